@@ -1,0 +1,284 @@
+"""The curve: a chain of lines and circular arcs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+
+CORNER_ANGLE = 1e-3
+"""rad: two pieces that meet at a larger turn than this meet in a true corner."""
+
+STRAIGHT_BULGE = 1e-12
+"""Pieces of a smaller bulge are lines."""
+
+
+def frozen(values: ArrayLike, dtype: Any = np.float64) -> NDArray[Any]:
+    """Return a read-only copy of ``values``."""
+    array: NDArray[Any] = np.array(values, dtype=dtype)
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A chain of lines and arcs.
+
+    Parameters
+    ----------
+    vertices : (N, 2) float, mm
+        Where pieces begin. A closed curve returns from the last to the first.
+    bulges : (N,) float
+        Tangent of a quarter of each piece's angle, positive counter-clockwise (DXF's term),
+        at most 1 in size. The last of an open curve belongs to no piece and is 0.
+    closed : bool
+    corners : (N,) bool, optional
+        Whether a true corner stands at the vertex. Without it, a turn above `CORNER_ANGLE` is one.
+
+    Raises
+    ------
+    ValueError
+        For shapes that do not match, numbers that are not finite, or a bulge above 1.
+    """
+
+    vertices: Floats
+    bulges: Floats
+    closed: bool = True
+    corners: NDArray[np.bool_] | None = None
+
+    def __post_init__(self) -> None:
+        vertices = frozen(self.vertices)
+        bulges = frozen(self.bulges)
+        if vertices.ndim != 2 or vertices.shape[1] != 2 or bulges.shape != vertices.shape[:1]:
+            raise ValueError(
+                f"vertices {vertices.shape} must be (N, 2) and bulges {bulges.shape} (N,)"
+            )
+        if len(vertices) < 2:
+            raise ValueError(f"a curve wants two vertices or more; got {len(vertices)}")
+        if not (np.isfinite(vertices).all() and np.isfinite(bulges).all()):
+            raise ValueError("vertices and bulges must be finite")
+        if not (np.abs(bulges) <= 1 + 1e-12).all():
+            raise ValueError(f"bulge {np.abs(bulges).max()} must be at most 1: split the arc")
+        if not self.closed:
+            last = bulges.copy()
+            last[-1] = 0.0
+            bulges = frozen(last)
+        object.__setattr__(self, "vertices", vertices)
+        object.__setattr__(self, "bulges", bulges)
+        corners = self._turned() if self.corners is None else self.corners
+        object.__setattr__(self, "corners", frozen(corners, bool))
+
+    def _turned(self) -> NDArray[np.bool_]:
+        arriving, leaving = self.end_headings, self.start_headings
+        turn = np.zeros(len(self.vertices))
+        turn[1 : len(leaving)] = _wrapped(leaving[1:] - arriving[: len(leaving) - 1])
+        if self.closed:
+            turn[0] = _wrapped(leaving[0] - arriving[-1])
+        return np.abs(turn) > CORNER_ANGLE
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, Curve)
+            and self.closed == other.closed
+            and np.array_equal(self.vertices, other.vertices)
+            and np.array_equal(self.bulges, other.bulges)
+        )
+
+    def __hash__(self) -> int:
+        return hash((self.closed, self.vertices.tobytes(), self.bulges.tobytes()))
+
+    def __len__(self) -> int:
+        """Count of pieces."""
+        return len(self.vertices) if self.closed else len(self.vertices) - 1
+
+    @cached_property
+    def starts(self) -> Floats:
+        """(M, 2): where each piece begins."""
+        return self.vertices[: len(self)]
+
+    @cached_property
+    def ends(self) -> Floats:
+        """(M, 2): where each piece ends."""
+        if self.closed:
+            return np.roll(self.vertices, -1, axis=0)
+        return self.vertices[1:]
+
+    @cached_property
+    def angles(self) -> Floats:
+        """(M,) rad: the angle each piece turns through, positive counter-clockwise."""
+        return 4 * np.arctan(self.bulges[: len(self)])
+
+    @cached_property
+    def is_arc(self) -> NDArray[np.bool_]:
+        """(M,): which pieces are arcs."""
+        return np.abs(self.bulges[: len(self)]) > STRAIGHT_BULGE
+
+    @cached_property
+    def centres(self) -> Floats:
+        """(M, 2): centres of the arcs; NaN for lines."""
+        bulge = np.where(self.is_arc, self.bulges[: len(self)], np.nan)
+        k = (1 / bulge - bulge) / 4
+        chord = self.ends - self.starts
+        middle = (self.ends + self.starts) / 2
+        return middle + np.stack([-chord[:, 1] * k, chord[:, 0] * k], axis=1)
+
+    @cached_property
+    def radii(self) -> Floats:
+        """(M,) mm: radii of the arcs; inf for lines."""
+        bulge = np.where(self.is_arc, np.abs(self.bulges[: len(self)]), 0.5)
+        chord = np.hypot(*(self.ends - self.starts).T)
+        return np.where(self.is_arc, chord * (1 + bulge**2) / (4 * bulge), np.inf)
+
+    @cached_property
+    def lengths(self) -> Floats:
+        """(M,) mm: the length of each piece along itself."""
+        chord = np.hypot(*(self.ends - self.starts).T)
+        angle = np.abs(self.angles)
+        half = angle / 2
+        return np.where(self.is_arc, chord * half / np.sin(np.where(self.is_arc, half, 1.0)), chord)
+
+    @cached_property
+    def stations(self) -> Floats:
+        """(M + 1,) mm: arc length at which each piece begins, and the whole length."""
+        return np.concatenate([[0.0], np.cumsum(self.lengths)])
+
+    @property
+    def length(self) -> float:
+        """The whole length in mm."""
+        return float(self.stations[-1])
+
+    @cached_property
+    def start_headings(self) -> Floats:
+        """(M,) rad: direction of travel where each piece begins."""
+        chord = self.ends - self.starts
+        return np.arctan2(chord[:, 1], chord[:, 0]) - self.angles / 2
+
+    @cached_property
+    def end_headings(self) -> Floats:
+        """(M,) rad: direction of travel where each piece ends."""
+        return self.start_headings + self.angles
+
+    @cached_property
+    def area(self) -> float:
+        """Enclosed area in mm2, positive when the curve runs counter-clockwise."""
+        x, y = self.starts.T
+        u, v = self.ends.T
+        shoelace = float(np.sum(x * v - u * y)) / 2
+        radius = np.where(self.is_arc, self.radii, 0.0)
+        segments = float(np.sum(radius**2 * (self.angles - np.sin(self.angles)))) / 2
+        return shoelace + segments
+
+    @cached_property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """(x low, y low, x high, y high) in mm, exact on arcs."""
+        points = [self.vertices]
+        for k in np.flatnonzero(self.is_arc):
+            for quarter, axis in enumerate(((1, 0), (0, 1), (-1, 0), (0, -1))):
+                # the outward normal of a counter-clockwise arc is its heading less a quarter turn
+                toward = self.start_headings[k] - np.copysign(np.pi / 2, self.angles[k])
+                gone = quarter * np.pi / 2 - toward
+                gone = gone % (2 * np.pi) if self.angles[k] > 0 else -((-gone) % (2 * np.pi))
+                if abs(gone) <= abs(self.angles[k]):
+                    points.append((self.centres[k] + self.radii[k] * np.array(axis))[None])
+        low = np.concatenate(points).min(axis=0)
+        high = np.concatenate(points).max(axis=0)
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+    def reversed(self) -> Curve:
+        """Return the same curve travelled the other way."""
+        bulges = -self.bulges[: len(self)][::-1]
+        assert_corners = self.corners if self.corners is not None else np.zeros(0, bool)
+        if self.closed:
+            order = np.concatenate([[0], np.arange(len(self.vertices) - 1, 0, -1)])
+            return Curve(self.vertices[order], bulges, True, assert_corners[order])
+        return Curve(
+            self.vertices[::-1], np.concatenate([bulges, [0.0]]), False, assert_corners[::-1]
+        )
+
+    def counter_clockwise(self) -> Curve:
+        """Return the closed curve so that its inside lies on the left."""
+        return self if self.area >= 0 else self.reversed()
+
+    def clockwise(self) -> Curve:
+        """Return the closed curve so that its inside lies on the right."""
+        return self if self.area < 0 else self.reversed()
+
+    def points(self, tolerance: float) -> Floats:
+        """Return points of the curve whose chords stay within ``tolerance`` mm of it, (K, 2)."""
+        rows = []
+        for k in range(len(self)):
+            count = 1
+            if self.is_arc[k]:
+                sagitta = min(tolerance / self.radii[k], 0.5)
+                count = max(1, int(np.ceil(abs(self.angles[k]) / (2 * np.arccos(1 - sagitta)))))
+            rows.append(self.piece_points(k, np.arange(count) / count))
+        if not self.closed:
+            rows.append(self.vertices[-1:])
+        return np.concatenate(rows)
+
+    def piece_points(self, piece: int, fractions: ArrayLike) -> Floats:
+        """Return the points of one piece at fractions 0..1 of its length, (K, 2)."""
+        t = np.asarray(fractions, dtype=float)[:, None]
+        start, end = self.starts[piece], self.ends[piece]
+        if not self.is_arc[piece]:
+            return start + t * (end - start)
+        return arc_points(start, end, float(self.bulges[piece]), t[:, 0])
+
+    def arrays(self) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+        """Return starts (M, 2), ends (M, 2), centres (M, 2), radii (M,), angles (M,) for kernels.
+
+        Lines have centre 0, radius 0 and angle 0.
+        """
+        line = ~self.is_arc
+        centres = np.where(line[:, None], 0.0, self.centres)
+        radii = np.where(line, 0.0, self.radii)
+        angles = np.where(line, 0.0, self.angles)
+        return self.starts, self.ends, centres, radii, angles
+
+
+def arc_points(start: Floats, end: Floats, bulge: float, fractions: Floats) -> Floats:
+    """Return points of an arc at fractions 0..1 of its angle, (K, 2), without its centre.
+
+    The chord form keeps full precision however flat the arc is:
+    a point at the fraction t stands sin(t a/2)/sin(a/2) of the chord from the start, turned
+    by (1 - t) a/2 to the right of the chord.
+    """
+    half = 2 * np.arctan(bulge)
+    gone = np.asarray(fractions, dtype=float) * half
+    scale = np.sin(gone) / np.sin(half)
+    turn = gone - half
+    chord = end - start
+    x = scale * (chord[0] * np.cos(turn) - chord[1] * np.sin(turn))
+    y = scale * (chord[0] * np.sin(turn) + chord[1] * np.cos(turn))
+    return np.asarray(start + np.stack([x, y], axis=1))
+
+
+def _wrapped(angle: Floats) -> Floats:
+    return np.asarray((angle + np.pi) % (2 * np.pi) - np.pi)
+
+
+def circle(centre: ArrayLike, diameter: float) -> Curve:
+    """Return a counter-clockwise circle of two half-turn pieces, starting at its +X end."""
+    if not (np.isfinite(diameter) and diameter > 0):
+        raise ValueError(f"diameter={diameter} mm must be finite and greater than 0")
+    x, y = np.asarray(centre, dtype=float)
+    radius = diameter / 2
+    return Curve(np.array([[x + radius, y], [x - radius, y]]), np.ones(2))
+
+
+def polyline(points: ArrayLike, *, closed: bool = True, bulges: Sequence[float] = ()) -> Curve:
+    """Return a curve through ``points`` (N, 2), of lines unless ``bulges`` are given."""
+    vertices = np.asarray(points, dtype=float)
+    curved = np.asarray(bulges, dtype=float) if len(bulges) else np.zeros(len(vertices))
+    return Curve(vertices, curved, closed)
+
+
+def rectangle(x_low: float, y_low: float, x_high: float, y_high: float) -> Curve:
+    """Return a counter-clockwise rectangle from its lower left corner."""
+    return polyline([(x_low, y_low), (x_high, y_low), (x_high, y_high), (x_low, y_high)])

@@ -1,0 +1,85 @@
+"""What a cutter does: rapids, straight feeds, arcs and helices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve.curve import Floats, frozen
+
+RAPID, FEED, ARC = 0, 1, 2
+
+
+@dataclass(frozen=True, eq=False)
+class Motions:
+    """A chain of motions of the cutter's tip, the lowest point of its axis.
+
+    Parameters
+    ----------
+    kind : (M,) uint8
+        `RAPID`, `FEED` (straight) or `ARC` (circular in the plane, a helix where Z changes).
+    start, stop : (M, 3) float, mm
+    centre : (M, 2) float, mm
+        Centres of arcs; 0 elsewhere.
+    turns : (M,) float
+        Turns of arcs, positive counter-clockwise seen from +Z; 0 elsewhere.
+    feed : (M,) float, mm/min
+        Feed along the path; 0 for rapids.
+    """
+
+    kind: NDArray[np.uint8]
+    start: Floats
+    stop: Floats
+    centre: Floats
+    turns: Floats
+    feed: Floats
+
+    def __post_init__(self) -> None:
+        count = len(self.kind)
+        for name, shape, dtype in (
+            ("kind", (count,), np.uint8),
+            ("start", (count, 3), np.float64),
+            ("stop", (count, 3), np.float64),
+            ("centre", (count, 2), np.float64),
+            ("turns", (count,), np.float64),
+            ("feed", (count,), np.float64),
+        ):
+            array = frozen(np.asarray(getattr(self, name)).reshape(shape), dtype)
+            object.__setattr__(self, name, array)
+
+    def __len__(self) -> int:
+        return len(self.kind)
+
+    @cached_property
+    def radii(self) -> Floats:
+        """(M,) mm: radii of the arcs at their starts; 0 elsewhere."""
+        radius = np.hypot(*(self.start[:, :2] - self.centre).T)
+        return np.where(self.kind == ARC, radius, 0.0)
+
+    @cached_property
+    def lengths(self) -> Floats:
+        """(M,) mm: length of each motion along the path (along the helix for helices)."""
+        step = self.stop - self.start
+        flat = np.where(
+            self.kind == ARC, 2 * np.pi * np.abs(self.turns) * self.radii, np.hypot(*step[:, :2].T)
+        )
+        return np.hypot(flat, step[:, 2])
+
+    @staticmethod
+    def joined(parts: list[Motions]) -> Motions:
+        """Return the motions of all ``parts`` in one record."""
+        if not parts:
+            return Motions.none()
+        names = ("kind", "start", "stop", "centre", "turns", "feed")
+        return Motions(*(np.concatenate([getattr(p, n) for p in parts]) for n in names))
+
+    @staticmethod
+    def none() -> Motions:
+        """Return no motions."""
+        zero = np.zeros(0)
+        return Motions(
+            zero.astype(np.uint8), np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, 2)), zero, zero
+        )

@@ -1,0 +1,41 @@
+"""The errors knifecam raises: one base class, one kind for each thing a maker hands over.
+
+Every message says what was found, the rule it breaks, where, and what would do.
+Several troubles of one input are collected and raised together, one line each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+class KnifecamError(Exception):
+    """What every error of this library is; ``lines`` holds one trouble each."""
+
+    def __init__(self, lines: str | Sequence[str]) -> None:
+        self.lines: tuple[str, ...] = (lines,) if isinstance(lines, str) else tuple(lines)
+        super().__init__("\n".join(self.lines))
+
+
+class DrawingError(KnifecamError):
+    """The drawing cannot be read, joined, or understood."""
+
+
+class OrderError(KnifecamError):
+    """The order is malformed, or asks for what cannot be made."""
+
+
+class PlanError(KnifecamError):
+    """No path does what the order wants within its tolerances."""
+
+
+class ProgramError(KnifecamError):
+    """A program's text is not RS-274, or says what the reader does not understand.
+
+    ``line`` is the 1-based line of the text, 0 where the whole file is meant.
+    """
+
+    def __init__(self, message: str, line: int = 0) -> None:
+        self.line = line
+        self.message = message
+        super().__init__(f"line {line}: {message}" if line else message)

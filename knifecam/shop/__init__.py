@@ -1,0 +1,23 @@
+"""What stands in the shop: cutters, mill, plate, the setup of both sides, and the order."""
+
+from knifecam.shop.cutter import Cutter
+from knifecam.shop.mill import Mill
+from knifecam.shop.order import Boring, Cutting, Order, Tabs, Trench
+from knifecam.shop.plate import Plate
+from knifecam.shop.setup import Hold, KeepOut, Measured, Registration, Setup
+
+__all__ = [
+    "Boring",
+    "Cutter",
+    "Cutting",
+    "Hold",
+    "KeepOut",
+    "Measured",
+    "Mill",
+    "Order",
+    "Plate",
+    "Registration",
+    "Setup",
+    "Tabs",
+    "Trench",
+]

@@ -1,0 +1,32 @@
+"""The plate: the stock both sides are cut from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plate:
+    """A rectangular plate, edges along X and Y.
+
+    ``corner`` is its lower left corner in the part frame (mm); ``measured`` holds thicknesses as
+    (x, y, thickness) in the part frame, four or more places.
+    """
+
+    length: float
+    width: float
+    thickness: float
+    corner: tuple[float, float]
+    measured: tuple[tuple[float, float, float], ...] = ()
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """(x low, y low, x high, y high) in the part frame, mm."""
+        x, y = self.corner
+        return x, y, x + self.length, y + self.width
+
+    @property
+    def spread(self) -> float:
+        """Greatest less least measured thickness, mm."""
+        seen = [t for _, _, t in self.measured]
+        return max(seen) - min(seen) if seen else 0.0

@@ -1,0 +1,70 @@
+"""What a program made the mill do: the reader's result, before any plate is cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import Motions
+from knifecam.curve.curve import frozen
+
+OFF, CLOCKWISE, COUNTER_CLOCKWISE = 0, 1, -1
+EXACT_PATH, EXACT_STOP, CONTINUOUS = 0, 1, 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Act:
+    """Something that is not a motion.
+
+    ``kind`` is one of "stop" (M0, M1, M60), "end" (M2, M30), "change" (M6), "spindle" (M3, M4, M5),
+    "coolant" (M7, M8, M9), "dwell" (G4), "length" (G43, G49), "offset" (G54..G59.3),
+    "set-offset" (G10 L2), "shift" (the G92 family), "path" (G61, G61.1, G64), "home" (G28, G30),
+    "comment". ``before`` is the index of the motion that follows it. ``number`` is what the word
+    says: seconds of a dwell, the cutter of a change, H of a length offset (0 for G49), 1..9 of a
+    work offset, the code times ten for the others (M5 -> 50, G92.1 -> 921).
+    """
+
+    kind: str
+    line: int
+    before: int
+    number: float = 0.0
+    text: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """One row a motion, with the modes in force while it moves.
+
+    ``motions`` are in the program frame (mm; the tip's place when the length offset is right).
+    ``line`` (1-based), ``cutter`` in the spindle (0 none), ``length`` (H in force, 0 none),
+    ``spindle`` (1 clockwise, 0 off, -1), ``speed`` rev/min, ``mist`` (M7) and ``flood`` (M8),
+    ``offset`` 1..9 (G54 is 1), ``path`` (0 G61, 1 G61.1, 2 G64), each (M,).
+    """
+
+    motions: Motions
+    line: NDArray[np.int32]
+    cutter: NDArray[np.int32]
+    length: NDArray[np.int32]
+    spindle: NDArray[np.int8]
+    speed: NDArray[np.float64]
+    mist: NDArray[np.bool_]
+    flood: NDArray[np.bool_]
+    offset: NDArray[np.int16]
+    path: NDArray[np.int8]
+    acts: tuple[Act, ...]
+
+    def __post_init__(self) -> None:
+        for name, dtype in (
+            ("line", np.int32),
+            ("cutter", np.int32),
+            ("length", np.int32),
+            ("spindle", np.int8),
+            ("speed", np.float64),
+            ("mist", np.bool_),
+            ("flood", np.bool_),
+            ("offset", np.int16),
+            ("path", np.int8),
+        ):
+            object.__setattr__(self, name, frozen(getattr(self, name), dtype))
