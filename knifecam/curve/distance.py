@@ -26,52 +26,99 @@ def _piece_distance(
         t = ((px - ax) * dx + (py - ay) * dy) / squared if squared > 0.0 else 0.0
         t = min(1.0, max(0.0, t))
         return math.hypot(px - ax - t * dx, py - ay - t * dy)
-    # in the arc's sector: the point turned from the arc's middle by less than half its angle
-    mx = (ax + bx) / 2 - cx
-    my = (ay + by) / 2 - cy
-    if abs(angle) > math.pi - 1e-9:
-        sign = 1.0 if angle > 0 else -1.0
-        mx = sign * (by - ay)
-        my = -sign * (bx - ax)
-    vx = px - cx
-    vy = py - cy
-    rho = math.hypot(vx, vy)
-    middle = math.hypot(mx, my)
-    if (vx * mx + vy * my) >= rho * middle * math.cos(angle / 2):
-        return abs(rho - radius)
-    return min(math.hypot(px - ax, py - ay), math.hypot(px - bx, py - by))
+    # in the arc's sector, of at most half a turn: left of one end's arm and right of the other's
+    sign = 1.0 if angle > 0 else -1.0
+    ux = ax - cx
+    uy = ay - cy
+    vx = px - ax
+    vy = py - ay
+    after = sign * (ux * vy - uy * vx)
+    before = sign * ((px - bx) * (by - cy) - (py - by) * (bx - cx))
+    if after >= 0.0 and before >= 0.0:
+        # the power of the point over the sum keeps full precision however large the radius is
+        power = vx * vx + vy * vy + 2.0 * (vx * ux + vy * uy)
+        return abs(power) / (math.hypot(px - cx, py - cy) + radius)
+    return min(math.hypot(vx, vy), math.hypot(px - bx, py - by))
 
 
 piece_distance = njit(cache=True)(_piece_distance)
 
 
+def _boxes(starts: Floats, ends: Floats, angles: Floats, group: int) -> tuple[Floats, Floats]:
+    """Boxes (N, 4) of pieces and of every ``group`` of them in a row: x low, y low, x high, y high.
+
+    An arc of at most half a turn lies within its rise of the box of its ends.
+    """
+    count = starts.shape[0]
+    boxes = np.empty((count, 4))
+    wide = np.empty(((count + group - 1) // group, 4))
+    for k in range(count):
+        ax, ay, bx, by = starts[k, 0], starts[k, 1], ends[k, 0], ends[k, 1]
+        rise = math.hypot(bx - ax, by - ay) / 2 * math.tan(abs(angles[k]) / 4) * 1.000001
+        boxes[k, 0] = min(ax, bx) - rise
+        boxes[k, 1] = min(ay, by) - rise
+        boxes[k, 2] = max(ax, bx) + rise
+        boxes[k, 3] = max(ay, by) + rise
+        g = k // group
+        if k % group == 0:
+            wide[g] = boxes[k]
+        else:
+            wide[g, 0] = min(wide[g, 0], boxes[k, 0])
+            wide[g, 1] = min(wide[g, 1], boxes[k, 1])
+            wide[g, 2] = max(wide[g, 2], boxes[k, 2])
+            wide[g, 3] = max(wide[g, 3], boxes[k, 3])
+    return boxes, wide
+
+
+find_boxes = njit(cache=True)(_boxes)
+
+
+def _box_gap(
+    px: float, py: float, low_x: float, low_y: float, high_x: float, high_y: float
+) -> float:
+    """Squared distance from a point to a box."""
+    dx = max(low_x - px, 0.0, px - high_x)
+    dy = max(low_y - py, 0.0, py - high_y)
+    return dx * dx + dy * dy
+
+
+box_gap = njit(cache=True)(_box_gap)
+
+
 def _nearest_pieces(
     points: Floats, starts: Floats, ends: Floats, centres: Floats, radii: Floats, angles: Floats
 ) -> tuple[Floats, NDArray[np.int64]]:
+    """The piece of the point before bounds the search: points come in a row along some curve."""
     count = points.shape[0]
+    pieces = starts.shape[0]
     best = np.full(count, np.inf)
     piece = np.zeros(count, np.int64)
+    group = int(math.sqrt(pieces) / 1.5) + 1
+    boxes, wide = find_boxes(starts, ends, angles, group)
+    last = 0
     for i in range(count):
         px = points[i, 0]
         py = points[i, 1]
-        for k in range(starts.shape[0]):
-            ax, ay, bx, by = starts[k, 0], starts[k, 1], ends[k, 0], ends[k, 1]
-            reach = best[i]
-            # an arc of at most half a turn lies within its radius of the box of its ends
-            grown = radii[k]
-            if (
-                px < min(ax, bx) - reach - grown
-                or px > max(ax, bx) + reach + grown
-                or py < min(ay, by) - reach - grown
-                or py > max(ay, by) + reach + grown
-            ):
+        bound = piece_distance(
+            px, py, starts[last, 0], starts[last, 1], ends[last, 0], ends[last, 1],
+            centres[last, 0], centres[last, 1], radii[last], angles[last],
+        )  # fmt: skip
+        bound = bound * bound * 1.000001 + 1e-24
+        for g in range(wide.shape[0]):
+            if box_gap(px, py, wide[g, 0], wide[g, 1], wide[g, 2], wide[g, 3]) > bound:
                 continue
-            d = piece_distance(
-                px, py, ax, ay, bx, by, centres[k, 0], centres[k, 1], radii[k], angles[k]
-            )
-            if d < best[i]:
-                best[i] = d
-                piece[i] = k
+            for k in range(g * group, min(pieces, (g + 1) * group)):
+                if box_gap(px, py, boxes[k, 0], boxes[k, 1], boxes[k, 2], boxes[k, 3]) > bound:
+                    continue
+                d = piece_distance(
+                    px, py, starts[k, 0], starts[k, 1], ends[k, 0], ends[k, 1],
+                    centres[k, 0], centres[k, 1], radii[k], angles[k],
+                )  # fmt: skip
+                if d < best[i]:
+                    best[i] = d
+                    piece[i] = k
+                    bound = min(bound, d * d * 1.000001 + 1e-24)
+        last = piece[i]
     return best, piece
 
 
@@ -98,7 +145,11 @@ def _winding_numbers(
             if radii[k] > 0.0:
                 # a point on the chord counts on the side where the ray's rule above has put it
                 left = side > 0 or (side == 0 and (by < ay or (by == ay and bx > ax)))
-                inside = math.hypot(px - centres[k, 0], py - centres[k, 1]) < radii[k]
+                vx = px - ax
+                vy = py - ay
+                ux = ax - centres[k, 0]
+                uy = ay - centres[k, 1]
+                inside = vx * vx + vy * vy + 2.0 * (vx * ux + vy * uy) < 0.0  # power of the point
                 if inside and angles[k] > 0 and not left:
                     turns += 1
                 elif inside and angles[k] < 0 and left:
