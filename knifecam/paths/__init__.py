@@ -1,1 +1,6 @@
-"""TODO"""
+"""Where a cutter goes: offsets and the cuts made of them, in the part frame, without sides."""
+
+from knifecam.paths.measure import Deviation, is_measured, measure_offset
+from knifecam.paths.offset import offset
+
+__all__ = ["Deviation", "is_measured", "measure_offset", "offset"]

@@ -1,0 +1,189 @@
+"""Raw offsets: every piece of a curve moved to its left, and arcs round the convex corners.
+
+Arcs are held by their start, the arm from the centre to it and the angle, never by the centre:
+so a flat arc of any radius keeps full precision.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import Curve
+from knifecam.curve.curve import Floats
+
+SNAP = 1e-7
+"""mm: ends nearer than this are the same place."""
+
+SHORTEST = 0.002
+"""mm: no piece of a path is shorter."""
+
+MITRE_SLACK = 5e-7
+"""mm: a convex corner is mitred instead of rounded where that leaves no more than this."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pieces:
+    """Lines and arcs in a row, M of them; an arc turns through half a turn or less.
+
+    Parameters
+    ----------
+    start, stop : (M, 2) float, mm
+    arm : (M, 2) float, mm
+        From the arc's centre to its start; 0 for lines.
+    heading : (M,) float, rad
+        Direction of travel at the start.
+    angle : (M,) float, rad
+        Turned through, positive counter-clockwise; 0 for lines.
+    length : (M,) float, mm
+    """
+
+    start: Floats
+    stop: Floats
+    arm: Floats
+    heading: Floats
+    angle: Floats
+    length: Floats
+
+    def __len__(self) -> int:
+        return len(self.length)
+
+    def at(self, chosen: NDArray[np.int64], gone: Floats) -> tuple[Floats, Floats]:
+        """Return points (K, 2) and headings (K,) of ``chosen`` pieces at ``gone`` mm from start."""
+        length = self.length[chosen]
+        fraction = np.divide(gone, length, out=np.zeros(len(gone)), where=length > 0)
+        turned = self.angle[chosen] * fraction
+        heading = self.heading[chosen] + turned
+        half = turned / 2
+        along = np.stack([np.cos(heading - turned), np.sin(heading - turned)], axis=1)
+        straight = self.start[chosen] + gone[:, None] * along
+        arm = self.arm[chosen]
+        scale, c, s = 2 * np.sin(half), -np.sin(half), np.cos(half)
+        moved = np.stack([arm[:, 0] * c - arm[:, 1] * s, arm[:, 0] * s + arm[:, 1] * c], axis=1)
+        curved = self.start[chosen] + scale[:, None] * moved
+        points = np.where((self.angle[chosen] == 0)[:, None], straight, curved)
+        points = np.where((fraction == 1.0)[:, None], self.stop[chosen], points)
+        return points, heading
+
+    def project(self, chosen: NDArray[np.int64], points: Floats) -> tuple[Floats, Floats]:
+        """Return how far along each chosen piece, prolonged, a point lies, and how far off it.
+
+        ``chosen`` (K,) goes with the first axis of ``points`` (K, ..., 2).
+        """
+        shape = (len(chosen),) + (1,) * (points.ndim - 2)
+        angle, heading = self.angle[chosen].reshape(shape), self.heading[chosen].reshape(shape)
+        start = self.start[chosen].reshape((*shape, 2))
+        arm = self.arm[chosen].reshape((*shape, 2))
+        gap = points - start
+        dx, dy, wx, wy = gap[..., 0], gap[..., 1], arm[..., 0], arm[..., 1]
+        ux, uy = np.cos(heading), np.sin(heading)
+        straight, aside = dx * ux + dy * uy, np.abs(ux * dy - uy * dx)
+        sense = np.sign(angle)
+        square = dx * dx + dy * dy
+        gone = np.arctan2(sense * (wx * dy - wy * dx), wx * (wx + dx) + wy * (wy + dy))
+        gone = np.where(gone < np.abs(angle) / 2 - np.pi, gone + 2 * np.pi, gone)
+        radius = np.hypot(wx, wy)
+        power = np.abs(square + 2 * (dx * wx + dy * wy))
+        reach = np.hypot(wx + dx, wy + dy) + radius
+        off = np.divide(power, reach, out=np.full(power.shape, np.inf), where=reach > 0)
+        line = angle == 0
+        return np.where(line, straight, gone * radius), np.where(line, aside, off)
+
+
+def left(heading: Floats) -> Floats:
+    """Return unit vectors, (M, 2), a quarter turn left of each heading."""
+    return np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+
+
+def wrapped(angle: Floats) -> Floats:
+    """Return angles in -pi..pi."""
+    return np.asarray((angle + np.pi) % (2 * np.pi) - np.pi)
+
+
+def raw_offsets(curve: Curve, distance: float) -> Pieces:
+    """Return the closed curve's pieces moved ``distance`` mm left, and its corner arcs.
+
+    Every point of the offset on the left lies on one of them. Arcs about a centre on the left
+    that are no wider than the distance have vanished: their moved points are all too near.
+    """
+    arriving, leaving = np.roll(curve.end_headings, 1), curve.start_headings
+    turn = wrapped(leaving - arriving)
+    turn = np.where(np.abs(turn) > np.pi - 1e-9, -np.pi, turn)  # a needle, or a slit: never to miss
+    line = ~curve.is_arc
+    mitred = _mitred(turn, line & np.roll(line, 1), distance)
+    joint = arriving + turn / 2
+    shared = curve.starts + distance / np.cos(np.where(mitred, turn / 2, 0.0))[:, None] * left(
+        joint
+    )
+    start = np.where(mitred[:, None], shared, curve.starts + distance * left(leaving))
+    stop = np.where(
+        np.roll(mitred, -1)[:, None],
+        np.roll(shared, -1, axis=0),
+        curve.ends + distance * left(curve.end_headings),
+    )
+    moved = _moved(curve, distance, start, stop)
+    rounded = np.flatnonzero(~mitred & (turn < 0))
+    arcs = _corner_arcs(curve, distance, arriving[rounded], turn[rounded], rounded)
+    order = np.argsort(np.concatenate([moved[0], rounded - 0.5]), kind="stable")
+    return _picked(_joined(moved[1], arcs), order)
+
+
+def _mitred(turn: Floats, straight: NDArray[np.bool_], distance: float) -> NDArray[np.bool_]:
+    """Which joints need no corner arc: smooth ones, and slight convex ones between lines."""
+    slight = distance * np.abs(turn) < SHORTEST
+    close = distance * turn**2 / 8 < MITRE_SLACK
+    return (distance * np.abs(turn) < SNAP / 2) | (straight & slight & close & (turn < 0))
+
+
+def _moved(
+    curve: Curve, distance: float, start: Floats, stop: Floats
+) -> tuple[NDArray[np.int64], Pieces]:
+    signed = np.sign(curve.angles) * np.where(curve.is_arc, curve.radii, 1.0)
+    radius = signed - distance
+    kept = np.flatnonzero(~curve.is_arc | (signed < 0) | (radius > -SNAP / 4))
+    radius = np.where(signed > 0, np.maximum(radius, 1e-12), radius)
+    arm = np.where(curve.is_arc[:, None], -radius[:, None] * left(curve.start_headings), 0.0)
+    angle = np.where(curve.is_arc, curve.angles, 0.0)
+    length = np.where(curve.is_arc, np.abs(angle * radius), np.hypot(*(stop - start).T))
+    pieces = Pieces(
+        start=start, stop=stop, arm=arm, heading=curve.start_headings, angle=angle, length=length
+    )
+    return kept, _picked(pieces, kept)
+
+
+def _corner_arcs(
+    curve: Curve, distance: float, heading: Floats, turn: Floats, vertex: NDArray[np.int64]
+) -> Pieces:
+    arm = distance * left(heading)
+    return Pieces(
+        start=curve.starts[vertex] + arm,
+        stop=curve.starts[vertex] + distance * left(heading + turn),
+        arm=arm,
+        heading=heading,
+        angle=turn,
+        length=distance * np.abs(turn),
+    )
+
+
+def _joined(a: Pieces, b: Pieces) -> Pieces:
+    return Pieces(
+        start=np.concatenate([a.start, b.start]),
+        stop=np.concatenate([a.stop, b.stop]),
+        arm=np.concatenate([a.arm, b.arm]),
+        heading=np.concatenate([a.heading, b.heading]),
+        angle=np.concatenate([a.angle, b.angle]),
+        length=np.concatenate([a.length, b.length]),
+    )
+
+
+def _picked(pieces: Pieces, rows: NDArray[np.int64]) -> Pieces:
+    return Pieces(
+        start=pieces.start[rows],
+        stop=pieces.stop[rows],
+        arm=pieces.arm[rows],
+        heading=pieces.heading[rows],
+        angle=pieces.angle[rows],
+        length=pieces.length[rows],
+    )
