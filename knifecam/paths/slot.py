@@ -1,0 +1,89 @@
+"""Slots and other inner openings: rings from the inside outward, counter-clockwise, then the wall."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from knifecam.curve import Curve, Motions, distance
+from knifecam.errors import PlanError
+from knifecam.paths.follow import PieceFeed, follow
+from knifecam.paths.heights import Heights
+from knifecam.paths.lead import lead_in, lead_out
+from knifecam.paths.offset import offset
+
+
+def rings(outline: Curve, *, inset: float, stepover: float) -> tuple[Curve, ...]:
+    """Return tracks that clear the inside of ``outline``, the innermost first.
+
+    The outermost lies ``inset`` mm inside; each next is ``stepover`` further in, until no room is
+    left. All run counter-clockwise, so the wall lies on the right.
+    """
+    found: list[Curve] = []
+    depth = inset
+    while True:
+        loops = offset(outline, -depth)
+        if not loops:
+            break
+        found.extend(loop.counter_clockwise() for loop in loops)
+        depth += stepover
+    if not found:
+        raise PlanError(
+            f"no room for the cutter inside the opening: nothing is left {inset:.3f} mm inside it;"
+            " use a smaller cutter"
+        )
+    return tuple(reversed(found))
+
+
+def rough_ring(
+    track: Curve, *, top: float, depths: Sequence[float], ramp: float, feed: PieceFeed
+) -> Motions:
+    """Return all levels of one ring as one chain: each is entered by a ramp along the ring."""
+    parts = []
+    station, above = 0.0, top
+    for level in depths:
+        run = (above - level) / np.tan(ramp)
+        end = station + run + track.length
+        heights = Heights.through([(station, above), (station + run, level)])
+        parts.append(follow(track, station, end, heights, feed))
+        station, above = end, level
+    return Motions.joined(parts)
+
+
+def finish_ring(
+    track: Curve, wall: Curve, *, z: float, radius: float, feed: PieceFeed, lead_feed: float
+) -> Motions:
+    """Return the finishing lap of an opening's wall at ``z``, led in and out on arcs where they fit.
+
+    ``radius`` is the cutter's. The lap starts where the opening has most room beside the track.
+    """
+    station, aside = _roomiest(track, wall, radius)
+    arm = max(2.0 * radius, aside)
+    return Motions.joined(
+        [
+            lead_in(track, station, radius=arm, aside=aside, z=z, feed=lead_feed),
+            follow(track, station, station + track.length + 0.8, Heights.level(z), feed),
+            lead_out(track, station + 0.8, radius=arm, aside=aside, z=z, feed=lead_feed),
+        ]
+    )
+
+
+def _roomiest(track: Curve, wall: Curve, radius: float) -> tuple[float, float]:
+    """Return the station and the free way aside (at most 0.3 mm) where leads fit best."""
+    stations = np.linspace(0, track.length, 97)[:-1]
+    best = (0.0, 0.0)
+    for aside in (0.3, 0.2, 0.1, 0.05, 0.02):
+        for station in stations:
+            arm = max(2.0 * radius, aside)
+            into = lead_in(track, station, radius=arm, aside=aside, z=0, feed=1.0)
+            out = lead_out(track, station + 0.8, radius=arm, aside=aside, z=0, feed=1.0)
+            ends = np.array([into.start[0, :2], out.stop[0, :2]])
+            if distance(ends, wall).min() >= radius + 0.8 * aside:
+                return float(station), aside
+    if best[1] == 0.0:
+        raise PlanError(
+            f"an opening's wall leaves no room to lead a cutter of {2 * radius:.3f} mm onto it;"
+            " use a smaller cutter"
+        )
+    return best

@@ -1,0 +1,237 @@
+"""The trench round the outline: roughing in levels on several tracks, then the finished wall.
+
+All tracks run clockwise round the blade, which lies on the right of the travel: with a spindle
+turning clockwise the wall is climb milled. Heights are those of the side's own frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.curve import Curve, Motions, distance, place_at, station_of
+from knifecam.errors import PlanError
+from knifecam.paths.follow import PieceFeed, follow, line
+from knifecam.paths.heights import Heights, highest
+from knifecam.paths.lead import lead_in, lead_out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """Where the cutter is lifted over a tab: stations of the track's axis, mm, and the angles.
+
+    From ``start`` to ``end`` the tip stays at ``z`` or above; it rises to the window at ``rise``
+    rad and falls off it at ``descent`` rad.
+    """
+
+    start: float
+    end: float
+    z: float
+    rise: float
+    descent: float
+
+    def foot(self, level: float) -> tuple[float, float]:
+        """Return the stations where the lift over ``level`` begins and ends."""
+        lift = max(0.0, self.z - level)
+        return self.start - lift / np.tan(self.rise), self.end + lift / np.tan(self.descent)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Track:
+    """One closed track, clockwise, with its windows."""
+
+    curve: Curve
+    windows: tuple[Window, ...] = ()
+
+    def heights(self, level: float, first: float, last: float) -> Heights:
+        """Return ``level``, lifted over the windows between two stations of any lap."""
+        total = Heights.level(level)
+        for window in self.windows:
+            if window.z <= level:
+                continue
+            low, high = window.foot(level)
+            for lap in self._laps(low, high, first, last):
+                shift = lap * self.curve.length
+                total = highest(
+                    total,
+                    Heights.through(
+                        [
+                            (low + shift, level),
+                            (window.start + shift, window.z),
+                            (window.end + shift, window.z),
+                            (high + shift, level),
+                        ]
+                    ),
+                )
+        return total
+
+    def clear_from(self, station: float, need: float, level: float) -> float:
+        """Return the first station from ``station`` on with ``need`` mm free of lifted windows."""
+        moved = True
+        while moved:
+            moved = False
+            for window in self.windows:
+                if window.z <= level:
+                    continue
+                low, high = window.foot(level)
+                for lap in self._laps(low, high, station, station + need):
+                    station = max(station, high + lap * self.curve.length + 1e-3)
+                    moved = True
+        return station
+
+    def _laps(self, low: float, high: float, first: float, last: float) -> range:
+        whole = self.curve.length
+        return range(int(np.ceil((first - high) / whole)), int(np.floor((last - low) / whole)) + 1)
+
+
+def levels(top: float, bottom: float, stepdown: float) -> tuple[float, ...]:
+    """Return the heights of equal steps of at most ``stepdown`` from ``top`` down to ``bottom``."""
+    count = int(np.ceil((top - bottom) / stepdown - 1e-9))
+    return tuple(float(z) for z in np.linspace(top, bottom, count + 1)[1:])
+
+
+def crossing(
+    start_track: Track, start: float, end_track: Track, wall: Curve, least: float, advance: float
+) -> tuple[float, float]:
+    """Return (station on the second track, advance used) of a straight way between two tracks.
+
+    The way goes ahead by up to ``advance`` mm and stays at least ``least`` mm from the wall.
+    """
+    here = place_at(start_track.curve, start)[0][0]
+    opposite = float(station_of(end_track.curve, here)[0])
+    for ahead in (advance, advance / 2, advance / 4, advance / 8, 0.0):
+        there = place_at(end_track.curve, opposite + ahead)[0][0]
+        way = here + np.linspace(0, 1, 65)[:, None] * (there - here)
+        if distance(way, wall).min() >= least - 1e-6:
+            return opposite + ahead, ahead
+    raise PlanError(
+        f"at ({here[0]:.2f}, {here[1]:.2f}) no way leads from one track of the trench to the next"
+        f" without coming nearer than {least:.3f} mm to the outline"
+    )
+
+
+def rough_trench(
+    tracks: Sequence[Track],
+    wall: Curve,
+    *,
+    start: float,
+    top: float,
+    depths: Sequence[float],
+    ramp: float,
+    least: float,
+    feed: PieceFeed,
+    side_feed: float,
+) -> tuple[Motions, ...]:
+    """Return one pass a level, each beginning where the last ended.
+
+    Every level is entered by a ramp along the outermost track, which is then run once round past
+    the ramp's end; then each further track inward is run once round. Crossings between tracks
+    stand clear of the tabs.
+    """
+    advance = 2.0 * (wall_distance(tracks[0], wall) - least) + 2.0
+    passes = []
+    station, above = start, top
+    for level in depths:
+        parts: list[Motions] = []
+        outer = tracks[0]
+        run = (above - level) / np.tan(ramp)
+        end = outer.clear_from(station + run + outer.curve.length, advance, level)
+        entry = Heights.through([(station, above), (station + run, level)])
+        heights = highest(entry, outer.heights(level, station, end))
+        parts.append(follow(outer.curve, station, end, heights, feed))
+        current, at = outer, end
+        for inner in tracks[1:]:
+            at, parts_, current = _moved_in(
+                current, at, inner, wall, least, advance, level, feed, side_feed
+            )
+            parts += parts_
+        if len(tracks) > 1:
+            station, ahead = crossing(current, at, outer, wall, least, advance)
+            freed = outer.clear_from(station, 0.0, level)
+            way = (_place(current, at, level), _place(outer, station, level))
+            parts.append(line(*way, side_feed))
+            if freed > station:
+                parts.append(
+                    follow(outer.curve, station, freed, outer.heights(level, station, freed), feed)
+                )
+                station = freed
+        else:
+            station = at
+        passes.append(Motions.joined(parts))
+        above = level
+    return tuple(passes)
+
+
+def _moved_in(
+    current: Track,
+    at: float,
+    inner: Track,
+    wall: Curve,
+    least: float,
+    advance: float,
+    level: float,
+    feed: PieceFeed,
+    side_feed: float,
+) -> tuple[float, list[Motions], Track]:
+    landed, _ = crossing(current, at, inner, wall, least, advance)
+    cleared = inner.clear_from(landed, 0.0, level)
+    if cleared > landed + 1e-9:
+        raise PlanError(
+            f"the way from one track of the trench to the next ends in a tab's window at station"
+            f" {landed:.2f} mm; move that tab or let fewer stand"
+        )
+    parts = [line(_place(current, at, level), _place(inner, landed, level), side_feed)]
+    end = inner.clear_from(landed + inner.curve.length + 0.5, advance, level)
+    parts.append(follow(inner.curve, landed, end, inner.heights(level, landed, end), feed))
+    return end, parts, inner
+
+
+def _place(track: Track, station: float, z: float) -> tuple[float, float, float]:
+    point = place_at(track.curve, station)[0][0]
+    return float(point[0]), float(point[1]), z
+
+
+def wall_distance(track: Track, wall: Curve) -> float:
+    """Return the least distance of the track's vertices from the wall, mm."""
+    return float(distance(track.curve.vertices, wall).min())
+
+
+def finish_wall(
+    track: Track,
+    *,
+    landing: float,
+    level: float,
+    entry_z: float,
+    descent: float,
+    overlap: float,
+    radius: float,
+    aside: float,
+    feed: PieceFeed,
+    lead_feed: float,
+) -> Motions:
+    """Return the finishing pass: one lap at full depth, its ends overlapping by ``overlap`` mm.
+
+    It lands at ``landing`` on a shallow arc at the height ``entry_z`` (or that of the window
+    there), falls to ``level`` at ``descent`` rad, and runs until ``overlap`` past the place where
+    the full depth was reached, or past the landing where it landed in a window.
+    """
+    whole = track.curve.length
+    windows = track.heights(level, landing - 1.0, landing + 2 * whole)
+    z_in = float(windows.at(np.array([landing]))[0])
+    fall = 0.0
+    heights = windows
+    if z_in <= level + 1e-9 and entry_z > level:
+        fall = (entry_z - level) / np.tan(descent)
+        entry = Heights.through([(landing, entry_z), (landing + fall, level)])
+        heights, z_in = highest(entry, windows), entry_z
+    end = landing + whole + fall + overlap
+    z_out = float(windows.at(np.array([end]))[0])
+    return Motions.joined(
+        [
+            lead_in(track.curve, landing, radius=radius, aside=aside, z=z_in, feed=lead_feed),
+            follow(track.curve, landing, end, heights, feed),
+            lead_out(track.curve, end, radius=radius, aside=aside, z=z_out, feed=lead_feed),
+        ]
+    )

@@ -1,0 +1,117 @@
+"""One side as it stands on the mill: heights to move at, and passes made into cuts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.curve import RAPID, Motions
+from knifecam.errors import PlanError
+from knifecam.paths.follow import chained
+from knifecam.planning.plan import Cut
+from knifecam.shop import Cutting, Order
+
+LEAST_RAPID_HEIGHT = 3.0
+LIFE_USED = 0.95
+"""Share of a cutter's life that is planned for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """A side of the order and the heights (side frame, mm) its motions keep."""
+
+    order: Order
+    side: str
+
+    @property
+    def top(self) -> float:
+        """The plate's upper face."""
+        return self.order.blade.thickness / 2
+
+    @property
+    def rapid_z(self) -> float:
+        """Where rapids across the plate run: above the highest thing on the table."""
+        setup = self.order.setup
+        things = [k.height for k in setup.keep_out if k.side == self.side]
+        if self.side == "B" and setup.hold.kind == "bores":
+            things.append(setup.hold.head_height)
+        height = max(setup.mill.rapid_height, LEAST_RAPID_HEIGHT)
+        return self.top + max([0.0, *things]) + height
+
+    @property
+    def approach_z(self) -> float:
+        """Where the rapid down ends and feed begins."""
+        return self.top + self.order.setup.mill.approach_gap
+
+
+def minutes_in_cut(motions: Motions, top: float) -> float:
+    """Return the time in min of the feed motions that go below ``top``."""
+    low = np.minimum(motions.start[:, 2], motions.stop[:, 2]) < top - 1e-9
+    fed = (motions.kind != RAPID) & low
+    return float(np.sum(motions.lengths[fed] / motions.feed[fed]))
+
+
+def cuts_of(
+    bench: Bench,
+    passes: Sequence[Motions],
+    *,
+    name: str,
+    cutting: Cutting,
+    used: dict[int, float],
+    stop: Sequence[str] = (),
+    after: Sequence[str] = (),
+) -> list[Cut]:
+    """Return the passes as one cut, or as several where the cutter's life ends in between.
+
+    ``used`` holds the minutes each cutter has already worked, and is kept up.
+
+    Raises
+    ------
+    PlanError
+        When a single pass takes longer than a cutter lives.
+    """
+    life = cutting.life * LIFE_USED
+    groups: list[tuple[list[Motions], float, bool]] = [([], 0.0, False)]
+    for one in passes:
+        minutes = minutes_in_cut(one, bench.top)
+        if minutes > life:
+            raise PlanError(
+                f"{name.lower()} on side {bench.side}: one pass takes {minutes:.1f} min, cutter"
+                f" {cutting.cutter} lives {cutting.life:.1f} min; give it a longer life or more feed"
+            )
+        if used.get(cutting.cutter, 0.0) + minutes > life:
+            used[cutting.cutter] = 0.0
+            if groups[-1][0]:
+                groups.append(([], 0.0, True))
+            else:
+                groups[-1] = ([], 0.0, True)
+        group, so_far, fresh = groups[-1]
+        groups[-1] = ([*group, one], so_far + minutes, fresh)
+        used[cutting.cutter] = used.get(cutting.cutter, 0.0) + minutes
+    cuts = []
+    for part, (group, minutes, fresh) in enumerate(groups, start=1):
+        motions = chained(
+            group,
+            rapid_z=bench.rapid_z,
+            approach_z=bench.approach_z,
+            plunge_feed=cutting.feed,
+        )
+        label = name if len(groups) == 1 else f"{name}, PART {part} OF {len(groups)}"
+        cuts.append(
+            Cut(
+                name=label,
+                side=bench.side,
+                cutter=cutting.cutter,
+                stage=cutting.stage,
+                spindle=cutting.spindle,
+                motions=motions,
+                minutes=minutes,
+                bottom=float(motions.stop[:, 2].min()),
+                stop=tuple(stop) if part == 1 else (),
+                after=tuple(after) if part == len(groups) else (),
+                fresh=fresh,
+            )
+        )
+    return cuts

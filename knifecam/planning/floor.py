@@ -1,0 +1,41 @@
+"""How deep each side goes: closed formulas, computed once."""
+
+from __future__ import annotations
+
+from knifecam.planning.plan import Floors
+from knifecam.shop import Order
+
+OPENING_OVERLAP = 0.1
+"""mm beyond both cutters' corner radii, so that no ridge stays where two sides meet."""
+
+
+def floors(order: Order) -> Floors:
+    """Return the floors of both sides in part z.
+
+    The trenches meet at ``meet``: side A stops half the overlap below it, side B half above.
+    Tabs lie on side A's floor. Bores stop a skin above side B's face (or go into a relieved bed);
+    side B opens them past the skin by both corner radii and `OPENING_OVERLAP`.
+    """
+    half = order.blade.thickness / 2
+    trench, boring = order.trench, order.boring
+    meet = half - trench.meet
+    a_rough = meet - trench.overlap / 2
+    a_bore = -half + boring.skin if boring.bed == "skin" else -half - boring.through
+    return Floors(
+        a_rough=a_rough,
+        a_finish=a_rough + trench.clearance,
+        b_rough=a_rough - trench.web,
+        b_finish=a_rough + trench.overlap,
+        tab=a_rough - order.tabs.thickness,
+        a_bore=a_bore,
+        b_open=a_bore + 2 * bore_corner(order) + OPENING_OVERLAP,
+        meet=meet,
+    )
+
+
+def bore_corner(order: Order) -> float:
+    """Return the greatest corner radius among the cutters that bore or open slots, mm."""
+    corners = [
+        order.cutter(c.cutter).corner for c in order.cutting if c.stage in ("bore", "fit", "slot")
+    ]
+    return max(corners, default=0.0)

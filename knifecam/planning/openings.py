@@ -1,0 +1,185 @@
+"""Bores and slots: cut from side A down to a skin, opened from side B."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from knifecam.blade import Bore, Slot
+from knifecam.curve import Motions
+from knifecam.errors import PlanError
+from knifecam.paths.bore import bore_passes, fit_passes
+from knifecam.paths.follow import PieceFeed
+from knifecam.paths.offset import offset
+from knifecam.paths.slot import finish_ring, rings, rough_ring
+from knifecam.paths.trench import levels
+from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.feeds import wall_feed
+from knifecam.planning.flip import curve_on, height_on, points_on
+from knifecam.planning.floor import OPENING_OVERLAP, bore_corner
+from knifecam.planning.plan import Cut, Floors
+from knifecam.shop import Cutting, Order
+
+ENTRY = 0.1
+"""mm above the face where helices and ramps begin."""
+
+FIT_CLEARANCE = 0.02
+"""mm the finishing cutter's end keeps off the roughed floor."""
+
+
+def cutting_for_bore(order: Order, diameter: float, stage: str) -> Cutting:
+    """Return the entry whose cutter suits a bore: the largest that leaves a helix of 1.25 D.
+
+    Raises
+    ------
+    PlanError
+        When no cutter of the stage is small enough.
+    """
+    entries = [(order.cutter(c.cutter).diameter, c) for c in order.cuttings(stage)]
+    roomy = [e for e in entries if 1.25 * e[0] <= diameter + 1e-9]
+    if roomy:
+        return max(roomy, key=lambda e: e[0])[1]
+    narrow = [e for e in entries if 1.05 * e[0] <= diameter]
+    if narrow:
+        return min(narrow, key=lambda e: e[0])[1]
+    raise PlanError(
+        f"bore diameter={diameter:.3f} mm: no cutter of stage '{stage}' is small enough; use one of"
+        f" {diameter / 1.25:.2f} mm or less"
+    )
+
+
+def bore_cuts(
+    bench: Bench, floors: Floors, bores: Sequence[Bore], *, name: str, used: dict[int, float]
+) -> list[Cut]:
+    """Return the cuts that bore on this side, one a cutter, then the fitted bores' finish."""
+    order = bench.order
+    by_cutter: dict[int, tuple[Cutting, list[Motions]]] = {}
+    fitted: dict[int, tuple[Cutting, list[Motions], list[str]]] = {}
+    for bore in bores:
+        bottom = bottom_of(bench, floors, bore)
+        if bottom is None:
+            continue
+        centre = points_on(bench.side, bore.centre, order.setup.flip)[0]
+        place = (float(centre[0]), float(centre[1]))
+        diameter = _roughed_diameter(bench, bore)
+        cutting = cutting_for_bore(order, diameter, "bore")
+        cutter = order.cutter(cutting.cutter)
+        found = bore_passes(
+            place, diameter, cutter=cutter.diameter, top=bench.top + ENTRY, bottom=bottom,
+            pitch=cutting.stepdown, stepover=cutting.stepover, ramp=cutter.ramp, feed=cutting.feed,
+        )  # fmt: skip
+        by_cutter.setdefault(cutting.cutter, (cutting, []))[1].extend(found)
+        if bore.fitted and not opens_only(bench, bore):
+            finish = cutting_for_bore(order, bore.diameter, "fit")
+            held = fitted.setdefault(finish.cutter, (finish, [], []))
+            held[1].extend(
+                fit_passes(
+                    place,
+                    bore.diameter,
+                    cutter=order.cutter(finish.cutter).diameter,
+                    bottom=bottom + FIT_CLEARANCE,
+                    spring_circles=order.boring.spring_circles,
+                    feed=finish.feed,
+                )  # fmt: skip
+            )
+            held[2].append(f"{bore.name} {bore.diameter:.3f}")
+    cuts: list[Cut] = []
+    for cutting, passes in by_cutter.values():
+        cuts += cuts_of(bench, passes, name=name, cutting=cutting, used=used)
+    for cutting, passes, names in fitted.values():
+        cuts += cuts_of(
+            bench, passes, name=f"FITTED {name}", cutting=cutting, used=used,
+            after=(
+                "TRY THE GAUGE PINS: " + ", ".join(names),
+                f"IF TIGHT, ORDER CUTTER {cutting.cutter} THINNER BY THE DIFFERENCE, CUT AGAIN",
+            ),
+        )  # fmt: skip
+    return cuts
+
+
+def opens_only(bench: Bench, bore: Bore) -> bool:
+    """Whether this side only opens the skin that the other side left."""
+    return bench.side == "B" and not bore.both_sides
+
+
+def bottom_of(bench: Bench, floors: Floors, bore: Bore) -> float | None:
+    """Return how deep a bore goes on this side (side frame), None where this side leaves it."""
+    order = bench.order
+    if bore.depth is not None:
+        return bench.top - bore.depth if bench.side == "A" else None
+    if bore.both_sides:
+        return -(2 * bore_corner(order) + OPENING_OVERLAP) / 2
+    if bench.side == "A":
+        return floors.a_bore
+    return height_on("B", floors.b_open) if order.boring.bed == "skin" else None
+
+
+def _roughed_diameter(bench: Bench, bore: Bore) -> float:
+    boring = bench.order.boring
+    if opens_only(bench, bore):
+        return bore.diameter + boring.relief
+    return bore.diameter - (boring.undersize if bore.fitted else 0.0)
+
+
+def slot_cuts(
+    bench: Bench, floors: Floors, slots: Sequence[Slot], *, name: str, used: dict[int, float]
+) -> list[Cut]:
+    """Return the cuts that mill all slots on this side, with the largest cutter that fits each."""
+    if not slots or (bench.side == "B" and bench.order.boring.bed != "skin"):
+        return []
+    by_cutter: dict[int, tuple[Cutting, list[Motions]]] = {}
+    for slot in slots:
+        cutting, passes = _slot_passes(bench, floors, slot)
+        by_cutter.setdefault(cutting.cutter, (cutting, []))[1].extend(passes)
+    cuts: list[Cut] = []
+    for cutting, passes in by_cutter.values():
+        cuts += cuts_of(bench, passes, name=name, cutting=cutting, used=used)
+    return cuts
+
+
+def _slot_passes(bench: Bench, floors: Floors, slot: Slot) -> tuple[Cutting, list[Motions]]:
+    order = bench.order
+    troubles = []
+    entries = sorted(
+        order.cuttings("slot"), key=lambda c: order.cutter(c.cutter).diameter, reverse=True
+    )
+    for cutting in entries:
+        try:
+            return cutting, _passes_with(bench, floors, slot, cutting)
+        except PlanError as error:
+            troubles.append(f"cutter {cutting.cutter}: {error}")
+    raise PlanError(
+        [f"slot '{slot.name}' cannot be milled with any cutter of stage 'slot'", *troubles]
+    )
+
+
+def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> list[Motions]:
+    order = bench.order
+    cutter = order.cutter(cutting.cutter)
+    wall = curve_on(bench.side, slot.outline, order.setup.flip).counter_clockwise()
+    on_a = bench.side == "A"
+    bottom = floors.a_bore if on_a else height_on("B", floors.b_open)
+    away = cutter.radius - (0.0 if on_a else order.boring.relief / 2)
+    finished = offset(wall, -away)
+    if len(finished) != 1:
+        raise PlanError(
+            f"slot '{slot.name}': a cutter of {cutter.diameter:.3f} mm leaves {len(finished)} separate"
+            " openings where one is wanted; use a smaller cutter"
+        )
+    depths = levels(bench.top, bottom, cutting.stepdown)
+    feed: PieceFeed = wall_feed(cutting.feed, away, cutter.radius)
+    passes = [
+        rough_ring(ring, top=bench.top + ENTRY, depths=depths, ramp=cutter.ramp, feed=feed)
+        for ring in rings(wall, inset=away + cutting.allowance, stepover=cutting.stepover)
+    ]
+    floor = bottom + (FIT_CLEARANCE if on_a else 0.0)
+    passes.append(
+        finish_ring(
+            finished[0].counter_clockwise(),
+            wall,
+            z=floor,
+            radius=cutter.radius,
+            feed=feed,
+            lead_feed=cutting.feed,
+        )  # fmt: skip
+    )
+    return passes

@@ -1,0 +1,182 @@
+"""The outline's cuts on one side: the trench in levels, then its finished wall."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from knifecam.curve import Curve, Motions, distance, place_at, station_of
+from knifecam.errors import PlanError
+from knifecam.paths.offset import offset
+from knifecam.paths.trench import Track, finish_wall, levels, rough_trench
+from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.feeds import WEB_SHARE, wall_feed
+from knifecam.planning.flip import curve_on, height_on, points_on
+from knifecam.planning.openings import ENTRY
+from knifecam.planning.plan import Cut, Floors, Tab
+from knifecam.planning.tabs import allowed_places, window_on
+from knifecam.shop import Cutter, Order
+
+CONTOUR_RAMP = np.radians(1.0)
+"""rad: fall of ramps along the contour, unless the cutter wants less (common practice)."""
+
+OVERLAP = 0.8
+"""mm by which the finishing pass overlaps its own beginning."""
+
+ASIDE = 0.3
+"""mm beside the wall where the finishing pass comes from."""
+
+GOUGE = 1e-6
+"""mm: a finishing path nearer to the wall than the cutter's radius by more is refused."""
+
+
+def single_loop(wall: Curve, away: float, why: str) -> Curve:
+    """Return the only curve ``away`` mm outside the wall, clockwise.
+
+    Raises
+    ------
+    PlanError
+        When a bay of the outline closes behind the cutter, so that several curves result.
+    """
+    loops = offset(wall, away)
+    if len(loops) != 1:
+        inner = loops[1] if len(loops) > 1 else wall
+        x, y = inner.vertices.mean(axis=0)
+        raise PlanError(
+            f"{why}: at {away:.3f} mm from the outline a bay near ({x:.2f}, {y:.2f}) closes and its"
+            " waste would come loose; open the bay, or use a smaller cutter or a narrower trench"
+        )
+    return loops[0].clockwise()
+
+
+def tracks_on(bench: Bench, wall: Curve, tabs: Sequence[Tab], tab_z: float) -> tuple[Track, ...]:
+    """Return the roughing tracks, outermost first, with the tabs' windows at ``tab_z``."""
+    order = bench.order
+    cutting = order.cuttings("rough")[0]
+    cutter = order.cutter(cutting.cutter)
+    inner = cutter.radius + cutting.allowance
+    outer = max(inner, order.trench.width - cutter.radius)
+    count = 1 + int(np.ceil((outer - inner) / cutting.stepover - 1e-9))
+    return tuple(
+        _track(bench, wall, float(away), tabs, cutter, tab_z)
+        for away in np.linspace(outer, inner, count)
+    )
+
+
+def _track(
+    bench: Bench, wall: Curve, away: float, tabs: Sequence[Tab], cutter: Cutter, z: float
+) -> Track:
+    order = bench.order
+    curve = single_loop(wall, away, "outline trench")
+    places = [points_on(bench.side, tab.place, order.setup.flip)[0] for tab in tabs]
+    return Track(curve=curve, windows=tuple(window_on(curve, p, order, cutter, z) for p in places))
+
+
+def outline_cuts(
+    bench: Bench, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
+) -> list[Cut]:
+    """Return the trench's and the wall's cuts on this side."""
+    order = bench.order
+    wall = curve_on(bench.side, order.blade.outline, order.setup.flip).counter_clockwise()
+    on_a = bench.side == "A"
+    held = () if on_a else tuple(tabs)
+    tab_z = height_on(bench.side, floors.tab)
+    rough = order.cuttings("rough")[0]
+    bottom = floors.a_rough if on_a else height_on("B", floors.b_rough)
+    tracks = tracks_on(bench, wall, held, tab_z)
+    cutter = order.cutter(rough.cutter)
+    depths = levels(bench.top, bottom, rough.stepdown)
+    away = cutter.radius + rough.allowance
+    feed = wall_feed(rough.feed, away, cutter.radius)
+    start = station_of(tracks[0].curve, _start_place(bench, tabs))[0]
+    passes = rough_trench(
+        tracks, wall, start=float(start), top=bench.top + ENTRY, depths=depths,
+        ramp=min(cutter.ramp, CONTOUR_RAMP), least=away, feed=feed, side_feed=rough.feed,
+    )  # fmt: skip
+    cuts = cuts_of(bench, passes, name="OUTLINE TRENCH", cutting=rough, used=used)
+    finish = order.cuttings("finish")[0]
+    cuts += cuts_of(
+        bench, [_finish(bench, floors, wall, held, tabs)], name="OUTLINE WALL", cutting=finish,
+        used=used,
+    )  # fmt: skip
+    return cuts
+
+
+def _finish(
+    bench: Bench, floors: Floors, wall: Curve, held: Sequence[Tab], tabs: Sequence[Tab]
+) -> Motions:
+    order = bench.order
+    finish = order.cuttings("finish")[0]
+    cutter = order.cutter(finish.cutter)
+    on_a = bench.side == "A"
+    level = floors.a_finish if on_a else height_on("B", floors.b_finish)
+    entry = level if on_a else height_on("B", floors.b_rough) + 0.05
+    track = _track(bench, wall, cutter.radius, held, cutter, height_on(bench.side, floors.tab))
+    share = 1.0 if on_a else WEB_SHARE
+    feed = wall_feed(finish.feed * share, cutter.radius, cutter.radius)
+    motions = finish_wall(
+        track,
+        landing=float(_landing(bench, track.curve, tabs)) - OVERLAP / 2,
+        level=level,
+        entry_z=entry,
+        descent=order.tabs.descent,
+        overlap=OVERLAP,
+        radius=1.5 * cutter.diameter,
+        aside=min(ASIDE, order.trench.width - cutter.diameter - 0.02),
+        feed=feed,
+        lead_feed=finish.feed * share,
+    )
+    near = distance(sampled(motions), wall).min()
+    if not near >= cutter.radius - GOUGE:
+        raise PlanError(
+            f"the wall's pass on side {bench.side} comes within {near:.4f} mm of the outline, less than"
+            f" the cutter's radius {cutter.radius:.4f} mm; a lead arc has no room: move the first tab"
+        )
+    return motions
+
+
+def sampled(motions: Motions, spacing: float = 0.1) -> np.ndarray:
+    """Return places (K, 2) along all motions, at most ``spacing`` mm apart."""
+    rows = []
+    for k in range(len(motions)):
+        count = max(2, int(np.ceil(motions.lengths[k] / spacing)) + 1)
+        t = np.linspace(0, 1, count)[:, None]
+        if motions.turns[k] != 0.0:
+            arm = motions.start[k, :2] - motions.centre[k]
+            angle = 2 * np.pi * motions.turns[k] * t[:, 0]
+            c, s = np.cos(angle), np.sin(angle)
+            turned = np.stack([c * arm[0] - s * arm[1], s * arm[0] + c * arm[1]], axis=1)
+            rows.append(motions.centre[k] + turned)
+        else:
+            rows.append(motions.start[k, :2] + t * (motions.stop[k, :2] - motions.start[k, :2]))
+    return np.concatenate(rows)
+
+
+def _landing(bench: Bench, track: Curve, tabs: Sequence[Tab]) -> float:
+    """Return where the finishing pass begins: at a tab's stub, else on a gentle stretch."""
+    order = bench.order
+    if tabs:
+        place = points_on(bench.side, tabs[0].place, order.setup.flip)
+    else:
+        stations, allowed = allowed_places(order, 10.0)
+        chosen = stations[np.argmax(allowed)] if allowed.any() else 0.0
+        place = points_on(bench.side, place_at(order.blade.outline, chosen)[0], order.setup.flip)
+    return float(station_of(track, place)[0])
+
+
+def _start_place(bench: Bench, tabs: Sequence[Tab]) -> np.ndarray:
+    """Return the outline's place (1, 2) farthest from all tabs, on this side."""
+    order = bench.order
+    outline = order.blade.outline
+    whole = outline.length
+    at = sorted(tab.station for tab in tabs) or [0.0]
+    gaps = np.diff([*at, at[0] + whole])
+    k = int(np.argmax(gaps))
+    middle = at[k] + gaps[k] / 2
+    return points_on(bench.side, place_at(outline, middle)[0], order.setup.flip)
+
+
+def roughing_cutter(order: Order) -> Cutter:
+    """Return the cutter that roughs the trench."""
+    return order.cutter(order.cuttings("rough")[0].cutter)

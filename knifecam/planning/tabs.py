@@ -1,0 +1,234 @@
+"""Where the tabs stand, how wide the cutter must be lifted over them, and what snaps them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from knifecam.curve import Curve, Stretch, place_at, station_of
+from knifecam.curve.curve import Floats
+from knifecam.errors import PlanError
+from knifecam.paths.trench import Window
+from knifecam.planning.plan import Tab
+from knifecam.shop import Cutter, Order
+
+GENTLE = 15.0
+"""mm: a tab stands only where the outline bends no tighter than this."""
+
+SPACING = 0.5
+"""mm between the places looked at."""
+
+NEAR_TIP = 25.0
+"""mm: one tab stands at most this far from the tip where there is room (common practice)."""
+
+BEND_STRENGTH = (2500.0, 3500.0)
+"""N/mm2: hardened tool steel in bending (common practice)."""
+
+
+def reaches(cutter: Cutter, rise: float, descent: float) -> tuple[float, float]:
+    """Return how far the cutter cuts ahead of its axis where it rises, and behind where it falls.
+
+    At the plane of the tip's highest place a flat end reaches its radius R. A corner radius r
+    reaches R - r + r tan(a/2) while it moves at the slope a: the plane that the corner envelops
+    is met there.
+    """
+    flat = cutter.radius - cutter.corner
+    return flat + cutter.corner * np.tan(rise / 2), flat + cutter.corner * np.tan(descent / 2)
+
+
+def window_on(track: Curve, place: Floats, order: Order, cutter: Cutter, z: float) -> Window:
+    """Return the window of a tab at ``place`` (2,) of the wall, in the track's frame.
+
+    Along the tab's tangent the axis stops half a waist and the cutter's reach before its middle
+    and goes on as far behind it, so that the narrow face of the tab is the waist.
+    """
+    tabs = order.tabs
+    before, behind = reaches(cutter, tabs.rise, tabs.descent)
+    middle = float(station_of(track, place)[0])
+    heading = place_at(track, middle)[1][0]
+    tangent = np.array([np.cos(heading), np.sin(heading)])
+
+    def station_at(way: float) -> float:
+        guess = middle + way
+        for _ in range(30):
+            gone = float((place_at(track, guess)[0][0] - place) @ tangent)
+            if abs(gone - way) < 1e-10:
+                break
+            guess += way - gone
+        return guess
+
+    return Window(
+        start=station_at(-tabs.waist / 2 - before),
+        end=station_at(tabs.waist / 2 + behind),
+        z=z,
+        rise=tabs.rise,
+        descent=tabs.descent,
+    )
+
+
+def allowed_places(order: Order, room: float) -> tuple[Floats, np.ndarray]:
+    """Return stations along the outline and whether a tab with ``room`` mm a side may stand there.
+
+    A tab wants the whole of its window on a gentle stretch, without corners, off the stretches to
+    keep free.
+    """
+    outline = order.blade.outline
+    count = max(16, int(round(outline.length / SPACING)))
+    stations = np.arange(count) * outline.length / count
+    free = np.ones(count, bool)
+    for stretch in (*order.tabs.keep_off, *order.tabs.as_milled):
+        free &= ~stretch.holds(stations, outline.length)
+    _, headings = place_at(outline, stations)
+    turn = np.abs(_wrapped(np.diff(np.concatenate([headings, headings[:1]]))))
+    step = outline.length / count
+    span = int(np.ceil(room / step))
+    around = np.concatenate([turn[-span:], turn, turn[:span]])
+    bent = np.convolve(around, np.ones(2 * span), "valid")[:count]
+    sharp = np.concatenate([turn[-span:], turn, turn[:span]]) > 2.5 * step / GENTLE
+    corner = np.convolve(sharp.astype(float), np.ones(2 * span), "valid")[:count] > 0
+    kept = np.concatenate([free[-span:], free, free[:span]])
+    clear = np.convolve((~kept).astype(float), np.ones(2 * span + 1), "valid")[:count] == 0
+    return stations, clear & ~corner & (bent <= 2 * room / GENTLE)
+
+
+def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, ...]]:
+    """Return the tabs and the messages about tabs that had to be moved.
+
+    Raises
+    ------
+    PlanError
+        When there is no place, or fewer than wanted, for tabs with ``room`` mm on either side.
+    """
+    wanted = wanted_count(order)
+    if wanted == 0:
+        return (), ()
+    stations, allowed = allowed_places(order, room)
+    if not allowed.any():
+        raise PlanError(
+            f"no stretch of the outline has {2 * room:.1f} mm for a tab: all is bent tighter than"
+            f" {GENTLE:.0f} mm, cornered, or kept free; free a straighter stretch or make waist and"
+            " cutter smaller"
+        )
+    notes: list[str] = []
+    if order.tabs.stations:
+        chosen = _nearest_allowed(order, stations, allowed, room, notes)
+    else:
+        chosen = _spread(order, stations, allowed, room, wanted)
+    if len(chosen) < wanted:
+        raise PlanError(
+            f"room for {len(chosen)} tabs only, {wanted} are wanted, each needing {2 * room:.1f} mm of"
+            " a gentle free stretch; order fewer tabs, a smaller waist, or free more of the outline"
+        )
+    return tuple(_tab(order, s) for s in sorted(chosen)), tuple(notes)
+
+
+def wanted_count(order: Order) -> int:
+    """Return how many tabs there should be: by order, or the tip tab of a blade held by screws."""
+    hold = order.setup.hold
+    if hold.kind == "tabs":
+        return len(order.tabs.stations) or order.tabs.count
+    if hold.tip_clamp or overhang(order) <= 10 * order.blade.thickness:
+        return 0
+    return 1
+
+
+def overhang(order: Order) -> float:
+    """Return the greatest way from any place of the outline to the nearest screw, mm."""
+    screws = np.array([b.centre for b in order.blade.bores if b.name in order.setup.hold.screws])
+    if not len(screws):
+        return float("inf")
+    points = order.blade.outline.points(0.01)
+    return float(np.hypot(*(points[:, None] - screws[None]).transpose(2, 0, 1)).min(axis=1).max())
+
+
+def tip(order: Order) -> Floats:
+    """Return the outline's place that is farthest from its bores (or from its middle), (2,)."""
+    points = order.blade.outline.points(0.01)
+    bores = [b.centre for b in order.blade.bores]
+    anchor = np.mean(bores, axis=0) if bores else points.mean(axis=0)
+    return np.asarray(points[np.argmax(np.hypot(*(points - anchor).T))])
+
+
+def _spread(
+    order: Order, stations: Floats, allowed: np.ndarray, room: float, count: int
+) -> list[float]:
+    """Choose places: one near the tip, then always the one farthest from those chosen."""
+    outline = order.blade.outline
+    at = stations[allowed]
+    places, _ = place_at(outline, at)
+    to_tip = np.hypot(*(places - tip(order)).T)
+    chosen = [int(np.argmin(to_tip))]
+    while len(chosen) < count:
+        apart = np.min([np.hypot(*(places - places[c]).T) for c in chosen], axis=0)
+        along = np.min([_apart(at, at[c], outline.length) for c in chosen], axis=0)
+        apart[along < 2 * room + 1.0] = -1.0
+        best = int(np.argmax(apart))
+        if apart[best] < 0:
+            break
+        chosen.append(best)
+    return [float(at[c]) for c in chosen]
+
+
+def _nearest_allowed(
+    order: Order, stations: Floats, allowed: np.ndarray, room: float, notes: list[str]
+) -> list[float]:
+    whole = order.blade.outline.length
+    at = stations[allowed]
+    chosen: list[float] = []
+    for wanted in order.tabs.stations:
+        free = at[[all(_apart(s, c, whole) > 2 * room + 1.0 for c in chosen) for s in at]]
+        if not len(free):
+            break
+        away = _apart(free, wanted, whole)
+        best = float(free[np.argmin(away)])
+        if away.min() <= SPACING:
+            best = wanted % whole
+        else:
+            notes.append(
+                f"tab at station {wanted:.2f} mm has no room there; moved to {best:.2f} mm"
+            )
+        chosen.append(best)
+    return chosen
+
+
+def _tab(order: Order, station: float) -> Tab:
+    tabs = order.tabs
+    point, heading = place_at(order.blade.outline, station)
+    cutter = order.cutter(order.cuttings("finish")[0].cutter)
+    wide = tabs.waist + tabs.thickness * (1 / np.tan(tabs.rise) + 1 / np.tan(tabs.descent))
+    section = tabs.thickness * (tabs.waist + wide) / 2
+    modulus = section * tabs.thickness / 6
+    return Tab(
+        station=station,
+        place=(float(point[0, 0]), float(point[0, 1])),
+        heading=float(heading[0]),
+        waist=tabs.waist,
+        thickness=tabs.thickness,
+        wide=float(wide),
+        stub=float(tabs.waist + sum(reaches(cutter, tabs.rise, tabs.descent))),
+        section=float(section),
+        moment=(float(BEND_STRENGTH[0] * modulus), float(BEND_STRENGTH[1] * modulus)),
+    )
+
+
+def room_for_tab(order: Order, cutters: Iterable[Cutter], lift: float) -> float:
+    """Return how much of the outline a tab needs on either side of its middle, mm."""
+    tabs = order.tabs
+    most = max(max(reaches(c, tabs.rise, tabs.descent)) for c in cutters)
+    fall = lift / np.tan(min(tabs.rise, tabs.descent))
+    return float(tabs.waist / 2 + most + fall + 0.5)
+
+
+def in_stretches(stretches: Iterable[Stretch], station: float, length: float) -> bool:
+    """Whether the station lies in any of the stretches."""
+    return any(bool(s.holds(station, length)) for s in stretches)
+
+
+def _apart(first: Floats | float, second: float, whole: float) -> Floats:
+    gap = np.abs(np.asarray(first) - second) % whole
+    return np.minimum(gap, whole - gap)
+
+
+def _wrapped(angle: Floats) -> Floats:
+    return np.asarray((angle + np.pi) % (2 * np.pi) - np.pi)
