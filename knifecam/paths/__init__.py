@@ -2,5 +2,13 @@
 
 from knifecam.paths.measure import Deviation, is_measured, measure_offset
 from knifecam.paths.offset import offset
+from knifecam.paths.reach import Corner, unreachable
 
-__all__ = ["Deviation", "is_measured", "measure_offset", "offset"]
+__all__ = [
+    "Corner",
+    "Deviation",
+    "is_measured",
+    "measure_offset",
+    "offset",
+    "unreachable",
+]
