@@ -2,6 +2,118 @@
 
 Millimetres, radians, mm/min, rev/min, newtons and watts throughout; other units only in names
 that say so, and at the border (orders, drawings, programs).
+
+The names below are loaded when they are first used, so that importing one room never loads
+another.
 """
 
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
 __version__ = "0.1.0"
+
+_HOMES = {
+    "ARC": "knifecam.curve",
+    "FEED": "knifecam.curve",
+    "RAPID": "knifecam.curve",
+    "Blade": "knifecam.blade",
+    "Bore": "knifecam.blade",
+    "Curve": "knifecam.curve",
+    "Cutter": "knifecam.shop",
+    "Cutting": "knifecam.shop",
+    "DrawingError": "knifecam.errors",
+    "KnifecamError": "knifecam.errors",
+    "Made": "knifecam.make",
+    "Mill": "knifecam.shop",
+    "Motions": "knifecam.curve",
+    "Order": "knifecam.shop",
+    "OrderError": "knifecam.errors",
+    "PlanError": "knifecam.errors",
+    "Plate": "knifecam.shop",
+    "ProgramError": "knifecam.errors",
+    "Setup": "knifecam.shop",
+    "Slot": "knifecam.blade",
+    "Steel": "knifecam.blade",
+    "Stretch": "knifecam.curve",
+    "Tabs": "knifecam.shop",
+    "Trench": "knifecam.shop",
+    "check": "knifecam.make",
+    "circle": "knifecam.curve",
+    "feasible": "knifecam.planning.feasible",
+    "lay_out": "knifecam.planning",
+    "load_order": "knifecam.order",
+    "make": "knifecam.make",
+    "offset": "knifecam.paths.offset",
+    "read_drawing": "knifecam.drawing",
+    "signed_distance": "knifecam.curve",
+    "write_program": "knifecam.program",
+}
+
+if TYPE_CHECKING:
+    from knifecam.blade import Blade, Bore, Slot, Steel
+    from knifecam.curve import (
+        ARC,
+        FEED,
+        RAPID,
+        Curve,
+        Motions,
+        Stretch,
+        circle,
+        signed_distance,
+    )
+    from knifecam.drawing import read_drawing
+    from knifecam.errors import DrawingError, KnifecamError, OrderError, PlanError, ProgramError
+    from knifecam.make import Made, check, make
+    from knifecam.order import load_order
+    from knifecam.paths.offset import offset
+    from knifecam.planning import lay_out
+    from knifecam.planning.feasible import feasible
+    from knifecam.program import write_program
+    from knifecam.shop import Cutter, Cutting, Mill, Order, Plate, Setup, Tabs, Trench
+
+__all__ = [
+    "ARC",
+    "FEED",
+    "RAPID",
+    "Blade",
+    "Bore",
+    "Curve",
+    "Cutter",
+    "Cutting",
+    "DrawingError",
+    "KnifecamError",
+    "Made",
+    "Mill",
+    "Motions",
+    "Order",
+    "OrderError",
+    "PlanError",
+    "Plate",
+    "ProgramError",
+    "Setup",
+    "Slot",
+    "Steel",
+    "Stretch",
+    "Tabs",
+    "Trench",
+    "check",
+    "circle",
+    "feasible",
+    "lay_out",
+    "load_order",
+    "make",
+    "offset",
+    "read_drawing",
+    "signed_distance",
+    "write_program",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'knifecam' has no attribute {name!r}")
+    value = getattr(importlib.import_module(_HOMES[name]), name)
+    globals()[name] = value
+    return value

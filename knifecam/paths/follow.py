@@ -49,7 +49,10 @@ def follow(track: Curve, start: float, end: float, heights: Heights, feed: Piece
     return Motions(*(np.array(v) for v in (kinds, starts, stops, centres, turns, feeds)))
 
 
-def line(start: Sequence[float], stop: Sequence[float], feed: float) -> Motions:
+Place = Sequence[float] | Floats
+
+
+def line(start: Place, stop: Place, feed: float) -> Motions:
     """Return one straight feed motion between two places (x, y, z)."""
     return Motions(
         np.array([FEED]), np.array([start]), np.array([stop]), np.zeros((1, 2)), np.zeros(1),
@@ -57,13 +60,7 @@ def line(start: Sequence[float], stop: Sequence[float], feed: float) -> Motions:
     )  # fmt: skip
 
 
-def arc(
-    start: Sequence[float],
-    stop: Sequence[float],
-    centre: Sequence[float],
-    turns: float,
-    feed: float,
-) -> Motions:
+def arc(start: Place, stop: Place, centre: Place, turns: float, feed: float) -> Motions:
     """Return one arc or helix; ``turns`` is positive counter-clockwise."""
     return Motions(
         np.array([ARC]), np.array([start]), np.array([stop]), np.array([centre]),

@@ -17,7 +17,7 @@ def lead_in(
     The wall lies right of the travel, free space left of it, so the arc turns left and stays on
     the left of the track's tangent: it never comes nearer to the wall than the track does.
     """
-    point, heading, centre, angle = _arm(track, station, radius, aside)
+    point, centre, angle = _arm(track, station, radius, aside)
     start = centre + _turned(point - centre, -angle)
     return arc((*start, z), (*point, z), tuple(centre), angle / (2 * np.pi), feed)
 
@@ -26,20 +26,18 @@ def lead_out(
     track: Curve, station: float, *, radius: float, aside: float, z: float, feed: float
 ) -> Motions:
     """Return the arc that leaves the track tangentially until it is ``aside`` mm left of it."""
-    point, _, centre, angle = _arm(track, station, radius, aside)
+    point, centre, angle = _arm(track, station, radius, aside)
     stop = centre + _turned(point - centre, angle)
     return arc((*point, z), (*stop, z), tuple(centre), angle / (2 * np.pi), feed)
 
 
-def _arm(
-    track: Curve, station: float, radius: float, aside: float
-) -> tuple[Floats, float, Floats, float]:
+def _arm(track: Curve, station: float, radius: float, aside: float) -> tuple[Floats, Floats, float]:
     if not (0 < aside <= radius):
         raise ValueError(f"aside={aside} mm must be greater than 0 and at most radius={radius} mm")
     points, headings = place_at(track, station)
     point, heading = points[0], float(headings[0])
     centre = point + radius * np.array([-np.sin(heading), np.cos(heading)])
-    return point, heading, centre, float(np.arccos(1 - aside / radius))
+    return point, centre, float(np.arccos(1 - aside / radius))
 
 
 def _turned(arm: Floats, angle: float) -> Floats:

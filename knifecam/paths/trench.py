@@ -94,8 +94,8 @@ def levels(top: float, bottom: float, stepdown: float) -> tuple[float, ...]:
 
 def crossing(
     start_track: Track, start: float, end_track: Track, wall: Curve, least: float, advance: float
-) -> tuple[float, float]:
-    """Return (station on the second track, advance used) of a straight way between two tracks.
+) -> float:
+    """Return the station on the second track where a straight way from the first lands.
 
     The way goes ahead by up to ``advance`` mm and stays at least ``least`` mm from the wall.
     """
@@ -105,7 +105,7 @@ def crossing(
         there = place_at(end_track.curve, opposite + ahead)[0][0]
         way = here + np.linspace(0, 1, 65)[:, None] * (there - here)
         if distance(way, wall).min() >= least - 1e-6:
-            return opposite + ahead, ahead
+            return opposite + ahead
     raise PlanError(
         f"at ({here[0]:.2f}, {here[1]:.2f}) no way leads from one track of the trench to the next"
         f" without coming nearer than {least:.3f} mm to the outline"
@@ -148,7 +148,7 @@ def rough_trench(
             )
             parts += parts_
         if len(tracks) > 1:
-            station, ahead = crossing(current, at, outer, wall, least, advance)
+            station = crossing(current, at, outer, wall, least, advance)
             freed = outer.clear_from(station, 0.0, level)
             way = (_place(current, at, level), _place(outer, station, level))
             parts.append(line(*way, side_feed))
@@ -175,7 +175,7 @@ def _moved_in(
     feed: PieceFeed,
     side_feed: float,
 ) -> tuple[float, list[Motions], Track]:
-    landed, _ = crossing(current, at, inner, wall, least, advance)
+    landed = crossing(current, at, inner, wall, least, advance)
     cleared = inner.clear_from(landed, 0.0, level)
     if cleared > landed + 1e-9:
         raise PlanError(

@@ -79,7 +79,7 @@ def bore_cuts(
                     bottom=bottom + FIT_CLEARANCE,
                     spring_circles=order.boring.spring_circles,
                     feed=finish.feed,
-                )  # fmt: skip
+                )
             )
             held[2].append(f"{bore.name} {bore.diameter:.3f}")
     cuts: list[Cut] = []
@@ -180,6 +180,6 @@ def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> 
             radius=cutter.radius,
             feed=feed,
             lead_feed=cutting.feed,
-        )  # fmt: skip
+        )
     )
     return passes

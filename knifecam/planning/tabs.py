@@ -74,7 +74,7 @@ def allowed_places(order: Order, room: float) -> tuple[Floats, np.ndarray]:
     keep free.
     """
     outline = order.blade.outline
-    count = max(16, int(round(outline.length / SPACING)))
+    count = max(16, round(outline.length / SPACING))
     stations = np.arange(count) * outline.length / count
     free = np.ones(count, bool)
     for stretch in (*order.tabs.keep_off, *order.tabs.as_milled):

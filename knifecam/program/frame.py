@@ -13,6 +13,8 @@ from knifecam.errors import PlanError
 from knifecam.planning.flip import points_on
 from knifecam.shop import Order
 
+UNMOVED = Placement()
+
 LARGEST_RESIDUAL = 0.02
 """mm: reference bores that fit the drawing worse were measured wrongly."""
 
@@ -24,7 +26,7 @@ class ProgramFrame:
     x: float
     y: float
     z: float
-    lie: Placement = Placement()
+    lie: Placement = UNMOVED
 
     def of(self, points: Floats) -> Floats:
         """Return places (M, 2) of the side frame in program coordinates."""

@@ -77,8 +77,7 @@ def _texts(order: Order, plan: Plan, side: str, frame: ProgramFrame) -> Iterator
                 f"TAB {count} AT X {x:.1f} Y {y:.1f}: {tab.thickness:.2f} THICK, WAIST {tab.waist:.2f},"
                 f" SNAPS AT {tab.moment[0]:.0f} TO {tab.moment[1]:.0f} N MM"
             )
-    for note in plan.notes:
-        yield note
+    yield from plan.notes
 
 
 def _registration_texts(order: Order, frame: ProgramFrame) -> Iterator[str]:

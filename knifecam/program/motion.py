@@ -29,7 +29,7 @@ def motion_lines(motions: Motions) -> Iterator[tuple[str, int]]:
     PlanError
         For an arc that would close into an unintended full circle.
     """
-    at: tuple[float, float, float] | None = None
+    at: tuple[float, ...] | None = None
     feed = None
     for k in range(len(motions)):
         stop = tuple(snapped(v) for v in motions.stop[k])
@@ -41,7 +41,7 @@ def motion_lines(motions: Motions) -> Iterator[tuple[str, int]]:
         words, drawn = _words(motions, k, at, stop)
         if not words:
             continue
-        code = "G0" if motions.kind[k] == RAPID else ("G1" if not drawn else drawn)
+        code = "G0" if motions.kind[k] == RAPID else drawn
         line = f"{code} {words}"
         if motions.kind[k] != RAPID:
             wanted = float(np.floor(motions.feed[k] / FEED_STEP + 1e-9) * FEED_STEP)
@@ -59,12 +59,12 @@ def _words(
         word(letter, new) for letter, new, old in zip("XYZ", stop, at, strict=True) if new != old
     ]
     if motions.kind[k] != ARC:
-        return " ".join(changed), ""
+        return " ".join(changed), "G1"
     full = abs(motions.turns[k]) >= 1 - 1e-12
     chord = float(np.hypot(stop[0] - at[0], stop[1] - at[1]))
     swept = 2 * np.pi * abs(float(motions.turns[k]))
     if not full and swept < np.pi and chord * np.tan(swept / 4) / 2 < FLAT_ARC:
-        return " ".join(changed), ""
+        return " ".join(changed), "G1"
     if not full and chord < 0.002:
         raise PlanError(
             f"an arc of {swept:.3f} rad ends {chord:.4f} mm from its start and would be read as a full"

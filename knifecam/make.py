@@ -1,0 +1,72 @@
+"""From an order to proved programs: plan, write, judge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from knifecam.errors import OrderError
+from knifecam.planning import Plan, lay_out
+from knifecam.planning.feasible import feasible
+from knifecam.program import Program, align_program, offsets_program, write_program
+from knifecam.shop import Order
+
+if TYPE_CHECKING:
+    from knifecam.simulator.judging import Judged
+    from knifecam.simulator.verdict import Verdict
+
+CELL = 0.05
+"""mm: the grid's cell; what is measured to micrometres is measured by sights, not by the grid."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """Both sides' programs, the plan behind them, and what the simulator found in the texts."""
+
+    order: Order
+    plan: Plan
+    programs: tuple[Program, Program]
+    align: str
+    offsets: str | None
+    judged: Judged
+
+    @property
+    def verdict(self) -> Verdict:
+        """Return the simulator's verdict on the texts."""
+        return self.judged.verdict
+
+
+def make(order: Order, *, cell: float = CELL) -> Made:
+    """Return both programs of an order, judged.
+
+    Raises
+    ------
+    OrderError
+        When a closed-form rule already shows that the order cannot be made.
+    PlanError
+        When no path does what the order wants.
+    """
+    refusals = feasible(order)
+    if refusals:
+        raise OrderError(refusals)
+    plan = lay_out(order)
+    programs = (write_program(order, plan, "A"), write_program(order, plan, "B"))
+    return Made(
+        order=order,
+        plan=plan,
+        programs=programs,
+        align=align_program(order),
+        offsets=offsets_program(order),
+        judged=_judge(order, (programs[0].text, programs[1].text), cell),
+    )
+
+
+def check(order: Order, texts: tuple[str | None, str | None], *, cell: float = CELL) -> Judged:
+    """Return the judgement of two programs' texts, whoever wrote them; None for a side left out."""
+    return _judge(order, texts, cell)
+
+
+def _judge(order: Order, texts: tuple[str | None, str | None], cell: float) -> Judged:
+    from knifecam.simulator.judging import judge
+
+    return judge(order, texts, cell=cell)

@@ -1,0 +1,317 @@
+"""What cannot be made, told before any path is looked for: closed inequalities.
+
+Each rule yields one line that names the key, the figure, the rule and what would do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from knifecam.blade import Bore
+from knifecam.curve import Curve, circle, distance, signed_distance
+from knifecam.planning.flip import points_on
+from knifecam.planning.floor import bore_corner, floors
+from knifecam.planning.tabs import wanted_count
+from knifecam.shop import Cutter, Cutting, Order
+
+TRENCH_SHARE = 1.25
+"""Least trench width in diameters of the roughing cutter (common practice)."""
+
+FINISH_ROOM = 0.3
+"""mm the trench must be wider than the finishing cutter (common practice)."""
+
+LEAST_HELIX = 1.05
+"""Least bore in cutter diameters: below, a helix is a plunge."""
+
+WEB_TO_OUTLINE = 1.5
+"""mm of metal that must stay between an opening and the outline or another opening."""
+
+CLAMP_ROOM = 5.0
+"""mm between any path and a clamp (common practice)."""
+
+Rule = Callable[[Order], Iterator[str]]
+
+
+def feasible(order: Order) -> tuple[str, ...]:
+    """Return why the order cannot be made, one line a reason; nothing when it can."""
+    return tuple(line for rule in RULES for line in rule(order))
+
+
+def _entries(order: Order, *stages: str) -> Iterator[tuple[Cutting, Cutter]]:
+    for entry in order.cutting:
+        if entry.stage in stages:
+            yield entry, order.cutter(entry.cutter)
+
+
+def stages(order: Order) -> Iterator[str]:
+    """Every stage that the blade needs has a cutter."""
+    needed = {"rough": True, "finish": True}
+    blade, reference = order.blade, order.setup.registration.bores
+    needed["bore"] = bool(blade.bores or reference)
+    needed["slot"] = bool(blade.slots)
+    needed["fit"] = any(b.fitted for b in (*blade.bores, *reference))
+    for stage, wanted in needed.items():
+        if wanted and not order.cuttings(stage):
+            yield f"cutting: no entry for stage '{stage}', which this blade needs; add one"
+
+
+def trench(order: Order) -> Iterator[str]:
+    """The trench is wider than its cutters."""
+    width = order.trench.width
+    for entry, cutter in _entries(order, "rough"):
+        if not width >= TRENCH_SHARE * cutter.diameter - 1e-9:
+            yield (
+                f"outline.width={width:.3f} mm must be at least {TRENCH_SHARE} x D of roughing cutter"
+                f" {entry.cutter}: {TRENCH_SHARE * cutter.diameter:.3f} mm"
+            )
+    for entry, cutter in _entries(order, "finish"):
+        if not width >= cutter.diameter + FINISH_ROOM - 1e-9:
+            yield (
+                f"outline.width={width:.3f} mm must be at least D + {FINISH_ROOM} of finishing cutter"
+                f" {entry.cutter}: {cutter.diameter + FINISH_ROOM:.3f} mm, or it rubs both walls"
+            )
+
+
+def meeting(order: Order) -> Iterator[str]:
+    """Both sides' walls overlap past their corner radii, inside the plate."""
+    corners = [c.corner for _, c in _entries(order, "finish")]
+    least = 2 * max(corners, default=0.0) + order.trench.clearance
+    if not order.trench.overlap >= least:
+        yield (
+            f"outline.overlap={order.trench.overlap:.3f} mm leaves a ridge: both corner radii and the"
+            f" clearance want at least {least:.3f} mm, {least + 0.1:.3f} mm is safe"
+        )
+    half, deep = order.blade.thickness / 2, floors(order)
+    if not -half < deep.b_rough < deep.a_rough < deep.b_finish < half:
+        yield (
+            f"outline.meet={order.trench.meet:.3f} mm with overlap={order.trench.overlap:.3f} mm and"
+            f" web={order.trench.web:.3f} mm does not fit a plate of {2 * half:.3f} mm"
+        )
+
+
+def tabs(order: Order) -> Iterator[str]:
+    """Tabs exist, are thinner than what side B takes, and break where they should."""
+    tab, half, deep = order.tabs, order.blade.thickness / 2, floors(order)
+    if wanted_count(order) == 0:
+        return
+    if not tab.waist > 0:
+        yield f"tabs.waist={tab.waist:.3f} mm must be greater than 0, or the blade is loose"
+    if not 0 < tab.thickness < deep.a_rough + half - 0.1:
+        yield (
+            f"tabs.thickness={tab.thickness:.3f} mm must be greater than 0 and leave side B 0.1 mm to"
+            f" cut: less than {deep.a_rough + half - 0.1:.3f} mm"
+        )
+    for entry, cutter in _entries(order, "rough", "finish"):
+        if not cutter.corner <= tab.thickness / 3 + 1e-9:
+            yield (
+                f"cutter {entry.cutter}: corner={cutter.corner:.3f} mm thickens the tab's root; at most"
+                f" a third of tabs.thickness={tab.thickness:.3f} mm will do"
+            )
+    if not 0 < tab.descent <= np.radians(30) or not 0 < tab.rise <= np.radians(60):
+        yield "tabs: rise must be within 0..60 degrees and descent within 0..30 degrees"
+    outline = order.blade.outline.length
+    widest = max(c.diameter for _, c in _entries(order, "rough", "finish"))
+    need = wanted_count(order) * (tab.waist + widest)
+    if not need < 0.5 * outline:
+        yield f"tabs: {wanted_count(order)} windows of {need:.1f} mm in all take half the outline's {outline:.1f} mm"
+
+
+def depths(order: Order) -> Iterator[str]:
+    """Flutes and reach are longer than what the cutter goes into."""
+    thickness, deep = order.blade.thickness, floors(order)
+    deepest = {
+        "rough": max(thickness / 2 - deep.a_rough, thickness / 2 + deep.b_rough),
+        "finish": max(thickness / 2 - deep.a_finish, thickness / 2 + deep.b_finish),
+        "bore": thickness / 2 - deep.a_bore,
+        "slot": thickness / 2 - deep.a_bore,
+        "fit": thickness / 2 - deep.a_bore,
+    }
+    for entry, cutter in _entries(order, *deepest):
+        depth = deepest[entry.stage]
+        if not cutter.reach >= depth:
+            yield (
+                f"cutter {entry.cutter}: reach={cutter.reach:.2f} mm is less than the {depth:.2f} mm it"
+                f" goes into in stage '{entry.stage}'; its cone or shank would rub"
+            )
+        if entry.stage in ("finish", "fit") and not cutter.flute_length >= depth:
+            yield (
+                f"cutter {entry.cutter}: flute_length={cutter.flute_length:.2f} mm is less than the"
+                f" {depth:.2f} mm wall it finishes in one pass"
+            )
+        if not cutter.neck <= cutter.diameter:
+            yield f"cutter {entry.cutter}: neck={cutter.neck:.3f} mm is wider than its diameter"
+
+
+def bores(order: Order) -> Iterator[str]:
+    """Every bore has a cutter that leaves a helix, metal round it, and stays within the blade."""
+    outline = order.blade.outline
+    for stage in ("bore", "fit"):
+        diameters = [c.diameter for _, c in _entries(order, stage)]
+        for bore in (*order.blade.bores, *order.setup.registration.bores):
+            if stage == "fit" and not bore.fitted:
+                continue
+            if diameters and not bore.diameter >= LEAST_HELIX * min(diameters):
+                yield (
+                    f"bore '{bore.name}', diameter={bore.diameter:.3f} mm: cutter of {min(diameters):.3f}"
+                    f" mm leaves no helix; use one of {bore.diameter / 1.25:.2f} mm or less"
+                )
+    for bore in order.blade.bores:
+        web = float(signed_distance(bore.centre, outline)[0]) - bore.diameter / 2
+        if not web >= WEB_TO_OUTLINE:
+            yield _web_line(f"bore '{bore.name}'", "the outline", web)
+    yield from _webs_between(order)
+
+
+def _webs_between(order: Order) -> Iterator[str]:
+    openings: list[tuple[str, Curve]] = [
+        (f"bore '{b.name}'", circle(b.centre, b.diameter)) for b in order.blade.bores
+    ]
+    openings += [(f"slot '{s.name}'", s.outline) for s in order.blade.slots]
+    for name, curve in openings[len(order.blade.bores) :]:
+        web = float(signed_distance(curve.points(0.01), order.blade.outline).min())
+        if not web >= WEB_TO_OUTLINE:
+            yield _web_line(name, "the outline", web)
+    for i, (name, curve) in enumerate(openings):
+        for other, second in openings[i + 1 :]:
+            web = float(distance(curve.points(0.005), second).min())
+            if not web >= WEB_TO_OUTLINE:
+                yield _web_line(name, other, web)
+
+
+def _web_line(name: str, other: str, web: float) -> str:
+    return (
+        f"{name} leaves {web:.3f} mm of metal to {other}; at least {WEB_TO_OUTLINE} mm must stay: move"
+        " or shrink it"
+    )
+
+
+def bed(order: Order) -> Iterator[str]:
+    """Nothing goes deeper than the bed allows, and skins can be opened."""
+    boring, setup = order.boring, order.setup
+    corner = bore_corner(order)
+    if boring.bed == "relieved" and not setup.bed_allowance >= boring.through + 0.3:
+        yield (
+            f"setup.bed_allowance={setup.bed_allowance:.3f} mm must be at least bores.through + 0.3 ="
+            f" {boring.through + 0.3:.3f} mm where the bed is relieved"
+        )
+    if boring.bed == "relieved" and not boring.through >= corner:
+        yield (
+            f"bores.through={boring.through:.3f} mm leaves a lip: at least the corner radius"
+            f" {corner:.3f} mm is wanted"
+        )
+    if boring.bed == "skin" and not 0 < boring.skin < order.blade.thickness / 2:
+        yield f"bores.skin={boring.skin:.3f} mm must be within 0 and half the plate's thickness"
+    for bore in setup.registration.bores:
+        through = bore.depth is None or bore.depth >= order.blade.thickness
+        if setup.registration.kind == "bores" and not through:
+            yield (
+                f"registration bore '{bore.name}', depth={bore.depth} mm: it is measured from side B"
+                " and must go through"
+            )
+        if through and boring.bed != "relieved":
+            yield (
+                f"registration bore '{bore.name}' goes through: order bores.bed = 'relieved' with a"
+                " bed allowance, or make it blind (T - 0.3 mm)"
+            )
+
+
+def frame(order: Order) -> Iterator[str]:
+    """Plate stays round the trench; reference bores stand in that frame."""
+    plate, blade, width = order.setup.plate, order.blade, order.trench.width
+    low_x, low_y, high_x, high_y = plate.bounds
+    x0, y0, x1, y1 = blade.outline.bounds
+    sides = {"left": x0 - low_x, "right": high_x - x1, "lower": y0 - low_y, "upper": high_y - y1}
+    for name, room in sides.items():
+        left = room - width
+        if not left >= order.trench.frame - 1e-9:
+            yield (
+                f"plate: {left:.2f} mm stay outside the trench on the {name} edge, at least"
+                f" outline.frame={order.trench.frame:.2f} mm must; use a larger plate or move its corner"
+            )
+    for bore in order.setup.registration.bores:
+        away = -float(signed_distance(bore.centre, blade.outline)[0]) - bore.diameter / 2
+        edge = min(
+            bore.centre[0] - low_x, high_x - bore.centre[0],
+            bore.centre[1] - low_y, high_y - bore.centre[1],
+        ) - bore.diameter / 2  # fmt: skip
+        if not (away - width >= WEB_TO_OUTLINE and edge >= WEB_TO_OUTLINE):
+            yield (
+                f"registration bore '{bore.name}' stands {away - width:.2f} mm from the trench and"
+                f" {edge:.2f} mm from the plate's edge; at least {WEB_TO_OUTLINE} mm each must stay"
+            )
+
+
+def corners(order: Order) -> Iterator[str]:
+    """Inner corners of the outline have room for the finishing cutter's bore-like turn."""
+    outline = order.blade.outline.counter_clockwise()
+    radius = max((c.radius for _, c in _entries(order, "finish")), default=0.0)
+    concave = outline.is_arc & (outline.angles < 0) & (outline.radii < radius - 1e-9)
+    for k in np.flatnonzero(concave):
+        x, y = outline.piece_points(int(k), [0.5])[0]
+        if abs(outline.angles[k]) > np.radians(60) and outline.radii[k] < 0.5 * radius:
+            yield (
+                f"outline: inner corner of radius {outline.radii[k]:.3f} mm at ({x:.2f}, {y:.2f}) is far"
+                f" tighter than the finishing cutter's {radius:.3f} mm; open it or use a smaller cutter"
+            )
+
+
+def clamps(order: Order) -> Iterator[str]:
+    """Clamps stand clear of every path."""
+    outline, setup = order.blade.outline, order.setup
+    for clamp in setup.keep_out:
+        index = "AB".index(clamp.side)
+        datum = points_on(clamp.side, setup.datum[index], setup.flip)[0]
+        edge_x = np.linspace(clamp.x_low, clamp.x_high, 41)
+        edge_y = np.linspace(clamp.y_low, clamp.y_high, 41)
+        rim = np.concatenate(
+            [np.column_stack([edge_x, np.full(41, y)]) for y in (clamp.y_low, clamp.y_high)]
+            + [np.column_stack([np.full(41, x), edge_y]) for x in (clamp.x_low, clamp.x_high)]
+        )
+        part = points_on(clamp.side, rim + datum, setup.flip)
+        room = float((-signed_distance(part, outline)).min()) - order.trench.width
+        if not room >= CLAMP_ROOM:
+            yield (
+                f"keep_out '{clamp.name}' on side {clamp.side} stands {room:.2f} mm from the trench; at"
+                f" least {CLAMP_ROOM} mm must stay: move it"
+            )
+
+
+def ramps(order: Order) -> Iterator[str]:
+    """Stepdowns and stepovers are such that the cutter can take them."""
+    for entry, cutter in _entries(order, "bore", "slot", "rough"):
+        if not 0 < entry.stepdown <= cutter.flute_length:
+            yield f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be within its flutes"
+        if not 0 < entry.stepover <= cutter.diameter:
+            yield (
+                f"cutting of cutter {entry.cutter}: stepover={entry.stepover} mm must be greater than 0"
+                f" and at most its diameter {cutter.diameter:.3f} mm"
+            )
+        if not cutter.ramp > 0:
+            yield f"cutter {entry.cutter}: ramp={cutter.ramp} must be greater than 0"
+
+
+def screws(order: Order) -> Iterator[str]:
+    """Screws that hold the blade stand in bores that go through, and heads clear the trench."""
+    hold = order.setup.hold
+    if hold.kind != "bores":
+        return
+    named: dict[str, Bore] = {b.name: b for b in order.blade.bores}
+    if not hold.screws:
+        yield "hold.screws: name at least one bore that takes a screw"
+    for name in hold.screws:
+        if name not in named:
+            yield f"hold.screws: '{name}' is no bore of the blade ({', '.join(sorted(named))})"
+            continue
+        room = float(signed_distance(named[name].centre, order.blade.outline)[0])
+        if not room - hold.head_diameter / 2 >= 0.5:
+            yield (
+                f"hold.head_diameter={hold.head_diameter:.2f} mm over bore '{name}' comes within"
+                f" {room - hold.head_diameter / 2:.2f} mm of the trench; 0.5 mm must stay"
+            )
+
+
+RULES: tuple[Rule, ...] = (
+    stages, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, ramps, screws,
+)  # fmt: skip
