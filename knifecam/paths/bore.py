@@ -5,20 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from knifecam.curve import Motions
+from knifecam.cutting.speeds import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.follow import arc
 
 CLEARED_BY_ONE_HELIX = 1.9
 """Cutter diameters: a wider bore keeps a core under one helix, and is cleared from inside first."""
-
-
-def centre_feed(feed: float, bore: float, cutter: float) -> float:
-    """Return the feed of the cutter's centre for ``feed`` at the wall of a bore, mm/min.
-
-    The centre runs on a circle smaller by the cutter: ``feed (Dm - D) / Dm`` (circular
-    interpolation inside a bore; check values 3.8).
-    """
-    return feed * (bore - cutter) / bore
 
 
 def radii_of_helices(diameter: float, cutter: float, stepover: float) -> tuple[float, ...]:
@@ -101,7 +93,7 @@ def bore_passes(
     passes = []
     for radius in radii_of_helices(diameter, cutter, stepover):
         allowed = min(pitch, 2 * np.pi * radius * float(np.tan(ramp)))
-        moved = centre_feed(feed, 2 * radius + cutter, cutter)
+        moved = feed_inside(feed, 2 * radius + cutter, cutter)
         down = helix(centre, radius, top=top, bottom=bottom, pitch=allowed, feed=moved)
         passes.append(Motions.joined([down, off_wall(centre, radius, bottom, moved)]))
     return tuple(passes)
@@ -118,7 +110,7 @@ def fit_passes(
 ) -> tuple[Motions, ...]:
     """Return the finishing pass of a fitted bore: one circle at full depth and spring circles."""
     radius = (diameter - cutter) / 2
-    moved = centre_feed(feed, diameter, cutter)
+    moved = feed_inside(feed, diameter, cutter)
     rounds = [circle_pass(centre, radius, bottom, moved)] * (1 + spring_circles)
     return (
         Motions.joined(

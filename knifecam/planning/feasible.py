@@ -115,7 +115,10 @@ def tabs(order: Order) -> Iterator[str]:
     widest = max(c.diameter for _, c in _entries(order, "rough", "finish"))
     need = wanted_count(order) * (tab.waist + widest)
     if not need < 0.5 * outline:
-        yield f"tabs: {wanted_count(order)} windows of {need:.1f} mm in all take half the outline's {outline:.1f} mm"
+        yield (
+            f"tabs: {wanted_count(order)} windows of {need:.1f} mm in all take half the outline's"
+            f" {outline:.1f} mm; order fewer or narrower ones"
+        )
 
 
 def depths(order: Order) -> Iterator[str]:
@@ -282,7 +285,10 @@ def ramps(order: Order) -> Iterator[str]:
     """Stepdowns and stepovers are such that the cutter can take them."""
     for entry, cutter in _entries(order, "bore", "slot", "rough"):
         if not 0 < entry.stepdown <= cutter.flute_length:
-            yield f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be within its flutes"
+            yield (
+                f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be greater than 0"
+                f" and within its flutes of {cutter.flute_length:.2f} mm"
+            )
         if not 0 < entry.stepover <= cutter.diameter:
             yield (
                 f"cutting of cutter {entry.cutter}: stepover={entry.stepover} mm must be greater than 0"

@@ -1,0 +1,56 @@
+"""Worked examples of cutter makers' catalogues (../check values, section 3)."""
+
+import math
+
+import pytest
+
+from knifecam.cutting.speeds import (
+    feed_inside,
+    feed_outside,
+    helix_angle,
+    helix_turn,
+    spindle_speed,
+    surface_speed,
+    table_feed,
+)
+
+
+def test_mitsubishi_formulas_for_milling_cutting_speed():
+    """D 125 mm at 350 rev/min: 137.4 m/min (printed with pi = 3.14)."""
+    assert surface_speed(350, 125) == pytest.approx(137.4, abs=0.05)
+
+
+def test_mitsubishi_formulas_for_milling_table_feed():
+    """0.1 mm a tooth, 10 teeth, 500 rev/min: 500 mm/min."""
+    assert table_feed(0.1, 10, 500) == pytest.approx(500)
+
+
+def test_mitsubishi_face_milling_spindle_speed():
+    """80 m/min at 250 mm: 101.91 rev/min printed with pi = 3.14, 101.86 with pi."""
+    assert spindle_speed(80, 250) * math.pi / 3.14 == pytest.approx(101.91, abs=0.005)
+
+
+def test_ingersoll_2011_page_451_in_inches():
+    """0.375 in, 450 sfm, 4 teeth, 0.004 in: 4584 rev/min, 73.3 in/min."""
+    speed = spindle_speed(450 * 0.3048, 0.375 * 25.4)
+    assert speed == pytest.approx(4584, abs=0.5)
+    assert table_feed(0.004, 4, speed) == pytest.approx(73.3, abs=0.05)
+
+
+def test_sandvik_hrsa_guide_page_107_spindle_and_feed():
+    """D 35, 25 m/min, 0.2 mm, 4 teeth: 227 rev/min, 182 mm/min at the rim."""
+    speed = spindle_speed(25, 35)
+    assert speed == pytest.approx(227, abs=0.5)
+    assert table_feed(0.2, 4, speed) == pytest.approx(182, abs=0.5)
+
+
+def test_circular_interpolation_inside_and_outside():
+    """Bore 10, cutter 6, 500 at the wall: 200 inside; boss 10: 800 (derived from the formulas)."""
+    assert feed_inside(500, 10, 6) == pytest.approx(200)
+    assert feed_outside(500, 10, 6) == pytest.approx(800)
+
+
+def test_helix_of_a_bore():
+    """Bore 10, cutter 6, pitch 0.2: 0.91181 degrees, 12.567962 mm a turn (derived)."""
+    assert math.degrees(helix_angle(10, 6, 0.2)) == pytest.approx(0.91181, abs=5e-6)
+    assert helix_turn(10, 6, 0.2) == pytest.approx(12.567962, abs=5e-7)
