@@ -42,11 +42,14 @@ class Deviation:
     places: int
 
 
-def measure_offset(curve: Curve, loops: Sequence[Curve], distance: float) -> Deviation:
+def measure_offset(
+    curve: Curve, loops: Sequence[Curve], distance: float, *, room: float = 1e-5
+) -> Deviation:
     """Return how far ``loops`` are from the offset of the closed ``curve`` by ``distance`` mm.
 
     Along the path places stand so close that nothing can come nearer than the distance by more
     than `BETWEEN` unseen: what is nearer than the distance bulges with a radius of at least it.
+    A path that may stray by ``room`` mm need not come where a cutter larger by that does not fit.
     """
     away = abs(distance)
     inside_left = curve.counter_clockwise()
@@ -54,7 +57,7 @@ def measure_offset(curve: Curve, loops: Sequence[Curve], distance: float) -> Dev
     arrays = source.arrays()
     path = [_spaced(loop, away)[0] for loop in loops]
     off = nearest_pieces(np.concatenate(path), *arrays)[0] - away if path else np.zeros(1)
-    missed, places = _missed(source, loops, away)
+    missed, places = _missed(source, loops, away, max(room, 1e-5))
     return Deviation(
         nearer=float(max(0.0, -off.min())),
         farther=float(max(0.0, off.max())),
@@ -100,17 +103,16 @@ def points_on(curve: Curve, piece: NDArray[np.int64], fraction: Floats) -> tuple
     return curve.starts[piece] + scale[:, None] * moved, headings
 
 
-def _missed(source: Curve, loops: Sequence[Curve], away: float) -> tuple[float, int]:
+def _missed(source: Curve, loops: Sequence[Curve], away: float, room: float) -> tuple[float, int]:
     """Return how far the path is, at worst, from where a cutter on the left can touch the source.
 
-    A cutter can stand at ``p + away n`` if one larger by a little touches nothing but p.
+    A cutter can stand at ``p + away n`` if one larger by ``room`` touches nothing but p.
     """
     points, headings = _spaced(source, away)
     fan_points, fan_headings = _fans(source, away)
     points = np.concatenate([points, fan_points])
     normal = left(np.concatenate([headings, fan_headings]))
-    little = 1e-5
-    larger = away + little
+    larger = away + room
     free = nearest_pieces(points + larger * normal, *source.arrays())[0] >= larger - 1e-9
     if not free.any():
         return 0.0, len(points)

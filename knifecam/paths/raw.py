@@ -13,12 +13,10 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
+from knifecam.paths.tidy import SHORTEST
 
 SNAP = 1e-7
 """mm: ends nearer than this are the same place."""
-
-SHORTEST = 0.002
-"""mm: no piece of a path is shorter."""
 
 MITRE_SLACK = 5e-7
 """mm: a convex corner is mitred instead of rounded where that leaves no more than this."""
@@ -127,7 +125,12 @@ def raw_offsets(curve: Curve, distance: float) -> Pieces:
     rounded = np.flatnonzero(~mitred & (turn < 0))
     arcs = _corner_arcs(curve, distance, arriving[rounded], turn[rounded], rounded)
     order = np.argsort(np.concatenate([moved[0], rounded - 0.5]), kind="stable")
-    return _picked(_joined(moved[1], arcs), order)
+    return picked(_joined(moved[1], arcs), order)
+
+
+def as_pieces(curve: Curve) -> Pieces:
+    """Return the pieces of the curve itself."""
+    return _moved(curve, 0.0, curve.starts, curve.ends)[1]
 
 
 def _mitred(turn: Floats, straight: NDArray[np.bool_], distance: float) -> NDArray[np.bool_]:
@@ -150,7 +153,7 @@ def _moved(
     pieces = Pieces(
         start=start, stop=stop, arm=arm, heading=curve.start_headings, angle=angle, length=length
     )
-    return kept, _picked(pieces, kept)
+    return kept, picked(pieces, kept)
 
 
 def _corner_arcs(
@@ -178,7 +181,8 @@ def _joined(a: Pieces, b: Pieces) -> Pieces:
     )
 
 
-def _picked(pieces: Pieces, rows: NDArray[np.int64]) -> Pieces:
+def picked(pieces: Pieces, rows: NDArray[np.int64]) -> Pieces:
+    """Return the pieces of the chosen rows."""
     return Pieces(
         start=pieces.start[rows],
         stop=pieces.stop[rows],
