@@ -1,0 +1,63 @@
+"""The case before the judge: the order, both sides as swept, and everything measured on them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.errors import ProgramError
+from knifecam.shop import Order
+from knifecam.simulator.columns import Grid
+from knifecam.simulator.loose import Piece
+from knifecam.simulator.measure_bores import Opening
+from knifecam.simulator.measure_tabs import Bridge
+from knifecam.simulator.measure_walls import Wall
+from knifecam.simulator.side import Side
+from knifecam.simulator.wanted import Wanted
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Case:
+    """Everything the findings are made from.
+
+    ``sides`` are A and B, None where there is no text or it could not be read; ``unread`` holds
+    the latter's errors by side. ``wall`` is the outline's, ``openings`` are bores and slots, those
+    of the registration too. ``pieces`` came free with the blade held by what holds it at the end;
+    ``pieces_unscrewed`` as if no screw were there (the same unless the hold is "bores").
+    """
+
+    order: Order
+    wanted: Wanted
+    sides: tuple[Side | None, Side | None]
+    unread: tuple[tuple[str, ProgramError], ...]
+    grid: Grid
+    inside: NDArray[np.bool_]
+    wall: Wall
+    openings: tuple[Opening, ...]
+    bridges: tuple[Bridge, ...]
+    pieces: tuple[Piece, ...]
+    pieces_unscrewed: tuple[Piece, ...]
+
+    def given(self) -> Iterator[Side]:
+        """Yield the sides there are."""
+        for side in self.sides:
+            if side is not None:
+                yield side
+
+    @property
+    def whole(self) -> bool:
+        """Whether both sides were cut."""
+        return None not in self.sides
+
+    def side_of(self, motion: int) -> tuple[Side, int]:
+        """Return the side a global motion index belongs to, and its index there."""
+        found = None
+        for side in self.given():
+            if motion >= side.first:
+                found = side
+        if found is None:
+            raise IndexError(f"motion={motion} belongs to no side")
+        return found, motion - found.first

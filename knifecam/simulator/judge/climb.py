@@ -1,0 +1,131 @@
+"""Which wall a finishing motion touches, and on which hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import Curve, distance
+from knifecam.simulator.case import Case
+from knifecam.simulator.frame import seen_from
+from knifecam.simulator.judge.entry import web_over_void
+from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.measure_motion import Steps, steps
+from knifecam.simulator.side import Side
+from knifecam.simulator.verdict import Finding
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+ON_WALL = 0.01
+"""mm: an axis this near to the cutter's radius from a wanted wall finishes it."""
+
+ASIDE = 0.05
+"""mm: how far to the left the distance to the wall is taken again, to see on which hand it is."""
+
+BOTH_WALLS = 0.03
+"""mm: the deepest a finishing pass may meet on the far side."""
+
+SCRAPE = 1e-4
+"""mm2: a step that takes less metal a millimetre does not count as cutting."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Finishing:
+    """The steps of a side that finish a wanted wall: row numbers, and whether it is on the left."""
+
+    rows: NDArray[np.int64]
+    left: Bools
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kinds conventional and both-walls."""
+    for side in case.given():
+        if side.swept is None or not len(side.swept.engagement):
+            continue
+        rows = steps(side)
+        outline = seen_from(side.frame, case.wanted.outline)
+        on_outline = _finishing(side, rows, outline)
+        yield from _conventional(side, rows, on_outline, "the blade")
+        yield from _both(side, rows, on_outline, case.order.trench.web, "the blade")
+        for opening in case.openings:
+            curve = seen_from(side.frame, opening.outline)
+            on_wall = _finishing(side, rows, curve)
+            yield from _conventional(side, rows, on_wall, f"the wall of {opening.name}")
+            if opening.fitted and side.name == "A":
+                yield from _both(side, rows, on_wall, case.order.trench.web, opening.name)
+
+
+def _finishing(side: Side, rows: Steps, wall: Curve) -> Finishing:
+    """Return the steps that take metal with the axis at the cutter's radius from ``wall``."""
+    e = rows.engagement
+    cutting = e.volume > SCRAPE * np.maximum(e.length, 1e-9)
+    moving = np.any(rows.heading != 0.0, axis=1) & ~side.rapid[rows.motion]
+    radius = side.shapes.radius[rows.motion]
+    low_x, low_y, high_x, high_y = wall.bounds
+    x, y = rows.at.T
+    grown = radius + ON_WALL
+    near = (x > low_x - grown) & (x < high_x + grown) & (y > low_y - grown) & (y < high_y + grown)
+    tried = np.flatnonzero(cutting & moving & near)
+    if not len(tried):
+        return Finishing(rows=tried, left=np.zeros(0, bool))
+    from_wall = distance(rows.at[tried], wall)
+    on_wall = np.abs(from_wall - radius[tried]) <= ON_WALL
+    tried, from_wall = tried[on_wall], from_wall[on_wall]
+    if not len(tried):
+        return Finishing(rows=tried, left=np.zeros(0, bool))
+    heading = rows.heading[tried]
+    aside = rows.at[tried] + ASIDE * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
+    nearer = from_wall - distance(aside, wall)
+    decided = np.abs(nearer) > ASIDE / 2
+    return Finishing(rows=tried[decided], left=nearer[decided] > 0)
+
+
+def _conventional(
+    side: Side, rows: Steps, finishing: Finishing, what: str
+) -> Iterator[Finding]:
+    hits = finishing.rows[finishing.left]
+
+    def tell(_: int) -> Told:
+        return f"finishes with {what} on the left of travel, conventionally", None, None
+
+    yield from folded(
+        "conventional", side, rows.motion[hits], tell=tell, places=rows.place[hits],
+        remedy="cut outsides clockwise and insides counter-clockwise, in this side's own frame",
+    )  # fmt: skip
+
+
+def _both(
+    side: Side, rows: Steps, finishing: Finishing, web: float, what: str
+) -> Iterator[Finding]:
+    e = rows.engagement
+    far = np.where(finishing.left, e.right[finishing.rows], e.left[finishing.rows])
+    whole = np.zeros(len(rows.motion))
+    whole[finishing.rows] = far
+    bad = (far > BOTH_WALLS) & ~web_over_void(rows, whole, web)[finishing.rows]
+    hits, depth = finishing.rows[bad], far[bad]
+
+    def tell(k: int) -> Told:
+        found = float(depth[k])
+        sentence = (
+            f"finishes {what} and meets {found:.3f} mm of metal on the far side as well; "
+            f"{BOTH_WALLS:g} mm is allowed"
+        )
+        return sentence, found, BOTH_WALLS
+
+    yield from folded(
+        "both-walls", side, rows.motion[hits], tell=tell, badness=depth, places=rows.place[hits],
+        remedy="rough the trench wider than the finishing cutter first",
+    )  # fmt: skip
+
+
+def finishing_length(side: Side, case: Case) -> float:
+    """Return how far a side's cutters travel in metal along the outline's wall, mm."""
+    if side.swept is None or not len(side.swept.engagement):
+        return 0.0
+    rows = steps(side)
+    on_outline = _finishing(side, rows, seen_from(side.frame, case.wanted.outline))
+    return float(rows.engagement.length[on_outline.rows].sum())

@@ -1,0 +1,151 @@
+"""The always-on rerun: another thickness, a wedge, side B's Z a little off.
+
+Heights are counted from each side's own reference. Where A's cut ends w above side B's face and
+B's v above side A's face, a plate of thickness T(x) keeps w + v - T(x) between them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.shop import Setup
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge.hit import as_place, at_line
+from knifecam.simulator.measure_walls import WALL
+from knifecam.simulator.stub import on_stub
+from knifecam.simulator.verdict import Finding
+from knifecam.simulator.walls import wall_error
+from knifecam.simulator.wanted import LINE_UP
+
+THICKER, WEDGE, RAISED = 0.05, 0.02, 0.03
+"""mm: change of thickness, change along the plate's length, change of side B's Z."""
+
+THINNEST, THICKEST = 0.2, 0.8
+"""mm: a tab thinner than this breaks, one thicker does not snap by hand."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disturbance:
+    """``thickness`` mm more everywhere, ``wedge`` mm more from the plate's low X end to the other,
+    side B's Z higher by ``raised`` mm."""
+
+    name: str
+    thickness: float = 0.0
+    wedge: float = 0.0
+    raised: float = 0.0
+
+
+DISTURBANCES = (
+    Disturbance(name="as ordered"),
+    Disturbance(name=f"plate {THICKER:g} thicker", thickness=THICKER),
+    Disturbance(name=f"plate {THICKER:g} thinner", thickness=-THICKER),
+    Disturbance(name=f"wedge of {WEDGE:g} rising along X", wedge=WEDGE),
+    Disturbance(name=f"wedge of {WEDGE:g} falling along X", wedge=-WEDGE),
+    Disturbance(name=f"side B {RAISED:g} higher", raised=RAISED),
+    Disturbance(name=f"side B {RAISED:g} lower", raised=-RAISED),
+)
+
+
+def thicker_between(setup: Setup, case: Disturbance, x: float) -> float:
+    """Return by how much metal between A's cut from above and B's from below grows at ``x``, mm."""
+    plate = setup.plate
+
+    def more(at: float) -> float:
+        return case.thickness + case.wedge * ((at - plate.corner[0]) / plate.length - 0.5)
+
+    from_faces = sum(
+        more(datum[0])
+        for datum, zero in zip(setup.datum, setup.z_zero, strict=True)
+        if zero == "face"
+    )
+    return from_faces + case.raised - more(x)
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind side-thickness."""
+    blade, plate = case.order.blade.thickness, case.order.setup.plate.thickness
+    if not abs(blade - plate) <= LINE_UP:
+        sentence = f"blade thickness={blade:g} mm and plate thickness={plate:g} mm must be the same"
+        yield at_line(
+            "side-thickness", "A", 0, sentence, "no facing cut is made: order the plate's thickness",
+            measured=abs(blade - plate), allowed=LINE_UP,
+        )  # fmt: skip
+    if case.whole:
+        yield from _tabs(case)
+        yield from _meeting(case)
+
+
+def tab_thickness(case: Case) -> dict[str, list[float]]:
+    """Return the thickness of every tab, mm, under every disturbance."""
+    setup = case.order.setup
+    return {
+        d.name: [b.thin + thicker_between(setup, d, b.place[0]) for b in case.bridges]
+        for d in DISTURBANCES
+    }
+
+
+def _tabs(case: Case) -> Iterator[Finding]:
+    for name, rows in tab_thickness(case).items():
+        off = [max(THINNEST - t, t - THICKEST) for t in rows]
+        if not off or max(off) <= 1e-4:
+            continue
+        worst = int(np.argmax(off))
+        bridge, found = case.bridges[worst], rows[worst]
+        limit = THINNEST if found < THINNEST else THICKEST
+        sentence = (
+            f"with {name}, the tab at station {bridge.station:.1f} mm would be "
+            f"{found:.3f} mm thick; {THINNEST:g} to {THICKEST:g} mm is allowed"
+        )
+        yield at_line(
+            "side-thickness", "B", 0, sentence, "order another tab thickness, or zero both Z alike",
+            place=as_place([*bridge.place, bridge.top]), measured=found, allowed=limit,
+        )  # fmt: skip
+
+
+def _meeting(case: Case) -> Iterator[Finding]:
+    """Judge the wall where the sides meet with side B's heights shifted by each disturbance."""
+    upper, lower = case.wall.sides
+    side = case.sides[1]
+    if upper is None or lower is None or side is None:
+        return
+    wall, wanted = case.wall, case.wanted
+    level = np.flatnonzero(
+        (wall.heights > wanted.floor_a - 0.26) & (wall.heights < wanted.floor_b + 0.26)
+    )
+    judged = (upper.reachable & lower.reachable)[None, :] & ~on_stub(case)[level]
+    nominal = np.where(judged, wall.left[level], -np.inf)
+    sound = (nominal <= WALL).all(axis=0)
+    lowest = {d.name: _shift(case, d) for d in DISTURBANCES[1:]}
+    name = min(lowest, key=lambda key: lowest[key])
+    shift = lowest[name]
+    if not shift < 0:
+        return
+    # side B ends lower by the shift: at a height it has what it had that much further up
+    points = wall.points * side.frame.signs[:2]
+    error, motion = wall_error(
+        points, -(wall.heights[level] - shift), side.swept_motions(), side.cutter_radius,
+        side.shapes.corner,
+    )  # fmt: skip
+    left = np.where(judged & sound[None, :], np.minimum(upper.error[level], error), -np.inf)
+    if not left.max() > WALL:
+        return
+    h, k = np.unravel_index(int(np.argmax(left)), left.shape)
+    found = float(left[h, k])
+    amount = f"{found:.3f} mm" if np.isfinite(found) else "more than 0.5 mm"
+    line = int(side.trace.line[motion[h, k]]) if motion[h, k] >= 0 else 0
+    sentence = f"with {name}, the sides would not meet: {amount} would stay on the wall"
+    yield at_line(
+        "side-thickness", "B", line, sentence, "let the sides overlap more",
+        place=as_place([*wall.points[k], wall.heights[level[h]]]),
+        measured=found if np.isfinite(found) else None, allowed=WALL,
+    )  # fmt: skip
+
+
+def _shift(case: Case, disturbance: Disturbance) -> float:
+    """Return the part height by which side B's cut moves toward side A, at its least, mm."""
+    x_low, _, x_high, _ = case.wanted.outline.bounds
+    setup = case.order.setup
+    return min(-thicker_between(setup, disturbance, x) for x in (x_low, x_high))

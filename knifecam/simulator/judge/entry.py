@@ -1,0 +1,136 @@
+"""How a cutter enters metal: rapids, steep falls, slots too deep, the bed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from knifecam.shop import Order
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.measure_motion import Steps, steps
+from knifecam.simulator.side import Side
+from knifecam.simulator.verdict import Finding
+
+RAPID_CONTACT = 3.0
+"""Cells of full height: what a rapid along a wall may seem to take where rounding shows."""
+
+STEEP = np.radians(30.0)
+STEEP_BITE = 0.03
+"""mm: the deepest a fall steeper than `STEEP` may take off any place."""
+
+SLACK, ROUNDING = 1.1, 0.01
+"""A depth may exceed the stepdown by this factor and this much, mm."""
+
+WEB_SLACK = 1.25
+"""A web may be thicker than ordered by this factor where it is sheared."""
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kinds rapid-contact, steep-entry, slot-depth and bed-cut."""
+    for side in case.given():
+        yield from _rapid(side, case.grid.cell)
+        yield from _bed(side, case.order.setup.bed_allowance)
+        if side.swept is None or not len(side.swept.engagement):
+            continue
+        rows = steps(side)
+        yield from _steep(side, rows, case.order)
+        yield from _slot(side, rows, case.order)
+
+
+def _rapid(side: Side, cell: float) -> Iterator[Finding]:
+    hits = np.flatnonzero(side.rapid & (side.volume > RAPID_CONTACT * cell**2 * side.thickness))
+
+    def tell(k: int) -> Told:
+        found = float(side.volume[hits[k]])
+        return f"a rapid takes {found:.3f} mm3 of metal; it may touch none", found, 0.0
+
+    yield from folded(
+        "rapid-contact", side, hits, tell=tell, badness=side.volume[hits],
+        remedy="feed where there is metal, and go sideways at rapid height",
+    )  # fmt: skip
+
+
+def _bed(side: Side, allowance: float) -> Iterator[Finding]:
+    lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
+    depth = side.bed - lowest
+    hits = np.flatnonzero(side.shapes.known & (depth > allowance + 1e-6))
+
+    def tell(k: int) -> Told:
+        found = float(depth[hits[k]])
+        sentence = (
+            f"the tip goes {found:.4f} mm below the plate's lower face; "
+            f"{allowance:g} mm is allowed there"
+        )
+        return sentence, found, allowance
+
+    yield from folded(
+        "bed-cut", side, hits, tell=tell, badness=depth[hits],
+        remedy="stop above the bed, or give bed_allowance for a relieved or sacrificial bed",
+    )  # fmt: skip
+
+
+def stepdowns(order: Order, side: Side, motion: np.ndarray) -> np.ndarray:
+    """Return the largest stepdown of the cutter of each of ``motion``, mm; inf if none is given."""
+    found = np.full(len(motion), np.inf)
+    for number in {c.cutter for c in order.cutting}:
+        largest = max(c.stepdown for c in order.cutting if c.cutter == number)
+        found[side.trace.cutter[motion] == number] = largest
+    return found
+
+
+def _steep(side: Side, rows: Steps, order: Order) -> Iterator[Finding]:
+    under = rows.engagement.under
+    allowed = stepdowns(order, side, rows.motion) * SLACK + ROUNDING
+    steepest = np.full(len(rows.motion), np.inf)
+    for cutter in order.cutters:
+        if not cutter.may_plunge:
+            steepest[side.trace.cutter[rows.motion] == cutter.number] = cutter.ramp
+    allowed = np.where(rows.fall > STEEP, STEEP_BITE, allowed)
+    feeding = ~side.rapid[rows.motion]
+    hits = np.flatnonzero(feeding & (rows.fall > steepest + 1e-3) & (under > allowed))
+
+    def tell(k: int) -> Told:
+        row = hits[k]
+        found, limit = float(under[row]), float(allowed[row])
+        sentence = (
+            f"falls at {np.degrees(rows.fall[row]):.1f} degrees into {found:.3f} mm of metal; "
+            f"the cutter may fall into solid at {np.degrees(steepest[row]):.1f} degrees, "
+            f"steeper only where {limit:.3f} mm or less is met"
+        )
+        return sentence, found, limit
+
+    yield from folded(
+        "steep-entry", side, rows.motion[hits], tell=tell, badness=under[hits] - allowed[hits],
+        places=rows.place[hits], remedy="enter by a ramp or a helix, or over ground already cut",
+    )  # fmt: skip
+
+
+def web_over_void(rows: Steps, depth: np.ndarray, web: float) -> np.ndarray:
+    """Return where ``depth`` is no more than the web that stays over the other side's trench."""
+    thin = depth <= web * WEB_SLACK + ROUNDING
+    return np.asarray(thin & np.isfinite(rows.engagement.floor))
+
+
+def _slot(side: Side, rows: Steps, order: Order) -> Iterator[Finding]:
+    e = rows.engagement
+    depth = np.minimum(e.left, e.right)
+    allowed = stepdowns(order, side, rows.motion) * SLACK + ROUNDING
+    deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
+    hits = np.flatnonzero(deep & ~web_over_void(rows, depth, order.trench.web))
+
+    def tell(k: int) -> Told:
+        row = hits[k]
+        found, limit = float(depth[row]), float(allowed[row])
+        sentence = (
+            f"cuts depth={found:.3f} mm on both sides at once; "
+            f"cutter {int(side.trace.cutter[rows.motion[row]])} takes at most {limit:.3f} mm "
+            f"in a slot"
+        )
+        return sentence, found, limit
+
+    yield from folded(
+        "slot-depth", side, rows.motion[hits], tell=tell, badness=depth[hits] - allowed[hits],
+        places=rows.place[hits], remedy="add the level that is missing, or open the slot first",
+    )  # fmt: skip

@@ -1,0 +1,120 @@
+"""Feeds, and the contact minutes they add up to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.shop import Order
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge.hit import Told, at_motion, folded
+from knifecam.simulator.side import Side
+from knifecam.simulator.verdict import Finding
+
+QUICKER = 1.5
+"""A contact may be this much quicker than the greatest feed the order gives the cutter."""
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kinds feed and life."""
+    for side in case.given():
+        yield from _limits(side, case.order.setup.mill.feed_high)
+        yield from _too_quick(side, case.order)
+        yield from _life(side, case.order)
+
+
+def _limits(side: Side, highest: float) -> Iterator[Finding]:
+    feed = side.motions.feed
+    hits = np.flatnonzero(~side.rapid & ~((feed > 0) & (feed <= highest)))
+
+    def tell(k: int) -> Told:
+        found = float(feed[hits[k]])
+        sentence = f"feed={found:g} mm/min must be above 0 and at most {highest:g} mm/min"
+        return sentence, found, highest
+
+    yield from folded("feed", side, hits, tell=tell, remedy="give F within the mill's limits")
+
+
+def _too_quick(side: Side, order: Order) -> Iterator[Finding]:
+    feed = side.motions.feed
+    for number in sorted({c.cutter for c in order.cutting}):
+        greatest = max(c.feed for c in order.cutting if c.cutter == number)
+        allowed = QUICKER * greatest
+        mine = (side.trace.cutter == number) & side.contact & ~side.rapid
+        hits = np.flatnonzero(mine & ~(feed <= allowed + 1e-6))
+
+        def tell(
+            k: int,
+            hits: NDArray[np.int64] = hits,
+            number: int = number,
+            allowed: float = allowed,
+        ) -> Told:
+            found = float(feed[hits[k]])
+            sentence = (
+                f"feed={found:g} mm/min in metal; cutter {number} is given at most "
+                f"{allowed / QUICKER:g} mm/min, half as much again at corners"
+            )
+            return sentence, found, allowed
+
+        yield from folded(
+            "feed", side, hits, tell=tell, badness=feed[hits], remedy="lower F on this line"
+        )
+
+
+def spells(side: Side) -> dict[int, list[tuple[int, int]]]:
+    """Return by cutter the motion ranges cut with one and the same edge.
+
+    A change to the number already in the spindle, after a stop by hand, brings a fresh cutter.
+    """
+    ranges: dict[int, list[tuple[int, int]]] = {}
+    held, begun, stopped = 0, 0, False
+    for act in side.trace.acts:
+        if act.kind == "stop":
+            stopped = True
+        elif act.kind == "change":
+            ranges.setdefault(held, []).append((begun, act.before))
+            number = round(act.number)
+            if number == held and stopped:
+                ranges[held].append((-1, -1))
+            held, begun, stopped = number, act.before, False
+        elif act.kind == "spindle":
+            stopped = False
+    ranges.setdefault(held, []).append((begun, len(side)))
+    return ranges
+
+
+def contact_minutes(side: Side) -> dict[int, list[tuple[float, int]]]:
+    """Return by cutter, for each edge it is used with, contact minutes and the last motion."""
+    spent = np.where(side.contact, side.minutes, 0.0)
+    found: dict[int, list[tuple[float, int]]] = {}
+    for number, ranges in spells(side).items():
+        rows = [(0.0, -1)]
+        for low, high in ranges:
+            if low < 0:
+                rows.append((0.0, -1))
+                continue
+            minutes, last = rows[-1]
+            busy = np.flatnonzero(spent[low:high])
+            rows[-1] = (
+                minutes + float(spent[low:high].sum()),
+                low + int(busy[-1]) if len(busy) else last,
+            )
+        found[number] = [row for row in rows if row[1] >= 0]
+    return {number: rows for number, rows in found.items() if rows}
+
+
+def _life(side: Side, order: Order) -> Iterator[Finding]:
+    for number, rows in contact_minutes(side).items():
+        stated = [c.life for c in order.cutting if c.cutter == number]
+        if not stated:
+            continue
+        for minutes, last in rows:
+            if not minutes <= max(stated) + 1e-9:
+                sentence = (
+                    f"cutter {number} is in metal for {minutes:.1f} min; "
+                    f"its life is {max(stated):g} min"
+                )
+                told = (sentence, minutes, max(stated))
+                yield at_motion("life", side, last, told, "split the cut and change the cutter")

@@ -1,0 +1,112 @@
+"""Where a cutter went past the wanted shape."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.measure_bores import Opening
+from knifecam.simulator.measure_walls import WALL, Reached
+from knifecam.simulator.side import Side
+from knifecam.simulator.verdict import Finding
+
+Floats = NDArray[np.float64]
+
+DENT = 0.001
+"""mm: the deepest cut into the blade's faces, a cell away from its walls, that does not count."""
+
+GROUND = 0.02
+"""mm: how much deeper a blind bore may be."""
+
+REMEDY = "check cutter, length, zero and flip; the program cuts what should stay"
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind gouge."""
+    for which, side in enumerate(case.sides):
+        if side is None:
+            continue
+        yield from _faces(side)
+        yield from _wall(side, case, case.wall.sides[which])
+        for opening in case.openings:
+            yield from _opening(side, opening, which)
+    if case.sides[0] is not None:
+        for opening in case.openings:
+            yield from _ground(case.sides[0], opening)
+
+
+def _faces(side: Side) -> Iterator[Finding]:
+    if side.swept is None:
+        return
+    depth = side.swept.gouge
+    hits = np.flatnonzero(depth > DENT)
+    where = side.swept.gouge_place[hits]
+    height = side.face - depth[hits]
+    places = np.column_stack([where, height * side.frame.signs[2]])
+
+    def tell(k: int) -> Told:
+        found = float(depth[hits[k]])
+        return f"takes {found:.3f} mm off the blade's face", found, 0.0
+
+    yield from folded(
+        "gouge", side, hits, tell=tell, badness=depth[hits], places=places, remedy=REMEDY
+    )
+
+
+def _wall(side: Side, case: Case, reached: Reached | None) -> Iterator[Finding]:
+    if reached is not None:
+        wall = case.wall
+        allowed = np.full(len(wall.heights), WALL)
+        yield from _past(side, reached, wall.points, wall.heights, allowed, "the outline")
+
+
+def _opening(side: Side, opening: Opening, which: int) -> Iterator[Finding]:
+    reached = opening.sides[which]
+    if reached is not None:
+        heights = opening.heights
+        past = opening.past[which]
+        yield from _past(side, reached, opening.points, heights, past, opening.name)
+
+
+def _past(
+    side: Side, reached: Reached, points: Floats, heights: Floats, allowed: Floats, what: str
+) -> Iterator[Finding]:
+    over = np.where(np.isfinite(reached.error), -reached.error - allowed[:, None], -np.inf)
+    level = over.argmax(axis=0)
+    place = np.arange(over.shape[1])
+    bad = np.flatnonzero(over[level, place] > 0)
+    level = level[bad]
+    motion = reached.motion[level, bad]
+    depth = -reached.error[level, bad]
+    places = np.column_stack([points[bad], heights[level]])
+
+    def tell(k: int) -> Told:
+        limit = float(allowed[level[k]])
+        sentence = (
+            f"goes {depth[k]:.4f} mm past the wall of {what}; {limit:.4f} mm is allowed there"
+        )
+        return sentence, float(depth[k]), limit
+
+    yield from folded(
+        "gouge", side, motion, tell=tell, badness=depth, places=places, remedy=REMEDY
+    )
+
+
+def _ground(side: Side, opening: Opening) -> Iterator[Finding]:
+    lowest = opening.floor[0]
+    if opening.through or not lowest < opening.low - GROUND:
+        return
+    depth = opening.low - lowest
+    x, y = opening.bore.centre if opening.bore is not None else (np.nan, np.nan)
+    near = np.hypot(*(side.part_stop[:, :2] - (x, y)).T) < np.hypot(*np.ptp(opening.points, axis=0))
+    deep = np.where(near, side.motions.stop[:, 2], np.inf)
+    motion = int(np.argmin(deep))
+    told = (f"{opening.name} is {depth:.3f} mm too deep", depth, GROUND)
+    yield from folded(
+        "gouge", side, [motion], tell=lambda _: told,
+        places=np.array([[x, y, lowest]]), remedy=REMEDY,
+    )  # fmt: skip

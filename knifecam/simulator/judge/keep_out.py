@@ -1,0 +1,195 @@
+"""Clamps, screw heads and other things no part of the cutter may touch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import ARC, Motions
+from knifecam.shop import Cutter, KeepOut, Order
+from knifecam.simulator.case import Case
+from knifecam.simulator.frame import to_program_plane
+from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.side import Side
+from knifecam.simulator.verdict import Finding
+
+Floats = NDArray[np.float64]
+
+STEP = 0.1
+"""mm between the places of a path where its distance to a keep-out is taken."""
+
+CLAMP_GAP = 5.0
+"""mm: no cut comes nearer to a clamp (common practice)."""
+
+HAIR = 1e-6
+"""mm"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Thing:
+    """A keep-out in the program frame: a rectangle grown by ``round_`` mm at its edges.
+
+    ``top`` is its height above the plate's upper face, ``since`` the first motion it stands for.
+    """
+
+    name: str
+    low: tuple[float, float]
+    high: tuple[float, float]
+    round_: float
+    top: float
+    since: int = 0
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind keep-out, and of the kind frame for cuts beside a clamp."""
+    for side in case.given():
+        paths = _Paths(side)
+        clamps = [_clamp(k) for k in case.order.setup.keep_out if k.side == side.name]
+        for thing in (*clamps, *_heads(side, case)):
+            yield from _touched(side, paths, thing, case.order)
+        for thing in clamps:
+            yield from _beside(side, paths, thing)
+
+
+def _clamp(keep: KeepOut) -> _Thing:
+    return _Thing(
+        name=keep.name,
+        low=(min(keep.x_low, keep.x_high), min(keep.y_low, keep.y_high)),
+        high=(max(keep.x_low, keep.x_high), max(keep.y_low, keep.y_high)),
+        round_=0.0,
+        top=keep.height,
+    )
+
+
+def _heads(side: Side, case: Case) -> Iterator[_Thing]:
+    """Yield the heads of the screws that hold the blade on side B, from its outline cuts on."""
+    hold = case.order.setup.hold
+    if side.name != "B" or hold.kind != "bores":
+        return
+    since = first_outline_cut(side, case)
+    for bore in case.order.blade.bores:
+        if bore.name in hold.screws:
+            x, y = to_program_plane(side.frame, np.array([bore.centre]) * side.frame.signs[:2])[0]
+            yield _Thing(
+                name=f"the screw in {bore.name}", low=(float(x), float(y)),
+                high=(float(x), float(y)), round_=hold.head_diameter / 2, top=hold.head_height,
+                since=since,
+            )  # fmt: skip
+
+
+def first_outline_cut(side: Side, case: Case) -> int:
+    """Return the first motion of a side that takes metal outside bores and slots."""
+    cutting = np.flatnonzero(side.contact)
+    at = side.motions.stop[cutting, :2] * side.frame.signs[:2]
+    inside = np.zeros(len(cutting), bool)
+    for opening in case.openings:
+        low_x, low_y, high_x, high_y = opening.outline.bounds
+        inside |= (at[:, 0] >= low_x) & (at[:, 0] <= high_x) & (at[:, 1] >= low_y) & (
+            at[:, 1] <= high_y
+        )  # fmt: skip
+    outside = cutting[~inside]
+    return int(outside[0]) if len(outside) else len(side)
+
+
+class _Paths:
+    """A side's motions in the program frame with boxes round them."""
+
+    def __init__(self, side: Side) -> None:
+        self.motions = side.trace.motions
+        m = self.motions
+        ends = np.stack([m.start[:, :2], m.stop[:, :2]])
+        arc = (m.kind == ARC)[:, None]
+        spread = np.where(arc, m.radii[:, None], 0.0)
+        self.low = np.where(arc, m.centre - spread, ends.min(axis=0))
+        self.high = np.where(arc, m.centre + spread, ends.max(axis=0))
+        self.lowest = np.fmin(m.start[:, 2], m.stop[:, 2]) + (side.frame.zero - side.face)
+        known = np.asarray(side.trace.known)
+        self.told = known[:, :2].all(axis=1) | side.known_after[:, :2].all(axis=1)
+
+    def near(self, thing: _Thing, reach: Floats, below: Floats) -> NDArray[np.int64]:
+        """Return motions that may come within ``reach`` mm of a thing, lower than ``below``."""
+        grown = (reach + thing.round_)[:, None]
+        close = (self.low < thing.high + grown) & (self.high > thing.low - grown)
+        return np.flatnonzero(close.all(axis=1) & (self.lowest < below) & self.told)
+
+
+def _places(motions: Motions, k: int) -> Floats:
+    """Return places along one motion, (n, 3), no further apart than `STEP`."""
+    start, stop = motions.start[k], motions.stop[k]
+    count = max(2, int(np.ceil(motions.lengths[k] / STEP)) + 1)
+    t = np.linspace(0.0, 1.0, count)[:, None]
+    points = np.asarray(start + t * (stop - start))
+    if motions.kind[k] == ARC:
+        arm = start[:2] - motions.centre[k]
+        angle = np.arctan2(arm[1], arm[0]) + 2 * np.pi * motions.turns[k] * t[:, 0]
+        points[:, 0] = motions.centre[k, 0] + motions.radii[k] * np.cos(angle)
+        points[:, 1] = motions.centre[k, 1] + motions.radii[k] * np.sin(angle)
+    return points
+
+
+def _gap(points: Floats, thing: _Thing) -> Floats:
+    """Return the distance in the plane from the axis to a thing, (n,) mm, 0 inside."""
+    away = np.maximum(np.maximum(thing.low - points[:, :2], points[:, :2] - thing.high), 0.0)
+    return np.maximum(np.hypot(*away.T) - thing.round_, 0.0)
+
+
+def widest_below(cutter: Cutter, height: Floats) -> Floats:
+    """Return the greatest radius of the cutter with its holder below ``height`` above the tip.
+
+    0 where ``height`` is not above the tip.
+    """
+    taper = np.tan(cutter.cone)
+    cone = cutter.neck / 2 + np.maximum(height - cutter.reach, 0.0) * taper
+    shaft = np.maximum(np.minimum(cone, cutter.shank / 2), cutter.radius)
+    wide = np.where(height > cutter.stickout, max(cutter.holder / 2, cutter.radius), shaft)
+    return np.where(height > 0, wide, 0.0)
+
+
+def _touched(side: Side, paths: _Paths, thing: _Thing, order: Order) -> Iterator[Finding]:
+    widest = np.maximum(side.shapes.holder, np.maximum(side.shapes.shank, side.shapes.radius))
+    below = np.full(len(side), thing.top)
+    hits, depths = [], []
+    for k in paths.near(thing, widest, below):
+        if k < thing.since or not side.shapes.known[k]:
+            continue
+        points = _places(paths.motions, int(k))
+        height = thing.top - (points[:, 2] + side.frame.zero - side.face)
+        wide = widest_below(order.cutter(int(side.trace.cutter[k])), height)
+        depth = float(np.max(np.where(height > HAIR, wide - _gap(points, thing), -np.inf)))
+        if depth > HAIR:
+            hits.append(int(k))
+            depths.append(depth)
+
+    def tell(k: int) -> Told:
+        what = "a rapid" if side.rapid[hits[k]] else "the cutter or its holder"
+        return f"{what} runs {depths[k]:.3f} mm into {thing.name}", depths[k], 0.0
+
+    yield from folded(
+        "keep-out", side, hits, tell=tell, badness=depths or None,
+        remedy=f"go over {thing.name} at rapid height, or set it elsewhere",
+    )  # fmt: skip
+
+
+def _beside(side: Side, paths: _Paths, thing: _Thing) -> Iterator[Finding]:
+    reach = side.shapes.radius + CLAMP_GAP
+    hits, gaps = [], []
+    for k in paths.near(thing, reach, np.full(len(side), np.inf)):
+        if side.contact[k]:
+            gap = float(_gap(_places(paths.motions, int(k)), thing).min() - side.shapes.radius[k])
+            if gap < CLAMP_GAP - HAIR:
+                hits.append(int(k))
+                gaps.append(gap)
+
+    def tell(k: int) -> Told:
+        sentence = (
+            f"cuts {gaps[k]:.3f} mm from {thing.name}; {CLAMP_GAP:g} mm must stay between them"
+        )
+        return sentence, gaps[k], CLAMP_GAP
+
+    yield from folded(
+        "frame", side, hits, tell=tell, badness=[-g for g in gaps] or None,
+        remedy=f"set {thing.name} further away",
+    )  # fmt: skip

@@ -1,0 +1,77 @@
+"""What side A and side B leave at the same place, compared."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge.hit import as_place
+from knifecam.simulator.measure_bores import Opening
+from knifecam.simulator.verdict import Finding
+
+STEP = 0.001
+"""mm: how far the walls of both sides may stand apart, arithmetic and a perfect flip."""
+
+REMEDY = "check datum, flip axis and registration of side B"
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind mismatch."""
+    if not case.whole:
+        return
+    yield from _outline(case)
+    for opening in case.openings:
+        yield from _axes(opening)
+
+
+def steps_between(case: Case) -> np.ndarray:
+    """Return by how much side B's wall stands out past side A's, (n,) mm; NaN where not judged."""
+    upper, lower = case.wall.sides
+    if upper is None or lower is None:
+        return np.full(len(case.wall.stations), np.nan)
+    a, b = upper.error[-1], lower.error[0]
+    fit = np.isfinite(a) & np.isfinite(b) & upper.reachable & lower.reachable
+    return np.where(fit, np.where(fit, b, 0.0) - np.where(fit, a, 0.0), np.nan)
+
+
+def _outline(case: Case) -> Iterator[Finding]:
+    step = steps_between(case)
+    size = np.where(np.isfinite(step), np.abs(step), 0.0)
+    k = int(np.argmax(size))
+    if not size[k] > STEP:
+        return
+    lower, side = case.wall.sides[1], case.sides[1]
+    line = int(side.trace.line[lower.motion[0, k]]) if side and lower else 0
+    sentence = (
+        f"the walls of side A and side B stand {size[k]:.4f} mm apart; {STEP:g} mm is allowed"
+    )
+    yield Finding(
+        kind="mismatch", side="B", line=line, message=sentence,
+        place=as_place([*case.wall.points[k], case.wanted.floor_a]), measured=float(size[k]),
+        allowed=STEP, remedy=REMEDY,
+    )  # fmt: skip
+
+
+def apart(opening: Opening) -> float | None:
+    """Return how far the axes of a bore's two sides stand apart, mm; None unless both are known."""
+    a, b = opening.rounds
+    if a is None or b is None:
+        return None
+    return float(np.hypot(a.x - b.x, a.y - b.y))
+
+
+def _axes(opening: Opening) -> Iterator[Finding]:
+    gap = apart(opening)
+    if gap is None or not gap > STEP or opening.bore is None:
+        return
+    sentence = (
+        f"the axes of {opening.name} from side A and side B stand {gap:.4f} mm apart; "
+        f"{STEP:g} mm is allowed"
+    )
+    x, y = opening.bore.centre
+    yield Finding(
+        kind="mismatch", side="B", line=0, message=sentence, place=as_place([x, y, 0.0]),
+        measured=gap, allowed=STEP, remedy=REMEDY,
+    )  # fmt: skip

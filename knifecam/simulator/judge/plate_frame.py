@@ -1,0 +1,26 @@
+"""The frame of plate that must stay outside the trench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge.hit import as_place
+from knifecam.simulator.measure_frame import least_frame
+from knifecam.simulator.verdict import Finding
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind frame."""
+    width, place = least_frame(case)
+    wanted = case.order.trench.frame
+    if not np.isfinite(width) or width >= wanted - case.grid.cell:
+        return
+    sentence = f"the plate's frame is {width:.2f} mm wide at its narrowest; {wanted:g} mm must stay"
+    given = [side.name for side in case.given()]
+    yield Finding(
+        kind="frame", side=given[0], line=0, message=sentence, place=as_place([*place, 0.0]),
+        measured=width, allowed=wanted, remedy="use a larger plate, or move the blade in it",
+    )  # fmt: skip

@@ -1,0 +1,100 @@
+"""The tabs that were cut against those that were ordered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from knifecam.curve import place_at
+from knifecam.shop import Order
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge.hit import as_place
+from knifecam.simulator.measure_tabs import Bridge
+from knifecam.simulator.verdict import Finding
+
+THICKNESS = 0.01
+NARROWER, WIDER = 0.02, 0.1
+"""mm: how far a tab's thickness, and its waist, may be off."""
+
+NEAR_STATION = 5.0
+"""mm: a tab ordered at a station stands at most this far from it."""
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kinds tab and waist."""
+    if not case.whole:
+        return
+    yield from _count(case)
+    for bridge in case.bridges:
+        yield from _thickness(bridge, case)
+        yield from _waist(bridge, case)
+
+
+def wanted_counts(order: Order) -> tuple[int, int]:
+    """Return the least and the greatest number of tabs wanted."""
+    if order.setup.hold.kind == "bores":
+        return 0, 1
+    count = len(order.tabs.stations) or order.tabs.count
+    return count, count
+
+
+def _count(case: Case) -> Iterator[Finding]:
+    least, most = wanted_counts(case.order)
+    found = len(case.bridges)
+    if least <= found <= most:
+        return
+    missing = _missing(case)
+    place = as_place([*place_at(case.wanted.outline, missing[:1])[0][0], 0.0]) if missing else None
+    wanted = f"{least}" if least == most else f"{least} or {most}"
+    where = f"; none at station {missing[0]:.1f} mm" if missing else ""
+    sentence = f"tabs={found} hold the blade at the end; {wanted} ordered{where}"
+    yield Finding(
+        kind="tab", side="B", line=0, message=sentence, place=place, measured=float(found),
+        allowed=float(least if found < least else most),
+        remedy="lift side B's passes over every tab by its waist and the cutter's diameter",
+    )  # fmt: skip
+
+
+def _missing(case: Case) -> list[float]:
+    whole = case.wanted.outline.length
+    there = np.array([b.station for b in case.bridges])
+    rows = []
+    for station in case.order.tabs.stations:
+        away = np.abs((there - station + whole / 2) % whole - whole / 2)
+        if not (away <= NEAR_STATION).any():
+            rows.append(station)
+    return rows
+
+
+def _thickness(bridge: Bridge, case: Case) -> Iterator[Finding]:
+    wanted = case.order.tabs.thickness
+    if abs(bridge.thin - wanted) <= THICKNESS:
+        return
+    sentence = (
+        f"the tab at station {bridge.station:.1f} mm is thickness={bridge.thin:.3f} mm; "
+        f"ordered {wanted:g} mm within {THICKNESS:g} mm"
+    )
+    yield Finding(
+        kind="tab", side="B", line=0, message=sentence, place=_place(bridge),
+        measured=bridge.thin, allowed=wanted, remedy="check the Z of both sides over the tab",
+    )  # fmt: skip
+
+
+def _waist(bridge: Bridge, case: Case) -> Iterator[Finding]:
+    wanted = case.order.tabs.waist
+    if wanted - NARROWER <= bridge.waist <= wanted + WIDER:
+        return
+    sentence = (
+        f"the tab at station {bridge.station:.1f} mm has waist={bridge.waist:.3f} mm; "
+        f"ordered {wanted:g} mm, -{NARROWER:g} +{WIDER:g}"
+    )
+    yield Finding(
+        kind="waist", side="B", line=0, message=sentence, place=_place(bridge),
+        measured=bridge.waist, allowed=wanted,
+        remedy="lift the axis over waist and cutter diameter together",
+    )  # fmt: skip
+
+
+def _place(bridge: Bridge) -> tuple[float, float, float] | None:
+    return as_place([*bridge.place, (bridge.top + bridge.bottom) / 2])

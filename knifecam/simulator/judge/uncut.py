@@ -1,0 +1,152 @@
+"""Metal that should be gone: walls not finished, ridges where the sides meet, bores not opened."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge.hit import as_place
+from knifecam.simulator.measure_bores import Opening
+from knifecam.simulator.measure_walls import BESIDE_FACE, MEETING, WALL, Reached, Wall
+from knifecam.simulator.stub import on_stub
+from knifecam.simulator.verdict import Finding
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+LEFT_AREA = 0.05
+"""mm2: metal inside a bore or slot of less area is not reported."""
+
+GROUND = 0.02
+"""mm: how much shallower a blind bore may be."""
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kinds uncut and ridge."""
+    yield from _outline(case)
+    for opening in case.openings:
+        yield from _walls(opening, case)
+        yield from _inside(opening, case)
+
+
+def _outline(case: Case) -> Iterator[Finding]:
+    wall = case.wall
+    judged = _judged_heights(case)[:, None] & _reachable(wall.sides)[None, :]
+    judged &= ~on_stub(case)
+    left = np.where(judged, wall.left, -np.inf)
+    low, high = case.wanted.floor_a - MEETING, case.wanted.floor_b + MEETING
+    meeting = (wall.heights > low) & (wall.heights < high)
+    elsewhere = left[~meeting].max(axis=0, initial=-np.inf)
+    uncut = elsewhere > WALL
+    if uncut.any():
+        left_there = np.where(meeting[:, None], -np.inf, left)
+        yield _worst("uncut", case, wall, left_there, uncut)
+    between = left[meeting].max(axis=0, initial=-np.inf)
+    ridge = (between > WALL) & ~uncut
+    if ridge.any():
+        yield _worst("ridge", case, wall, np.where(meeting[:, None], left, -np.inf), ridge)
+
+
+def _judged_heights(case: Case) -> Bools:
+    """Return the heights that the sides given must have finished, (H,)."""
+    heights, wanted = case.wall.heights, case.wanted
+    if case.whole:
+        return np.ones(len(heights), bool)
+    for side in case.given():
+        corner = float(side.shapes.corner.max(initial=0.0))
+        gap = corner + case.order.trench.clearance + BESIDE_FACE
+        if side.name == "A":
+            return np.asarray(heights > wanted.floor_a + gap)
+        return np.asarray(heights < wanted.floor_b - gap)
+    return np.zeros(len(heights), bool)
+
+
+def _reachable(sides: tuple[Reached | None, Reached | None]) -> Bools:
+    """Return the places that every side given can reach with its smallest cutter."""
+    return np.logical_and.reduce([s.reachable for s in sides if s is not None])
+
+
+def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Finding:
+    count = int(bad.sum())
+    level, k = np.unravel_index(int(np.argmax(np.where(bad[None, :], left, -np.inf))), left.shape)
+    height = float(wall.heights[level])
+    found = float(left[level, k])
+    side, line = _nearest_motion(case, wall.sides, int(level), int(k), height)
+    amount = f"{found:.4f} mm" if np.isfinite(found) else "more than 0.5 mm"
+    length = count / len(wall.stations) * case.wanted.outline.length
+    if kind == "uncut":
+        sentence = f"{amount} of metal stays on the outline's wall, along {length:.1f} mm of it"
+        remedy = "finish the wall there"
+    else:
+        sentence = (
+            f"a ridge of {amount} stays where the sides meet, along {length:.1f} mm of the outline"
+        )
+        remedy = "let the sides overlap by their cutters' corner radii and 0.1 mm more"
+    return Finding(
+        kind=kind, side=side, line=line, message=f"{sentence}; {WALL:g} mm is allowed",
+        place=as_place([*wall.points[k], height]),
+        measured=found if np.isfinite(found) else None, allowed=WALL, remedy=remedy,
+    )  # fmt: skip
+
+
+def _nearest_motion(
+    case: Case, sides: tuple[Reached | None, Reached | None], level: int, k: int, height: float
+) -> tuple[str, int]:
+    """Return side and line of what came nearest to a place, else the side it belongs to."""
+    best, side, line = np.inf, "", 0
+    for which, reached in enumerate(sides):
+        owner = case.sides[which]
+        if reached is not None and owner is not None and reached.error[level, k] < best:
+            best, side = float(reached.error[level, k]), owner.name
+            line = int(owner.trace.line[reached.motion[level, k]])
+    if side:
+        return side, line
+    given = [s.name for s in case.given()]
+    return given[0] if len(given) == 1 else ("A" if height > case.wanted.floor_a else "B"), 0
+
+
+def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
+    reachable = _reachable(opening.sides)
+    judged = np.ones(len(opening.heights), bool)
+    if not case.whole:
+        a_only = case.sides[0] is not None
+        skin = case.wanted.face_b + case.order.boring.skin + 0.31
+        judged = opening.heights > skin if a_only and opening.through else judged & a_only
+    left = np.where(judged[:, None] & reachable[None, :], opening.left, -np.inf)
+    if not left.size or not left.max() > WALL:
+        return
+    level, k = np.unravel_index(int(np.argmax(left)), left.shape)
+    found, height = float(left[level, k]), float(opening.heights[level])
+    side, line = _nearest_motion(case, opening.sides, int(level), int(k), height)
+    amount = f"{found:.4f} mm" if np.isfinite(found) else "more than 0.5 mm"
+    sentence = f"{amount} of metal stays on the wall of {opening.name}; {WALL:g} mm is allowed"
+    yield Finding(
+        kind="uncut", side=side, line=line, message=sentence,
+        place=as_place([*opening.points[k], height]),
+        measured=found if np.isfinite(found) else None, allowed=WALL,
+        remedy="finish the bore or slot to its full size and depth",
+    )  # fmt: skip
+
+
+def _inside(opening: Opening, case: Case) -> Iterator[Finding]:
+    middle = opening.outline.points(0.1).mean(axis=0)
+    if opening.through and opening.left_inside > LEFT_AREA:
+        sentence = (
+            f"{opening.name} does not go through over {opening.left_inside:.2f} mm2 of its area"
+        )
+        yield Finding(
+            kind="uncut", side="B", line=0, message=sentence,
+            place=as_place([*middle, opening.low]), measured=opening.left_inside,
+            allowed=LEFT_AREA, remedy="open it over its whole area and depth",
+        )  # fmt: skip
+    shallow = opening.floor[1] - opening.low
+    if not opening.through and case.sides[0] is not None and shallow > GROUND:
+        sentence = f"{opening.name} is {shallow:.3f} mm too shallow; {GROUND:g} mm is allowed"
+        yield Finding(
+            kind="uncut", side="A", line=0, message=sentence,
+            place=as_place([*middle, opening.floor[1]]), measured=shallow, allowed=GROUND,
+            remedy="bore it to its depth",
+        )  # fmt: skip

@@ -1,0 +1,228 @@
+"""The judge: both programs' texts are read, a plate is cut with them, and measured.
+
+Nothing of the planner is looked at: what the order wants is the only measure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import circle
+from knifecam.errors import ProgramError
+from knifecam.shop import Order
+from knifecam.simulator.case import Case
+from knifecam.simulator.columns import Grid, Swept, cut_grid, plate_grid
+from knifecam.simulator.judge import (
+    climb,
+    cutter,
+    disturbed,
+    entry,
+    feeds,
+    gouge,
+    keep_out,
+    loose,
+    mismatch,
+    plate_frame,
+    reach,
+    seating,
+    spindle,
+    stops,
+    support,
+    tab,
+    travel,
+    uncut,
+    words,
+)
+from knifecam.simulator.loose import Piece, loose_pieces
+from knifecam.simulator.measure_bores import measure_openings
+from knifecam.simulator.measure_mask import deeper_than
+from knifecam.simulator.measure_tabs import measure_bridges
+from knifecam.simulator.measure_walls import measure_wall
+from knifecam.simulator.measures import measures
+from knifecam.simulator.reader import read_program
+from knifecam.simulator.side import Side, side_of
+from knifecam.simulator.trace import Trace
+from knifecam.simulator.unseen import not_judged
+from knifecam.simulator.verdict import Finding, Verdict
+from knifecam.simulator.wanted import wanted
+
+Bools = NDArray[np.bool_]
+
+COARSE = 0.2
+"""mm: the cell of the grid where only sights count."""
+
+CHIP = 0.1
+"""mm2: smaller pieces are not followed."""
+
+JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
+    words.find, cutter.find, spindle.find, feeds.find, stops.find, travel.find, entry.find,
+    climb.find, reach.find, keep_out.find, gouge.find, uncut.find, mismatch.find, tab.find,
+    loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Judged:
+    """The verdict and all it rests on."""
+
+    verdict: Verdict
+    case: Case
+
+    @property
+    def traces(self) -> tuple[Trace | None, Trace | None]:
+        """What the programs made the mill do."""
+        a, b = self.case.sides
+        return (a.trace if a else None, b.trace if b else None)
+
+    @property
+    def swept(self) -> tuple[Swept | None, Swept | None]:
+        """What each side's motions met."""
+        a, b = self.case.sides
+        return (a.swept if a else None, b.swept if b else None)
+
+    @property
+    def grid(self) -> Grid:
+        """The plate as it was left."""
+        return self.case.grid
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """What came free."""
+        return self.case.pieces
+
+
+def judge(
+    order: Order,
+    texts: tuple[str | None, str | None],
+    *,
+    cell: float = 0.05,
+    only_sights: bool = False,
+) -> Judged:
+    """Return the verdict on the programs of side A and side B.
+
+    Parameters
+    ----------
+    order : Order
+    texts : (str or None, str or None)
+        Side A's and side B's program; None: that side is not cut, and what depends on it is not
+        judged.
+    cell : float, mm
+        Side of the grid's cells.
+    only_sights : bool
+        Judge words, walls and tabs only, and nothing that wants a fine grid.
+    """
+    sides, unread = _read(order, texts)
+    grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness,
+                      COARSE if only_sights else cell)  # fmt: skip
+    inside = blade_cells(order, grid)
+    sides = _cut(order, sides, grid, inside, keep=not only_sights)
+    case = _measured(order, sides, unread, grid, inside)
+    found = [finding for find in JUDGES for finding in find(case)]
+    verdict = Verdict(
+        findings=tuple(sorted(found, key=_order_of)),
+        measures=measures(case),
+        not_judged=not_judged(case, only_sights=only_sights),
+    )
+    return Judged(verdict=verdict, case=case)
+
+
+def _order_of(finding: Finding) -> tuple[str, int, str, str]:
+    return finding.side, finding.line, finding.kind, finding.message
+
+
+def _read(
+    order: Order, texts: tuple[str | None, str | None]
+) -> tuple[tuple[Side | None, Side | None], tuple[tuple[str, ProgramError], ...]]:
+    sides: list[Side | None] = []
+    unread: list[tuple[str, ProgramError]] = []
+    first = 0
+    for name, text in zip("AB", texts, strict=True):
+        side = None
+        if text is not None:
+            try:
+                side = side_of(order, name, text, read_program(text, order.setup), first)
+                first += len(side)
+            except ProgramError as error:
+                unread.append((name, error))
+        sides.append(side)
+    return (sides[0], sides[1]), tuple(unread)
+
+
+def blade_cells(order: Order, grid: Grid) -> Bools:
+    """Return the cells that lie a cell or more inside the blade, off its bores and slots."""
+    inside = deeper_than(grid, order.blade.outline, grid.cell)
+    openings = [circle(bore.centre, bore.diameter) for bore in order.blade.bores]
+    openings += [slot.outline for slot in order.blade.slots]
+    for opening in openings:
+        inside &= ~deeper_than(grid, opening, -grid.cell)
+    return inside
+
+
+def _cut(
+    order: Order, sides: tuple[Side | None, Side | None], grid: Grid, inside: Bools, *, keep: bool
+) -> tuple[Side | None, Side | None]:
+    """Cut the grid with both sides; return them with what they met, unless it is not to be kept."""
+    cut: list[Side | None] = []
+    for side in sides:
+        if side is None:
+            cut.append(None)
+            continue
+        swept = cut_grid(
+            grid, side.swept_motions(), side.cutter_radius, side.shapes.corner,
+            side=side.name, flip=order.setup.flip, first=side.first, protected=inside,
+            reach=side.shapes.reach, shank=side.shapes.shank,
+        )  # fmt: skip
+        cut.append(side.with_swept(swept) if keep else side)
+    return cut[0], cut[1]
+
+
+def _measured(
+    order: Order,
+    sides: tuple[Side | None, Side | None],
+    unread: tuple[tuple[str, ProgramError], ...],
+    grid: Grid,
+    inside: Bools,
+) -> Case:
+    want = wanted(order)
+    rim = _rim(grid)
+    pieces = loose_pieces(grid, rim, least_area=CHIP)
+    screwed = pieces
+    if order.setup.hold.kind == "bores":
+        screwed = loose_pieces(grid, rim | _screws(order, grid), least_area=CHIP)
+    return Case(
+        order=order,
+        wanted=want,
+        sides=sides,
+        unread=unread,
+        grid=grid,
+        inside=inside,
+        wall=measure_wall(want, sides),
+        openings=measure_openings(order, sides, grid),
+        bridges=measure_bridges(order, want, sides, grid),
+        pieces=screwed,
+        pieces_unscrewed=pieces,
+    )
+
+
+def _rim(grid: Grid) -> Bools:
+    """Return the outermost cells: clamps hold the plate by them."""
+    rim = np.zeros(grid.top.shape, bool)
+    rim[[0, -1], :] = True
+    rim[:, [0, -1]] = True
+    return rim
+
+
+def _screws(order: Order, grid: Grid) -> Bools:
+    """Return the cells under the heads of the screws."""
+    held = np.zeros(grid.top.shape, bool)
+    for bore in order.blade.bores:
+        if bore.name in order.setup.hold.screws:
+            head = max(order.setup.hold.head_diameter, bore.diameter + 4 * grid.cell)
+            held |= deeper_than(grid, circle(bore.centre, head), 0.0) & ~deeper_than(
+                grid, circle(bore.centre, bore.diameter), -grid.cell
+            )
+    return held

@@ -1,0 +1,213 @@
+"""Bores and slots: their walls from both sides, their circles, and what is left inside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.blade import Bore
+from knifecam.curve import Curve, circle, resample
+from knifecam.shop import Order
+from knifecam.simulator.columns import Grid
+from knifecam.simulator.measure_mask import deeper_than
+from knifecam.simulator.measure_walls import BESIDE_FACE, SPACING, WALL, Reached, reach_of
+from knifecam.simulator.side import Side
+from knifecam.simulator.wanted import deepest_of
+
+Floats = NDArray[np.float64]
+
+ROUND_PLACES = 72
+"""Places round a bore where its wall is measured."""
+
+OPENED = 0.15
+"""mm past the skin and the cutter's corner that side B may open wider by the relief."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Round:
+    """A circle fitted to a wall: its diameter, and its middle off the wanted one, mm."""
+
+    diameter: float
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Opening:
+    """A bore or slot of the blade, or a bore of the registration ("reference").
+
+    Parameters
+    ----------
+    kind : {"bore", "slot", "reference"}
+    outline : Curve
+        Counter-clockwise, part frame.
+    bore : Bore or None
+    low : float, mm
+        Part height at which it ends: the lower face of the plate for those that go through.
+    through, fitted : bool
+    points, normals : (n, 2) float
+        Places of the wall and where the cutter stands from there.
+    heights : (H,) float, mm
+        Part frame, rising.
+    past : (2, H) float, mm
+        How far each side's cutter may go past the wall at each height.
+    sides : of A and B, None where not cut
+    rounds : circles of side A and B, None where a side does not reach all round
+    left_inside : float, mm2
+        Area inside where metal is left above the wanted end.
+    floor : (lowest, highest) part height of the ground of a blind bore, mm
+    """
+
+    name: str
+    kind: str
+    outline: Curve
+    bore: Bore | None
+    low: float
+    through: bool
+    fitted: bool
+    points: Floats
+    normals: Floats
+    heights: Floats
+    past: Floats
+    sides: tuple[Reached | None, Reached | None]
+    rounds: tuple[Round | None, Round | None]
+    left_inside: float
+    floor: tuple[float, float]
+
+    @property
+    def left(self) -> Floats:
+        """(H, n) mm: what both sides leave together."""
+        given = [s.error for s in self.sides if s is not None]
+        if not given:
+            return np.full((len(self.heights), len(self.points)), np.inf)
+        return np.minimum.reduce(given)
+
+
+def measure_openings(
+    order: Order, sides: tuple[Side | None, Side | None], grid: Grid
+) -> tuple[Opening, ...]:
+    """Return all bores and slots as they were cut."""
+    found = [_bore(order, sides, grid, bore, "bore") for bore in order.blade.bores]
+    found += [
+        _opening(order, sides, grid, slot.name, "slot", slot.outline.counter_clockwise(), None)
+        for slot in order.blade.slots
+    ]
+    found += [
+        _bore(order, sides, grid, bore, "reference") for bore in order.setup.registration.bores
+    ]
+    return tuple(found)
+
+
+def _bore(
+    order: Order, sides: tuple[Side | None, Side | None], grid: Grid, bore: Bore, kind: str
+) -> Opening:
+    return _opening(
+        order, sides, grid, bore.name, kind, circle(bore.centre, bore.diameter), bore
+    )
+
+
+def _opening(
+    order: Order, sides: tuple[Side | None, Side | None], grid: Grid,
+    name: str, kind: str, outline: Curve, bore: Bore | None,
+) -> Opening:  # fmt: skip
+    points, normals = _places(outline, bore)
+    half = order.setup.plate.thickness / 2
+    low = -half if bore is None else deepest_of(bore, order)
+    through = low <= -half
+    corner = max((float(s.shapes.corner.max(initial=0.0)) for s in sides if s), default=0.0)
+    heights = _heights(order, low, corner)
+    reached = tuple(
+        None if s is None else reach_of(s, outline, points, normals, heights) for s in sides
+    )
+    both = bore is not None and bore.both_sides
+    return Opening(
+        name=name,
+        kind=kind,
+        outline=outline,
+        bore=bore,
+        low=low,
+        through=through,
+        fitted=bore is not None and bore.fitted,
+        points=points,
+        normals=normals,
+        heights=heights,
+        past=_past(order, heights, corner, met_in_the_middle=both or not through),
+        sides=(reached[0], reached[1]),
+        rounds=(
+            _round(bore, normals, reached[0], above=True),
+            _round(bore, normals, reached[1], above=False),
+        ),
+        left_inside=_left_inside(grid, outline, low, through, None in sides),
+        floor=_floor(grid, outline, corner),
+    )
+
+
+def _places(outline: Curve, bore: Bore | None) -> tuple[Floats, Floats]:
+    if bore is None:
+        _, points, headings = resample(outline, SPACING)
+        return points, np.stack([-np.sin(headings), np.cos(headings)], axis=1)
+    angle = np.arange(ROUND_PLACES) * (2 * np.pi / ROUND_PLACES)
+    outward = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    return np.asarray(bore.centre) + bore.diameter / 2 * outward, -outward
+
+
+def _heights(order: Order, low: float, corner: float) -> Floats:
+    half = order.setup.plate.thickness / 2
+    high = half - BESIDE_FACE
+    if low > -half:
+        ground = low + corner + BESIDE_FACE
+        return np.unique(np.clip([ground, (ground + high) / 2, high], ground, high))
+    skin = -half + order.boring.skin
+    rows = [
+        low + BESIDE_FACE, (low + skin) / 2, skin + BESIDE_FACE, skin + 0.1, skin + corner + 0.3,
+        -half / 2, -0.1, 0.0, 0.1, half / 2, high,
+    ]  # fmt: skip
+    return np.unique(np.clip(np.round(rows, 6), low + BESIDE_FACE, high))
+
+
+def _past(
+    order: Order, heights: Floats, corner: float, *, met_in_the_middle: bool
+) -> Floats:
+    """Return how far each side may go past the wall: side B by half the relief where it opens."""
+    allowed = np.full((2, len(heights)), WALL)
+    if order.boring.bed == "skin" and not met_in_the_middle:
+        top = -order.setup.plate.thickness / 2 + order.boring.skin + corner + OPENED
+        allowed[1] += np.where(heights <= top + 1e-9, order.boring.relief / 2, 0.0)
+    return allowed
+
+
+def _round(
+    bore: Bore | None, normals: Floats, reached: Reached | None, *, above: bool
+) -> Round | None:
+    """Return the circle a side left of a bore, at its own face's end."""
+    if bore is None or reached is None:
+        return None
+    error = reached.error[-1 if above else 0]
+    if not np.isfinite(error).all():
+        return None
+    radius = bore.diameter / 2 - error
+    x, y = -2 * np.mean(radius[:, None] * normals, axis=0)
+    return Round(diameter=float(2 * radius.mean()), x=float(x), y=float(y))
+
+
+def _left_inside(
+    grid: Grid, outline: Curve, low: float, through: bool, half_cut: bool
+) -> float:
+    """Return the area inside an opening where metal is left above its end, mm2."""
+    within = deeper_than(grid, outline, grid.cell)
+    if through:
+        left = within & (grid.emptied < 0) if not half_cut else np.zeros(1, bool)
+    else:
+        left = np.zeros(1, bool)
+    return float(np.count_nonzero(left)) * grid.cell**2
+
+
+def _floor(grid: Grid, outline: Curve, corner: float) -> tuple[float, float]:
+    """Return the lowest and the highest ground of an opening inside its corners, mm."""
+    within = deeper_than(grid, outline, grid.cell + corner)
+    if not within.any():
+        return np.nan, np.nan
+    ground = grid.top[within]
+    return float(ground.min()), float(ground.max())

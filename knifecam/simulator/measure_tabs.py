@@ -1,0 +1,271 @@
+"""Tabs as they were cut: found as bridges of metal over the trench, measured by sights."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import Curve, Motions, place_at
+from knifecam.shop import Order
+from knifecam.simulator.columns import Grid, Sights, cut_sights, sights
+from knifecam.simulator.side import Side
+from knifecam.simulator.wanted import Wanted
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+ALONG = 0.05
+"""mm between the stations where bridges are looked for in the grid."""
+
+ACROSS = 0.1
+"""mm between the distances from the wall at which a tab's width is taken."""
+
+FINE = 0.005
+"""mm between the sights at a tab's edges."""
+
+WINDOW = 0.15
+"""mm on both sides of an edge seen in the grid in which sights look for it."""
+
+METAL = 0.02
+"""mm: a thinner skin holds nothing."""
+
+FULL = 0.001
+"""mm: a tab is of full thickness where it is this near to that of its middle."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bridge:
+    """Metal between blade and plate at the end: a tab, wanted or not.
+
+    ``station`` mm along the outline of its middle, ``span`` mm of the outline over which any
+    metal bridges the trench, ``place`` of the middle of its narrowest section, part frame.
+    ``thin`` and ``thick`` mm: least and greatest thickness along its middle line, ``top`` and
+    ``bottom`` the part heights where it is thinnest. ``waist`` mm is the narrowest width over which
+    it has full thickness; ``wide`` mm that over which it has any (the face toward side A); ``stub``
+    mm is its width of full thickness at the blade's wall.
+    """
+
+    station: float
+    span: float
+    place: tuple[float, float]
+    thin: float
+    thick: float
+    top: float
+    bottom: float
+    waist: float
+    wide: float
+    stub: float
+
+    @property
+    def section(self) -> float:
+        """Area of the smallest section in mm2, a trapezium between ``waist`` and ``wide``."""
+        return (self.waist + self.wide) / 2 * self.thin
+
+    def snapping(self, strength: float) -> float:
+        """Return the bending moment in N mm that snaps it, at a bend strength in N/mm2.
+
+        Taken as a rectangle of the mean width: strength w t^2 / 6.
+        """
+        return strength * (self.waist + self.wide) / 2 * self.thin**2 / 6
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Field:
+    """Thickness in the grid at stations along the outline and distances across the trench."""
+
+    outline: Curve
+    stations: Floats
+    across: Floats
+    thickness: Floats  # (S, U)
+
+
+def measure_bridges(
+    order: Order, wanted: Wanted, sides: tuple[Side | None, Side | None], grid: Grid
+) -> tuple[Bridge, ...]:
+    """Return all bridges of metal over the trench, by station; none unless both sides were cut."""
+    if None in sides:
+        return ()
+    field = _field(wanted.outline, order.trench.width, grid)
+    bridging = np.all(field.thickness > METAL, axis=1)
+    runs = _runs(bridging)
+    if not runs:
+        return ()
+    given = [side for side in sides if side is not None]
+    found = [_measured(field, run, given, order) for run in runs]
+    return tuple(sorted((b for b in found if b is not None), key=lambda b: b.station))
+
+
+def _field(outline: Curve, width: float, grid: Grid) -> _Field:
+    count = int(np.ceil(outline.length / ALONG))
+    stations = np.arange(count) * (outline.length / count)
+    across = np.arange(FINE * 4, max(width - ALONG, 10 * FINE), ACROSS)
+    points = _beside(outline, stations[:, None], across[None, :])
+    i = np.floor((points[..., 1] - grid.y0) / grid.cell + 0.5).astype(int)
+    j = np.floor((points[..., 0] - grid.x0) / grid.cell + 0.5).astype(int)
+    rows, columns = grid.top.shape
+    on = (i >= 0) & (i < rows) & (j >= 0) & (j < columns)
+    i, j = np.clip(i, 0, rows - 1), np.clip(j, 0, columns - 1)
+    thickness = np.where(on, grid.top[i, j] - grid.bottom[i, j], 0.0)
+    return _Field(outline=outline, stations=stations, across=across, thickness=thickness)
+
+
+def _beside(outline: Curve, stations: Floats, across: Floats) -> Floats:
+    """Return places at distances outside the outline, (..., 2)."""
+    s, u = np.broadcast_arrays(stations, across)
+    unique, back = np.unique(s.ravel(), return_inverse=True)
+    points, headings = place_at(outline, unique)
+    normal = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
+    placed = points[back] + u.reshape(-1, 1) * normal[back]
+    return placed.reshape(*s.shape, 2)
+
+
+def _runs(bridging: NDArray[np.bool_]) -> list[Ints]:
+    """Return the runs of True along a closed round, as indices."""
+    count = len(bridging)
+    if bridging.all():
+        return [np.arange(count)]
+    if not bridging.any():
+        return []
+    first = int(np.flatnonzero(~bridging)[0])
+    turned = np.roll(bridging, -first)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], turned, [False]]).astype(int)))
+    return [
+        (np.arange(low, high) + first) % count
+        for low, high in zip(edges[::2], edges[1::2], strict=True)
+    ]
+
+
+def _measured(field: _Field, run: Ints, given: list[Side], order: Order) -> Bridge | None:
+    count = len(field.stations)
+    step = field.outline.length / count
+    whole = np.array([_least(field, k, order.setup.plate.thickness) for k in run])
+    plateau = np.flatnonzero(whole >= whole.max() - 2 * METAL)
+    middle = int(run[(plateau[0] + plateau[-1]) // 2])
+    station = float(field.stations[middle])
+    line = _seen(field.outline, np.full(len(field.across), station), field.across, given, order)
+    along = line.top - line.bottom
+    trench = along < order.setup.plate.thickness - 0.05
+    if not trench.any():
+        return None
+    thinnest = int(np.flatnonzero(trench)[np.argmin(along[trench])])
+    edges, wide = _edges(field, middle, along, trench, len(run), given, order)
+    where = _beside(field.outline, np.array([station]), field.across[[thinnest]])[0]
+    bridge = Bridge(
+        station=station, span=len(run) * step, place=(float(where[0]), float(where[1])),
+        thin=float(along[thinnest]), thick=float(along[trench].max()),
+        top=float(line.top[thinnest]), bottom=float(line.bottom[thinnest]),
+        waist=len(run) * step, wide=wide, stub=np.nan,
+    )  # fmt: skip
+    return bridge if edges is None else _narrowest(field, bridge, edges)
+
+
+def _least(field: _Field, k: int, thickness: float) -> float:
+    row = field.thickness[k]
+    row = row[row < thickness - 0.05]
+    return float(row.min()) if len(row) else thickness
+
+
+def _edges(
+    field: _Field, middle: int, along: Floats, trench: NDArray[np.bool_], reach: int,
+    given: list[Side], order: Order,
+) -> tuple[tuple[Floats, Floats, Floats] | None, float]:  # fmt: skip
+    """Return distances across, left and right edges there (stations), and the width of any metal.
+
+    Edges are where the thickness falls below that of the middle line by `FULL`.
+    """
+    count = len(field.stations)
+    step = field.outline.length / count
+    reach = min(count // 2 - 1, reach + int(np.ceil(4 * order.trench.width / step)))
+    coarse: list[tuple[int, int, int]] = []
+    loose: list[tuple[int, int, int]] = []
+    for u in np.flatnonzero(trench):
+        sides = []
+        for way in (-1, 1):
+            row = field.thickness[(middle + way * np.arange(reach)) % count, u]
+            full = np.flatnonzero(row < along[u] - 10 * FULL)
+            bare = np.flatnonzero(row < METAL)
+            sides.append((int(full[0]) if len(full) else -1, int(bare[0]) if len(bare) else -1))
+        if min(sides[0][0], sides[1][0]) >= 0:
+            coarse.append((int(u), sides[0][0], sides[1][0]))
+        if min(sides[0][1], sides[1][1]) >= 0:
+            loose.append((int(u), sides[0][1], sides[1][1]))
+    base = field.stations[middle]
+    wide = np.inf
+    if loose:
+        rows = np.array(loose)
+        wide = _gap(
+            field.outline, field.across[rows[:, 0]], base - step * (rows[:, 1] - 0.5),
+            base + step * (rows[:, 2] - 0.5),
+        )  # fmt: skip
+    if not coarse:
+        return None, wide
+    rows = np.array(coarse)
+    across = field.across[rows[:, 0]]
+    left = _refined(field, base, -step * rows[:, 1], across, along[rows[:, 0]], given, order)
+    right = _refined(field, base, step * rows[:, 2], across, along[rows[:, 0]], given, order)
+    return (across, left, right), wide
+
+
+def _refined(
+    field: _Field, base: float, gone: Floats, across: Floats, full: Floats,
+    given: list[Side], order: Order,
+) -> Floats:  # fmt: skip
+    """Return the stations of edges seen in the grid ``gone`` mm from ``base``, by sights."""
+    way = np.sign(gone)[:, None]
+    offset = np.arange(-WINDOW, WINDOW + FINE / 2, FINE)[None, :]
+    stations = base + gone[:, None] + way * offset
+    beside = np.broadcast_to(across[:, None], stations.shape)
+    seen = _seen(field.outline, stations.ravel(), beside.ravel(), given, order)
+    thickness = (seen.top - seen.bottom).reshape(stations.shape)
+    fallen = thickness < full[:, None] - FULL
+    first = np.where(fallen.any(axis=1), fallen.argmax(axis=1), stations.shape[1] - 1)
+    return np.asarray(stations[np.arange(len(gone)), first] - way[:, 0] * FINE / 2)
+
+
+def _narrowest(
+    field: _Field, bridge: Bridge, edges: tuple[Floats, Floats, Floats]
+) -> Bridge:
+    across, left, right = edges
+    waist = _gap(field.outline, across, left, right)
+    stub = float(right[0] - left[0])
+    return replace(bridge, waist=waist, stub=stub)
+
+
+def _gap(outline: Curve, across: Floats, left: Floats, right: Floats) -> float:
+    """Return the least distance between the left and the right edge, mm."""
+    one, other = _beside(outline, left, across), _beside(outline, right, across)
+    return float(np.hypot(*(one[:, None, :] - other[None, :, :]).T).min())
+
+
+def _seen(
+    outline: Curve, stations: Floats, across: Floats, given: list[Side], order: Order
+) -> Sights:
+    """Return sights beside the outline, cut by all sides that are given."""
+    places = _beside(outline, stations, across)
+    seen = sights(places, order.setup.plate.thickness)
+    for side in given:
+        motions, radius, corner = _near(side, places)
+        cut_sights(
+            seen, motions, radius, corner,
+            side=side.name, flip=order.setup.flip, first=side.first,
+        )  # fmt: skip
+    return seen
+
+
+def _near(side: Side, places: Floats) -> tuple[Motions, Floats, Floats]:
+    """Return the motions whose cutters may come over any of the places of the part."""
+    turned = places * side.frame.signs[:2]
+    low, high = turned.min(axis=0), turned.max(axis=0)
+    m = side.swept_motions()
+    grown = (side.cutter_radius + 2 * m.radii)[:, None] + 0.01
+    ends = np.stack([m.start[:, :2], m.stop[:, :2]])
+    close = (ends.min(axis=0) - grown < high) & (ends.max(axis=0) + grown > low)
+    lowest = np.fmin(m.start[:, 2], m.stop[:, 2])
+    chosen = np.flatnonzero(close.all(axis=1) & (lowest < side.face))
+    picked = Motions(
+        m.kind[chosen], m.start[chosen], m.stop[chosen], m.centre[chosen], m.turns[chosen],
+        m.feed[chosen],
+    )  # fmt: skip
+    return picked, side.cutter_radius[chosen], side.shapes.corner[chosen]

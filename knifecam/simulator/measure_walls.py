@@ -1,0 +1,131 @@
+"""The outline's wall, measured exactly at many heights from both sides."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import Curve, resample, signed_distance
+from knifecam.simulator.side import Side
+from knifecam.simulator.walls import wall_error
+from knifecam.simulator.wanted import Wanted
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+SPACING = 0.25
+"""mm between the places where a wall is measured."""
+
+WALL = 0.005
+"""mm: how far a wall may stand from where it is wanted."""
+
+MEETING = 0.3
+"""mm above and below the overlap: what stays here and nowhere else is a ridge."""
+
+BESIDE_FACE = 0.02
+"""mm below a face, and above a floor: where walls are measured beside them."""
+
+REACHABLE = 1e-6
+"""mm"""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Reached:
+    """One side's error at heights and places, (H, n) mm, and the motion that came nearest there.
+
+    Negative: the cutter went past the wall; positive: metal is left; inf: nothing came near.
+    ``reachable`` (n,): the side's smallest finishing cutter, of ``radius`` mm, can touch the place.
+    """
+
+    error: Floats
+    motion: Ints
+    reachable: NDArray[np.bool_]
+    radius: float
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Wall:
+    """The wall of the outline: ``stations`` (n,), ``points`` and ``normals`` (n, 2), part frame.
+
+    ``heights`` (H,) in the part frame, rising. ``sides`` are A and B, None where not cut.
+    """
+
+    stations: Floats
+    points: Floats
+    normals: Floats
+    heights: Floats
+    sides: tuple[Reached | None, Reached | None]
+
+    @property
+    def left(self) -> Floats:
+        """(H, n) mm: what both sides leave together."""
+        given = [s.error for s in self.sides if s is not None]
+        if not given:
+            return np.full((len(self.heights), len(self.stations)), np.inf)
+        return np.minimum.reduce(given)
+
+
+def measure_wall(wanted: Wanted, sides: tuple[Side | None, Side | None]) -> Wall:
+    """Return the outline's wall as both sides leave it."""
+    stations, points, headings = resample(wanted.outline, SPACING)
+    normals = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
+    heights = wall_heights(wanted)
+    reached = tuple(
+        None if side is None else reach_of(side, wanted.outline, points, normals, heights)
+        for side in sides
+    )
+    return Wall(
+        stations=stations,
+        points=points,
+        normals=normals,
+        heights=heights,
+        sides=(reached[0], reached[1]),
+    )
+
+
+def wall_heights(wanted: Wanted) -> Floats:
+    """Return the heights a wall is measured at: beside the faces, midway, and where sides meet."""
+    low, high = wanted.face_b + BESIDE_FACE, wanted.face_a - BESIDE_FACE
+    zone = np.linspace(wanted.floor_a - BESIDE_FACE, wanted.floor_b + BESIDE_FACE, 11)
+    rows = [
+        low, (low + wanted.floor_a) / 2, wanted.tab_low - 0.1, wanted.floor_a - 0.25,
+        wanted.floor_a - 0.1, *zone, wanted.floor_b + 0.1, wanted.floor_b + 0.25,
+        (wanted.floor_b + high) / 2, high,
+    ]  # fmt: skip
+    return np.unique(np.clip(np.round(rows, 6), low, high))
+
+
+def reach_of(
+    side: Side, wall: Curve, points: Floats, normals: Floats, heights: Floats
+) -> Reached:
+    """Return what one side leaves at places of a wall of the part.
+
+    ``normals`` (n, 2) lead from the wall to where the cutter stands.
+    """
+    signs = side.frame.signs
+    error, motion = wall_error(
+        points * signs[:2],
+        heights * signs[2],
+        side.swept_motions(),
+        side.cutter_radius,
+        side.shapes.corner,
+    )
+    radius = smallest_finisher(side, error, motion)
+    inward = signed_distance(points + radius * normals, wall)
+    return Reached(
+        error=error,
+        motion=motion,
+        reachable=np.abs(inward) >= radius - REACHABLE,
+        radius=radius,
+    )
+
+
+def smallest_finisher(side: Side, error: Floats, motion: Ints) -> float:
+    """Return the least radius of the cutters that came within `WALL` of a wall; 0 if none did."""
+    finished = (np.abs(error) <= WALL) & (motion >= 0)
+    if not finished.any():
+        near = motion[(motion >= 0) & np.isfinite(error)]
+        return float(side.shapes.radius[near].min()) if len(near) else 0.0
+    return float(side.shapes.radius[np.unique(motion[finished])].min())

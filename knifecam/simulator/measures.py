@@ -1,0 +1,210 @@
+"""The figures of a verdict: plain numbers and words, mm and minutes unless the name says so."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge.climb import finishing_length
+from knifecam.simulator.judge.disturbed import tab_thickness
+from knifecam.simulator.judge.feeds import contact_minutes
+from knifecam.simulator.judge.mismatch import apart, steps_between
+from knifecam.simulator.measure_bores import Opening
+from knifecam.simulator.measure_frame import least_frame
+from knifecam.simulator.measure_motion import bounds, rapid_minutes
+from knifecam.simulator.measure_tabs import Bridge
+from knifecam.simulator.measure_walls import Reached
+from knifecam.simulator.restart import cut_starts
+from knifecam.simulator.side import Side
+from knifecam.simulator.stub import on_stub
+
+BEND_STRENGTH = (2500.0, 3500.0)
+"""N/mm2: hardened knife steel, low and high (common practice)."""
+
+LONG_ENOUGH = 0.2
+"""mm: removal rates of shorter motions say more about the grid's cells than about the cutter."""
+
+
+def measures(case: Case) -> dict[str, Any]:
+    """Return all measures of a case."""
+    frame, place = least_frame(case)
+    return {
+        "cell": case.grid.cell,
+        "sides": {side.name: _side(side, case) for side in case.given()},
+        "outline": _outline(case),
+        "tabs": [_tab(bridge) for bridge in case.bridges],
+        "bores": [_bore(o) for o in case.openings if o.kind != "slot"],
+        "slots": [_slot(o) for o in case.openings if o.kind == "slot"],
+        "frame": {"least": _round(frame), "place": _place(place)},
+        "disturbed_tabs": {
+            name: [_round(t) for t in rows] for name, rows in tab_thickness(case).items()
+        },
+        "registration_residuals": {
+            name: _round(left)
+            for side in case.given()
+            for name, left in side.frame.residuals
+        },
+        "unreachable": _unreachable(case),
+        "pieces": len(case.pieces),
+    }
+
+
+def _round(value: float | None, digits: int = 4) -> float | None:
+    """Return a plain number, None for what is not finite."""
+    return round(float(value), digits) + 0.0 if value is not None and np.isfinite(value) else None
+
+
+def _place(point: Any) -> list[float | None]:
+    return [_round(float(v)) for v in point]
+
+
+def _side(side: Side, case: Case) -> dict[str, Any]:
+    mill = case.order.setup.mill
+    low, high = bounds(side)
+    rapid = float(rapid_minutes(side, mill).sum())
+    feeding = float(side.minutes.sum())
+    lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
+    spent = contact_minutes(side)
+    return {
+        "motions": len(side),
+        "path": _round(float(side.motions.lengths[~side.rapid].sum()), 1),
+        "volume": _round(float(side.volume.sum()), 3),
+        "feed_minutes": _round(feeding, 3),
+        "rapid_minutes": _round(rapid, 3),
+        "minutes": _round(feeding + rapid, 3),
+        "contact_minutes": {
+            str(number): [_round(minutes, 3) for minutes, _ in rows]
+            for number, rows in sorted(spent.items())
+        },
+        "deepest": _round(side.face - float(lowest.min(initial=side.face))),
+        "extent": {
+            axis: [_round(float(low[k])), _round(float(high[k]))] for k, axis in enumerate("XYZ")
+        },
+        "finishing_length": _round(finishing_length(side, case), 1),
+        "hardest": _hardest(side),
+        "cuts": _cuts(side),
+    }
+
+
+def _hardest(side: Side) -> dict[str, Any]:
+    """Return the line that removes metal at the greatest rate, mm3/min."""
+    lengths = side.motions.lengths
+    fit = side.contact & ~side.rapid & (lengths >= LONG_ENOUGH)
+    if not fit.any():
+        return {"line": 0, "rate": 0.0}
+    rate = np.where(fit, side.volume * side.motions.feed / np.maximum(lengths, LONG_ENOUGH), 0.0)
+    k = int(np.argmax(rate))
+    return {"line": int(side.trace.line[k]), "rate": _round(float(rate[k]), 2)}
+
+
+def _cuts(side: Side) -> list[dict[str, Any]]:
+    starts = cut_starts(side.text)
+    begin = np.searchsorted(side.trace.line, starts)
+    end = np.append(begin[1:], len(side))
+    spent = np.where(side.contact, side.minutes, 0.0)
+    return [
+        {
+            "line": line,
+            "name": side.text_line(line).strip("() "),
+            "volume": _round(float(side.volume[low:high].sum()), 3),
+            "minutes": _round(float(side.minutes[low:high].sum()), 3),
+            "contact_minutes": _round(float(spent[low:high].sum()), 3),
+        }
+        for line, low, high in zip(starts, begin, end, strict=False)
+    ]
+
+
+def _outline(case: Case) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    free = ~on_stub(case)
+    for name, reached in zip("AB", case.wall.sides, strict=True):
+        if reached is not None:
+            found[name] = _wall(reached, free)
+    step = steps_between(case)
+    known = np.isfinite(step)
+    found["mismatch"] = _round(float(np.abs(step[known]).max())) if known.any() else None
+    return found
+
+
+def _wall(reached: Reached, free: np.ndarray | None = None) -> dict[str, Any]:
+    """Return how far a side went past a wall at most, and what it left beside its own face."""
+    told = np.isfinite(reached.error)
+    error = reached.error[told]
+    settled = told & reached.reachable[None, :] & (np.abs(reached.error) < 0.02)
+    if free is not None:
+        settled &= free
+    left = reached.error[settled]
+    return {
+        "gouge": _round(max(0.0, -float(error.min())) if len(error) else 0.0),
+        "left": _round(max(0.0, float(left.max())) if len(left) else None),
+    }
+
+
+def _tab(bridge: Bridge) -> dict[str, Any]:
+    low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
+    return {
+        "station": _round(bridge.station, 3),
+        "place": _place(bridge.place),
+        "thickness": [_round(bridge.thin), _round(bridge.thick)],
+        "top": _round(bridge.top),
+        "bottom": _round(bridge.bottom),
+        "waist": _round(bridge.waist),
+        "width_toward_a": _round(bridge.wide, 3),
+        "stub": _round(bridge.stub, 3),
+        "section_mm2": _round(bridge.section),
+        "snapping_n_mm": [_round(low, 1), _round(high, 1)],
+    }
+
+
+def _bore(opening: Opening) -> dict[str, Any]:
+    bore = opening.bore
+    row: dict[str, Any] = {
+        "name": opening.name,
+        "kind": opening.kind,
+        "wanted": _round(bore.diameter) if bore else None,
+        "mismatch": _round(apart(opening)),
+    }
+    for name, circle in zip("AB", opening.rounds, strict=True):
+        row[f"diameter_{name.lower()}"] = _round(circle.diameter) if circle else None
+        row[f"off_{name.lower()}"] = _round(np.hypot(circle.x, circle.y)) if circle else None
+    if not opening.through:
+        row["ground"] = _place(opening.floor)
+    return row
+
+
+def _slot(opening: Opening) -> dict[str, Any]:
+    return {
+        "name": opening.name,
+        **{
+            name: _wall(reached)
+            for name, reached in zip("AB", opening.sides, strict=True)
+            if reached is not None
+        },
+    }
+
+
+def _unreachable(case: Case) -> list[dict[str, Any]]:
+    """Return the stretches of the outline that no finishing cutter can touch."""
+    given = [s for s in case.wall.sides if s is not None]
+    if not given:
+        return []
+    hidden = ~np.logical_or.reduce([s.reachable for s in given])
+    left = case.wall.left[-1] if case.sides[0] is not None else case.wall.left[0]
+    stretches: list[dict[str, Any]] = []
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], hidden, [False]]).astype(int)))
+    for low, high in zip(edges[::2], edges[1::2], strict=True):
+        worst = low + int(np.argmax(left[low:high]))
+        stretches.append(
+            {
+                "stations": [
+                    _round(float(case.wall.stations[low]), 2),
+                    _round(float(case.wall.stations[high - 1]), 2),
+                ],
+                "place": _place(case.wall.points[worst]),
+                "left": _round(float(left[worst])),
+                "cutter_radius": _round(min(s.radius for s in given)),
+            }
+        )
+    return stretches

@@ -1,0 +1,164 @@
+"""One side's program, read and laid over the part, and what its cutters met."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import RAPID, Motions
+from knifecam.curve.curve import frozen
+from knifecam.shop import Order
+from knifecam.simulator.columns import Swept
+from knifecam.simulator.frame import Frame, side_frame, side_motions, to_part
+from knifecam.simulator.trace import Trace
+
+Floats = NDArray[np.float64]
+
+CONTACT = 1e-6
+"""mm3: a motion that takes more has touched metal."""
+
+LIFTED = 1e4
+"""mm above the plate: where motions without a known cutter are put, so that they cut nothing."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Shapes:
+    """The cutter of each motion: radii and heights above the tip, mm, (M,) each.
+
+    ``known`` tells where the order names the cutter; elsewhere all figures are 0.
+    """
+
+    known: NDArray[np.bool_]
+    radius: Floats
+    corner: Floats
+    flute_length: Floats
+    neck: Floats
+    reach: Floats
+    shank: Floats
+    stickout: Floats
+    holder: Floats
+
+    def __post_init__(self) -> None:
+        for name in self.__dataclass_fields__:
+            dtype = np.bool_ if name == "known" else np.float64
+            object.__setattr__(self, name, frozen(getattr(self, name), dtype))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Side:
+    """One side's program.
+
+    ``motions`` are in the side frame; those of unknown cutters and of the gauge pin are too, but
+    `swept_motions` holds them far above the plate. ``first`` is the global index of motion 0.
+    """
+
+    name: str
+    text: str
+    trace: Trace
+    frame: Frame
+    motions: Motions
+    shapes: Shapes
+    thickness: float
+    first: int
+    swept: Swept | None = None
+
+    def __len__(self) -> int:
+        return len(self.motions)
+
+    @property
+    def face(self) -> float:
+        """Height of the plate's upper face in the side frame, mm."""
+        return self.thickness / 2
+
+    @property
+    def bed(self) -> float:
+        """Height of the bed in the side frame, mm."""
+        return -self.thickness / 2
+
+    @cached_property
+    def rapid(self) -> NDArray[np.bool_]:
+        """(M,): which motions are rapids."""
+        return np.asarray(self.motions.kind == RAPID)
+
+    @cached_property
+    def cutter_radius(self) -> Floats:
+        """(M,) mm: the radius each motion is swept with; 1 where the cutter is not known."""
+        return np.where(self.shapes.known, self.shapes.radius, 1.0)
+
+    @cached_property
+    def volume(self) -> Floats:
+        """(M,) mm3: metal each motion took."""
+        return np.zeros(len(self)) if self.swept is None else np.asarray(self.swept.volume)
+
+    @cached_property
+    def contact(self) -> NDArray[np.bool_]:
+        """(M,): which motions took metal."""
+        return np.asarray(self.volume > CONTACT)
+
+    @cached_property
+    def minutes(self) -> Floats:
+        """(M,) min: feed time of each motion; 0 for rapids."""
+        feed = self.motions.feed
+        going = ~self.rapid & (feed > 0)
+        return np.where(going, self.motions.lengths / np.where(going, feed, 1.0), 0.0)
+
+    @cached_property
+    def known_after(self) -> NDArray[np.bool_]:
+        """(M, 3): whether the text tells where X, Y and Z stand after each motion."""
+        known = np.asarray(self.trace.known)
+        later = np.zeros_like(known)
+        later[:-1] = known[1:]
+        return known | later | (self.motions.start != self.motions.stop)
+
+    @cached_property
+    def part_stop(self) -> Floats:
+        """(M, 3) mm: where each motion ends, in the part frame."""
+        return to_part(self.frame, self.motions.stop)
+
+    def with_swept(self, swept: Swept) -> Side:
+        """Return the same side with what its motions met."""
+        return replace(self, swept=swept)
+
+    def swept_motions(self) -> Motions:
+        """Return the motions with those of unknown cutters lifted clear of everything."""
+        if bool(self.shapes.known.all()):
+            return self.motions
+        lift = np.where(self.shapes.known, 0.0, LIFTED)[:, None] * (0.0, 0.0, 1.0)
+        m = self.motions
+        return Motions(m.kind, m.start + lift, m.stop + lift, m.centre, m.turns, m.feed)
+
+    def text_line(self, line: int) -> str:
+        """Return a line of the text, 1-based."""
+        lines = self.text.splitlines()
+        return lines[line - 1].strip() if 0 < line <= len(lines) else ""
+
+
+def side_of(order: Order, name: str, text: str, trace: Trace, first: int) -> Side:
+    """Return a side ready to be swept."""
+    frame = side_frame(order.setup, name)
+    return Side(
+        name=name,
+        text=text,
+        trace=trace,
+        frame=frame,
+        motions=side_motions(frame, trace.motions),
+        shapes=_shapes(order, trace),
+        thickness=order.setup.plate.thickness,
+        first=first,
+    )
+
+
+def _shapes(order: Order, trace: Trace) -> Shapes:
+    figures = ("radius", "corner", "flute_length", "neck", "reach", "shank", "stickout", "holder")
+    rows = {name: np.zeros(len(trace.cutter)) for name in figures}
+    known = np.zeros(len(trace.cutter), bool)
+    halved = {"neck", "shank", "holder"}
+    for cutter in order.cutters:
+        mine = trace.cutter == cutter.number
+        known |= mine
+        for name in figures:
+            rows[name][mine] = getattr(cutter, name) / (2 if name in halved else 1)
+    return Shapes(known=known, **rows)

@@ -1,0 +1,39 @@
+"""What no simulator sees, and what this one could not judge this time."""
+
+from __future__ import annotations
+
+from knifecam.simulator.case import Case
+
+NEVER = (
+    "chips or a burr under the plate, which lift it on side B",
+    "bow of the plate that is relieved when it is opened",
+    "a cutter pulled out of its collet, worn, chipped or running out",
+    "chips packed in the trench",
+    "a wrong length or work offset typed at the mill, or a wrong cutter in the spindle",
+    "cutter force, deflection and heat",
+)
+
+
+def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
+    """Return plain sentences."""
+    rows: list[str] = []
+    unread = {name for name, _ in case.unread}
+    for name, side in zip("AB", case.sides, strict=True):
+        if side is None:
+            why = "its program could not be read" if name in unread else "no program was given"
+            rows.append(f"side {name}: {why}")
+    if not case.whole:
+        rows.append("tabs, the meeting of both sides, and bores opened from the other side")
+    mill = case.order.setup.mill
+    for side in case.given():
+        if mill.machine_zero is None or mill.machine_zero["AB".index(side.name)] is None:
+            rows.append(
+                f"travel against machine limits on side {side.name}: machine zero is not known; "
+                f"only its extent was judged"
+            )
+        gauge = case.order.setup.gauge
+        if (side.trace.cutter == gauge).any():
+            rows.append(f"where the gauge pin, number {gauge}, goes on side {side.name}")
+    if only_sights:
+        rows.append("everything that wants a fine grid: contact, feeds in metal, depths, hands")
+    return (*rows, *NEVER)

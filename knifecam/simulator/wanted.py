@@ -1,0 +1,54 @@
+"""What the order wants, in the part frame: the figures the judge measures against."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from knifecam.blade import Bore
+from knifecam.curve import Curve
+from knifecam.shop import Order
+
+LINE_UP = 0.02
+"""mm: the blade's thickness and the plate's may differ by this much."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """Wanted geometry, mm, part frame.
+
+    ``face_a`` and ``face_b`` are the heights of the plate's faces. Side A's trench ends at
+    ``floor_a``, side B comes up to ``floor_b`` above it: between them the sides overlap. Tabs lie
+    between ``tab_low`` and ``floor_a``. ``outline`` runs counter-clockwise.
+    """
+
+    outline: Curve
+    face_a: float
+    face_b: float
+    floor_a: float
+    floor_b: float
+    tab_low: float
+
+    @property
+    def thickness(self) -> float:
+        """Of the plate, mm."""
+        return self.face_a - self.face_b
+
+
+def wanted(order: Order) -> Wanted:
+    """Return what the order wants."""
+    half = order.setup.plate.thickness / 2
+    floor_a = half - order.trench.meet - order.trench.overlap / 2
+    return Wanted(
+        outline=order.blade.outline.counter_clockwise(),
+        face_a=half,
+        face_b=-half,
+        floor_a=floor_a,
+        floor_b=floor_a + order.trench.overlap,
+        tab_low=floor_a - order.tabs.thickness,
+    )
+
+
+def deepest_of(bore: Bore, order: Order) -> float:
+    """Return the part height at which a bore ends, mm."""
+    half = order.setup.plate.thickness / 2
+    return -half if bore.depth is None else half - bore.depth
