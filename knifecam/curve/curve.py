@@ -224,11 +224,8 @@ class Curve:
 
     def piece_points(self, piece: int, fractions: ArrayLike) -> Floats:
         """Return the points of one piece at fractions 0..1 of its length, (K, 2)."""
-        t = np.asarray(fractions, dtype=float)[:, None]
-        start, end = self.starts[piece], self.ends[piece]
-        if not self.is_arc[piece]:
-            return start + t * (end - start)
-        return arc_points(start, end, float(self.bulges[piece]), t[:, 0])
+        t = np.asarray(fractions, dtype=float)
+        return points_on(self, np.full(len(t), piece), t)
 
     def arrays(self) -> tuple[Floats, Floats, Floats, Floats, Floats]:
         """Return starts (M, 2), ends (M, 2), centres (M, 2), radii (M,), angles (M,) for kernels.
@@ -242,20 +239,28 @@ class Curve:
         return self.starts, self.ends, centres, radii, angles
 
 
-def arc_points(start: Floats, end: Floats, bulge: float, fractions: Floats) -> Floats:
-    """Return points of an arc at fractions 0..1 of its angle, (K, 2), without its centre.
+def points_on(curve: Curve, pieces: NDArray[np.int64], fractions: Floats) -> Floats:
+    """Return the points (K, 2) at ``fractions`` (K,) 0..1 of the length of ``pieces`` (K,)."""
+    return arc_points(curve.starts[pieces], curve.ends[pieces], curve.bulges[pieces], fractions)
 
-    The chord form keeps full precision however flat the arc is:
-    a point at the fraction t stands sin(t a/2)/sin(a/2) of the chord from the start, turned
-    by (1 - t) a/2 to the right of the chord.
+
+def arc_points(start: Floats, end: Floats, bulge: ArrayLike, fractions: Floats) -> Floats:
+    """Return points (K, 2) of arcs or lines at ``fractions`` (K,) 0..1 of their length.
+
+    ``start`` and ``end`` are (2,) or (K, 2), ``bulge`` a number or (K,). Arcs are taken from their
+    chords, which keeps full precision however flat they are: a point at the fraction t stands
+    sin(t a/2)/sin(a/2) of the chord from the start, turned by (1 - t) a/2 to the right of it.
     """
-    half = 2 * np.arctan(bulge)
-    gone = np.asarray(fractions, dtype=float) * half
-    scale = np.sin(gone) / np.sin(half)
-    turn = gone - half
-    chord = end - start
-    x = scale * (chord[0] * np.cos(turn) - chord[1] * np.sin(turn))
-    y = scale * (chord[0] * np.sin(turn) + chord[1] * np.cos(turn))
+    t = np.asarray(fractions, dtype=float)
+    chord = np.atleast_2d(end - start)
+    half = 2 * np.arctan(np.asarray(bulge, dtype=float))
+    curved = np.abs(half) > 2 * STRAIGHT_BULGE
+    safe = np.where(curved, half, 1.0)
+    scale = np.where(curved, np.sin(t * safe) / np.sin(safe), t)
+    turn = np.where(curved, (t - 1) * half, 0.0)
+    c, s = np.cos(turn), np.sin(turn)
+    x = scale * (chord[:, 0] * c - chord[:, 1] * s)
+    y = scale * (chord[:, 0] * s + chord[:, 1] * c)
     return np.asarray(start + np.stack([x, y], axis=1))
 
 

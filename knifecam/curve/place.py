@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from knifecam.curve.curve import Curve, Floats
+from knifecam.curve.curve import Curve, Floats, points_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,11 +35,9 @@ def place_at(curve: Curve, stations: ArrayLike) -> tuple[Floats, Floats]:
     s = s % curve.length if curve.closed else np.clip(s, 0.0, curve.length)
     piece = np.clip(np.searchsorted(curve.stations, s, side="right") - 1, 0, len(curve) - 1)
     fraction = (s - curve.stations[piece]) / curve.lengths[piece]
-    points = np.empty((len(s), 2))
-    for k in np.unique(piece):
-        chosen = piece == k
-        points[chosen] = curve.piece_points(int(k), fraction[chosen])
-    return points, curve.start_headings[piece] + fraction * curve.angles[piece]
+    return points_on(curve, piece, fraction), curve.start_headings[piece] + fraction * curve.angles[
+        piece
+    ]
 
 
 def station_of(curve: Curve, points: ArrayLike) -> Floats:

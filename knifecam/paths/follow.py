@@ -6,47 +6,69 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from knifecam.curve import ARC, FEED, RAPID, Curve, Motions, sub_curve
-from knifecam.curve.curve import Floats
+from knifecam.curve import ARC, FEED, RAPID, Curve, Motions
+from knifecam.curve.curve import Floats, points_on
 from knifecam.paths.heights import Heights
 
 SAME_PLACE = 1e-6
 """mm: a pass that begins this near the end of the last goes on without lifting."""
 
-PieceFeed = Callable[[float, float], float]
-"""Feed in mm/min for a piece of signed turning radius (mm, left positive) and slope (dz/ds)."""
+PieceFeed = Callable[[Floats, Floats], Floats]
+"""Feeds in mm/min for pieces of signed turning radii (mm, left positive, inf straight) and slopes."""
 
 
 def follow(track: Curve, start: float, end: float, heights: Heights, feed: PieceFeed) -> Motions:
-    """Return the motions along ``track`` from station ``start`` to ``end``.
+    """Return the motions along the closed ``track`` from station ``start`` to ``end``.
 
-    The tip's height is linear in arc length between the stations of ``heights``, so arcs with a
-    change of height are true helices. Nothing is added: every point lies on the track.
+    Stations wrap round as often as they must. The tip's height is linear in arc length between the
+    stations of ``heights``, so arcs with a change of height are true helices. Nothing is added:
+    every point lies on the track.
     """
-    part = sub_curve(track, start, end)
-    at = start + part.stations
-    kinds, starts, stops, centres, turns, feeds = [], [], [], [], [], []
-    for k in range(len(part)):
-        inside = heights.stations[
-            (heights.stations > at[k] + 1e-6) & (heights.stations < at[k + 1] - 1e-6)
-        ]
-        cuts = np.concatenate([[at[k]], inside, [at[k + 1]]])
-        fractions = (cuts - at[k]) / (at[k + 1] - at[k])
-        points = part.piece_points(k, fractions)
-        points[0], points[-1] = part.starts[k], part.ends[k]
-        z = heights.at(cuts)
-        curved = bool(part.is_arc[k])
-        radius = float(np.copysign(part.radii[k], part.angles[k])) if curved else np.inf
-        for i in range(len(cuts) - 1):
-            slope = float((z[i + 1] - z[i]) / (cuts[i + 1] - cuts[i]))
-            kinds.append(ARC if curved else FEED)
-            starts.append((*points[i], z[i]))
-            stops.append((*points[i + 1], z[i + 1]))
-            centres.append(tuple(part.centres[k]) if curved else (0.0, 0.0))
-            share = fractions[i + 1] - fractions[i]
-            turns.append(part.angles[k] * share / (2 * np.pi) if curved else 0.0)
-            feeds.append(feed(radius, slope))
-    return Motions(*(np.array(v) for v in (kinds, starts, stops, centres, turns, feeds)))
+    s = _marks(track, start, end, heights)
+    whole = track.length
+    middle = ((s[:-1] + s[1:]) / 2) % whole
+    pieces = np.clip(np.searchsorted(track.stations, middle, side="right") - 1, 0, len(track) - 1)
+    base = (s[:-1] + s[1:]) / 2 - middle + track.stations[pieces]
+    length = track.lengths[pieces]
+    t0 = _rounded((s[:-1] - base) / length, length)
+    t1 = _rounded((s[1:] - base) / length, length)
+    first = points_on(track, pieces, t0)
+    last = points_on(track, pieces[-1:], t1[-1:])
+    places = np.concatenate([first, last])
+    z = heights.at(s)
+    curved = track.is_arc[pieces]
+    centres = np.where(curved[:, None], track.centres[pieces], 0.0)
+    radius = np.where(curved, np.copysign(track.radii[pieces], track.angles[pieces]), np.inf)
+    return Motions(
+        kind=np.where(curved, ARC, FEED),
+        start=np.column_stack([places[:-1], z[:-1]]),
+        stop=np.column_stack([places[1:], z[1:]]),
+        centre=centres,
+        turns=np.where(curved, track.angles[pieces] * (t1 - t0) / (2 * np.pi), 0.0),
+        feed=feed(radius, np.diff(z) / np.diff(s)),
+    )
+
+
+def _marks(track: Curve, start: float, end: float, heights: Heights) -> Floats:
+    """Return all stations where something changes: the track's vertices, and its heights."""
+    if not end > start + 2 * SAME_PLACE:
+        raise ValueError(f"end={end} mm must be greater than start={start} mm")
+    whole = track.length
+    laps = np.arange(np.floor(start / whole), np.floor(end / whole) + 1)
+    vertices = (track.stations[:-1] + whole * laps[:, None]).ravel()
+    vertices = vertices[(vertices > start + SAME_PLACE) & (vertices < end - SAME_PLACE)]
+    fixed = np.concatenate([[start], vertices, [end]])
+    turns = heights.stations[(heights.stations > start) & (heights.stations < end)]
+    after = np.clip(np.searchsorted(fixed, turns), 1, len(fixed) - 1)
+    away = np.minimum(turns - fixed[after - 1], fixed[after] - turns)
+    return np.union1d(fixed, turns[away > SAME_PLACE])
+
+
+def _rounded(fractions: Floats, lengths: Floats) -> Floats:
+    """Return fractions with those within 1e-9 mm of a piece's end put there."""
+    near = 1e-9 / lengths
+    low = np.where(np.abs(fractions) < near, 0.0, fractions)
+    return np.where(np.abs(low - 1) < near, 1.0, low)
 
 
 Place = Sequence[float] | Floats

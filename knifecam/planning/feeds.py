@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from knifecam.curve.curve import Floats
 from knifecam.paths.follow import PieceFeed
 
 FALLING = np.tan(np.radians(2.5))
@@ -22,14 +23,13 @@ def wall_feed(feed: float, away: float, radius: float) -> PieceFeed:
     run faster than ``feed``.
     """
 
-    def of(turning: float, slope: float) -> float:
-        share = 1.0
-        if np.isfinite(turning) and turning > 0:
-            share = max(0.2, turning / (turning + away))
-            if turning + away < 2 * radius:
-                share = min(share, CORNER_SHARE)
-        if slope < -FALLING:
-            share = min(share, DESCENT_SHARE)
-        return feed * share
+    def of(turning: Floats, slope: Floats) -> Floats:
+        inner = np.isfinite(turning) & (turning > 0)
+        bend = np.where(inner, turning, 1.0)
+        share = np.where(inner, np.maximum(0.2, bend / (bend + away)), 1.0)
+        tight = inner & (bend + away < 2 * radius)
+        share = np.where(tight, np.minimum(share, CORNER_SHARE), share)
+        share = np.where(slope < -FALLING, np.minimum(share, DESCENT_SHARE), share)
+        return np.asarray(feed * share)
 
     return of

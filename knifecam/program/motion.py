@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from knifecam.curve import ARC, RAPID, Motions
 from knifecam.errors import PlanError
-from knifecam.program.number import snapped, word
+from knifecam.program.number import snapped_all, word
 
 FLAT_ARC = 5e-5
 """mm: an arc whose chord strays less from it is written as a line."""
+
+SHORTEST = 0.002
+"""mm: no piece may be shorter."""
 
 FEED_STEP = 1.0
 """mm/min: feeds are rounded down to whole steps."""
@@ -29,49 +33,60 @@ def motion_lines(motions: Motions) -> Iterator[tuple[str, int]]:
     PlanError
         For an arc that would close into an unintended full circle.
     """
-    at: tuple[float, ...] | None = None
+    stops = snapped_all(motions.stop).tolist()
+    kinds, turns = motions.kind.tolist(), motions.turns.tolist()
+    centres = motions.centre.tolist()
+    feeds = (np.floor(motions.feed / FEED_STEP + 1e-9) * FEED_STEP).tolist()
+    at = stops[0]
+    yield f"G0 {word('Z', at[2])}", 0
+    yield f"G0 {word('X', at[0])} {word('Y', at[1])}", 0
     feed = None
-    for k in range(len(motions)):
-        stop = tuple(snapped(v) for v in motions.stop[k])
-        if at is None:
-            yield f"G0 {word('Z', stop[2])}", k
-            yield f"G0 {word('X', stop[0])} {word('Y', stop[1])}", k
-            at = stop
-            continue
-        words, drawn = _words(motions, k, at, stop)
-        if not words:
-            continue
-        code = "G0" if motions.kind[k] == RAPID else drawn
-        line = f"{code} {words}"
-        if motions.kind[k] != RAPID:
-            wanted = float(np.floor(motions.feed[k] / FEED_STEP + 1e-9) * FEED_STEP)
-            if wanted != feed:
-                line += f" {word('F', wanted, 1)}"
-                feed = wanted
-        yield line, k
+    for k in range(1, len(stops)):
+        stop = stops[k]
+        if kinds[k] == ARC and is_round(at, stop, turns[k]):
+            text = ("G3 " if turns[k] > 0 else "G2 ") + arc_words(at, stop, centres[k])
+        else:
+            text = line_words(at, stop)
+            if not text:
+                continue
+            text = ("G0 " if kinds[k] == RAPID else "G1 ") + text
+        if kinds[k] != RAPID and feeds[k] != feed:
+            feed = feeds[k]
+            text += f" {word('F', feed, 1)}"
+        yield text, k
         at = stop
 
 
-def _words(
-    motions: Motions, k: int, at: tuple[float, ...], stop: tuple[float, ...]
-) -> tuple[str, str]:
-    changed = [
-        word(letter, new) for letter, new, old in zip("XYZ", stop, at, strict=True) if new != old
-    ]
-    if motions.kind[k] != ARC:
-        return " ".join(changed), "G1"
-    full = abs(motions.turns[k]) >= 1 - 1e-12
-    chord = float(np.hypot(stop[0] - at[0], stop[1] - at[1]))
-    swept = 2 * np.pi * abs(float(motions.turns[k]))
-    if not full and swept < np.pi and chord * np.tan(swept / 4) / 2 < FLAT_ARC:
-        return " ".join(changed), "G1"
-    if not full and chord < 0.002:
+def is_round(at: Sequence[float], stop: Sequence[float], turns: float) -> bool:
+    """Whether an arc between two snapped places must be written as one.
+
+    Flat arcs are lines within `FLAT_ARC`.
+    """
+    if abs(turns) >= 1 - 1e-12:
+        return True
+    chord = math.hypot(stop[0] - at[0], stop[1] - at[1])
+    swept = 2 * math.pi * abs(turns)
+    if swept < math.pi and chord * math.tan(swept / 4) / 2 < FLAT_ARC:
+        return False
+    if chord < SHORTEST:
         raise PlanError(
             f"an arc of {swept:.3f} rad ends {chord:.4f} mm from its start and would be read as a full"
-            " circle; no piece may be shorter than 0.002 mm"
+            f" circle; no piece may be shorter than {SHORTEST} mm"
         )
-    code = "G3" if motions.turns[k] > 0 else "G2"
-    arm = [word("I", motions.centre[k, 0] - at[0]), word("J", motions.centre[k, 1] - at[1])]
-    flat = [word("X", stop[0]), word("Y", stop[1])]
-    deep = [word("Z", stop[2])] if stop[2] != at[2] else []
-    return " ".join([*flat, *deep, *arm]), code
+    return True
+
+
+def arc_words(at: Sequence[float], stop: Sequence[float], centre: Sequence[float]) -> str:
+    """Return the words of an arc: X and Y always, Z where it changes, the centre from the start."""
+    deep = f" {word('Z', stop[2])}" if stop[2] != at[2] else ""
+    return (
+        f"{word('X', stop[0])} {word('Y', stop[1])}{deep}"
+        f" {word('I', centre[0] - at[0])} {word('J', centre[1] - at[1])}"
+    )
+
+
+def line_words(at: Sequence[float], stop: Sequence[float]) -> str:
+    """Return the words of what changes between two snapped places; empty for nothing."""
+    return " ".join(
+        word(letter, new) for letter, new, old in zip("XYZ", stop, at, strict=True) if new != old
+    )

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
+from knifecam.curve.curve import Floats
+
 DECIMALS = 4
 """Digits after the point, mm: enough for arcs by centre (NISTIR 6556: radii agree in 0.002 mm)."""
 
@@ -11,6 +15,11 @@ DECIMALS = 4
 def snapped(value: float) -> float:
     """Return the value that is really written, mm."""
     return round(round(value, 9), DECIMALS) + 0.0
+
+
+def snapped_all(values: Floats) -> Floats:
+    """Return the values that are really written, mm, of an array of any shape."""
+    return np.round(np.round(values, 9), DECIMALS) + 0.0
 
 
 def word(letter: str, value: float, decimals: int = DECIMALS) -> str:

@@ -48,7 +48,7 @@ def test_roughing_takes_each_level_all_round_and_keeps_off_the_wall():
     depths = levels(0.0, -0.3, 0.1)
     passes = rough_trench(
         tracks, wall, start=3.0, top=0.05, depths=depths, ramp=np.radians(1), least=1.56,
-        feed=lambda turning, slope: 200.0, side_feed=200.0,
+        feed=lambda turning, slope: np.full(len(slope), 200.0), side_feed=200.0,
     )  # fmt: skip
     assert len(passes) == 3
     for one, level in zip(passes, depths, strict=True):
@@ -70,7 +70,7 @@ def test_the_finishing_pass_overlaps_its_start_and_leaves_on_arcs():
     track = Track(curve=circle((0, 0), 23).clockwise())
     motions = finish_wall(
         track, landing=4.0, level=-1.0, entry_z=-0.8, descent=np.radians(20), overlap=0.8,
-        radius=4.5, aside=0.3, feed=lambda turning, slope: 100.0, lead_feed=100.0,
+        radius=4.5, aside=0.3, feed=lambda turning, slope: np.full(len(slope), 100.0), lead_feed=100.0,
     )  # fmt: skip
     # the arc's centre is 11.5 + 4.5 = 16 from the middle, its arm 4.5 turned by acos(1 - 0.3 / 4.5)
     away = np.sqrt(16**2 + 4.5**2 - 2 * 16 * 4.5 * (1 - 0.3 / 4.5)) - 10
