@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +21,10 @@ class Act:
     ``kind`` is one of "stop" (M0, M1, M60), "end" (M2, M30), "change" (M6), "spindle" (M3, M4, M5),
     "coolant" (M7, M8, M9), "dwell" (G4), "length" (G43, G49), "offset" (G54..G59.3),
     "set-offset" (G10 L2), "shift" (the G92 family), "path" (G61, G61.1, G64), "home" (G28, G30),
-    "comment". ``before`` is the index of the motion that follows it. ``number`` is what the word
-    says: seconds of a dwell, the cutter of a change, H of a length offset (0 for G49), 1..9 of a
-    work offset, the code times ten for the others (M5 -> 50, G92.1 -> 921).
+    "override" (M48, M49), "comment". ``before`` is the index of the motion that follows it.
+    ``number`` is what the word says: seconds of a dwell, the cutter of a change, H of a length
+    offset (0 for G49), 1..9 of a work offset, the code times ten for the others (M5 -> 50,
+    G92.1 -> 921); 0 for a comment, and for an "end" by a closing percent sign.
     """
 
     kind: str
@@ -41,6 +42,9 @@ class Trace:
     ``line`` (1-based), ``cutter`` in the spindle (0 none), ``length`` (H in force, 0 none),
     ``spindle`` (1 clockwise, 0 off, -1), ``speed`` rev/min, ``mist`` (M7) and ``flood`` (M8),
     ``offset`` 1..9 (G54 is 1), ``path`` (0 G61, 1 G61.1, 2 G64), each (M,).
+    ``known`` (M, 3): whether the text tells where X, Y, Z stand when the motion starts. Where it
+    does not (before the first word for the axis, after a change of work offset or length offset),
+    the number in ``motions.start`` is only assumed. All True where it is not given.
     """
 
     motions: Motions
@@ -54,6 +58,7 @@ class Trace:
     offset: NDArray[np.int16]
     path: NDArray[np.int8]
     acts: tuple[Act, ...]
+    known: NDArray[np.bool_] = field(default_factory=lambda: np.ones((0, 3), bool))
 
     def __post_init__(self) -> None:
         for name, dtype in (
@@ -68,3 +73,5 @@ class Trace:
             ("path", np.int8),
         ):
             object.__setattr__(self, name, frozen(getattr(self, name), dtype))
+        known = self.known if len(self.known) else np.ones((len(self.line), 3), bool)
+        object.__setattr__(self, "known", frozen(known, bool))
