@@ -1,0 +1,131 @@
+"""Reads RS274/NGC programs: from text to what the mill is made to do.
+
+The reader follows NISTIR 6556 and refuses by name what it does not understand; nothing is skipped.
+
+- Units, distance mode and G92 are worked into the places: they are mm in the work offset in force.
+- F is kept as it is written: after G20 or G21 the same number means the other unit.
+- The place where the mill starts is unknown: `START` is assumed, and `Trace.known` tells which
+  axes are known where each motion starts. Incremental motions, arcs and G92 need a known place.
+- A change of work offset or of length offset leaves the mill where it is. Where both zeros are
+  known (by G10 L2 or the mill's `machine_zero`) the place gets its new numbers; else the numbers
+  stay and their axes become unknown: all three for a work offset, Z for a length offset.
+- Length offsets are not added: the place is that of the tip when H is that of the cutter.
+- Before the program says otherwise the modes are millimetres, G17, G90, G94, G64, G54, no length
+  offset, no cutter, spindle and coolant off, no motion in force.
+- Refused although they are of the language: G18 and G19 arcs, G28 and G30, G38.2, G41 and G42,
+  G53 Z (and G53 X and Y without `machine_zero`), G81 to G89, rotary axes, parameters that are
+  read before the program sets them, and settings of the parameters that hold offsets.
+
+References: T. R. Kramer, F. M. Proctor, E. Messina, NISTIR 6556 (2000).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from knifecam.errors import ProgramError
+from knifecam.shop import Setup
+from knifecam.simulator.rs274.execution import execute
+from knifecam.simulator.rs274.lines import read_block
+from knifecam.simulator.rs274.modal import START, State
+from knifecam.simulator.rs274.record import Record
+from knifecam.simulator.trace import Trace
+
+__all__ = ["START", "lines_of", "read_lines", "read_program"]
+
+_PERCENT = "%"
+
+
+def read_program(
+    text: str, setup: Setup | None = None, *, slots: int = 99, block_delete: str = "off"
+) -> Trace:
+    """Return what a program makes the mill do.
+
+    Parameters
+    ----------
+    text : str
+        The whole program; lines end with a line feed, or carriage return and line feed.
+    setup : Setup, optional
+        Tells where the work offsets lie in machine coordinates, if that is known.
+    slots : int
+        The highest number a cutter or a length offset may have.
+    block_delete : {"off", "on"}
+        Whether lines that begin with `/` are skipped; they are read in either case.
+
+    Raises
+    ------
+    ProgramError
+        With the first line that breaks the standard or is not understood.
+
+    Examples
+    --------
+    >>> trace = read_program("G21 G90 G0 X1 Y2 Z3\\nG1 Z-1 F100\\nM2\\n")
+    >>> trace.motions.stop.tolist()
+    [[1.0, 2.0, 3.0], [1.0, 2.0, -1.0]]
+    """
+    state, record = State(setup=setup, slots=slots), Record()
+    for _ in read_lines(text, state, record, block_delete=block_delete):
+        pass
+    return record.trace()
+
+
+def read_lines(
+    text: str, state: State, record: Record, *, first: int = 1, block_delete: str = "off"
+) -> Iterator[int]:
+    """Execute a program line by line from line ``first`` on; yield each line's number after it.
+
+    Raises
+    ------
+    ValueError
+        For a ``first`` that is not a line of the text, or an unknown ``block_delete``.
+    ProgramError
+        With the first line that breaks the standard or is not understood.
+    """
+    if block_delete not in ("off", "on"):
+        raise ValueError(f"block_delete={block_delete!r} must be 'off' or 'on'")
+    lines = lines_of(text)
+    if not 1 <= first <= max(len(lines), 1):
+        raise ValueError(f"line={first} must be from 1 to {len(lines)}, the text's last line")
+    opening, closing = _percent_lines(lines)
+    lookup, skips = state.parameter, block_delete == "on"
+    number, ended = first, False
+    try:
+        for number in range(max(first, opening + 1), closing or len(lines) + 1):
+            block = read_block(lines[number - 1], lookup)
+            ended = not (skips and block.skipped) and execute(block, state, record, number)
+            yield number
+            if ended:
+                break
+    except ProgramError as error:
+        raise ProgramError(error.message, error.line or number) from None
+    if opening and not closing:
+        raise ProgramError("the program begins with '%' and must end with a line of '%'", opening)
+    if not ended:
+        if not closing:
+            raise ProgramError(
+                "the text must end with M2 or M30, or stand between '%' lines", number
+            )
+        record.act("end", closing, text=_PERCENT)
+        yield closing
+
+
+def lines_of(text: str) -> list[str]:
+    """Return the lines of a text; only line feeds end a line."""
+    lines = text.split("\n")
+    if lines[-1] == "":
+        lines.pop()
+    return lines
+
+
+def _percent_lines(lines: list[str]) -> tuple[int, int]:
+    """Return the numbers of the opening and closing percent lines, 0 where there is none."""
+    opening = 0
+    for number, raw in enumerate(lines, 1):
+        stripped = raw.strip(" \t\r")
+        if stripped == _PERCENT:
+            if opening:
+                return opening, number
+            opening = number
+        elif stripped and not opening:
+            return 0, 0
+    return opening, 0

@@ -1,0 +1,201 @@
+"""The modes in force, where the mill stands, and which of both the program has said itself.
+
+References: NISTIR 6556, 3.2 (coordinates), 3.4 (modal groups), 3.5 (G codes), Table 2 (parameters).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from knifecam.errors import ProgramError
+from knifecam.shop import Setup
+from knifecam.simulator.rs274.codes import (
+    OFFSET_CODES,
+    XY_G17,
+    g_name,
+)
+from knifecam.simulator.rs274.lines import setting
+from knifecam.simulator.trace import CONTINUOUS, OFF
+
+START = (0.0, 0.0, 1000.0)
+"""mm: where the mill is taken to stand before the program has sent an axis anywhere.
+
+No text tells where the mill stands when it starts; a place high up is assumed, and
+`Trace.known` says for every motion which axes are known where it starts.
+"""
+
+INCH = 25.4
+AXES = "xyz"
+
+UNITS, PLANE, DISTANCE, FEED_MODE, PATH, OFFSET, LENGTH, SPINDLE, SPEED, COOLANT, FEED = (
+    1 << bit for bit in range(11)
+)
+CUTTER, SELECTED, MOTION, PLACE, PARAMETERS = (1 << bit for bit in range(11, 16))
+
+MODE_NAMES = {
+    UNITS: "units (G20, G21)",
+    PLANE: "plane (G17, G18, G19)",
+    DISTANCE: "distance mode (G90, G91)",
+    FEED_MODE: "feed mode (G93, G94)",
+    PATH: "path mode (G61, G61.1, G64)",
+    OFFSET: "work offset (G54 to G59.3)",
+    LENGTH: "length offset (G43, G49)",
+    SPINDLE: "spindle (M3, M4, M5)",
+    SPEED: "spindle speed (S)",
+    COOLANT: "coolant (M7, M8, M9)",
+    FEED: "feed (F)",
+    CUTTER: "cutter in the spindle (M6)",
+    SELECTED: "cutter selected (T)",
+    MOTION: "motion (G0 to G3)",
+    PLACE: "place of an axis",
+    PARAMETERS: "parameters (#)",
+}
+"""What a stretch of program may rely on without having said it, in plain words."""
+
+EVERY_MODE = sum(MODE_NAMES) & ~(PARAMETERS | SELECTED)
+"""All that can be settled once for the whole rest of a program."""
+
+ALL_KNOWN = 0b111
+
+
+@dataclass(slots=True)
+class State:
+    """The modes and the place of the tip.
+
+    Attributes
+    ----------
+    x, y, z : float, mm
+        In the work offset in force, without the shift of G92.
+    known : int
+        Bits 1, 2, 4: whether the text tells where X, Y, Z stand.
+    shift : list of float, mm
+        What G92 adds to the program's words to give ``x, y, z``.
+    units : float
+        mm in a unit of the program.
+    feed : float
+        As F says, in units of the program a minute; of G94 only.
+    motion : int or None
+        The motion in force, ten times the code; None after G80 and at power-on.
+    given, relied : int
+        Bits of `MODE_NAMES`: what the text has said, and what it relied on before it said so.
+    tolerant : bool
+        Whether reliance on what the text does not tell is only noted, never refused.
+    """
+
+    setup: Setup | None = None
+    slots: int = 99
+    tolerant: bool = False
+    x: float = START[0]
+    y: float = START[1]
+    z: float = START[2]
+    known: int = 0
+    shift: list[float] = field(default_factory=lambda: [0.0, 0.0, 0.0])
+    units: float = 1.0
+    plane: int = XY_G17
+    absolute: bool = True
+    inverse_time: bool = False
+    feed: float = 0.0
+    speed: float = 0.0
+    selected: int = 0
+    cutter: int = 0
+    spindle: int = OFF
+    mist: bool = False
+    flood: bool = False
+    length: int = 0
+    offset: int = 1
+    path: int = CONTINUOUS
+    motion: int | None = None
+    parameters: dict[int, float] = field(default_factory=dict)
+    origins: dict[tuple[int, int], float] = field(default_factory=dict)
+    given: int = 0
+    relied: int = 0
+
+    @property
+    def place(self) -> tuple[float, float, float]:
+        """Where the tip stands, mm."""
+        return self.x, self.y, self.z
+
+    def modes(self) -> tuple[float, ...]:
+        """Return the modes a motion is recorded with, in the order of `Trace`'s columns."""
+        return (
+            self.cutter,
+            self.length,
+            self.spindle,
+            self.speed,
+            self.mist,
+            self.flood,
+            self.offset,
+            self.path,
+        )
+
+    def parameter(self, index: float) -> float:
+        """Return the value of a parameter.
+
+        Raises
+        ------
+        ProgramError
+            For one the program has not set: its value is in the mill, not in the text.
+        """
+        number = setting(index)
+        if number in self.parameters:
+            return self.parameters[number]
+        if not self.tolerant:
+            raise ProgramError(f"#{number} is used before the program sets it; set it first")
+        self.relied |= PARAMETERS
+        return 0.0
+
+    def rely_on_place(self, bits: int, what: str) -> None:
+        """Note or refuse the use of an axis' place before the text has told it."""
+        missing = bits & ~self.known
+        if not missing:
+            return
+        if not self.tolerant:
+            axis = AXES[(missing & -missing).bit_length() - 1].upper()
+            raise ProgramError(
+                f"{what} depends on where {axis} stands, which the program has not said in this "
+                f"work offset and length offset; send {axis} to a place in G90 first"
+            )
+        self.relied |= PLACE
+
+    def origin(self, system: int, axis: int) -> float | None:
+        """Return the machine coordinate of a work offset's zero, mm; None where it is unknown."""
+        told = self.origins.get((system, axis))
+        return told if told is not None else _zero_of_setup(self.setup, system, axis)
+
+    def forget(self, bits: int) -> None:
+        """Mark axes as unknown: their numbers stay, what they mean has changed."""
+        self.known &= ~bits
+
+    def select_offset(self, system: int) -> None:
+        """Change to the work offset 1..9; the mill stands still."""
+        if not (self.given & OFFSET and system == self.offset):
+            for axis in range(3):
+                self._renumber(axis, self.origin(self.offset, axis), self.origin(system, axis))
+        self.offset = system
+        self.parameters[5220] = float(system)
+
+    def set_origin(self, system: int, axis: int, value: float) -> None:
+        """Set a work offset's zero to a machine coordinate in mm; the mill stands still."""
+        if system == self.offset:
+            self._renumber(axis, self.origin(system, axis), value)
+        self.origins[system, axis] = value
+
+    def _renumber(self, axis: int, old: float | None, new: float | None) -> None:
+        if old is None or new is None:
+            self.forget(1 << axis)
+        else:
+            setattr(self, AXES[axis], self.place[axis] + old - new)
+
+
+def _zero_of_setup(setup: Setup | None, system: int, axis: int) -> float | None:
+    if setup is None or setup.mill.machine_zero is None:
+        return None
+    name = g_name(OFFSET_CODES[system - 1])
+    sides = zip(setup.offsets, setup.mill.machine_zero, strict=True)
+    zeros = {None if zero is None else zero[axis] for code, zero in sides if code == name}
+    return zeros.pop() if len(zeros) == 1 else None
+
+
+def names_of(bits: int) -> tuple[str, ...]:
+    """Return the plain words for the bits of `MODE_NAMES`."""
+    return tuple(name for bit, name in MODE_NAMES.items() if bits & bit)
