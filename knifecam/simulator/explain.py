@@ -1,0 +1,165 @@
+"""Tells in plain words what each line of a program made the mill do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import ARC, RAPID
+from knifecam.errors import ProgramError
+from knifecam.shop import Setup
+from knifecam.simulator.reader import lines_of, read_lines
+from knifecam.simulator.rs274.codes import OFFSET_CODES, g_name
+from knifecam.simulator.rs274.modal import AXES, State
+from knifecam.simulator.rs274.record import Record
+from knifecam.simulator.trace import CONTINUOUS, EXACT_PATH, EXACT_STOP, Act
+
+Floats = NDArray[np.float64]
+ToPart = Callable[[Floats], Floats]
+"""Brings program places (M, 3) into the part frame, mm."""
+
+_SPINDLE = {30: "clockwise", 40: "counter-clockwise", 50: "off"}
+_COOLANT = {70: "mist on", 80: "flood on", 90: "off"}
+_PATH = {EXACT_PATH: "G61", EXACT_STOP: "G61.1", CONTINUOUS: "G64"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explained:
+    """One line: its number, its text, what it did, and the modes it changed, in plain words.
+
+    ``refused`` holds why reading ended here; it is empty otherwise.
+    """
+
+    line: int
+    text: str
+    did: tuple[str, ...]
+    modes: tuple[str, ...] = ()
+    refused: str = ""
+
+
+def explained(
+    text: str, setup: Setup | None = None, *, to_part: ToPart | None = None, slots: int = 99
+) -> Iterator[Explained]:
+    """Yield every line that is read, up to the program's end or the first that is refused."""
+    state, record, lines = State(setup=setup, slots=slots), Record(), lines_of(text)
+    modes, motions, acts = _modes(state), 0, 0
+    try:
+        for number in read_lines(text, state, record):
+            did = _done(record, state, acts, motions, to_part)
+            changed = _modes(state)
+            yield Explained(
+                line=number,
+                text=lines[number - 1].strip(),
+                did=did,
+                modes=tuple(f"{k} {v}" for k, v in changed.items() if v != modes[k]),
+            )
+            modes, motions, acts = changed, len(record), len(record.acts)
+    except ProgramError as error:
+        raw = lines[error.line - 1].strip() if 0 < error.line <= len(lines) else ""
+        yield Explained(line=error.line, text=raw, did=(), refused=error.message)
+
+
+def explain(
+    text: str, setup: Setup | None = None, *, to_part: ToPart | None = None, slots: int = 99
+) -> Iterator[str]:
+    """Yield lines to print: each line of the program, and below it what it made the mill do.
+
+    Parameters
+    ----------
+    text : str
+        The program.
+    setup : Setup, optional
+        As for `read_program`.
+    to_part : callable, optional
+        Brings program places (M, 3) into the part frame; the ends of motions are given there too.
+    slots : int
+        The highest number a cutter or a length offset may have.
+    """
+    for row in explained(text, setup, to_part=to_part, slots=slots):
+        yield f"{row.line:6d}  {row.text}".rstrip()
+        for words in row.did:
+            yield f"          {words}"
+        if row.modes:
+            yield f"          now {', '.join(row.modes)}"
+        if row.refused:
+            yield f"          refused: {row.refused}"
+
+
+def _done(
+    record: Record, state: State, acts: int, motions: int, to_part: ToPart | None
+) -> tuple[str, ...]:
+    """Return what the line did in its order; a line makes one motion at most."""
+    new = record.acts[acts:]
+    did = [_act(act) for act in new if act.before == motions]
+    if len(record) > motions:
+        did.append(_motion(record, state, to_part))
+        did += [_act(act) for act in new if act.before > motions]
+    return tuple(did)
+
+
+def _modes(state: State) -> dict[str, str]:
+    """Return the modes that no act speaks of."""
+    return {
+        "motion": "none" if state.motion is None else g_name(state.motion),
+        "units": "mm" if state.units == 1.0 else "inches",
+        "plane": g_name(state.plane),
+        "distance": "absolute" if state.absolute else "incremental",
+        "feed mode": "inverse time" if state.inverse_time else "per minute",
+        "feed": f"{state.feed:g}",
+        "speed": f"{state.speed:g} rev/min",
+        "selected": f"cutter {state.selected}",
+    }
+
+
+def _act(act: Act) -> str:
+    code = round(act.number)
+    plain = {
+        "comment": f"comment: {act.text.strip()}",
+        "stop": f"stops (M{code // 10})",
+        "end": "ends" if act.text else f"ends (M{code // 10})",
+        "change": f"changes to cutter {code}",
+        "spindle": f"spindle {_SPINDLE.get(code, '')}",
+        "coolant": f"coolant {_COOLANT.get(code, '')}",
+        "override": f"overrides {'on' if code == 480 else 'off'}",
+        "dwell": f"waits {act.number:g} s",
+        "length": f"length offset H{code}" if code else "no length offset",
+        "path": f"path mode {g_name(code)}",
+        "set-offset": f"sets the zero of work offset {code} to {act.text or 'nothing new'}",
+        "shift": f"{g_name(code)}: shift is now {act.text}",
+    }
+    if act.kind == "offset":
+        return f"work offset {g_name(OFFSET_CODES[code - 1])}"
+    return plain[act.kind]
+
+
+def _motion(record: Record, state: State, to_part: ToPart | None) -> str:
+    row = record.last()
+    words = f"from {_place(row[1:4], record.known[-1])} to {_place(row[4:7], state.known)}"
+    if to_part is not None:
+        x, y, z = to_part(np.array([row[4:7]]))[0]
+        words += f" (part X{x:.4f} Y{y:.4f} Z{z:.4f})"
+    rise = row[6] - row[3]
+    if row[0] == RAPID:
+        return f"rapid {words}"
+    if row[0] != ARC:
+        return f"straight {words}, {math.dist(row[1:4], row[4:7]):.4f} mm at {row[10]:.1f} mm/min"
+    radius, turns = math.hypot(row[1] - row[7], row[2] - row[8]), row[9]
+    length = math.hypot(2 * math.pi * abs(turns) * radius, rise)
+    hand = "clockwise" if turns < 0 else "counter-clockwise"
+    return (
+        f"{hand} {'helix' if rise else 'arc'} {words} about X{row[7]:.4f} Y{row[8]:.4f}, "
+        f"radius {radius:.4f} mm, {abs(turns) * 360:.3f} degrees, {length:.4f} mm "
+        f"at {row[10]:.1f} mm/min"
+    )
+
+
+def _place(place: tuple[float, ...], known: int) -> str:
+    """Return a place in words, with a question mark for every axis the text does not tell."""
+    return " ".join(
+        f"{letter.upper()}{value:.4f}" if known & 1 << axis else f"{letter.upper()}?"
+        for axis, (letter, value) in enumerate(zip(AXES, place, strict=True))
+    )
