@@ -82,7 +82,7 @@ def _as_it_lies(frame: Frame, setup: Setup) -> Frame:
     nominal = np.array([c for _, c, _ in rows]) * frame.signs[:2] - frame.datum
     found = np.array([f for _, _, f in rows])
     angle, x, y = rigid_fit(nominal, found)
-    placed = _turn(nominal, angle) + (x, y)
+    placed = _turn(nominal, angle) + np.array([x, y])
     left = np.hypot(*(placed - found).T)
     return Frame(
         side=frame.side, signs=frame.signs, datum=frame.datum, zero=frame.zero,
@@ -116,7 +116,7 @@ def to_side_plane(frame: Frame, points: ArrayLike) -> Floats:
     """Return program places (M, 2) in the side frame."""
     lying = np.atleast_2d(np.asarray(points, dtype=float))
     if frame.angle or frame.x or frame.y:
-        lying = _turn(lying - (frame.x, frame.y), -frame.angle)
+        lying = _turn(lying - np.array([frame.x, frame.y]), -frame.angle)
     return np.asarray(lying + frame.datum)
 
 
@@ -124,7 +124,7 @@ def to_program_plane(frame: Frame, points: ArrayLike) -> Floats:
     """Return side places (M, 2) in the program frame."""
     nominal = np.atleast_2d(np.asarray(points, dtype=float)) - frame.datum
     if frame.angle or frame.x or frame.y:
-        nominal = _turn(nominal, frame.angle) + (frame.x, frame.y)
+        nominal = _turn(nominal, frame.angle) + np.array([frame.x, frame.y])
     return np.asarray(nominal)
 
 

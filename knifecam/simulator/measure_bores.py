@@ -103,9 +103,7 @@ def measure_openings(
 def _bore(
     order: Order, sides: tuple[Side | None, Side | None], grid: Grid, bore: Bore, kind: str
 ) -> Opening:
-    return _opening(
-        order, sides, grid, bore.name, kind, circle(bore.centre, bore.diameter), bore
-    )
+    return _opening(order, sides, grid, bore.name, kind, circle(bore.centre, bore.diameter), bore)
 
 
 def _opening(
@@ -167,9 +165,7 @@ def _heights(order: Order, low: float, corner: float) -> Floats:
     return np.unique(np.clip(np.round(rows, 6), low + BESIDE_FACE, high))
 
 
-def _past(
-    order: Order, heights: Floats, corner: float, *, met_in_the_middle: bool
-) -> Floats:
+def _past(order: Order, heights: Floats, corner: float, *, met_in_the_middle: bool) -> Floats:
     """Return how far each side may go past the wall: side B by half the relief where it opens."""
     allowed = np.full((2, len(heights)), WALL)
     if order.boring.bed == "skin" and not met_in_the_middle:
@@ -192,9 +188,7 @@ def _round(
     return Round(diameter=float(2 * radius.mean()), x=float(x), y=float(y))
 
 
-def _left_inside(
-    grid: Grid, outline: Curve, low: float, through: bool, half_cut: bool
-) -> float:
+def _left_inside(grid: Grid, outline: Curve, low: float, through: bool, half_cut: bool) -> float:
     """Return the area inside an opening where metal is left above its end, mm2."""
     within = deeper_than(grid, outline, grid.cell)
     if through:

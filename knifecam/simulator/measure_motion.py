@@ -35,6 +35,18 @@ class Steps:
     heading: Floats
     fall: Floats
 
+    def chosen(self, rows: NDArray[np.bool_]) -> Steps:
+        """Return only some of the steps."""
+        e = self.engagement
+        return Steps(
+            engagement=Engagement(*(getattr(e, name)[rows] for name in e.__dataclass_fields__)),
+            motion=self.motion[rows],
+            place=self.place[rows],
+            at=self.at[rows],
+            heading=self.heading[rows],
+            fall=self.fall[rows],
+        )
+
 
 def steps(side: Side) -> Steps:
     """Return the steps of a side that has been swept."""

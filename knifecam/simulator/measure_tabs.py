@@ -99,7 +99,7 @@ def measure_bridges(
 
 def _field(outline: Curve, width: float, grid: Grid) -> _Field:
     count = int(np.ceil(outline.length / ALONG))
-    stations = np.arange(count) * (outline.length / count)
+    stations: Floats = np.arange(count, dtype=np.float64) * (outline.length / count)
     across = np.arange(FINE * 4, max(width - ALONG, 10 * FINE), ACROSS)
     points = _beside(outline, stations[:, None], across[None, :])
     i = np.floor((points[..., 1] - grid.y0) / grid.cell + 0.5).astype(int)
@@ -224,9 +224,7 @@ def _refined(
     return np.asarray(stations[np.arange(len(gone)), first] - way[:, 0] * FINE / 2)
 
 
-def _narrowest(
-    field: _Field, bridge: Bridge, edges: tuple[Floats, Floats, Floats]
-) -> Bridge:
+def _narrowest(field: _Field, bridge: Bridge, edges: tuple[Floats, Floats, Floats]) -> Bridge:
     across, left, right = edges
     waist = _gap(field.outline, across, left, right)
     stub = float(right[0] - left[0])

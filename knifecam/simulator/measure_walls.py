@@ -88,7 +88,7 @@ def measure_wall(wanted: Wanted, sides: tuple[Side | None, Side | None]) -> Wall
 def wall_heights(wanted: Wanted) -> Floats:
     """Return the heights a wall is measured at: beside the faces, midway, and where sides meet."""
     low, high = wanted.face_b + BESIDE_FACE, wanted.face_a - BESIDE_FACE
-    zone = np.linspace(wanted.floor_a - BESIDE_FACE, wanted.floor_b + BESIDE_FACE, 11)
+    zone = np.linspace(wanted.floor_a - BESIDE_FACE, wanted.floor_b + BESIDE_FACE, 13)
     rows = [
         low, (low + wanted.floor_a) / 2, wanted.tab_low - 0.1, wanted.floor_a - 0.25,
         wanted.floor_a - 0.1, *zone, wanted.floor_b + 0.1, wanted.floor_b + 0.25,
@@ -97,9 +97,7 @@ def wall_heights(wanted: Wanted) -> Floats:
     return np.unique(np.clip(np.round(rows, 6), low, high))
 
 
-def reach_of(
-    side: Side, wall: Curve, points: Floats, normals: Floats, heights: Floats
-) -> Reached:
+def reach_of(side: Side, wall: Curve, points: Floats, normals: Floats, heights: Floats) -> Reached:
     """Return what one side leaves at places of a wall of the part.
 
     ``normals`` (n, 2) lead from the wall to where the cutter stands.

@@ -42,9 +42,7 @@ def measures(case: Case) -> dict[str, Any]:
             name: [_round(t) for t in rows] for name, rows in tab_thickness(case).items()
         },
         "registration_residuals": {
-            name: _round(left)
-            for side in case.given()
-            for name, left in side.frame.residuals
+            name: _round(left) for side in case.given() for name, left in side.frame.residuals
         },
         "unreachable": _unreachable(case),
         "pieces": len(case.pieces),

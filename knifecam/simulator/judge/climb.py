@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve, distance
 from knifecam.simulator.case import Case
 from knifecam.simulator.frame import seen_from
-from knifecam.simulator.judge.entry import web_over_void
+from knifecam.simulator.judge.entry import judged_steps, web_over_void
 from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.measure_motion import Steps, steps
 from knifecam.simulator.side import Side
@@ -46,17 +46,17 @@ def find(case: Case) -> Iterator[Finding]:
     for side in case.given():
         if side.swept is None or not len(side.swept.engagement):
             continue
-        rows = steps(side)
+        rows = judged_steps(case, side)
         outline = seen_from(side.frame, case.wanted.outline)
         on_outline = _finishing(side, rows, outline)
         yield from _conventional(side, rows, on_outline, "the blade")
-        yield from _both(side, rows, on_outline, case.order.trench.web, "the blade")
+        yield from _both(case, side, rows, on_outline, "the blade")
         for opening in case.openings:
             curve = seen_from(side.frame, opening.outline)
             on_wall = _finishing(side, rows, curve)
             yield from _conventional(side, rows, on_wall, f"the wall of {opening.name}")
             if opening.fitted and side.name == "A":
-                yield from _both(side, rows, on_wall, case.order.trench.web, opening.name)
+                yield from _both(case, side, rows, on_wall, opening.name)
 
 
 def _finishing(side: Side, rows: Steps, wall: Curve) -> Finishing:
@@ -84,9 +84,7 @@ def _finishing(side: Side, rows: Steps, wall: Curve) -> Finishing:
     return Finishing(rows=tried[decided], left=nearer[decided] > 0)
 
 
-def _conventional(
-    side: Side, rows: Steps, finishing: Finishing, what: str
-) -> Iterator[Finding]:
+def _conventional(side: Side, rows: Steps, finishing: Finishing, what: str) -> Iterator[Finding]:
     hits = finishing.rows[finishing.left]
 
     def tell(_: int) -> Told:
@@ -99,13 +97,13 @@ def _conventional(
 
 
 def _both(
-    side: Side, rows: Steps, finishing: Finishing, web: float, what: str
+    case: Case, side: Side, rows: Steps, finishing: Finishing, what: str
 ) -> Iterator[Finding]:
     e = rows.engagement
     far = np.where(finishing.left, e.right[finishing.rows], e.left[finishing.rows])
     whole = np.zeros(len(rows.motion))
     whole[finishing.rows] = far
-    bad = (far > BOTH_WALLS) & ~web_over_void(rows, whole, web)[finishing.rows]
+    bad = (far > BOTH_WALLS) & ~web_over_void(case, side, rows, whole)[finishing.rows]
     hits, depth = finishing.rows[bad], far[bad]
 
     def tell(k: int) -> Told:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from knifecam.shop import Setup
 from knifecam.simulator.case import Case
@@ -19,6 +20,8 @@ from knifecam.simulator.stub import on_stub
 from knifecam.simulator.verdict import Finding
 from knifecam.simulator.walls import wall_error
 from knifecam.simulator.wanted import LINE_UP
+
+Bools = NDArray[np.bool_]
 
 THICKER, WEDGE, RAISED = 0.05, 0.02, 0.03
 """mm: change of thickness, change along the plate's length, change of side B's Z."""
@@ -115,9 +118,10 @@ def _meeting(case: Case) -> Iterator[Finding]:
     level = np.flatnonzero(
         (wall.heights > wanted.floor_a - 0.26) & (wall.heights < wanted.floor_b + 0.26)
     )
-    judged = (upper.reachable & lower.reachable)[None, :] & ~on_stub(case)[level]
+    both: Bools = np.logical_and(upper.reachable, lower.reachable)
+    judged = both[None, :] & ~on_stub(case)[level]
     nominal = np.where(judged, wall.left[level], -np.inf)
-    sound = (nominal <= WALL).all(axis=0)
+    sound: Bools = np.asarray((nominal <= WALL).all(axis=0))
     lowest = {d.name: _shift(case, d) for d in DISTURBANCES[1:]}
     name = min(lowest, key=lambda key: lowest[key])
     shift = lowest[name]

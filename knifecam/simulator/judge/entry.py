@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
@@ -12,6 +13,9 @@ from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.measure_motion import Steps, steps
 from knifecam.simulator.side import Side
 from knifecam.simulator.verdict import Finding
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 RAPID_CONTACT = 3.0
 """Cells of full height: what a rapid along a wall may seem to take where rounding shows."""
@@ -22,6 +26,9 @@ STEEP_BITE = 0.03
 
 SLACK, ROUNDING = 1.1, 0.01
 """A depth may exceed the stepdown by this factor and this much, mm."""
+
+APART = 0.1
+"""mm: side B alone is judged up to this much below side A's trench and the tabs."""
 
 WEB_SLACK = 1.25
 """A web may be thicker than ordered by this factor where it is sheared."""
@@ -34,9 +41,19 @@ def find(case: Case) -> Iterator[Finding]:
         yield from _bed(side, case.order.setup.bed_allowance)
         if side.swept is None or not len(side.swept.engagement):
             continue
-        rows = steps(side)
+        rows = judged_steps(case, side)
         yield from _steep(side, rows, case.order)
-        yield from _slot(side, rows, case.order)
+        yield from _slot(side, rows, case)
+
+
+def judged_steps(case: Case, side: Side) -> Steps:
+    """Return a side's steps; of side B alone, those that do not come near side A's trench."""
+    rows = steps(side)
+    if case.whole or side.name == "A":
+        return rows
+    web = case.order.trench.web * WEB_SLACK + ROUNDING
+    top = min(case.wanted.floor_a - web, case.wanted.tab_low) - APART
+    return rows.chosen(rows.place[:, 2] < top)
 
 
 def _rapid(side: Side, cell: float) -> Iterator[Finding]:
@@ -71,7 +88,7 @@ def _bed(side: Side, allowance: float) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def stepdowns(order: Order, side: Side, motion: np.ndarray) -> np.ndarray:
+def stepdowns(order: Order, side: Side, motion: NDArray[np.int32]) -> Floats:
     """Return the largest stepdown of the cutter of each of ``motion``, mm; inf if none is given."""
     found = np.full(len(motion), np.inf)
     for number in {c.cutter for c in order.cutting}:
@@ -80,8 +97,19 @@ def stepdowns(order: Order, side: Side, motion: np.ndarray) -> np.ndarray:
     return found
 
 
+def solid_bite(rows: Steps) -> Floats:
+    """Return how deep each step bites into solid metal, (S,) mm.
+
+    Stock met on one side alone, as along a wall, does not count; for motions along Z everything
+    under the cutter does.
+    """
+    e = rows.engagement
+    upright = ~np.any(rows.heading != 0.0, axis=1)
+    return np.where(upright, e.under, np.maximum(e.front, np.minimum(e.left, e.right)))
+
+
 def _steep(side: Side, rows: Steps, order: Order) -> Iterator[Finding]:
-    under = rows.engagement.under
+    bite = solid_bite(rows)
     allowed = stepdowns(order, side, rows.motion) * SLACK + ROUNDING
     steepest = np.full(len(rows.motion), np.inf)
     for cutter in order.cutters:
@@ -89,11 +117,11 @@ def _steep(side: Side, rows: Steps, order: Order) -> Iterator[Finding]:
             steepest[side.trace.cutter[rows.motion] == cutter.number] = cutter.ramp
     allowed = np.where(rows.fall > STEEP, STEEP_BITE, allowed)
     feeding = ~side.rapid[rows.motion]
-    hits = np.flatnonzero(feeding & (rows.fall > steepest + 1e-3) & (under > allowed))
+    hits = np.flatnonzero(feeding & (rows.fall > steepest + 1e-3) & (bite > allowed))
 
     def tell(k: int) -> Told:
         row = hits[k]
-        found, limit = float(under[row]), float(allowed[row])
+        found, limit = float(bite[row]), float(allowed[row])
         sentence = (
             f"falls at {np.degrees(rows.fall[row]):.1f} degrees into {found:.3f} mm of metal; "
             f"the cutter may fall into solid at {np.degrees(steepest[row]):.1f} degrees, "
@@ -102,23 +130,32 @@ def _steep(side: Side, rows: Steps, order: Order) -> Iterator[Finding]:
         return sentence, found, limit
 
     yield from folded(
-        "steep-entry", side, rows.motion[hits], tell=tell, badness=under[hits] - allowed[hits],
+        "steep-entry", side, rows.motion[hits], tell=tell, badness=bite[hits] - allowed[hits],
         places=rows.place[hits], remedy="enter by a ramp or a helix, or over ground already cut",
     )  # fmt: skip
 
 
-def web_over_void(rows: Steps, depth: np.ndarray, web: float) -> np.ndarray:
-    """Return where ``depth`` is no more than the web that stays over the other side's trench."""
-    thin = depth <= web * WEB_SLACK + ROUNDING
-    return np.asarray(thin & np.isfinite(rows.engagement.floor))
+def web_over_void(case: Case, side: Side, rows: Steps, depth: Floats) -> Bools:
+    """Return where ``depth`` is no more than the web that stays over the other side's trench.
+
+    There is a void beneath the tip, or the place under it had been opened already.
+    """
+    grid = case.grid
+    i = np.floor((rows.place[:, 1] - grid.y0) / grid.cell + 0.5).astype(int)
+    j = np.floor((rows.place[:, 0] - grid.x0) / grid.cell + 0.5).astype(int)
+    i, j = np.clip(i, 0, grid.top.shape[0] - 1), np.clip(j, 0, grid.top.shape[1] - 1)
+    emptied = grid.emptied[i, j]
+    open_ = (emptied >= 0) & (emptied <= side.first + rows.motion)
+    thin = depth <= case.order.trench.web * WEB_SLACK + ROUNDING
+    return np.asarray(thin & (open_ | np.isfinite(rows.engagement.floor)))
 
 
-def _slot(side: Side, rows: Steps, order: Order) -> Iterator[Finding]:
+def _slot(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     e = rows.engagement
     depth = np.minimum(e.left, e.right)
-    allowed = stepdowns(order, side, rows.motion) * SLACK + ROUNDING
+    allowed = stepdowns(case.order, side, rows.motion) * SLACK + ROUNDING
     deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
-    hits = np.flatnonzero(deep & ~web_over_void(rows, depth, order.trench.web))
+    hits = np.flatnonzero(deep & ~web_over_void(case, side, rows, depth))
 
     def tell(k: int) -> Told:
         row = hits[k]

@@ -91,9 +91,7 @@ def _past(
         )
         return sentence, float(depth[k]), limit
 
-    yield from folded(
-        "gouge", side, motion, tell=tell, badness=depth, places=places, remedy=REMEDY
-    )
+    yield from folded("gouge", side, motion, tell=tell, badness=depth, places=places, remedy=REMEDY)
 
 
 def _ground(side: Side, opening: Opening) -> Iterator[Finding]:

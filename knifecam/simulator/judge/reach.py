@@ -90,6 +90,4 @@ def _over_plate(side: Side, case: Case) -> np.ndarray:
     low, high = corners.min(axis=0), corners.max(axis=0)
     wide = side.shapes.holder[:, None]
     ends = np.stack([side.motions.start[:, :2], side.motions.stop[:, :2]])
-    return np.asarray(
-        np.all((ends > low - wide) & (ends < high + wide), axis=2).any(axis=0)
-    )
+    return np.asarray(np.all((ends > low - wide) & (ends < high + wide), axis=2).any(axis=0))

@@ -65,9 +65,7 @@ def _spun_up(side: Side, mill: Mill) -> Iterator[Finding]:
         sentence = f"dwell={found:g} s after M3; the spindle needs {mill.spin_up:g} s to come up"
         return sentence, found, mill.spin_up
 
-    yield from folded(
-        "spindle", side, hits, tell=tell, remedy=f"add G4 P{mill.spin_up:g} after M3"
-    )
+    yield from folded("spindle", side, hits, tell=tell, remedy=f"add G4 P{mill.spin_up:g} after M3")
 
 
 def _air(side: Side, mill: Mill) -> Iterator[Finding]:
@@ -87,6 +85,10 @@ def _air(side: Side, mill: Mill) -> Iterator[Finding]:
     wet = np.flatnonzero(side.contact & on[other])
 
     def wrong(_: int) -> Told:
-        return f"{other_word} is on: air is {mill.air_word}, and liquid cracks hot carbide", None, None
+        return (
+            f"{other_word} is on: air is {mill.air_word}, and liquid cracks hot carbide",
+            None,
+            None,
+        )
 
     yield from folded("coolant", side, wet, tell=wrong, remedy=f"remove {other_word}")

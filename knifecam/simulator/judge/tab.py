@@ -75,8 +75,10 @@ def _thickness(bridge: Bridge, case: Case) -> Iterator[Finding]:
         f"the tab at station {bridge.station:.1f} mm is thickness={bridge.thin:.3f} mm; "
         f"ordered {wanted:g} mm within {THICKNESS:g} mm"
     )
+    above, below = bridge.top - case.wanted.floor_a, bridge.bottom - case.wanted.tab_low
+    side = "A" if abs(above) > abs(below) else "B"
     yield Finding(
-        kind="tab", side="B", line=0, message=sentence, place=_place(bridge),
+        kind="tab", side=side, line=0, message=sentence, place=_place(bridge),
         measured=bridge.thin, allowed=wanted, remedy="check the Z of both sides over the tab",
     )  # fmt: skip
 

@@ -60,7 +60,7 @@ def _judged_heights(case: Case) -> Bools:
         gap = corner + case.order.trench.clearance + BESIDE_FACE
         if side.name == "A":
             return np.asarray(heights > wanted.floor_a + gap)
-        return np.asarray(heights < wanted.floor_b - gap)
+        return np.asarray(heights < wanted.tab_low - gap)
     return np.zeros(len(heights), bool)
 
 
