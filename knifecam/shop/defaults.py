@@ -1,0 +1,228 @@
+"""What to propose where an order is silent: figures by thickness, diameter and stage.
+
+All figures are common practice for hardened steel near 60 HRC, coated carbide and dry air, except
+where a function says otherwise. Lengths in mm, angles in rad, surface speeds and feeds in mm/min.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from knifecam.shop.cutter import BALL, BULL_NOSE, FLAT, Cutter
+from knifecam.shop.mill import Mill
+from knifecam.shop.order import BORE, FINISH, FIT, ROUGH, SLOT, Cutting, Tabs, Trench
+
+TAB_THICKNESS = ((2.0, 0.30), (3.0, 0.40), (4.0, 0.50), (5.0, 0.55), (6.0, 0.60))
+TAB_WAIST = ((2.0, 1.2), (3.0, 1.5), (4.0, 1.5), (5.0, 1.8), (6.0, 2.0))
+WALL_STOCK = ((2.0, 0.04), (3.0, 0.06), (4.0, 0.08))
+SLOT_STEPDOWN = ((2.0, 0.045), (3.0, 0.075), (4.0, 0.10))
+FEED_PER_TOOTH = ((2.0, 0.008), (3.0, 0.011), (4.0, 0.014))
+SURFACE_SPEED = {BORE: 60e3, SLOT: 60e3, ROUGH: 60e3, FIT: 85e3, FINISH: 85e3}
+SHANKS = (3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0)
+LIFE = 60.0
+
+
+def _held(x: float, table: tuple[tuple[float, float], ...]) -> float:
+    """Return the table's value at ``x``, linear between its rows, its end values beyond them."""
+    places, values = zip(*table, strict=True)
+    return round(float(np.interp(x, places, values)), 4)
+
+
+def _grown(x: float, table: tuple[tuple[float, float], ...]) -> float:
+    """Return the table's value at ``x``; beyond its ends it stays in proportion to ``x``."""
+    (low, first), (high, last) = table[0], table[-1]
+    if x < low:
+        return round(first * x / low, 5)
+    if x > high:
+        return round(last * x / high, 5)
+    places, values = zip(*table, strict=True)
+    return round(float(np.interp(x, places, values)), 5)
+
+
+def _rounded_up(value: float, step: float) -> float:
+    return round(math.ceil(round(value / step, 6)) * step, 6)
+
+
+def tab_thickness(thickness: float) -> float:
+    """Return the thickness of a tab for a blade of ``thickness`` mm."""
+    return round(_held(thickness, TAB_THICKNESS), 2)
+
+
+def tab_waist(thickness: float) -> float:
+    """Return the waist of a tab for a blade of ``thickness`` mm."""
+    return round(_held(thickness, TAB_WAIST), 2)
+
+
+def tab_count(length: float) -> int:
+    """Return how many tabs hold a blade ``length`` mm long: 4; 3 when short, 6 when long."""
+    return 3 if length < 120.0 else 6 if length > 260.0 else 4
+
+
+def propose_tabs(thickness: float, length: float) -> Tabs:
+    """Return tabs for a blade of ``thickness`` and ``length`` mm."""
+    return Tabs(
+        count=tab_count(length), waist=tab_waist(thickness), thickness=tab_thickness(thickness)
+    )
+
+
+def meeting_depth(thickness: float) -> float:
+    """Return how far below side A's face the sides meet: 0.6 mm up to 4 mm, else the middle.
+
+    Plates under 1.2 mm meet in the middle too.
+    """
+    return 0.6 if 1.2 <= thickness <= 4.0 else round(thickness / 2, 4)
+
+
+def overlap(corner_a: float, corner_b: float) -> float:
+    """Return how far the sides pass the meeting plane together: no ridge stays below it.
+
+    A wall is true only above the floor and the corner radius, so it is at least
+    ``corner_a + corner_b + 0.1`` mm (derived), and never less than 0.2 mm.
+    """
+    return round(max(0.2, corner_a + corner_b + 0.1), 4)
+
+
+def trench_width(rough: float, finish: float, allowance: float) -> float:
+    """Return the roughed width for cutters of diameters ``rough`` and ``finish`` mm.
+
+    1.3 roughing diameters, and room for the finishing cutter beside its ``allowance`` with
+    0.3 mm to spare, in steps of 0.05 mm.
+    """
+    return _rounded_up(max(1.3 * rough, finish + allowance + 0.3), 0.05)
+
+
+def frame_width(thickness: float) -> float:
+    """Return the least width of plate outside the trench: 2.5 thicknesses, at least 8 mm."""
+    return _rounded_up(max(8.0, 2.5 * thickness), 0.1)
+
+
+def propose_trench(thickness: float, rough: Cutter, finish: Cutter, allowance: float) -> Trench:
+    """Return the trench of a blade of ``thickness`` mm for its roughing and finishing cutters."""
+    corner = max(rough.corner, finish.corner)
+    return Trench(
+        meet=meeting_depth(thickness),
+        overlap=overlap(corner, corner),
+        width=trench_width(rough.diameter, finish.diameter, allowance),
+        frame=frame_width(thickness),
+    )
+
+
+def wall_stock(diameter: float) -> float:
+    """Return what roughing leaves on the wall: above deflection, below burning."""
+    return _grown(diameter, WALL_STOCK)
+
+
+def slot_stepdown(diameter: float) -> float:
+    """Return the depth of a level at full width: 2 to 3 % of the diameter."""
+    return _grown(diameter, SLOT_STEPDOWN)
+
+
+def helix_pitch(diameter: float) -> float:
+    """Return the pitch of a bore's helix: 0.0225 diameters a turn."""
+    return round(0.0225 * diameter, 4)
+
+
+def feed_per_tooth(diameter: float) -> float:
+    """Return the feed of one edge in mm: below it rubs, above it chips."""
+    return _grown(diameter, FEED_PER_TOOTH)
+
+
+def surface_speed(stage: str, hardness_hrc: float) -> float:
+    """Return the speed of the rim in mm/min; 15 % less at 64 HRC than at 62, never below half."""
+    less = 0.15 * max(0.0, hardness_hrc - 62.0) / 2.0
+    return SURFACE_SPEED[stage] * max(0.5, 1.0 - less)
+
+
+def spindle_for(speed: float, diameter: float) -> float:
+    """Return the whole rev/min at which a rim of ``diameter`` mm runs at most ``speed`` mm/min.
+
+    References
+    ----------
+    n = v / (pi D); ISO 3002-1:1982, cutting speed at the edge.
+    """
+    return float(math.floor(round(speed / (math.pi * diameter), 6)))
+
+
+def feed_for(spindle: float, flutes: int, tooth: float) -> float:
+    """Return the feed in mm/min at which each of ``flutes`` edges advances ``tooth`` mm."""
+    return round(spindle * flutes * tooth, 1)
+
+
+def stepdown_for(stage: str, diameter: float) -> float:
+    """Return the depth of a level, or of a turn of a helix, in one stage."""
+    if stage in (SLOT, ROUGH):
+        return slot_stepdown(diameter)
+    return {
+        BORE: helix_pitch(diameter),
+        FIT: round(0.1 * diameter, 4),
+        FINISH: round(1.5 * diameter, 4),
+    }[stage]
+
+
+def allowance_for(stage: str, diameter: float) -> float:
+    """Return what one stage leaves on the wall for the next."""
+    return wall_stock(diameter) if stage in (SLOT, ROUGH) else 0.0
+
+
+def stepover_for(stage: str, diameter: float) -> float:
+    """Return the sideways step: 0.35 diameters, in finishing the stock that was left."""
+    return wall_stock(diameter) if stage in (FIT, FINISH) else round(0.35 * diameter, 4)
+
+
+def propose_cutting(
+    cutter: Cutter, stage: str, *, hardness_hrc: float = 60.0, mill: Mill | None = None
+) -> Cutting:
+    """Return how ``cutter`` works in ``stage``, within what the mill can turn and feed."""
+    mill = mill or Mill()
+    wanted = spindle_for(surface_speed(stage, hardness_hrc), cutter.diameter)
+    spindle = min(max(wanted, mill.spindle_low), mill.spindle_high)
+    feed = feed_for(spindle, cutter.flutes, feed_per_tooth(cutter.diameter))
+    return Cutting(
+        cutter=cutter.number,
+        stage=stage,
+        spindle=spindle,
+        feed=min(feed, mill.feed_high),
+        stepdown=stepdown_for(stage, cutter.diameter),
+        stepover=stepover_for(stage, cutter.diameter),
+        allowance=allowance_for(stage, cutter.diameter),
+        life=LIFE,
+    )
+
+
+def corner_for(kind: str, diameter: float) -> float | None:
+    """Return the corner radius its kind fixes; None for a bull-nose, which must state it."""
+    return {FLAT: 0.0, BALL: diameter / 2, BULL_NOSE: None}[kind]
+
+
+def shank_for(diameter: float) -> float:
+    """Return the usual shank: 6 mm, or the next usual size that is no thinner than the cutter."""
+    return next((s for s in SHANKS if s >= max(6.0, diameter)), diameter)
+
+
+def stickout_for(reach: float, neck: float, shank: float, cone: float) -> float:
+    """Return the length out of the holder: reach, cone and 10 mm of shank, in whole mm."""
+    return _rounded_up(reach + max(0.0, shank - neck) / 2 / math.tan(cone) + 10.0, 1.0)
+
+
+def propose_cutter(
+    number: int, kind: str, diameter: float, *, corner: float | None = None, flutes: int = 4
+) -> Cutter:
+    """Return a cutter of usual build: 1.5 diameters of flutes, a neck of 0.95 to 4 diameters."""
+    fixed = corner_for(kind, diameter) if corner is None else corner
+    neck, reach, shank = round(0.95 * diameter, 4), round(4 * diameter, 4), shank_for(diameter)
+    cone = math.pi / 4
+    return Cutter(
+        number=number,
+        kind=kind,
+        diameter=diameter,
+        corner=fixed if fixed is not None else round(diameter / 10, 4),
+        flutes=flutes,
+        flute_length=round(1.5 * diameter, 4),
+        neck=neck,
+        reach=reach,
+        cone=cone,
+        shank=shank,
+        stickout=stickout_for(reach, neck, shank, cone),
+    )

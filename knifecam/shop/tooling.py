@@ -1,0 +1,131 @@
+"""What contradicts itself among cutters, cutting data and mill, one line each.
+
+Keys are named as in the TOML of an order, list entries counted from 1. Guards are written so that
+NaN fails.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from knifecam.blade import Blade
+from knifecam.shop.cutter import BALL, BULL_NOSE, FLAT, KINDS, Cutter
+from knifecam.shop.mill import Mill
+from knifecam.shop.order import BORE, FINISH, FIT, ROUGH, SLOT, STAGES, Cutting
+from knifecam.shop.setup import Registration
+
+RULE_OF_CORNER = {FLAT: "0 for a flat cutter", BALL: "half the diameter for a ball"}
+
+
+def of_cutters(cutters: Sequence[Cutter]) -> Iterator[str]:
+    """Yield what contradicts itself among the cutters."""
+    if not cutters:
+        yield "cutters is empty; describe at least one under [[cutters]]"
+    seen: dict[int, int] = {}
+    for place, cutter in enumerate(cutters, start=1):
+        if cutter.number in seen:
+            yield (
+                f"cutters[{place}].number={cutter.number} is taken by cutters[{seen[cutter.number]}]"
+                "; give every cutter its own number"
+            )
+        seen.setdefault(cutter.number, place)
+        yield from _of_cutter(cutter, f"cutters[{place}]")
+
+
+def _of_cutter(cutter: Cutter, where: str) -> Iterator[str]:
+    if cutter.kind not in KINDS:
+        yield f'{where}.kind="{cutter.kind}" must be one of {", ".join(KINDS)}'
+    yield from _of_corner(cutter, where)
+    for low, high in (
+        ("neck", "diameter"),
+        ("neck", "shank"),
+        ("flute_length", "reach"),
+        ("reach", "stickout"),
+    ):
+        less, more = getattr(cutter, low), getattr(cutter, high)
+        if not (0 < less <= more):
+            yield f"{where}.{low}={less:g} mm must be greater than 0 and at most {high}={more:g} mm"
+    if not (0 < cutter.ramp <= math.pi / 2 and 0 < cutter.cone <= math.pi / 2):
+        yield f"{where}: ramp and cone must be greater than 0 and at most 90 deg"
+    if not cutter.flutes >= 1:
+        yield f"{where}.flutes={cutter.flutes} must be at least 1"
+
+
+def _of_corner(cutter: Cutter, where: str) -> Iterator[str]:
+    corner, half = cutter.corner, cutter.diameter / 2
+    seen = f"{where}.corner={corner:g} mm"
+    if cutter.kind == FLAT and not abs(corner) <= 0.0:
+        yield f'{seen} must be {RULE_OF_CORNER[FLAT]}; write kind="{BULL_NOSE}" for this corner'
+    if cutter.kind == BALL and not abs(corner - half) <= 1e-9:
+        yield f"{seen} must be {RULE_OF_CORNER[BALL]}, {half:g} mm; leave it out"
+    if cutter.kind == BULL_NOSE and not (0 < corner < half):
+        yield (
+            f"{seen} must be greater than 0 and less than half the diameter, {half:g} mm; without a"
+            f' corner radius it is kind="{FLAT}", with half the diameter kind="{BALL}"'
+        )
+
+
+def of_mill(mill: Mill) -> Iterator[str]:
+    """Yield what contradicts itself in the mill."""
+    if not (0 < mill.spindle_low <= mill.spindle_high):
+        yield (
+            f"mill.spindle_low={mill.spindle_low:g} rev/min must be at most"
+            f" spindle_high={mill.spindle_high:g} rev/min"
+        )
+
+
+def of_cutting(cutting: Sequence[Cutting], cutters: Sequence[Cutter], mill: Mill) -> Iterator[str]:
+    """Yield what contradicts itself between cutting data, cutters and mill."""
+    numbers = [c.number for c in cutters]
+    seen: set[tuple[int, str]] = set()
+    for entry in cutting:
+        where = f'cutting of cutter {entry.cutter} in stage "{entry.stage}"'
+        if (entry.cutter, entry.stage) in seen:
+            yield f"{where} stands twice; keep one [[cutting]] entry of them"
+        seen.add((entry.cutter, entry.stage))
+        if entry.cutter not in numbers:
+            known = ", ".join(str(n) for n in numbers)
+            yield f"{where}: the cutter is not among the order's cutters ({known})"
+        if entry.stage not in STAGES:
+            yield f"{where}: the stage must be one of {', '.join(STAGES)}"
+        yield from _of_speeds(entry, mill, where)
+
+
+def _of_speeds(entry: Cutting, mill: Mill, where: str) -> Iterator[str]:
+    if not (mill.spindle_low <= entry.spindle <= mill.spindle_high):
+        yield (
+            f"{where}: spindle={entry.spindle:g} rev/min must be within the mill's range,"
+            f" {mill.spindle_low:g} to {mill.spindle_high:g} rev/min"
+        )
+    if not (0 < entry.feed <= mill.feed_high):
+        yield (
+            f"{where}: feed={entry.feed:g} mm/min must be greater than 0 and at most the mill's"
+            f" feed_high={mill.feed_high:g} mm/min"
+        )
+    for key in ("stepdown", "stepover", "life"):
+        if not getattr(entry, key) > 0:
+            yield f"{where}: {key}={getattr(entry, key):g} must be greater than 0"
+    if not entry.allowance >= 0:
+        yield f"{where}: allowance={entry.allowance:g} mm must be at least 0"
+
+
+def of_stages(
+    cutting: Sequence[Cutting], blade: Blade, registration: Registration
+) -> Iterator[str]:
+    """Yield which stages the blade needs and no cutter serves."""
+    bores = [*blade.bores, *registration.bores]
+    needed = {
+        BORE: bool(bores),
+        FIT: any(b.fitted for b in bores),
+        SLOT: bool(blade.slots),
+        ROUGH: True,
+        FINISH: True,
+    }
+    served = {entry.stage for entry in cutting}
+    for stage, wanted in needed.items():
+        if wanted and stage not in served:
+            yield (
+                f'cutting: no cutter serves stage "{stage}", which this blade needs; add a flat or'
+                " bull-nose cutter that fits, or a [[cutting]] entry that names one"
+            )

@@ -1,0 +1,148 @@
+"""Proposals by thickness, diameter and stage. All expected figures are common practice."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import pytest
+
+from knifecam.shop import Mill
+from knifecam.shop.defaults import (
+    feed_for,
+    feed_per_tooth,
+    frame_width,
+    helix_pitch,
+    meeting_depth,
+    overlap,
+    propose_cutter,
+    propose_cutting,
+    propose_tabs,
+    propose_trench,
+    slot_stepdown,
+    spindle_for,
+    surface_speed,
+    tab_count,
+    tab_thickness,
+    tab_waist,
+    trench_width,
+    wall_stock,
+)
+from knifecam.shop.order import STAGES
+from knifecam.shop.tooling import of_cutters, of_cutting
+
+
+@pytest.mark.parametrize(
+    ("thickness", "tab", "waist"),
+    [
+        (2.0, 0.30, 1.2), (3.0, 0.40, 1.5), (4.0, 0.50, 1.5), (5.0, 0.55, 1.8), (6.0, 0.60, 2.0),
+        (2.5, 0.35, 1.35), (3.5, 0.45, 1.5), (1.5, 0.30, 1.2), (8.0, 0.60, 2.0),
+    ],
+)  # fmt: skip
+def test_tabs_by_thickness(thickness: float, tab: float, waist: float) -> None:
+    assert tab_thickness(thickness) == pytest.approx(tab, abs=0.005)
+    assert tab_waist(thickness) == pytest.approx(waist, abs=0.005)
+    assert propose_tabs(thickness, 200.0).thickness == tab_thickness(thickness)
+
+
+@pytest.mark.parametrize(("length", "count"), [(80, 3), (150, 4), (230, 4), (300, 6), (400, 6)])
+def test_tabs_by_length(length: float, count: int) -> None:
+    assert tab_count(length) == count
+
+
+@pytest.mark.parametrize(
+    ("thickness", "depth"), [(2, 0.6), (3, 0.6), (4, 0.6), (4.1, 2.05), (6, 3.0), (1.0, 0.5)]
+)
+def test_the_sides_meet_shallow_in_thin_plate_and_else_in_the_middle(
+    thickness: float, depth: float
+) -> None:
+    assert meeting_depth(thickness) == pytest.approx(depth)
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "least"), [(0, 0, 0.2), (0.05, 0.05, 0.2), (0.2, 0.2, 0.5), (0.2, 0.5, 0.8)]
+)
+def test_no_ridge_is_left_where_the_sides_meet(a: float, b: float, least: float) -> None:
+    assert overlap(a, b) == pytest.approx(least)
+
+
+@pytest.mark.parametrize("diameter", [1.0, 1.5, 2.0, 3.0, 4.0, 6.0])
+def test_the_trench_has_room_for_both_cutters(diameter: float) -> None:
+    stock = wall_stock(diameter)
+    width = trench_width(diameter, diameter, stock)
+    assert width >= 1.25 * diameter
+    assert width >= diameter + stock + 0.25
+    assert width <= max(1.4 * diameter, diameter + stock + 0.35)
+
+
+@pytest.mark.parametrize(
+    ("diameter", "stock", "low", "high", "tooth_low", "tooth_high"),
+    [
+        (2.0, 0.04, 0.04, 0.05, 0.006, 0.010),
+        (3.0, 0.06, 0.06, 0.09, 0.008, 0.014),
+        (4.0, 0.08, 0.08, 0.12, 0.010, 0.018),
+    ],
+)
+def test_figures_by_diameter(
+    diameter: float, stock: float, low: float, high: float, tooth_low: float, tooth_high: float
+) -> None:
+    assert wall_stock(diameter) == stock
+    assert low <= slot_stepdown(diameter) <= high
+    assert tooth_low <= feed_per_tooth(diameter) <= tooth_high
+    assert 0.02 * diameter <= helix_pitch(diameter) <= 0.025 * diameter
+
+
+@pytest.mark.parametrize("figure", [wall_stock, slot_stepdown, feed_per_tooth, helix_pitch])
+def test_figures_grow_with_the_diameter(figure: object) -> None:
+    seen = [figure(d / 10) for d in range(5, 121)]  # type: ignore[operator]
+    assert all(0 < a < b for a, b in itertools.pairwise(seen))
+
+
+def test_surface_speed_falls_by_15_percent_at_64_hrc() -> None:
+    assert 50e3 <= surface_speed("rough", 60) <= 70e3
+    assert 70e3 <= surface_speed("finish", 60) <= 100e3
+    assert surface_speed("rough", 62) == surface_speed("rough", 58)
+    assert surface_speed("rough", 64) == pytest.approx(0.85 * surface_speed("rough", 62))
+
+
+def test_frame_is_never_less_than_8_mm() -> None:
+    assert frame_width(2.0) == 8.0
+    assert frame_width(4.0) == 10.0
+
+
+def test_spindle_and_feed_of_a_catalogue() -> None:
+    # Ingersoll general catalogue 2011, p. 451: D 0.375 in, 4 flutes, 450 ft/min, 0.004 in a tooth
+    # gives 4584 rev/min and 73.3 in/min; the spindle is cut to whole turns here
+    spindle = spindle_for(450 * 304.8, 0.375 * 25.4)
+    assert spindle == 4583
+    assert feed_for(spindle, 4, 0.004 * 25.4) / 25.4 == pytest.approx(73.3, abs=0.05)
+
+
+@pytest.mark.parametrize("stage", STAGES)
+@pytest.mark.parametrize("diameter", [0.8, 1.5, 2.0, 3.0, 4.0, 6.0, 12.0])
+@pytest.mark.parametrize("mill", [Mill(), Mill(spindle_low=8000, spindle_high=9000, feed_high=90)])
+def test_a_proposal_is_within_the_mill(stage: str, diameter: float, mill: Mill) -> None:
+    cutter = propose_cutter(1, "flat", diameter)
+    entry = propose_cutting(cutter, stage, hardness_hrc=61.0, mill=mill)
+    assert list(of_cutting([entry], [cutter], mill)) == []
+    wanted = surface_speed(stage, 61.0)
+    if mill.spindle_low < entry.spindle < mill.spindle_high:
+        assert math.pi * diameter * entry.spindle <= wanted
+        assert math.pi * diameter * (entry.spindle + 1) > wanted
+
+
+@pytest.mark.parametrize(
+    ("kind", "corner"), [("flat", None), ("ball", None), ("bull-nose", 0.2), ("bull-nose", None)]
+)
+@pytest.mark.parametrize("diameter", [0.5, 1.5, 2.0, 3.0, 6.0, 8.0, 20.0, 40.0])
+def test_a_proposed_cutter_is_sound(kind: str, corner: float | None, diameter: float) -> None:
+    cutter = propose_cutter(1, kind, diameter, corner=corner)
+    assert list(of_cutters([cutter])) == []
+    away = cutter.reach + (cutter.shank - cutter.neck) / 2 / math.tan(cutter.cone)
+    assert cutter.stickout >= away + 10.0 - 1e-9
+
+
+def test_a_proposed_trench_follows_its_cutters() -> None:
+    cutter = propose_cutter(1, "bull-nose", 3.0, corner=0.2)
+    trench = propose_trench(3.0, cutter, cutter, 0.06)
+    assert (trench.meet, trench.overlap, trench.width, trench.frame) == (0.6, 0.5, 3.9, 8.0)
