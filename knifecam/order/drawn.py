@@ -1,0 +1,79 @@
+"""The drawing an order names: its parts, and the bytes that stand for it in a digest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from knifecam.order.model_part import DrawingSection
+from knifecam.order.part import Parts
+from knifecam.order.reading import Notes
+from knifecam.order.settle import assume
+
+JOIN = 0.01
+"""mm: ends closer than this are joined."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """The parts of a drawing, and ``content``, the bytes that stand for it in a digest."""
+
+    parts: Parts
+    content: bytes
+
+
+def read_drawn(section: DrawingSection, folder: Path, notes: Notes) -> Drawn | None:
+    """Return the parts of the drawing the order names; None when there is no such file.
+
+    Raises
+    ------
+    DrawingError
+        When it cannot be read, joined or understood.
+    """
+    join = section.join
+    if join is None:
+        join = JOIN
+        assume(section, "join", join, "usual", "drawing", notes)
+    file = folder / section.file
+    try:
+        content = file.read_bytes()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        notes.troubles.append(
+            f'drawing.file="{section.file}" cannot be read: {reason.lower()}; its path is seen from'
+            " the order's folder, so put it beside the order or write the way to it"
+        )
+        return None
+    # loaded here, for orders whose drawing is already read need no DXF reader
+    from knifecam.drawing import Roles, find_parts, read_drawing
+
+    drawing = read_drawing(file, units=section.units, join=join, strict=False)
+    roles = Roles(**{role: _layers(getattr(section, role)) for role in _ROLES})
+    return Drawn(parts=find_parts(drawing, roles), content=_plain(content))
+
+
+_ROLES = ("outline", "bores", "slots", "tabs", "keep_off")
+
+
+def _layers(given: str | tuple[str, ...] | None) -> tuple[str, ...]:
+    return () if given is None else (given,) if isinstance(given, str) else given
+
+
+def _plain(content: bytes) -> bytes:
+    """Return the bytes with one kind of line end, unless they are binary."""
+    return content if b"\0" in content else content.replace(b"\r\n", b"\n")
+
+
+def undrawn(parts: Parts) -> Drawn:
+    """Return parts made without a file; their curves and places stand for it."""
+    said: list[bytes] = []
+    for curve in (parts.outline, *parts.slots, *parts.keep_off):
+        said += [curve.vertices.astype("<f8").tobytes(), curve.bulges.astype("<f8").tobytes()]
+    for places in (parts.tabs, parts.keep_off_pairs):
+        said.append(np.asarray(places, dtype="<f8").tobytes())
+    bores = [
+        (b.name, float(b.centre[0]), float(b.centre[1]), float(b.diameter)) for b in parts.bores
+    ]
+    return Drawn(parts=parts, content=b"\0".join([*said, repr(bores).encode()]))

@@ -1,0 +1,225 @@
+"""From an order's text to the Order record: all troubles are raised together."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from knifecam.errors import DrawingError, OrderError
+from knifecam.order.drawn import Drawn, read_drawn, undrawn
+from knifecam.order.model import OrderText
+from knifecam.order.model_cutter import CutterSection
+from knifecam.order.part import Parts, blade_of, boring_of, hold_of, tabs_of, trench_of
+from knifecam.order.reading import Notes, Sections, parsed, read_sections
+from knifecam.order.stand import (
+    keep_out_of,
+    mill_of,
+    plate_of,
+    registration_of,
+    setup_of,
+)
+from knifecam.order.tooling import cutter_of, cutting_of
+from knifecam.shop import Cutter, Order, consistency, seating, tooling
+
+
+def load_order(path: str | Path) -> Order:
+    """Return the order of a TOML file; the drawing it names lies beside it.
+
+    Raises
+    ------
+    OrderError
+        For everything wrong with the order, one line each.
+    DrawingError
+        When only the drawing is wrong.
+    """
+    file = Path(path)
+    try:
+        text = file.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError as error:
+        raise OrderError(f'order="{file}": no such file') from error
+    except UnicodeDecodeError as error:
+        raise OrderError(
+            f'order="{file}": byte {error.start} is not UTF-8 text; save the order as UTF-8'
+        ) from error
+    except (OSError, ValueError) as error:
+        raise OrderError(f'order="{file}" cannot be read: {_reason(error)}') from error
+    return order_from_text(text, folder=file.parent)
+
+
+def _reason(error: Exception) -> str:
+    text = getattr(error, "strerror", None) or str(error)
+    return text[:1].lower() + text[1:]
+
+
+def order_from_text(text: str, *, folder: str | Path, drawing: Parts | None = None) -> Order:
+    """Return the order of a TOML text.
+
+    Parameters
+    ----------
+    text : str
+        The order; docs/reference/order.md explains every key.
+    folder : str or Path
+        Where the drawing named in the order is looked for.
+    drawing : Parts, optional
+        The parts of a drawing already read; then ``[drawing]`` may be left out.
+
+    Raises
+    ------
+    OrderError
+        For everything wrong with the order, one line each; the drawing's troubles among them.
+    DrawingError
+        When only the drawing is wrong.
+    """
+    notes = Notes()
+    raw = parsed(text)
+    sections = read_sections(raw, notes)
+    drawn: Drawn | None = None
+    unread: DrawingError | None = None
+    try:
+        drawn = _drawn(raw, sections, Path(folder), drawing, notes)
+    except DrawingError as error:
+        unread = error
+    order = _assembled(sections, drawn, notes)
+    if unread is not None and not notes.troubles:
+        raise unread
+    if order is None:
+        raise OrderError((*notes.troubles, *(unread.lines if unread else ())))
+    return order
+
+
+def _drawn(
+    raw: dict[str, Any], sections: Sections, folder: Path, parts: Parts | None, notes: Notes
+) -> Drawn | None:
+    """Return the drawing; what is the order's fault goes to ``notes``, its own is raised."""
+    if parts is not None:
+        return undrawn(parts)
+    if sections.drawing is not None:
+        return read_drawn(sections.drawing, folder, notes)
+    if "drawing" not in raw:
+        notes.troubles.append(
+            'drawing is missing; name the DXF file under [drawing], as file = "blade.dxf"'
+        )
+    return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Made:
+    """The order's records, as far as the sections they rest on are sound; else None."""
+
+    cutters: Any
+    cutting: Any
+    mill: Any
+    plate: Any
+    registration: Any
+    blade: Any
+    trench: Any
+    tabs: Any
+    boring: Any
+    hold: Any
+    setup: Any
+
+
+def _if_known(make: Callable[..., Any], *known: Any) -> Any:
+    """Return what ``make`` makes, or None when anything it needs is not sound."""
+    return None if any(one is None for one in known) else make(*known)
+
+
+def _cutters(many: tuple[CutterSection, ...], notes: Notes) -> tuple[Cutter, ...]:
+    return tuple(cutter_of(one, place, notes) for place, one in enumerate(many, start=1))
+
+
+def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
+    parts = drawn.parts if drawn else None
+    outline = parts.outline.counter_clockwise() if parts else None
+    cutters = _if_known(_cutters, s.cutters, notes)
+    mill = _if_known(mill_of, s.mill, notes)
+    plate = _if_known(plate_of, s.plate, outline, notes)
+    joined = _if_known(registration_of, s.registration, plate, outline, notes)
+    blade = _if_known(blade_of, s.blade, s.bores, parts, plate, notes)
+    cutting = _if_known(cutting_of, s.cutting, cutters, mill, blade, joined, notes)
+    trench = _if_known(trench_of, s.outline, blade, cutting, cutters, notes)
+    tabs = _if_known(tabs_of, s.tabs, s.outline, s.hold, blade, parts, notes)
+    boring = _if_known(boring_of, s.bores, cutting, cutters, notes)
+    hold = _if_known(hold_of, s.hold, notes)
+    stood = (s.setup, s.plate, s.keep_out, plate, mill, joined, hold, boring, blade, notes)
+    return _Made(
+        cutters=cutters,
+        cutting=cutting,
+        mill=mill,
+        plate=plate,
+        registration=joined,
+        blade=blade,
+        trench=trench,
+        tabs=tabs,
+        boring=boring,
+        hold=hold,
+        setup=_if_known(setup_of, *stood),
+    )
+
+
+def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
+    """Return what contradicts itself among the records that could be made."""
+    checks: tuple[tuple[Callable[..., Iterable[str]], tuple[Any, ...]], ...] = (
+        (tooling.of_cutters, (m.cutters,)),
+        (tooling.of_mill, (m.mill,)),
+        (tooling.of_cutting, (m.cutting, m.cutters, m.mill)),
+        (tooling.of_stages, (m.cutting, m.blade, m.registration)),
+        (consistency.of_plate, (m.plate,)),
+        (consistency.of_plate_and_blade, (m.plate, m.blade)),
+        (consistency.of_tabs, (m.tabs, m.blade)),
+        (consistency.of_trench, (m.trench, m.blade)),
+        (consistency.of_boring, (m.boring, m.blade, m.setup)),
+        (consistency.of_hold, (m.hold, m.blade)),
+        (seating.of_registration, (m.registration,)),
+        (seating.of_reference, (m.registration, m.plate, m.blade, m.trench)),
+        (consistency.of_setup, (m.setup, m.cutters)),
+        (consistency.of_keep_outs, (keep_outs,)),
+    )
+    return [line for find, known in checks for line in _if_known(find, *known) or ()]
+
+
+def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order | None:
+    """Return the order, or None when something is not sound; ``notes`` says what."""
+    made = _made(sections, drawn, notes)
+    boxes = _if_known(lambda many: tuple(keep_out_of(k) for k in many), sections.keep_out)
+    notes.troubles += _contradictions(made, boxes)
+    if notes.troubles or drawn is None or sections.name is None:
+        return None
+    return Order(
+        name=sections.name,
+        blade=made.blade,
+        setup=made.setup,
+        cutters=made.cutters,
+        cutting=made.cutting,
+        tabs=made.tabs,
+        trench=made.trench,
+        boring=made.boring,
+        digest=_digest(sections, drawn),
+        assumed=tuple(sorted(notes.assumed, key=_section_of_line)),
+    )
+
+
+def _section_of_line(line: str) -> int:
+    """Return the place in the order of the section an assumption is about."""
+    section = re.split(r"[.\[ ]", line, maxsplit=1)[0]
+    return list(OrderText.model_fields).index(section)
+
+
+def _digest(sections: Sections, drawn: Drawn) -> str:
+    """Return 16 hexadecimal digits that stand for what the order says and the drawing holds.
+
+    Everything is taken in mm as read, so neither comments, the order of keys, the unit written,
+    nor where the files lie make a difference.
+    """
+    said = {
+        one.name: getattr(sections, one.name) for one in fields(Sections) if one.name != "units"
+    }
+    if sections.drawing is not None:
+        said["drawing"] = sections.drawing.model_copy(update={"file": ""})
+    text = json.dumps(said, sort_keys=True, default=lambda one: one.model_dump())
+    return hashlib.sha256(text.encode() + b"\0" + drawn.content).hexdigest()[:16]

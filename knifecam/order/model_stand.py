@@ -1,0 +1,269 @@
+"""What it stands on: the tables [plate], [mill], [setup], [registration] and [[keep_out]]."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from knifecam.order.entry import Choice, Count, Flag, Measure, Row
+from knifecam.order.quantity import ACCELERATION, FEED, SECONDS, TURNING
+from knifecam.order.section import (
+    ANYWHERE,
+    NAME,
+    PLACE,
+    SIZE,
+    Place,
+    Section,
+    a_length,
+    a_row,
+    a_text,
+    either_of,
+)
+from knifecam.shop import KeepOut, Mill, Registration, Setup
+from knifecam.shop.consistency import OFFSETS
+
+CORNERS = ("lower-left", "lower-right", "upper-right", "upper-left")
+
+
+class PlateSection(Section):
+    """The stock, where it was measured, and its zero on both sides."""
+
+    length: Annotated[float, a_length("size along X", above=0.0)]
+    width: Annotated[float, a_length("size along Y", above=0.0)]
+    thickness: Annotated[
+        tuple[float, ...] | tuple[tuple[float, float, float], ...],
+        either_of(
+            "four thicknesses, one a corner, or four or more places [x, y, thickness]",
+            "thickness as measured: at the corners lower left, lower right, upper right, upper "
+            "left, or at places seen from the plate's lower left corner",
+            "",
+            Row(of=Measure(above=0.0, most=50.0), least=4, most=4),
+            Row(
+                of=Row(of=ANYWHERE, least=3, most=3, each=("x", "y", "thickness")),
+                least=4,
+            ),
+        ),
+    ]
+    corner: Annotated[
+        Place | None,
+        a_row(
+            ANYWHERE,
+            2,
+            "the plate's lower left corner in the part frame (as drawn)",
+            "the blade lies in the middle of the plate",
+            each=("x", "y"),
+        ),
+    ] = None
+    datum_a: Annotated[
+        str | Place | None,
+        either_of(
+            'a point [x, y], a corner such as "lower-left", or a bore\'s name',
+            "X0 Y0 of side A, in the part frame",
+            "the first reference bore with pins, else the lower left corner",
+            PLACE,
+            NAME,
+        ),
+    ] = None
+    datum_b: Annotated[
+        str | Place | None,
+        either_of(
+            'a point [x, y], a corner such as "lower-left", or a bore\'s name',
+            "X0 Y0 of side B, in the part frame; corners are named as they lie on side A",
+            "the same physical place as on side A",
+            PLACE,
+            NAME,
+        ),
+    ] = None
+    z_zero_a: Annotated[
+        str | None,
+        Choice(words=("face", "bed"), meaning="Z0 of side A", default='"face"'),
+    ] = None
+    z_zero_b: Annotated[
+        str | None,
+        Choice(words=("face", "bed"), meaning="Z0 of side B", default='"bed"'),
+    ] = None
+
+
+class MillSection(Section):
+    """The machine."""
+
+    record = Mill
+
+    name: Annotated[str | None, a_text("what the shop calls it")] = None
+    travel: Annotated[
+        tuple[float, float, float] | None,
+        a_row(SIZE, 3, "way of each axis", each=("X", "Y", "Z")),
+    ] = None
+    machine_zero_a: Annotated[
+        tuple[float, float, float] | None,
+        a_row(
+            ANYWHERE,
+            3,
+            "where side A's program zero lies in machine coordinates",
+            "unknown: travel is judged by its extent",
+            each=("X", "Y", "Z"),
+        ),
+    ] = None
+    machine_zero_b: Annotated[
+        tuple[float, float, float] | None,
+        a_row(
+            ANYWHERE,
+            3,
+            "where side B's program zero lies in machine coordinates",
+            "unknown: travel is judged by its extent",
+            each=("X", "Y", "Z"),
+        ),
+    ] = None
+    spindle_low: Annotated[
+        float | None,
+        Measure(kind=TURNING, above=0.0, most=200000.0, meaning="slowest spindle speed"),
+    ] = None
+    spindle_high: Annotated[
+        float | None,
+        Measure(kind=TURNING, above=0.0, most=200000.0, meaning="fastest spindle speed"),
+    ] = None
+    feed_high: Annotated[
+        float | None, Measure(kind=FEED, above=0.0, most=100000.0, meaning="fastest feed")
+    ] = None
+    rapid: Annotated[
+        tuple[float, float, float] | None,
+        a_row(
+            Measure(kind=FEED, above=0.0, most=200000.0),
+            3,
+            "rapid rate of each axis",
+            each=("X", "Y", "Z"),
+        ),
+    ] = None
+    acceleration: Annotated[
+        float | None,
+        Measure(kind=ACCELERATION, above=0.0, most=50000.0, meaning="acceleration of the axes"),
+    ] = None
+    rapid_height: Annotated[
+        float | None,
+        a_length(
+            "clear height of rapids above the highest of plate, clamps and screws",
+            least=3.0,
+            most=200.0,
+        ),
+    ] = None
+    approach_gap: Annotated[
+        float | None,
+        a_length("feed begins this far above the surface at the place", above=0.0, most=10.0),
+    ] = None
+    spin_up: Annotated[
+        float | None,
+        Measure(kind=SECONDS, least=0.0, most=60.0, meaning="dwell after the spindle starts"),
+    ] = None
+    change_by_hand: Annotated[
+        bool | None, Flag(meaning="whether a cutter change stops the program for a hand")
+    ] = None
+    air_word: Annotated[
+        str | None, Choice(words=("M7", "M8"), meaning="which word turns on the air")
+    ] = None
+
+
+class SetupSection(Section):
+    """How the plate is set up on each side."""
+
+    record = Setup
+
+    flip: Annotated[
+        str | None, Choice(words=("X", "Y"), meaning="axis the plate is turned about")
+    ] = None
+    offsets: Annotated[
+        tuple[str, str] | None,
+        a_row(Choice(words=OFFSETS), 2, "work offsets of side A and of side B", each=("A", "B")),
+    ] = None
+    support: Annotated[
+        str | None,
+        Choice(
+            words=("filled", "none"),
+            meaning="whether side A's grooves are filled before the flip",
+        ),
+    ] = None
+    gap_stop: Annotated[
+        bool | None,
+        Flag(meaning="whether each cutter first stops over a block, to find a wrong length"),
+    ] = None
+    gap_height: Annotated[float | None, a_length("height of that block", above=0.0, most=100.0)] = (
+        None
+    )
+    gauge: Annotated[
+        int | None,
+        Count(least=1, most=99, meaning="number of the gauge pin in the cutter table"),
+    ] = None
+    bed_allowance: Annotated[
+        float | None,
+        a_length(
+            "how far below the plate a cutter may go",
+            "0 mm; with a relieved bed what `bores.through` wants and 0.3 mm",
+            least=0.0,
+            most=20.0,
+        ),
+    ] = None
+
+
+class ReferenceBoreSection(Section):
+    """A reference bore, in the waste."""
+
+    name: Annotated[str, a_text("what it is called")]
+    centre: Annotated[Place, a_row(ANYWHERE, 2, "its place in the part frame", each=("x", "y"))]
+    diameter: Annotated[float, a_length("its diameter", above=0.0, most=50.0)]
+    depth: Annotated[
+        float | str | None,
+        either_of(
+            'a depth from side A\'s face or "through"',
+            "how deep it goes from side A's face",
+            "with pins 0.3 mm less than the plate, else through",
+            SIZE,
+            Choice(words=("through",)),
+        ),
+    ] = None
+    fitted: Annotated[
+        bool | None,
+        Flag(meaning="whether it is finished to fit a pin", default="true with pins, else false"),
+    ] = None
+
+
+class MeasuredSection(Section):
+    """Where a reference bore was found after the flip."""
+
+    bore: Annotated[str, a_text("name of the reference bore")]
+    x: Annotated[
+        float, a_length("where it was found, in side B's program frame", least=-5000.0, most=5000.0)
+    ]
+    y: Annotated[
+        float, a_length("where it was found, in side B's program frame", least=-5000.0, most=5000.0)
+    ]
+
+
+class RegistrationSection(Section):
+    """What makes side B meet side A."""
+
+    record = Registration
+
+    kind: Annotated[
+        str | None,
+        Choice(
+            words=("pins", "edges", "bores"),
+            meaning='"pins": reference bores seat on dowels; "edges": the same two edges are '
+            'touched again; "bores": reference bores are measured after the flip',
+        ),
+    ] = None
+    bores: tuple[ReferenceBoreSection, ...] = ()
+    measured: tuple[MeasuredSection, ...] = ()
+
+
+class KeepOutSection(Section):
+    """A clamp or other thing on the table: a box no part of a cutter may touch."""
+
+    record = KeepOut
+
+    side: Annotated[str, Choice(words=("A", "B"), meaning="the side during which it stands there")]
+    x: Annotated[
+        Place, a_row(ANYWHERE, 2, "from and to along X of that side's program", each=("from", "to"))
+    ]
+    y: Annotated[
+        Place, a_row(ANYWHERE, 2, "from and to along Y of that side's program", each=("from", "to"))
+    ]
+    height: Annotated[float, a_length("height above the plate's upper face", least=0.0, most=300.0)]
+    name: Annotated[str | None, a_text("what stands there")] = None

@@ -1,0 +1,351 @@
+"""From the model's sections to the blade and what is cut round it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from knifecam.blade import Blade, Bore, Slot, Steel
+from knifecam.curve import Curve, Stretch, distance, place_at, station_of
+from knifecam.order.entry import shown
+from knifecam.order.model_part import (
+    BladeSection,
+    BoresSection,
+    HoldSection,
+    OutlineSection,
+    TabsSection,
+)
+from knifecam.order.quantity import HARDNESS, show
+from knifecam.order.reading import Notes
+from knifecam.order.section import Place
+from knifecam.order.settle import assume, settled
+from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Tabs, Trench
+from knifecam.shop.defaults import propose_tabs, propose_trench
+from knifecam.shop.order import BORE, FINISH, FIT, ROUGH
+
+ON_OUTLINE = 1.0
+"""mm: a point meant to lie on the outline lies at most this far from it."""
+
+SAME_DIAMETER = 0.005
+"""mm: a bore is meant by its diameter when it is within this of it."""
+
+LAPPING = 0.05
+
+
+class DrawnBore(Protocol):
+    """A bore as drawn."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def centre(self) -> tuple[float, float]: ...
+    @property
+    def diameter(self) -> float: ...
+
+
+class Parts(Protocol):
+    """What a drawing gives: the outline and all that lies in and along it.
+
+    ``slots`` are closed curves, ``tabs`` (K, 2) places, ``keep_off`` open curves along the outline
+    and ``keep_off_pairs`` (K, 2, 2) pairs of places between which no tab may be.
+    """
+
+    @property
+    def outline(self) -> Curve: ...
+    @property
+    def bores(self) -> Sequence[DrawnBore]: ...
+    @property
+    def slots(self) -> Sequence[Curve]: ...
+    @property
+    def tabs(self) -> ArrayLike: ...
+    @property
+    def keep_off(self) -> Sequence[Curve]: ...
+    @property
+    def keep_off_pairs(self) -> ArrayLike: ...
+
+
+def blade_of(
+    section: BladeSection, bores: BoresSection | None, parts: Parts, plate: Plate, notes: Notes
+) -> Blade:
+    """Return the blade as thick as the plate was measured."""
+    _check_thickness(section, plate, notes)
+    return Blade(
+        outline=parts.outline.counter_clockwise(),
+        thickness=plate.thickness,
+        steel=_steel(section, notes),
+        bores=_bores(bores or BoresSection(), parts, notes),
+        slots=tuple(
+            Slot(name=f"S{place}", outline=curve.counter_clockwise())
+            for place, curve in enumerate(parts.slots, start=1)
+        ),
+    )
+
+
+def _check_thickness(section: BladeSection, plate: Plate, notes: Notes) -> None:
+    wanted = section.thickness
+    if wanted is None:
+        assume(section, "thickness", plate.thickness, "the plate's measured mean", "blade", notes)
+        return
+    lapping = section.lapping
+    if lapping is None:
+        lapping = LAPPING
+        assume(section, "lapping", lapping, "common practice", "blade", notes)
+    off = plate.thickness - wanted
+    if not abs(off) <= lapping + 1e-9:
+        more = "thicker" if off > 0 else "thinner"
+        notes.troubles.append(
+            f"blade.thickness={wanted:g} mm must be within {lapping:g} mm of the plate's measured"
+            f" mean, {plate.thickness:g} mm: the blade's flats are the plate's faces and no facing"
+            f" cut is made; the plate is {abs(off):.3f} mm {more}, so grind or change the plate, or"
+            " state another thickness or blade.lapping"
+        )
+
+
+def _steel(section: BladeSection, notes: Notes) -> Steel:
+    usual = Steel()
+    if section.steel is None:
+        assume(section, "steel", usual.name, "usual", "blade", notes)
+    if section.hardness is None:
+        notes.assumed.append(
+            f"blade.hardness = {show(usual.hardness_hrc, HARDNESS)} (usual; measure yours)"
+        )
+    return Steel(
+        name=section.steel or usual.name,
+        hardness_hrc=usual.hardness_hrc if section.hardness is None else section.hardness,
+    )
+
+
+def _bores(section: BoresSection, parts: Parts, notes: Notes) -> tuple[Bore, ...]:
+    fitted = _meant(section.fitted or (), "fitted", parts, notes)
+    both = _meant(section.both_sides or (), "both_sides", parts, notes)
+    return tuple(
+        Bore(
+            name=bore.name,
+            centre=(float(bore.centre[0]), float(bore.centre[1])),
+            diameter=float(bore.diameter),
+            fitted=bore.name in fitted,
+            both_sides=bore.name in both,
+        )
+        for bore in parts.bores
+    )
+
+
+def _meant(asked: Sequence[str | float], key: str, parts: Parts, notes: Notes) -> set[str]:
+    """Return the names of the bores that are meant by name or by diameter."""
+    found: set[str] = set()
+    for place, one in enumerate(asked, start=1):
+        if isinstance(one, str):
+            meant = {b.name for b in parts.bores if b.name == one}
+        else:
+            meant = {b.name for b in parts.bores if abs(b.diameter - one) <= SAME_DIAMETER}
+        if not meant:
+            notes.troubles.append(
+                f"bores.{key}[{place}]={shown(one, 'mm' if not isinstance(one, str) else '')} is no"
+                f" bore of the drawing; there are {_listed(parts)}"
+            )
+        found |= meant
+    return found
+
+
+def _listed(parts: Parts) -> str:
+    return ", ".join(f'"{b.name}" of {b.diameter:.3f} mm' for b in parts.bores) or "none"
+
+
+def boring_of(
+    section: BoresSection, cutting: Sequence[Cutting], cutters: Sequence[Cutter], notes: Notes
+) -> Boring:
+    """Return how bores are opened; a relieved bed is entered by the corner radius and 0.2 mm."""
+    numbers = [c.cutter for c in cutting if c.stage == BORE]
+    corner = max((c.corner for c in cutters if c.number in numbers), default=0.0)
+    deep = (round(corner + 0.2, 4), "corner radius of the bore cutter + 0.2 mm; common practice")
+    idle = {"skin", "relief"} if section.bed == "relieved" else {"through"}
+    if all(c.stage != FIT for c in cutting):
+        idle |= {"undersize", "spring_circles"}
+    return Boring(
+        **settled(
+            section,
+            "bores",
+            notes,
+            usual="common practice",
+            proposals={"through": deep},
+            unsaid=idle,
+        )
+    )
+
+
+def trench_of(
+    section: OutlineSection,
+    blade: Blade,
+    cutting: Sequence[Cutting],
+    cutters: Sequence[Cutter],
+    notes: Notes,
+) -> Trench | None:
+    """Return the trench for the roughing and finishing cutters; None when one is missing."""
+    known = {c.number: c for c in cutters}
+    rough = next((c for c in cutting if c.stage == ROUGH and c.cutter in known), None)
+    finish = next((c for c in cutting if c.stage == FINISH and c.cutter in known), None)
+    if rough is None or finish is None:
+        return None
+    usual = propose_trench(
+        blade.thickness, known[rough.cutter], known[finish.cutter], rough.allowance
+    )
+    return Trench(
+        **settled(
+            section,
+            "outline",
+            notes,
+            usual="common practice",
+            proposals={
+                "meet": (usual.meet, _by_thickness(blade)),
+                "overlap": (usual.overlap, "by the cutters' corner radii"),
+                "width": (usual.width, "by the cutters' diameters; common practice"),
+                "frame": (usual.frame, _by_thickness(blade)),
+            },
+        )
+    )
+
+
+def _by_thickness(blade: Blade) -> str:
+    return f"by blade thickness {blade.thickness:g} mm; common practice"
+
+
+def tabs_of(
+    section: TabsSection,
+    outline: OutlineSection | None,
+    hold: HoldSection | None,
+    blade: Blade,
+    parts: Parts,
+    notes: Notes,
+) -> Tabs:
+    """Return the tabs; places of the order or of the drawing's layer become stations."""
+    stations = _tab_stations(section, blade.outline, parts, notes)
+    x_low, y_low, x_high, y_high = blade.outline.bounds
+    usual = propose_tabs(blade.thickness, max(x_high - x_low, y_high - y_low))
+    count = (usual.count, "by blade length, the planner places them; common practice")
+    if stations:
+        count = (len(stations), "one at each place given")
+    elif hold is not None and hold.kind == "bores":
+        count = _tip_tab(hold, blade)
+    rest = settled(
+        section,
+        "tabs",
+        notes,
+        usual="common practice",
+        proposals={
+            "count": count,
+            "waist": (usual.waist, _by_thickness(blade)),
+            "thickness": (usual.thickness, _by_thickness(blade)),
+        },
+        unsaid=("stations",),
+    )
+    if stations and rest["count"] != len(stations):
+        notes.troubles.append(
+            f"tabs.count={rest['count']} must be the number of places, {len(stations)}; leave it out"
+        )
+    rest["stations"] = stations
+    keep_off = (outline.keep_off if outline else None) or ()
+    as_milled = (outline.as_milled if outline else None) or ()
+    return Tabs(
+        **rest,
+        keep_off=(
+            *_drawn_stretches(parts, blade.outline, notes),
+            *_stretches(keep_off, "outline.keep_off", blade.outline, notes),
+        ),
+        as_milled=_stretches(as_milled, "outline.as_milled", blade.outline, notes),
+    )
+
+
+def _tip_tab(hold: HoldSection, blade: Blade) -> tuple[int, str]:
+    screws = [b.centre for b in blade.bores if b.name in (hold.screws or ())]
+    points = blade.outline.points(0.01)
+    far = min((float(np.hypot(*(points - np.array(s)).T).max()) for s in screws), default=math.inf)
+    if hold.tip_clamp or far <= 10 * blade.thickness:
+        return 0, "held by screws"
+    return 1, "held by screws, and the far end hangs out more than 10 thicknesses"
+
+
+def _tab_stations(
+    section: TabsSection, outline: Curve, parts: Parts, notes: Notes
+) -> tuple[float, ...]:
+    asked = section.stations or ()
+    drawn = np.reshape(np.asarray(parts.tabs, dtype=float), (-1, 2))
+    if asked and len(drawn):
+        notes.troubles.append(
+            "tabs.stations and the drawing's layer of tabs both give places; keep one of them"
+        )
+    path = "tabs.stations"
+    if not asked:
+        asked, path = tuple((float(x), float(y)) for x, y in drawn), "drawing.tabs"
+    found = [
+        _station(one, f"{path}[{place}]", outline, notes) for place, one in enumerate(asked, 1)
+    ]
+    return tuple(s for s in found if s is not None)
+
+
+def _station(one: float | Place, path: str, outline: Curve, notes: Notes) -> float | None:
+    if not isinstance(one, tuple):
+        if one <= outline.length:
+            return one
+        notes.troubles.append(
+            f"{path}={one:g} mm must be at most the outline's length, {outline.length:.2f} mm"
+        )
+        return None
+    away = float(distance(np.array([one]), outline)[0])
+    if not away <= ON_OUTLINE:
+        notes.troubles.append(
+            f"{path}=[{one[0]:g}, {one[1]:g}] mm must lie on the outline within {ON_OUTLINE:g} mm; it"
+            f" is {away:.2f} mm from it"
+        )
+        return None
+    return round(float(station_of(outline, np.array([one]))[0]), 6)
+
+
+def _stretches(
+    pairs: Sequence[tuple[float | Place, float | Place]], path: str, outline: Curve, notes: Notes
+) -> tuple[Stretch, ...]:
+    found = []
+    for place, (first, last) in enumerate(pairs, start=1):
+        start = _station(first, f"{path}[{place}][1]", outline, notes)
+        end = _station(last, f"{path}[{place}][2]", outline, notes)
+        if start is None or end is None:
+            continue
+        ahead = (end - start) % outline.length
+        if ahead == 0:
+            notes.troubles.append(f"{path}[{place}] begins where it ends; give two places")
+        elif isinstance(first, tuple) and isinstance(last, tuple) and ahead > outline.length / 2:
+            found.append(Stretch(start=end, end=start))
+        else:
+            found.append(Stretch(start=start, end=end))
+    return tuple(found)
+
+
+def _drawn_stretches(parts: Parts, outline: Curve, notes: Notes) -> tuple[Stretch, ...]:
+    """Return the stretches drawn as curves along the outline or as pairs of places."""
+    pairs = np.reshape(np.asarray(parts.keep_off_pairs, dtype=float), (-1, 2, 2))
+    ends = tuple(((float(a[0]), float(a[1])), (float(b[0]), float(b[1]))) for a, b in pairs)
+    found = list(_stretches(ends, "drawing.keep_off", outline, notes))
+    for place, curve in enumerate(parts.keep_off, start=1):
+        along, _ = place_at(curve, np.array([0.0, curve.length / 2, curve.length * (1 - 1e-12)]))
+        seen = [
+            _station((float(x), float(y)), f"drawing.keep_off[{place}]", outline, notes)
+            for x, y in along
+        ]
+        start, middle, end = seen
+        if start is None or middle is None or end is None:
+            continue
+        ahead = Stretch(start=start, end=end)
+        holds = bool(ahead.holds(middle, outline.length))
+        found.append(ahead if holds else Stretch(start=end, end=start))
+    return tuple(found)
+
+
+def hold_of(section: HoldSection, notes: Notes) -> Hold:
+    """Return what holds the blade at the end; the screws' heads are of no use without screws."""
+    if section.kind == "bores":
+        return Hold(**settled(section, "hold", notes, usual="common practice"))
+    idle = set(type(section).model_fields) - {"kind"}
+    return Hold(**settled(section, "hold", notes, unsaid=idle))

@@ -1,0 +1,193 @@
+"""From TOML text to the model's sections; everything wrong is collected, one line each."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, fields
+from difflib import get_close_matches
+from typing import Any, cast, get_args, get_origin
+
+from pydantic import TypeAdapter, ValidationError
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
+
+from knifecam.errors import OrderError
+from knifecam.order.entry import Entry, Measure, shown
+from knifecam.order.model import OrderText
+from knifecam.order.model_cutter import CutterSection, CuttingSection
+from knifecam.order.model_part import (
+    BladeSection,
+    BoresSection,
+    DrawingSection,
+    HoldSection,
+    OutlineSection,
+    TabsSection,
+)
+from knifecam.order.model_stand import (
+    KeepOutSection,
+    MillSection,
+    PlateSection,
+    RegistrationSection,
+    SetupSection,
+)
+from knifecam.order.quantity import UNITS
+from knifecam.order.section import Section
+
+
+@dataclass(slots=True)
+class Notes:
+    """What was found wrong, and what was assumed, while an order is read."""
+
+    troubles: list[str] = field(default_factory=list)
+    assumed: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sections:
+    """The order's sections as read; None where one is missing or not sound."""
+
+    name: str | None
+    units: str | None
+    drawing: DrawingSection | None
+    blade: BladeSection | None
+    plate: PlateSection | None
+    cutters: tuple[CutterSection, ...] | None
+    cutting: tuple[CuttingSection, ...] | None
+    mill: MillSection | None
+    setup: SetupSection | None
+    outline: OutlineSection | None
+    tabs: TabsSection | None
+    bores: BoresSection | None
+    hold: HoldSection | None
+    registration: RegistrationSection | None
+    keep_out: tuple[KeepOutSection, ...] | None
+
+
+def parsed(text: str) -> dict[str, Any]:
+    """Return the TOML as a dictionary; raises `OrderError` with line and column."""
+    try:
+        return tomllib.loads(text.removeprefix("\ufeff").replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError as error:
+        says = str(error).replace("end of document", f"its end, line {text.count(chr(10)) + 1}")
+        raise OrderError(f"the order is not TOML: {says[:1].lower()}{says[1:]}") from error
+    except (RecursionError, ValueError) as error:
+        raise OrderError(
+            "the order is not TOML a maker would write: it is nested too deeply, or a number in it"
+            " has thousands of digits"
+        ) from error
+
+
+def read_sections(raw: dict[str, Any], notes: Notes) -> Sections:
+    """Return the sound sections; what is wrong in the others goes to ``notes``."""
+    units = raw.get("units")
+    context = {"units": units if isinstance(units, str) and units in UNITS else "mm"}
+    spoiled: set[str] = set()
+    try:
+        OrderText.model_validate(raw, context=context)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            spoiled.add(str(detail["loc"][0]) if detail["loc"] else "")
+            notes.troubles += _lines(detail)
+    found = {
+        one.name: None if one.name in spoiled else _section(one.name, raw, context)
+        for one in fields(Sections)
+    }
+    return Sections(**found)
+
+
+def _section(name: str, raw: dict[str, Any], context: dict[str, str]) -> Any:
+    about = OrderText.model_fields[name]
+    if name not in raw:
+        return None if about.is_required() else about.default
+    entry = entry_of(about)
+    if entry is not None:
+        return entry.read(raw[name], context["units"])
+    reader: TypeAdapter[Any] = TypeAdapter(cast(Any, about.annotation))
+    return reader.validate_python(raw[name], context=context)
+
+
+def entry_of(about: FieldInfo) -> Entry | None:
+    """Return the entry that reads a key, or None where a table stands."""
+    return next((m for m in about.metadata if isinstance(m, Entry)), None)
+
+
+def section_of(about: FieldInfo) -> type[Section] | None:
+    """Return the section that stands at a key, alone or in a list, or None."""
+    return next(_sections_in(about.annotation), None)
+
+
+def _sections_in(annotation: object) -> Iterator[type[Section]]:
+    if isinstance(annotation, type) and not get_args(annotation):
+        if issubclass(annotation, Section):
+            yield annotation
+        return
+    for inner in get_args(annotation):
+        yield from _sections_in(inner)
+
+
+def is_list(about: FieldInfo) -> bool:
+    """Tell whether a key holds a list of sections."""
+    return get_origin(about.annotation) is tuple
+
+
+def _path(loc: Sequence[int | str]) -> str:
+    text = ""
+    for step in loc:
+        if isinstance(step, int):
+            text += f"[{step + 1}]"
+        else:
+            clean = "".join(c if c.isprintable() else "?" for c in step)[:60]
+            text += f".{clean}" if text else clean
+    return text
+
+
+def _lines(detail: ErrorDetails) -> list[str]:
+    path, kind, value = _path(detail["loc"]), detail["type"], detail["input"]
+    if kind == "refused":
+        return [f"{path}{below}={seen} {rule}" for below, seen, rule in detail["ctx"]["troubles"]]
+    if kind == "missing":
+        return [f"{path} is missing; {_wanted(detail['loc'])}"]
+    if kind == "extra_forbidden":
+        return [f"{path}={shown(value)} is no key of an order; {_nearest(detail['loc'])}"]
+    if kind in ("tuple_type", "list_type"):
+        return [f"{path}={shown(value)} must be a list of tables; write [[{path}]]"]
+    return [f"{path}={shown(value)} must be a table of keys; write [{path}]"]
+
+
+def _place(loc: Sequence[int | str]) -> tuple[type[Section], FieldInfo | None]:
+    """Return the section that holds the last step of ``loc`` and what stands there, if known."""
+    section: type[Section] = OrderText
+    for step in loc[:-1]:
+        if isinstance(step, str):
+            about = section.model_fields.get(step)
+            section = (about and section_of(about)) or section
+    return section, section.model_fields.get(str(loc[-1]))
+
+
+def _wanted(loc: Sequence[int | str]) -> str:
+    _, about = _place(loc)
+    entry = entry_of(about) if about else None
+    if entry is None:
+        name = str(loc[-1])
+        return f"describe it under {f'[[{name}]]' if about and is_list(about) else f'[{name}]'}"
+    example = f', such as "{entry.kind.example}"' if isinstance(entry, Measure) else ""
+    return f"give {entry.meaning} ({entry.unit()}{example})"
+
+
+def _nearest(loc: Sequence[int | str]) -> str:
+    section, _ = _place(loc)
+    key = str(loc[-1])
+    near = get_close_matches(key, section.model_fields, 1, 0.6)
+    if near:
+        return f'the nearest is "{near[0]}"'
+    homes = [
+        f"[[{name}]]" if is_list(about) else f"[{name}]"
+        for name, about in OrderText.model_fields.items()
+        if (inner := section_of(about)) and key in inner.model_fields
+    ]
+    if key in OrderText.model_fields and section is not OrderText:
+        homes.append("the top of the order")
+    if homes:
+        return f"it belongs to {' or '.join(homes)}"
+    return f"known here are {', '.join(section.model_fields)}"

@@ -1,0 +1,52 @@
+"""What every table of the order has in common, and the entries its keys are made of."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from pydantic import BaseModel, ConfigDict
+
+from knifecam.order.entry import Either, Entry, Measure, Row, Text
+
+Place = tuple[float, float]
+
+SIZE = Measure(above=0.0, most=2000.0)
+ANYWHERE = Measure(least=-5000.0, most=5000.0)
+PLACE = Row(of=ANYWHERE, least=2, most=2, each=("x", "y"))
+NAME = Text()
+
+
+class Section(BaseModel):
+    """One table of the order: frozen, and no other keys than these."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    record: ClassVar[type | None] = None
+
+
+def a_text(meaning: str, default: str = "") -> Text:
+    """Return the entry of a short name."""
+    return Text(meaning=meaning, default=default)
+
+
+def a_length(
+    meaning: str,
+    default: str = "",
+    *,
+    above: float | None = None,
+    least: float | None = None,
+    most: float = 2000.0,
+) -> Measure:
+    """Return the entry of a length between bounds in mm."""
+    return Measure(meaning=meaning, default=default, above=above, least=least, most=most)
+
+
+def a_row(
+    of: Entry, count: int, meaning: str, default: str = "", *, each: tuple[str, ...] = ()
+) -> Row:
+    """Return the entry of so many values of one kind."""
+    return Row(of=of, least=count, most=count, each=each, meaning=meaning, default=default)
+
+
+def either_of(rule: str, meaning: str, default: str, *forms: Entry) -> Either:
+    """Return the entry of a value of several forms."""
+    return Either(forms=forms, rule=rule, meaning=meaning, default=default)

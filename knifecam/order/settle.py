@@ -1,0 +1,66 @@
+"""What stands where the order is silent, and the plain line that says so."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import MISSING, fields
+from typing import Any
+
+from knifecam.order.entry import Either, Entry, Measure, Row, shown
+from knifecam.order.quantity import show
+from knifecam.order.reading import Notes, entry_of
+from knifecam.order.section import Section
+
+Proposal = tuple[Any, str]
+"""A value and why it is proposed."""
+
+
+def settled(
+    section: Section,
+    path: str,
+    notes: Notes,
+    *,
+    usual: str = "usual",
+    proposals: dict[str, Proposal] | None = None,
+    unsaid: Collection[str] = (),
+) -> dict[str, Any]:
+    """Return a value for every key the section shares with its record.
+
+    What is given stands; else a proposal, else the record's own default, called ``usual``.
+    Everything not given is noted as assumed, but for the keys ``unsaid``, which have no effect.
+    """
+    proposals = proposals or {}
+    found: dict[str, Any] = {}
+    defaults = {f.name: f.default for f in fields(section.record)} if section.record else {}
+    for key in type(section).model_fields:
+        if key not in defaults:
+            continue
+        given = getattr(section, key)
+        if given is None:
+            value, why = proposals.get(key, (defaults[key], usual))
+            if value is MISSING:
+                continue
+            if key not in unsaid:
+                assume(section, key, value, why, path, notes)
+            given = value
+        found[key] = given
+    return found
+
+
+def assume(section: Section, key: str, value: object, why: str, path: str, notes: Notes) -> None:
+    """Note one assumed value, as ``path.key = value (why)``."""
+    entry = entry_of(type(section).model_fields[key])
+    notes.assumed.append(f"{path}.{key} = {in_words(value, entry)} ({why})")
+
+
+def in_words(value: object, entry: Entry | None) -> str:
+    """Return a record's value as an order in mm would write it."""
+    if isinstance(entry, Either):
+        entry = next((f for f in entry.forms if isinstance(f, (Measure, Row))), None)
+    if isinstance(entry, Measure) and isinstance(value, (int, float)):
+        return show(float(value), entry.kind)
+    if isinstance(entry, Row) and isinstance(value, tuple):
+        return "[" + ", ".join(in_words(one, entry.of) for one in value) + "]"
+    if isinstance(value, float):
+        return f"{value:g}"
+    return shown(value)

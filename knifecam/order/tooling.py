@@ -1,0 +1,168 @@
+"""From the model's sections to cutters and cutting data."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from knifecam.blade import Blade
+from knifecam.order.model_cutter import CutterSection, CuttingSection
+from knifecam.order.quantity import SURFACE, TOOTH, show
+from knifecam.order.reading import Notes
+from knifecam.order.settle import Proposal, assume, settled
+from knifecam.shop import Cutter, Cutting, Mill, Registration
+from knifecam.shop.choice import choose_cutters
+from knifecam.shop.cutter import BULL_NOSE
+from knifecam.shop.defaults import (
+    corner_for,
+    feed_for,
+    propose_cutter,
+    propose_cutting,
+    shank_for,
+    spindle_for,
+    stickout_for,
+    surface_speed,
+)
+
+
+def cutter_of(section: CutterSection, place: int, notes: Notes) -> Cutter:
+    """Return the cutter; what is not stated of its build is guessed by its diameter."""
+    path, diameter = f"cutters[{place}]", section.diameter
+    usual = propose_cutter(section.number, section.kind, diameter)
+    flute = section.flute_length or min(usual.flute_length, section.reach or math.inf)
+    reach = section.reach or max(usual.reach, flute)
+    shank = section.shank or shank_for(diameter)
+    neck = section.neck or min(usual.neck, shank)
+    cone = usual.cone if section.cone is None else section.cone
+    why = "guessed by diameter; measure yours"
+    proposals: dict[str, Proposal] = {
+        "corner": (usual.corner, "by its kind"),
+        "flute_length": (flute, why),
+        "neck": (neck, why),
+        "reach": (reach, why),
+        "shank": (shank, why),
+        "stickout": (stickout_for(reach, neck, shank, cone), why),
+    }
+    if section.kind == BULL_NOSE and section.corner is None:
+        notes.troubles.append(
+            f"{path}.corner is missing; a bull-nose cutter must state its corner radius, greater than"
+            f" 0 and less than {diameter / 2:g} mm"
+        )
+    elif section.corner is None and corner_for(section.kind, diameter) == 0.0:
+        section = section.model_copy(update={"corner": 0.0})
+    return Cutter(**settled(section, path, notes, usual="usual", proposals=proposals))
+
+
+def cutting_of(
+    sections: Sequence[CuttingSection],
+    cutters: Sequence[Cutter],
+    mill: Mill,
+    blade: Blade,
+    registration: Registration,
+    notes: Notes,
+) -> tuple[Cutting, ...]:
+    """Return the cutting data: what is given, and a proposal for every stage left out."""
+    known = {c.number: c for c in cutters}
+    found: list[Cutting] = []
+    for place, section in enumerate(sections, start=1):
+        if section.cutter not in known:
+            numbers = ", ".join(str(n) for n in known)
+            notes.troubles.append(
+                f"cutting[{place}].cutter={section.cutter} is not among the order's cutters"
+                f" ({numbers})"
+            )
+        elif section.steel in (None, blade.steel.name):
+            entry = _entry(section, f"cutting[{place}]", known[section.cutter], mill, blade, notes)
+            found.append(entry)
+    given = {s.stage for s in sections if s.steel in (None, blade.steel.name)}
+    for stage, number in choose_cutters(cutters, blade, registration.bores):
+        if stage not in given:
+            found.append(_proposed(known[number], stage, mill, blade, notes))
+    return tuple(found)
+
+
+def _proposed(cutter: Cutter, stage: str, mill: Mill, blade: Blade, notes: Notes) -> Cutting:
+    hardness = blade.steel.hardness_hrc
+    entry = propose_cutting(cutter, stage, hardness_hrc=hardness, mill=mill)
+    tooth = entry.feed / (entry.spindle * cutter.flutes)
+    notes.assumed.append(
+        f'cutting of cutter {cutter.number} in stage "{stage}" = {entry.spindle:g} rev/min,'
+        f" {entry.feed:g} mm/min ({tooth:.4f} mm a tooth), stepdown {entry.stepdown:g} mm, stepover"
+        f" {entry.stepover:g} mm, allowance {entry.allowance:g} mm, life {entry.life:g} min (by"
+        f" diameter {cutter.diameter:g} mm and {hardness:g} HRC; common practice)"
+    )
+    return entry
+
+
+def _entry(
+    section: CuttingSection, path: str, cutter: Cutter, mill: Mill, blade: Blade, notes: Notes
+) -> Cutting:
+    hardness = blade.steel.hardness_hrc
+    usual = propose_cutting(cutter, section.stage, hardness_hrc=hardness, mill=mill)
+    why = f"by diameter {cutter.diameter:g} mm; common practice"
+    spindle = _spindle(section, path, cutter, mill, usual, hardness, notes)
+    feed = _feed(section, path, cutter, usual, spindle, mill, notes)
+    rest = {}
+    for key in ("stepdown", "stepover", "allowance", "life"):
+        rest[key] = getattr(section, key)
+        if rest[key] is None:
+            rest[key] = getattr(usual, key)
+            assume(section, key, rest[key], why, path, notes)
+    return Cutting(cutter=section.cutter, stage=section.stage, spindle=spindle, feed=feed, **rest)
+
+
+def _spindle(
+    section: CuttingSection,
+    path: str,
+    cutter: Cutter,
+    mill: Mill,
+    usual: Cutting,
+    hardness: float,
+    notes: Notes,
+) -> float:
+    speed = section.surface_speed
+    if section.spindle is not None and speed is not None:
+        notes.troubles.append(
+            f"{path}: spindle and surface_speed say the same thing twice; keep one of them"
+        )
+    if section.spindle is not None:
+        return section.spindle
+    if speed is None:
+        usually = show(surface_speed(section.stage, hardness), SURFACE)
+        assume(section, "spindle", usual.spindle, f"by {usually}, in the mill's range", path, notes)
+        return usual.spindle
+    spindle = spindle_for(speed, cutter.diameter)
+    low, high = mill.spindle_low, mill.spindle_high
+    if not (low <= spindle <= high):
+        reachable = [show(n * math.pi * cutter.diameter, SURFACE) for n in (low, high)]
+        notes.troubles.append(
+            f"{path}.surface_speed={show(speed, SURFACE)} wants {spindle:g} rev/min of cutter"
+            f" {cutter.number}; the mill turns {low:g} to {high:g} rev/min, which is"
+            f" {reachable[0]} to {reachable[1]}"
+        )
+        return min(max(spindle, low), high)
+    return spindle
+
+
+def _feed(
+    section: CuttingSection,
+    path: str,
+    cutter: Cutter,
+    usual: Cutting,
+    spindle: float,
+    mill: Mill,
+    notes: Notes,
+) -> float:
+    tooth = section.feed_per_tooth
+    if section.feed is not None and tooth is not None:
+        notes.troubles.append(
+            f"{path}: feed and feed_per_tooth say the same thing twice; keep one of them"
+        )
+    if section.feed is not None:
+        return section.feed
+    if tooth is None:
+        tooth = usual.feed / (usual.spindle * cutter.flutes)
+        feed = min(feed_for(spindle, cutter.flutes, tooth), mill.feed_high)
+        assume(section, "feed", feed, f"by {show(tooth, TOOTH)}", path, notes)
+        return feed
+    return feed_for(spindle, cutter.flutes, tooth)

@@ -1,0 +1,531 @@
+"""Orders that are sound: what they become, and what was assumed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from knifecam.blade import Blade, Bore, Slot, Steel
+from knifecam.curve import Stretch, place_at, polyline, rectangle
+from knifecam.order import order_from_text
+from knifecam.shop import (
+    Boring,
+    Cutter,
+    Cutting,
+    Hold,
+    KeepOut,
+    Measured,
+    Mill,
+    Order,
+    Plate,
+    Registration,
+    Setup,
+    Tabs,
+    Trench,
+)
+from knifecam.shop.consistency import contradictions
+
+FULL = """\
+name = "Full"
+[blade]
+thickness = 3.02
+steel = "O1"
+hardness = 61
+[bores]
+fitted = ["bore-1"]
+both_sides = [5.0]
+skin = 0.2
+relief = 0.03
+undersize = 0.06
+spring_circles = 2
+[plate]
+length = 200
+width = 60
+thickness = [[10, 10, 3.0], [190, 10, 3.01], [190, 50, 3.0], [10, 50, 3.01]]
+corner = [-30, -18]
+datum_a = "lower-left"
+datum_b = [-30, 42]
+z_zero_a = "bed"
+z_zero_b = "bed"
+[mill]
+name = "Little mill"
+travel = [300, 200, 150]
+machine_zero_a = [50, 40, 80]
+machine_zero_b = [50, 60, 80]
+spindle_low = 2000
+spindle_high = "18000 rpm"
+feed_high = 2000
+rapid = [4000, 4000, 2000]
+acceleration = 300
+rapid_height = 6
+approach_gap = 0.4
+spin_up = 4
+change_by_hand = false
+air_word = "M8"
+[[cutters]]
+number = 3
+kind = "bull-nose"
+diameter = 2.98
+corner = 0.2
+flutes = 3
+flute_length = 4
+neck = 2.8
+reach = 10
+cone = 30
+shank = 6
+stickout = 22
+holder = 20
+may_plunge = true
+ramp = 1.5
+[[cutting]]
+cutter = 3
+stage = "bore"
+spindle = 6000
+feed = 180
+stepdown = 0.06
+stepover = 0.9
+allowance = 0
+life = 50
+[[cutting]]
+cutter = 3
+stage = "fit"
+surface_speed = 80
+feed_per_tooth = 0.01
+stepdown = 0.2
+stepover = 0.05
+allowance = 0
+life = 50
+[[cutting]]
+cutter = 3
+stage = "slot"
+spindle = 6000
+feed = 180
+stepdown = 0.06
+stepover = 0.9
+allowance = 0.05
+life = 50
+[[cutting]]
+cutter = 3
+stage = "rough"
+spindle = 6000
+feed = 180
+stepdown = 0.06
+stepover = 0.9
+allowance = 0.05
+life = 50
+[[cutting]]
+cutter = 3
+stage = "finish"
+spindle = 8000
+feed = 240
+stepdown = 4
+stepover = 0.05
+allowance = 0
+life = 50
+[[cutting]]
+cutter = 3
+stage = "finish"
+steel = "another steel"
+[tabs]
+stations = [20, [100, 24]]
+waist = 1.6
+thickness = 0.35
+rise = 40
+descent = 15
+[outline]
+meet = 0.7
+overlap = 0.6
+width = 4.2
+web = 0.15
+clearance = 0.03
+frame = 9
+as_milled = [[[30, 0], [60, 0]]]
+keep_off = [[[0, 10], [10, 0]], [300, 10]]
+[setup]
+flip = "Y"
+offsets = ["G56", "G59.3"]
+support = "none"
+gap_stop = false
+gap_height = 12
+gauge = 30
+bed_allowance = 0.1
+[registration]
+kind = "bores"
+[[registration.bores]]
+name = "left"
+centre = [-20, 12]
+diameter = 6
+depth = "through"
+fitted = false
+[[registration.bores]]
+name = "right"
+centre = [160, 12]
+diameter = 5
+depth = 2.5
+fitted = true
+[[registration.measured]]
+bore = "left"
+x = 10
+y = 30.1
+[[registration.measured]]
+bore = "right"
+x = 190
+y = 29.9
+[hold]
+kind = "bores"
+screws = ["bore-2"]
+head_diameter = 8
+head_height = 3.5
+tip_clamp = true
+[[keep_out]]
+side = "B"
+x = [0, 12]
+y = [-20, -10]
+height = 15
+name = "left clamp"
+"""
+
+
+LENGTH = 140 + 10 + math.hypot(14, 14) + 126 + 24
+"""mm: the length of the specimen's outline."""
+
+
+def built(parts: SimpleNamespace) -> Order:
+    """The same order as FULL, built in Python."""
+    outline = parts.outline
+    cutter = Cutter(
+        number=3, kind="bull-nose", diameter=2.98, corner=0.2, flutes=3, flute_length=4.0,
+        neck=2.8, reach=10.0, cone=math.radians(30), shank=6.0, stickout=22.0, holder=20.0,
+        may_plunge=True, ramp=math.radians(1.5),
+    )  # fmt: skip
+    common = {"cutter": 3, "life": 50.0}
+    rough = common | {"spindle": 6000.0, "feed": 180.0, "stepdown": 0.06, "stepover": 0.9}
+    fit = math.floor(80000 / (math.pi * 2.98))
+    plate = Plate(
+        length=200.0, width=60.0, thickness=3.005, corner=(-30.0, -18.0),
+        measured=((-20.0, -8.0, 3.0), (160.0, -8.0, 3.01), (160.0, 32.0, 3.0), (-20.0, 32.0, 3.01)),
+    )  # fmt: skip
+    return Order(
+        name="Full",
+        blade=Blade(
+            outline=outline,
+            thickness=3.005,
+            steel=Steel(name="O1", hardness_hrc=61.0),
+            bores=(
+                Bore(
+                    name="bore-1", centre=(10.0, 12.0), diameter=5.0, fitted=True, both_sides=True
+                ),
+                Bore(name="bore-2", centre=(50.0, 12.0), diameter=5.0, both_sides=True),
+            ),
+            slots=(Slot(name="S1", outline=rectangle(25, 8, 35, 16)),),
+        ),
+        setup=Setup(
+            plate=plate,
+            mill=Mill(
+                name="Little mill", travel=(300.0, 200.0, 150.0),
+                machine_zero=((50.0, 40.0, 80.0), (50.0, 60.0, 80.0)), spindle_low=2000.0,
+                spindle_high=18000.0, feed_high=2000.0, rapid=(4000.0, 4000.0, 2000.0),
+                acceleration=300.0, rapid_height=6.0, approach_gap=0.4, spin_up=4.0,
+                change_by_hand=False, air_word="M8",
+            ),
+            flip="Y",
+            registration=Registration(
+                kind="bores",
+                bores=(
+                    Bore(name="left", centre=(-20.0, 12.0), diameter=6.0),
+                    Bore(
+                        name="right", centre=(160.0, 12.0), diameter=5.0, depth=2.5, fitted=True
+                    ),
+                ),
+                measured=(
+                    Measured(bore="left", x=10.0, y=30.1),
+                    Measured(bore="right", x=190.0, y=29.9),
+                ),
+            ),
+            hold=Hold(
+                kind="bores", screws=("bore-2",), head_diameter=8.0, head_height=3.5, tip_clamp=True
+            ),
+            datum=((-30.0, -18.0), (-30.0, 42.0)),
+            z_zero=("bed", "bed"),
+            offsets=("G56", "G59.3"),
+            keep_out=(
+                KeepOut(
+                    side="B", x_low=0.0, y_low=-20.0, x_high=12.0, y_high=-10.0, height=15.0,
+                    name="left clamp",
+                ),
+            ),
+            support="none",
+            gap_stop=False,
+            gap_height=12.0,
+            gauge=30,
+            bed_allowance=0.1,
+        ),
+        cutters=(cutter,),
+        cutting=(
+            Cutting(stage="bore", **rough),
+            Cutting(
+                stage="fit", spindle=float(fit), feed=round(fit * 3 * 0.01, 1), stepdown=0.2,
+                stepover=0.05, **common,
+            ),
+            Cutting(stage="slot", allowance=0.05, **rough),
+            Cutting(stage="rough", allowance=0.05, **rough),
+            Cutting(
+                stage="finish", spindle=8000.0, feed=240.0, stepdown=4.0, stepover=0.05, **common
+            ),
+        ),
+        tabs=Tabs(
+            count=2, stations=(20.0, round(150 + math.hypot(14, 14) + 26, 6)), waist=1.6,
+            thickness=0.35, keep_off=(
+                Stretch(start=round(outline.length - 10, 6), end=10.0),
+                Stretch(start=300.0, end=10.0),
+            ),
+            as_milled=(Stretch(start=30.0, end=60.0),), rise=math.radians(40),
+            descent=math.radians(15),
+        ),
+        trench=Trench(meet=0.7, overlap=0.6, width=4.2, web=0.15, clearance=0.03, frame=9.0),
+        boring=Boring(skin=0.2, relief=0.03, undersize=0.06, through=0.4, spring_circles=2),
+    )  # fmt: skip
+
+
+def test_toml_and_python_make_the_same_order(parts: SimpleNamespace) -> None:
+    order = order_from_text(FULL, folder=".", drawing=parts)
+    assert replace(order, digest="", assumed=()) == built(parts)
+
+
+def test_an_order_built_in_python_is_checked_by_the_same_rules(parts: SimpleNamespace) -> None:
+    sound = built(parts)
+    assert contradictions(sound) == ()
+    spoiled = replace(
+        sound,
+        cutters=sound.cutters * 2,
+        tabs=replace(sound.tabs, thickness=3.2),
+        setup=replace(sound.setup, offsets=("G54", "G54")),
+    )
+    lines = contradictions(spoiled)
+    assert len(lines) == 3
+    assert contradictions(replace(sound, trench=replace(sound.trench, meet=math.nan))) == (
+        "trench.meet=nan must be a finite number",
+    )
+
+
+def test_an_order_in_inches_is_the_same_order(parts: SimpleNamespace) -> None:
+    metric = """\
+name = "Inch"
+[plate]
+length = 203.2
+width = 63.5
+thickness = [3.175, 3.175, 3.175, 3.175]
+[[cutters]]
+number = 1
+kind = "bull-nose"
+diameter = 3.175
+corner = 0.254
+[[cutting]]
+cutter = 1
+stage = "rough"
+feed = 254
+surface_speed = 60.96
+feed_per_tooth = {tooth}
+[mill]
+feed_high = 2540
+[tabs]
+waist = 1.524
+""".replace("feed = 254\n", "")
+    inch = """\
+name = "Inch"
+units = "in"
+[plate]
+length = 8
+width = 2.5
+thickness = [0.125, 0.125, "3.175 mm", 0.125]
+[[cutters]]
+number = 1
+kind = "bull-nose"
+diameter = 0.125
+corner = 0.010
+[[cutting]]
+cutter = 1
+stage = "rough"
+surface_speed = 200
+feed_per_tooth = 0.0005
+[mill]
+feed_high = 100
+[tabs]
+waist = 0.060
+"""
+    first = order_from_text(metric.format(tooth=0.0127), folder=".", drawing=parts)
+    assert order_from_text(inch, folder=".", drawing=parts) == first
+
+
+def test_the_digest_knows_what_is_said_and_not_how(sound: str, parts: SimpleNamespace) -> None:
+    first = order_from_text(sound, folder=".", drawing=parts).digest
+    same = "# a remark\n" + sound.replace("length = 200", 'length = "20 cm"').replace("\n", "\r\n")
+    assert order_from_text(same, folder="/elsewhere", drawing=parts).digest == first
+    other = sound.replace("length = 200", "length = 201")
+    assert order_from_text(other, folder=".", drawing=parts).digest != first
+    assert len(first) == 16
+    assert set(first) <= set("0123456789abcdef")
+
+
+def test_the_digest_knows_the_drawing(
+    sound: str, parts: SimpleNamespace, draw: Callable[..., SimpleNamespace]
+) -> None:
+    first = order_from_text(sound, folder=".", drawing=parts).digest
+    moved = draw(outline=rectangle(0, 0, 140, 24.001))
+    assert order_from_text(sound, folder=".", drawing=moved).digest != first
+
+
+def test_what_the_order_does_not_say_is_listed(sound: str, parts: SimpleNamespace) -> None:
+    order = order_from_text(sound, folder=".", drawing=parts)
+    assert "tabs.thickness = 0.4 mm (by blade thickness 3 mm; common practice)" in order.assumed
+    assert 'setup.flip = "X" (usual)' in order.assumed
+    assert "plate.corner = [-30 mm, -18 mm] (the blade in the middle of the plate)" in order.assumed
+    said = sound + '[setup]\nflip = "X"\n[tabs]\nthickness = 0.4\n'
+    assumed = order_from_text(said, folder=".", drawing=parts).assumed
+    assert not any(line.startswith(("tabs.thickness", "setup.flip")) for line in assumed)
+    assert all(line.isprintable() for line in assumed)
+
+
+def test_nothing_is_assumed_where_all_is_said(parts: SimpleNamespace) -> None:
+    order = order_from_text(FULL, folder=".", drawing=parts)
+    assert [line.split(" ")[0] for line in order.assumed] == [
+        "blade.lapping",
+        "tabs.count",
+        "bores.bed",
+    ]
+
+
+def test_a_bore_gets_a_cutter_that_leaves_no_slug(sound: str, parts: SimpleNamespace) -> None:
+    order = order_from_text(sound, folder=".", drawing=parts)
+    (boring,) = order.cuttings("bore")
+    cutter = order.cutter(boring.cutter)
+    assert 5.0 / 1.9 <= cutter.diameter <= 5.0 / 1.25  # common practice
+
+
+def test_a_second_cutter_of_the_same_size_is_kept_for_finishing(parts: SimpleNamespace) -> None:
+    text = """\
+name = "Two"
+[plate]
+length = 200
+width = 60
+thickness = [3.0, 3.0, 3.0, 3.0]
+[[cutters]]
+number = 4
+kind = "flat"
+diameter = 3
+[[cutters]]
+number = 7
+kind = "flat"
+diameter = 3
+"""
+    order = order_from_text(text, folder=".", drawing=parts)
+    assert [c.cutter for c in order.cuttings("rough")] == [4]
+    assert [c.cutter for c in order.cuttings("finish")] == [7]
+    assert [c.cutter for c in order.cuttings("bore")] == [4]
+
+
+def test_points_become_stations(sound: str, parts: SimpleNamespace) -> None:
+    text = sound + "[tabs]\nstations = [[70.0, 24.3], [0.0, 12.0]]\n"
+    order = order_from_text(text, folder=".", drawing=parts)
+    found, _ = place_at(order.blade.outline, order.tabs.stations)
+    assert found.ravel() == pytest.approx([70.0, 24.0, 0.0, 12.0], abs=1e-5)
+    assert order.tabs.count == 2
+
+
+@pytest.mark.parametrize(
+    ("drawing", "stretch"),
+    [
+        ({"keep_off": (polyline([(20, 0.2), (30, 0.2)], closed=False),)}, (20.0, 30.0)),
+        ({"keep_off": (polyline([(30, 0), (20, 0)], closed=False),)}, (20.0, 30.0)),
+        ({"keep_off_pairs": [[(30, 0), (20, 0)]]}, (20.0, 30.0)),
+        ({"keep_off_pairs": [[(5, 0), (0, 6)]]}, (LENGTH - 6, 5.0)),
+        (
+            {"keep_off": (polyline([(0, 4), (0, 0), (140, 0), (140, 9)], closed=False),)},
+            (LENGTH - 4, 149.0),
+        ),
+        (
+            {
+                "keep_off": (
+                    polyline([(140, 0), (140, 10), (126, 24), (0, 24), (0, 0)], closed=False),
+                )
+            },
+            (140.0, 0.0),
+        ),
+    ],
+)
+def test_stretches_of_the_drawing_are_taken(
+    sound: str,
+    draw: Callable[..., SimpleNamespace],
+    drawing: dict[str, object],
+    stretch: tuple[float, float],
+) -> None:
+    (found,) = order_from_text(sound, folder=".", drawing=draw(**drawing)).tabs.keep_off
+    assert found.start % LENGTH == pytest.approx(stretch[0] % LENGTH, abs=2e-6)
+    assert (found.end + 1e-5) % LENGTH == pytest.approx(stretch[1] % LENGTH, abs=2e-5)
+
+
+def test_places_of_the_drawing_are_taken(sound: str, draw: Callable[..., SimpleNamespace]) -> None:
+    order = order_from_text(sound, folder=".", drawing=draw(tabs=((70.0, 0.0),)))
+    assert order.tabs.stations == (70.0,)
+    assert order.tabs.count == 1
+
+
+def test_pins_are_proposed_unequal_and_far_apart(sound: str, parts: SimpleNamespace) -> None:
+    order = order_from_text(sound + '[registration]\nkind = "pins"\n', folder=".", drawing=parts)
+    first, second = order.setup.registration.bores
+    assert (first.diameter, second.diameter) == (6.0, 5.0)
+    assert math.dist(first.centre, second.centre) >= 0.6 * order.setup.plate.length
+    assert first.depth == pytest.approx(2.7)
+    assert first.fitted
+    assert second.fitted
+    assert order.setup.datum == (first.centre, first.centre)
+
+
+@pytest.mark.parametrize(
+    ("named", "place"),
+    [
+        ("lower-left", (-30.0, -18.0)),
+        ("lower-right", (170.0, -18.0)),
+        ("upper-right", (170.0, 42.0)),
+        ("upper-left", (-30.0, 42.0)),
+        ("bore-1", (10.0, 12.0)),
+    ],
+)
+def test_a_datum_may_be_named(
+    sound: str, parts: SimpleNamespace, named: str, place: tuple[float, float]
+) -> None:
+    text = sound.replace("[plate]\n", f'[plate]\ndatum_a = "{named}"\n')
+    assert order_from_text(text, folder=".", drawing=parts).setup.datum == (place, place)
+
+
+def test_screws_want_a_tip_tab_beyond_ten_thicknesses(sound: str, parts: SimpleNamespace) -> None:
+    near = sound + '[hold]\nkind = "bores"\nscrews = ["bore-1", "bore-2"]\n'
+    assert order_from_text(near, folder=".", drawing=parts).tabs.count == 1
+    clamped = near + "tip_clamp = true\n"
+    assert order_from_text(clamped, folder=".", drawing=parts).tabs.count == 0
+
+
+def test_a_relieved_bed_gets_its_allowance(sound: str, parts: SimpleNamespace) -> None:
+    order = order_from_text(sound + '[bores]\nbed = "relieved"\n', folder=".", drawing=parts)
+    assert order.boring.through == pytest.approx(0.4)  # corner radius 0.2 + 0.2, common practice
+    assert order.setup.bed_allowance >= order.boring.through + 0.3 - 1e-9
+
+
+def test_importing_knifecam_loads_neither_pydantic_nor_pint() -> None:
+    import subprocess
+    import sys
+
+    code = (
+        "import sys, knifecam, knifecam.shop, knifecam.blade;"
+        "print(sorted({'pydantic', 'pint'} & set(sys.modules)))"
+    )
+    root = Path(__file__).parents[3]
+    out = subprocess.run(
+        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
+    )
+    assert out.stdout.strip() == "[]"
