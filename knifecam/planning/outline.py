@@ -8,7 +8,7 @@ import numpy as np
 
 from knifecam.curve import Curve, Motions, distance, place_at, station_of
 from knifecam.errors import PlanError
-from knifecam.paths.offset import offset
+from knifecam.paths.thin import thin_offset
 from knifecam.paths.trench import Track, finish_wall, levels, rough_trench
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.feeds import WEB_SHARE, wall_feed
@@ -27,19 +27,22 @@ OVERLAP = 0.8
 ASIDE = 0.3
 """mm beside the wall where the finishing pass comes from."""
 
+FINISH_BAND, ROUGH_BAND = 0.0005, 0.01
+"""mm by which tracks round dense outlines may keep farther off, metal left."""
+
 GOUGE = 1e-6
 """mm: a finishing path nearer to the wall than the cutter's radius by more is refused."""
 
 
-def single_loop(wall: Curve, away: float, why: str) -> Curve:
-    """Return the only curve ``away`` mm outside the wall, clockwise.
+def single_loop(wall: Curve, away: float, why: str, band: float = FINISH_BAND) -> Curve:
+    """Return the only curve ``away`` mm outside the wall, clockwise, at most ``band`` mm farther.
 
     Raises
     ------
     PlanError
         When a bay of the outline closes behind the cutter, so that several curves result.
     """
-    loops = offset(wall, away)
+    loops = thin_offset(wall, away, band)
     if len(loops) != 1:
         inner = loops[1] if len(loops) > 1 else wall
         x, y = inner.vertices.mean(axis=0)
@@ -59,16 +62,22 @@ def tracks_on(bench: Bench, wall: Curve, tabs: Sequence[Tab], tab_z: float) -> t
     outer = max(inner, order.trench.width - cutter.radius)
     count = 1 + int(np.ceil((outer - inner) / cutting.stepover - 1e-9))
     return tuple(
-        _track(bench, wall, float(away), tabs, cutter, tab_z)
+        _track(bench, wall, float(away), tabs, cutter, tab_z, ROUGH_BAND)
         for away in np.linspace(outer, inner, count)
     )
 
 
 def _track(
-    bench: Bench, wall: Curve, away: float, tabs: Sequence[Tab], cutter: Cutter, z: float
+    bench: Bench,
+    wall: Curve,
+    away: float,
+    tabs: Sequence[Tab],
+    cutter: Cutter,
+    z: float,
+    band: float = FINISH_BAND,
 ) -> Track:
     order = bench.order
-    curve = single_loop(wall, away, "outline trench")
+    curve = single_loop(wall, away, "outline trench", band)
     places = [points_on(bench.side, tab.place, order.setup.flip)[0] for tab in tabs]
     return Track(curve=curve, windows=tuple(window_on(curve, p, order, cutter, z) for p in places))
 
