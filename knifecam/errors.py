@@ -18,7 +18,11 @@ class KnifecamError(Exception):
 
 
 class DrawingError(KnifecamError):
-    """The drawing cannot be read, joined, or understood."""
+    """The drawing cannot be read, joined, or understood; ``problems`` are its records, if any."""
+
+    def __init__(self, lines: str | Sequence[str], problems: Sequence[object] = ()) -> None:
+        super().__init__(lines)
+        self.problems: tuple[object, ...] = tuple(problems)
 
 
 class OrderError(KnifecamError):

@@ -1,0 +1,177 @@
+"""From loose pieces to chains, and what had to be put right on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from knifecam.drawing.chain import chains_of
+from knifecam.drawing.crossing import find_crossings, segments_of_curves
+from knifecam.drawing.ends import join_ends
+from knifecam.drawing.overlay import without_overlays
+from knifecam.drawing.record import (
+    CROSSING,
+    EMPTY,
+    Chain,
+    Origin,
+    Piece,
+    Problem,
+    Repair,
+    shown_length,
+    shown_place,
+)
+from knifecam.drawing.segment import SHORTEST, Ints, Segments, segments_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Joined:
+    """Chains, repairs and problems of a set of pieces."""
+
+    chains: tuple[Chain, ...] = ()
+    repairs: tuple[Repair, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+def join_pieces(
+    pieces: Sequence[Piece],
+    join: float,
+    *,
+    groups: Sequence[int] | None = None,
+    across: bool = False,
+    units: str = "mm",
+) -> Joined:
+    """Return the chains that pieces make when ends within ``join`` mm are joined.
+
+    The order and the direction in which pieces are drawn make no difference. Ends meet within a
+    group (without ``groups`` a layer is one); with ``across`` two lone ends of different groups
+    meet too. Lines and arcs pass untouched but for ends that had to be moved to meet.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+    join : float, mm
+    groups : sequence of int, optional
+        One for every piece.
+    across : bool
+    units : str
+        The drawing's unit: in an inch drawing messages give inches too.
+    """
+    if not pieces:
+        return Joined()
+    kept = tuple(pieces)
+    segments, repairs = _without_empty(segments_of(kept, groups or _layer_groups(kept)), kept)
+    if not len(segments):
+        return Joined(repairs=tuple(repairs))
+    segments, taken_once, shared = without_overlays(segments, kept, join, units=units)
+    segments, closed, missed = join_ends(segments, kept, join, across=across, units=units)
+    made = chains_of(segments, kept, join)
+    crossings = _crossings(segments, kept, made)
+    return Joined(
+        chains=tuple(chain for chain, _ in made),
+        repairs=(*repairs, *taken_once, *closed),
+        problems=(*shared, *missed, *crossings),
+    )
+
+
+def _layer_groups(pieces: Sequence[Piece]) -> list[int]:
+    """Return a number for the layer of every piece; layer names know no case."""
+    numbers: dict[str, int] = {}
+    return [numbers.setdefault(p.origin.layer.casefold(), len(numbers)) for p in pieces]
+
+
+def _without_empty(segments: Segments, pieces: Sequence[Piece]) -> tuple[Segments, list[Repair]]:
+    """Return the segments of 0.002 mm and more, and a repair for every piece that had others."""
+    chord = segments.chord
+    empty = ~(chord >= SHORTEST)
+    if not empty.any():
+        return segments, []
+    repairs = []
+    for k in np.unique(segments.piece[empty]):
+        of_piece = segments.piece == k
+        short = of_piece & empty
+        repairs.append(
+            _dropped(pieces[int(k)], segments, short, bool(short.sum() == of_piece.sum()))
+        )
+    return _kept(segments, ~empty), repairs
+
+
+def _dropped(piece: Piece, segments: Segments, short: np.ndarray, whole: bool) -> Repair:
+    place = segments.start[short][0]
+    size = float(segments.chord[short].max())
+    long = shown_length(size) if size > 0 else "0 mm"
+    if whole:
+        text = f"is {long} long at {shown_place(place)}, shorter than {SHORTEST} mm; left out"
+    else:
+        text = (
+            f"{int(short.sum())} of its segments are shorter than {SHORTEST} mm, one {long} at"
+            f" {shown_place(place)}; left out"
+        )
+    return Repair(
+        kind=EMPTY,
+        origin=piece.origin,
+        place=(float(place[0]), float(place[1])),
+        size=size,
+        text=text,
+    )
+
+
+def _kept(segments: Segments, keep: np.ndarray) -> Segments:
+    """Return the chosen segments; where one between two neighbours goes, these are neighbours."""
+    number = np.cumsum(keep) - 1
+    chosen = np.flatnonzero(keep)
+    mate = np.full(2 * len(chosen), -1, dtype=np.int64)
+    for new, old in enumerate(chosen.tolist()):
+        end = int(segments.mate[2 * old + 1])
+        while end >= 0 and not keep[end // 2]:
+            end = int(segments.mate[end ^ 1])
+        if end >= 0 and end // 2 != old:
+            there = 2 * int(number[end // 2]) + end % 2
+            mate[2 * new + 1], mate[there] = there, 2 * new + 1
+    return replace(
+        segments,
+        start=segments.start[chosen],
+        end=segments.end[chosen],
+        bulge=segments.bulge[chosen],
+        piece=segments.piece[chosen],
+        group=segments.group[chosen],
+        mate=mate,
+    )
+
+
+def _crossings(
+    segments: Segments, pieces: Sequence[Piece], made: Sequence[tuple[Chain, Ints]]
+) -> list[Problem]:
+    """Return a problem for every pair of chains of one group that cross, and chain that does."""
+    curves = [chain.curve for chain, _ in made]
+    sources = np.concatenate([which for _, which in made])
+    seen, owner = segments_of_curves(curves, [segments.group[which] for _, which in made])
+    found = find_crossings(seen)
+    places: dict[tuple[int, int], list[int]] = {}
+    for k in np.lexsort((found.place[:, 1], found.place[:, 0])):
+        a, b = sorted((int(owner[found.first[k]]), int(owner[found.second[k]])))
+        places.setdefault((a, b), []).append(int(k))
+    problems = []
+    for (a, b), hits in sorted(places.items()):
+        k = hits[0]
+        pair = sorted((int(sources[found.first[k]]), int(sources[found.second[k]])))
+        one, other = (pieces[int(segments.piece[s])].origin for s in pair)
+        problems.append(_crossing(one, other, found.place[hits], itself=a == b))
+    return problems
+
+
+def _crossing(one: Origin, other: Origin, places: np.ndarray, *, itself: bool) -> Problem:
+    apart = np.hypot(*(places - places[0]).T)
+    more = int((apart > 1e-3).sum())
+    what = "the chain crosses itself: " if itself else ""
+    rest = f" and {more} more place{'s' if more > 1 else ''}" if more else ""
+    own = one.handle == other.handle and one.inside == other.inside
+    whom = "itself" if own else f"handle {other.handle}, {other.kind}"
+    return Problem(
+        kind=CROSSING,
+        origin=one,
+        place=(float(places[0, 0]), float(places[0, 1])),
+        text=f"{what}crosses or touches {whom} at {shown_place(places[0])}{rest}; put what does not"
+        " belong to the part on a layer of its own, or end both where they meet",
+    )

@@ -1,0 +1,265 @@
+"""Pieces that lie on each other: twins are left out, what is doubled is taken once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.curve.curve import STRAIGHT_BULGE, Floats
+from knifecam.curve.fit import points_at
+from knifecam.drawing.record import (
+    OVERLAID,
+    TWIN,
+    Piece,
+    Problem,
+    Repair,
+    shown_length,
+    shown_place,
+)
+from knifecam.drawing.segment import SHORTEST, Ints, Segments
+
+SLOPE = 0.005
+"""Segments lie on each other if they part by at most this share of the stretch they share."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Overlaps:
+    """Pairs of segments that lie on each other.
+
+    ``keep`` and ``cut`` (K,) are segments; the cut one lies on the kept one from fraction
+    ``low`` to ``high`` of its length. ``size`` in mm, ``place`` (K, 2).
+    """
+
+    keep: Ints
+    cut: Ints
+    low: Floats
+    high: Floats
+    size: Floats
+    place: Floats
+
+
+def without_overlays(
+    segments: Segments, pieces: tuple[Piece, ...], join: float, *, units: str = "mm"
+) -> tuple[Segments, list[Repair], list[Problem]]:
+    """Return the segments so that no stretch is there twice, and what was done.
+
+    The shape stays: what is taken away lies within ``join`` on what is kept. Two loops, each
+    drawn as one closed entity, that share a stretch are not cut: that is a problem.
+    """
+    overlaps = find_overlaps(segments, pieces, join)
+    if not len(overlaps.keep):
+        return segments, [], []
+    covered = _covered(overlaps)
+    whole = _wholly_covered(segments, covered)
+    repairs: list[Repair] = []
+    problems: list[Problem] = []
+    stay: set[int] = set()
+    for cut, keep in _piece_pairs(segments, overlaps):
+        chosen = (segments.piece[overlaps.cut] == cut) & (segments.piece[overlaps.keep] == keep)
+        size = float(overlaps.size[chosen].sum())
+        place = overlaps.place[chosen][0]
+        both_loops = pieces[cut].closed and pieces[keep].closed and cut != keep
+        if both_loops and cut not in whole:
+            problems.append(_shared(pieces[cut], pieces[keep], (size, units), place))
+            stay.add(cut)
+        else:
+            repairs.append(_taken_once(pieces, (cut, keep), (size, units), place, cut in whole))
+    for piece in stay:
+        for k in np.flatnonzero(segments.piece == piece):
+            covered.pop(int(k), None)
+    return _cut(segments, covered), repairs, problems
+
+
+def find_overlaps(segments: Segments, pieces: tuple[Piece, ...], join: float) -> Overlaps:
+    """Return which segments lie on each other over more than ``join`` mm."""
+    i, j = segments.pairs(2 * join)
+    straight = np.abs(segments.bulge) <= STRAIGHT_BULGE
+    lines = straight[i] & straight[j]
+    arcs = ~straight[i] & ~straight[j]
+    found = [
+        _lines_on_lines(segments, i[lines], j[lines]),
+        _arcs_on_arcs(segments, i[arcs], j[arcs]),
+    ]
+    i, j = (np.concatenate([part[k] for part in found]) for k in (0, 1))
+    first, second, size, apart = (np.concatenate([part[k] for part in found]) for k in (2, 3, 4, 5))
+    near = np.minimum(join, SLOPE * size + 1e-6)
+    chosen = (size > max(join, SHORTEST)) & (apart <= near)
+    i, j = i[chosen], j[chosen]
+    first, second, size = first[chosen], second[chosen], size[chosen]
+    closed = np.array([piece.closed for piece in pieces], dtype=bool)[segments.piece]
+    rank = np.empty(len(segments), dtype=np.int64)
+    rank[np.lexsort((segments.piece, -segments.length.round(6), ~closed))] = np.arange(
+        len(segments)
+    )
+    swap = rank[i] > rank[j]
+    keep, cut = np.where(swap, j, i), np.where(swap, i, j)
+    share = np.where(swap[:, None], first, second)
+    middles = share.mean(axis=1)
+    place = points_at(segments.start[cut], segments.end[cut], segments.bulge[cut], middles)
+    return Overlaps(
+        keep=keep, cut=cut, low=share.min(axis=1), high=share.max(axis=1), size=size, place=place
+    )
+
+
+Part = tuple[Ints, Ints, Floats, Floats, Floats, Floats]
+"""i, j, shares (K, 2) of both, shared length and how far apart at most, mm."""
+
+
+def _lines_on_lines(segments: Segments, i: Ints, j: Ints) -> Part:
+    start = segments.start[i]
+    long = segments.chord[i]
+    along = (segments.end[i] - start) / long[:, None]
+
+    def seen(points: Floats) -> tuple[Floats, Floats]:
+        rel = points - start
+        return (rel * along).sum(axis=1), along[:, 0] * rel[:, 1] - along[:, 1] * rel[:, 0]
+
+    (a, p), (b, q) = seen(segments.start[j]), seen(segments.end[j])
+    low = np.maximum(0.0, np.minimum(a, b))
+    high = np.minimum(long, np.maximum(a, b))
+    run = np.where(np.abs(b - a) > 1e-12, b - a, 1e-12)
+    share = np.stack([(low - a) / run, (high - a) / run], axis=1)
+    apart = np.abs(p[:, None] + share * (q - p)[:, None]).max(axis=1)
+    return i, j, np.stack([low, high], axis=1) / long[:, None], share, high - low, apart
+
+
+def _arcs_on_arcs(segments: Segments, i: Ints, j: Ints) -> Part:
+    bulge = np.where(np.abs(segments.bulge) <= STRAIGHT_BULGE, 1.0, segments.bulge)
+    half = 2 * np.arctan(np.abs(bulge))
+    radius = segments.chord / (2 * np.sin(half))
+    chord = segments.end - segments.start
+    across = np.stack([-chord[:, 1], chord[:, 0]], axis=1)
+    centre = (segments.start + segments.end) / 2 + across * ((1 / bulge - bulge) / 4)[:, None]
+    arm = segments.middle - centre
+    toward = np.arctan2(arm[:, 1], arm[:, 0])
+    ahead = np.where(segments.bulge > 0, 1.0, -1.0)
+    turned = (toward[j] - toward[i] + np.pi) % (2 * np.pi) - np.pi
+    low = np.maximum(-half[i], turned - half[j])
+    high = np.minimum(half[i], turned + half[j])
+    apart = np.zeros(len(i))
+    for angle in (low, (low + high) / 2, high):
+        way = toward[i] + angle
+        point = centre[i] + radius[i][:, None] * np.stack([np.cos(way), np.sin(way)], axis=1)
+        off = np.abs(np.hypot(*(point - centre[j]).T) - radius[j])
+        apart = np.maximum(apart, off)
+
+    def share(k: Ints, base: Floats | float) -> Floats:
+        ends = np.stack([low - base, high - base], axis=1)
+        return np.asarray(0.5 + ahead[k][:, None] * ends / (2 * half[k][:, None]))
+
+    return i, j, share(i, 0.0), share(j, turned), (high - low) * radius[i], apart
+
+
+def _piece_pairs(segments: Segments, overlaps: Overlaps) -> list[tuple[int, int]]:
+    """Return which piece lies on which, in the order of the file."""
+    pairs = zip(segments.piece[overlaps.cut], segments.piece[overlaps.keep], strict=True)
+    return sorted({(int(cut), int(keep)) for cut, keep in pairs})
+
+
+def _covered(overlaps: Overlaps) -> dict[int, list[tuple[float, float]]]:
+    """Return for every segment that is to be cut the stretches, as fractions, that are doubled."""
+    stretches: dict[int, list[tuple[float, float]]] = {}
+    order = np.lexsort((overlaps.low, overlaps.cut))
+    for k in order:
+        low, high = float(overlaps.low[k]), float(overlaps.high[k])
+        there = stretches.setdefault(int(overlaps.cut[k]), [])
+        if there and low <= there[-1][1]:
+            there[-1] = (there[-1][0], max(there[-1][1], high))
+        else:
+            there.append((low, high))
+    return stretches
+
+
+def _left(stretches: list[tuple[float, float]], length: float) -> list[tuple[float, float]]:
+    """Return the stretches, as fractions, that are not doubled and are long enough to keep."""
+    edges = [0.0, *(edge for stretch in stretches for edge in stretch), 1.0]
+    pairs = zip(edges[::2], edges[1::2], strict=True)
+    return [(low, high) for low, high in pairs if (high - low) * length >= SHORTEST]
+
+
+def _wholly_covered(segments: Segments, covered: dict[int, list[tuple[float, float]]]) -> set[int]:
+    """Return the pieces of which nothing is left."""
+    lengths = segments.length
+    gone = {k for k, there in covered.items() if not _left(there, float(lengths[k]))}
+    some = {int(segments.piece[k]) for k in gone}
+    return {p for p in some if set(np.flatnonzero(segments.piece == p).tolist()) <= gone}
+
+
+def _cut(segments: Segments, covered: dict[int, list[tuple[float, float]]]) -> Segments:
+    """Return the segments without the doubled stretches."""
+    lengths = segments.length
+    rows: list[tuple[int, float, float]] = []
+    end_of: dict[int, int] = {}
+    for k in range(len(segments)):
+        for part in _left(covered[k], float(lengths[k])) if k in covered else [(0.0, 1.0)]:
+            if part[0] == 0.0:
+                end_of[2 * k] = 2 * len(rows)
+            if part[1] == 1.0:
+                end_of[2 * k + 1] = 2 * len(rows) + 1
+            rows.append((k, *part))
+    old = np.array([row[0] for row in rows], dtype=np.int64)
+    low, high = np.array([row[1:] for row in rows], dtype=float).reshape(-1, 2).T
+    start, end, bulge = segments.start[old], segments.end[old], segments.bulge[old]
+    mate = np.full(2 * len(rows), -1, dtype=np.int64)
+    for before, after in end_of.items():
+        mate[after] = end_of.get(int(segments.mate[before]), -1)
+    return Segments(
+        start=np.where((low == 0.0)[:, None], start, points_at(start, end, bulge, low)),
+        end=np.where((high == 1.0)[:, None], end, points_at(start, end, bulge, high)),
+        bulge=np.where(high - low == 1.0, bulge, np.tan((high - low) * np.arctan(bulge))),
+        piece=segments.piece[old],
+        group=segments.group[old],
+        mate=mate,
+    )
+
+
+def _shared(cut: Piece, keep: Piece, size: tuple[float, str], place: Floats) -> Problem:
+    return Problem(
+        kind=OVERLAID,
+        origin=cut.origin,
+        place=(float(place[0]), float(place[1])),
+        size=size[0],
+        text=f"lies on handle {keep.origin.handle}, {keep.origin.kind} over {shown_length(*size)} at"
+        f" {shown_place(place)}: two loops must not share an edge; move or take out one of them",
+    )
+
+
+def _taken_once(
+    pieces: tuple[Piece, ...],
+    pair: tuple[int, int],
+    size: tuple[float, str],
+    place: Floats,
+    gone: bool,
+) -> Repair:
+    cut, keep = pieces[pair[0]], pieces[pair[1]]
+    there = f"at {shown_place(place)}"
+    on = "itself" if pair[0] == pair[1] else f"handle {keep.origin.handle}, {keep.origin.kind}"
+    if gone and pair[0] != pair[1] and _as_long(cut, keep, size[0]):
+        kind, text = TWIN, f"is the twin of {on} {there}, {shown_length(*size)} long; left out"
+    elif gone:
+        kind, text = OVERLAID, f"lies wholly on {on} {there}, {shown_length(*size)} long; left out"
+    else:
+        kind = OVERLAID
+        text = f"lies on {on} over {shown_length(*size)} {there}; the doubled stretch is taken once"
+    return Repair(
+        kind=kind,
+        origin=cut.origin,
+        place=(float(place[0]), float(place[1])),
+        size=size[0],
+        text=text,
+    )
+
+
+def _as_long(cut: Piece, keep: Piece, size: float) -> bool:
+    """Return whether both pieces are the same length within 1 % of what they share."""
+    return abs(_piece_length(cut) - size) < 0.01 * size and abs(_piece_length(keep) - size) < (
+        0.01 * size
+    )
+
+
+def _piece_length(piece: Piece) -> float:
+    ends = np.roll(piece.vertices, -1, axis=0)
+    count = len(piece.vertices) if piece.closed else len(piece.vertices) - 1
+    chord = np.hypot(*(ends - piece.vertices)[:count].T)
+    return float((chord / np.sinc(2 * np.arctan(np.abs(piece.bulges[:count])) / np.pi)).sum())

@@ -1,0 +1,244 @@
+"""What was understood of a drawing, as lines for people and as figures for programs."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from knifecam.drawing.choose import by_size
+from knifecam.drawing.read import problem_lines
+from knifecam.drawing.record import INCH, Chain, Drawing, Trouble, counted, shown, shown_place
+from knifecam.drawing.roles import Parts, Roles, find_parts
+from knifecam.errors import DrawingError
+
+MOST = 20
+"""No more repairs of a kind, and no more loops or bores, are listed one by one."""
+
+
+def report(drawing: Drawing, roles: Roles | None = None) -> list[str]:
+    """Return the lines of `look`: what was read, joined, repaired, left out, and the part.
+
+    Works on drawings with problems too; these are numbered as in the picture.
+    """
+    unit = "mm" if drawing.units else "units"
+    lines = [_title(drawing), *_extent(drawing, unit)]
+    lines += [f"note: {note}" for note in drawing.notes]
+    lines += _layer_lines(drawing) + _loop_lines(drawing, unit) + _open_lines(drawing, unit)
+    lines += _counted("repair", drawing.repairs)
+    lines += _numbered(drawing)
+    lines += [f"left out: {item}" for item in drawing.left_out]
+    return lines + _part_lines(drawing, roles, unit)
+
+
+def _title(drawing: Drawing) -> str:
+    form = "binary" if drawing.binary else "text"
+    if not drawing.units:
+        unit = f"unit not known ({drawing.stated})"
+    elif drawing.units == "mm":
+        unit = f"in mm ({drawing.stated})"
+    else:
+        unit = f"in {drawing.units} ({drawing.stated}), given here in mm"
+    return f"drawing '{drawing.name}': DXF {drawing.version}, {form}, {unit}"
+
+
+def _extent(drawing: Drawing, unit: str) -> list[str]:
+    joined = f"ends joined within {shown(drawing.join)} {unit}"
+    if not drawing.chains:
+        return [joined]
+    bounds = [chain.bounds for chain in drawing.chains]
+    low = min(b[0] for b in bounds), min(b[1] for b in bounds)
+    high = max(b[2] for b in bounds), max(b[3] for b in bounds)
+    size = f"{shown(high[0] - low[0], 3)} x {shown(high[1] - low[1], 3)} {unit}"
+    if drawing.units == "in":
+        size += f" ({shown((high[0] - low[0]) / INCH)} x {shown((high[1] - low[1]) / INCH)} in)"
+    return [f"size {size}, from {shown_place(low)} to {shown_place(high)}; {joined}"]
+
+
+def _layer_lines(drawing: Drawing) -> list[str]:
+    lines = []
+    for layer in drawing.layers:
+        counts = ", ".join(f"{count} {kind}" for kind, count in layer.counts) or "nothing taken"
+        state = f" ({layer.hidden})" if layer.hidden else ""
+        lines.append(f"layer '{layer.name}'{state}: {counts}")
+    return lines
+
+
+def _loop_lines(drawing: Drawing, unit: str) -> list[str]:
+    loops = sorted(drawing.loops, key=by_size)
+    lines = [f"loop {k}: {_described(loop, unit)}" for k, loop in enumerate(loops[:MOST], 1)]
+    if len(loops) > MOST:
+        lines.append(f"and {len(loops) - MOST} smaller loops")
+    return lines
+
+
+def _described(loop: Chain, unit: str) -> str:
+    wide, high = loop.size
+    if loop.round:
+        centre, diameter = loop.round
+        form = f"circle of {shown(diameter)} {unit} at {shown_place(centre)}"
+    else:
+        corners, arcs = int(np.asarray(loop.curve.corners).sum()), int(loop.curve.is_arc.sum())
+        pieces = f"{counted(len(loop.curve) - arcs, 'line')} and {counted(arcs, 'arc')}"
+        sharp = counted(corners, "corner")
+        form = f"{shown(wide, 3)} x {shown(high, 3)} {unit}, {pieces}, {sharp}"
+    area, length = shown(abs(loop.curve.area), 2), shown(loop.curve.length, 3)
+    return f"{form}, area {area} {unit}2, length {length} {unit}; {loop}"
+
+
+def _open_lines(drawing: Drawing, unit: str) -> list[str]:
+    chains = sorted(drawing.open_chains, key=lambda c: -c.curve.length)
+    lines = [
+        f"open chain: {shown(chain.curve.length, 3)} {unit} long, from"
+        f" {shown_place(chain.curve.vertices[0])} to {shown_place(chain.curve.vertices[-1])}; {chain}"
+        for chain in chains[:MOST]
+    ]
+    if len(chains) > MOST:
+        lines.append(f"and {len(chains) - MOST} shorter open chains")
+    return lines
+
+
+def _counted(word: str, troubles: Sequence[Trouble]) -> list[str]:
+    """Return one line each, at most so many of a kind, and how many more there are."""
+    lines: list[str] = []
+    counts: Counter[str] = Counter()
+    for trouble in troubles:
+        counts[trouble.kind] += 1
+        if counts[trouble.kind] <= MOST:
+            lines.append(f"{word} ({trouble.kind}): {trouble}")
+    for kind, count in counts.items():
+        if count > MOST:
+            lines.append(f"and {count - MOST} more repairs of kind '{kind}'")
+    return lines
+
+
+def _numbered(drawing: Drawing) -> list[str]:
+    return [
+        f"problem {k} ({problem.kind}): {problem}"
+        for k, problem in enumerate(drawing.problems[: 5 * MOST], 1)
+    ] + (
+        [f"and {len(drawing.problems) - 5 * MOST} more problems"]
+        if len(drawing.problems) > 5 * MOST
+        else []
+    )
+
+
+def _part_lines(drawing: Drawing, roles: Roles | None, unit: str) -> list[str]:
+    try:
+        parts = find_parts(drawing, roles)
+    except DrawingError as fault:
+        told = {str(p) for p in drawing.problems} | set(problem_lines(drawing.problems))
+        rest = [line for line in fault.lines if line not in told]
+        if not rest:
+            return [f"part: not looked for; {counted(len(drawing.problems), 'problem')} first"]
+        return ["part: not clear", *(f"  {line}" for line in rest)]
+    return _clear_part(parts, unit)
+
+
+def _clear_part(parts: Parts, unit: str) -> list[str]:
+    low_x, low_y, high_x, high_y = parts.outline.bounds
+    lines = [
+        f"part: outline {shown(high_x - low_x, 3)} x {shown(high_y - low_y, 3)} {unit}, length"
+        f" {shown(parts.outline.length, 3)} {unit}; {counted(len(parts.bores), 'bore')},"
+        f" {counted(len(parts.slots), 'slot')}"
+    ]
+    lines += [
+        f"  bore {bore.name}: {shown(bore.diameter)} {unit} at {shown_place(bore.centre)}"
+        for bore in parts.bores[:MOST]
+    ]
+    if len(parts.bores) > MOST:
+        lines.append(f"  and {len(parts.bores) - MOST} more bores")
+    if len(parts.tabs):
+        lines.append("  tabs wanted at " + ", ".join(shown_place(place) for place in parts.tabs))
+    marks = len(parts.keep_off) + len(parts.keep_off_pairs)
+    if marks:
+        lines.append(f"  {counted(marks, 'mark')} to keep tabs off")
+    return lines + [f"  note: {note}" for note in parts.notes]
+
+
+def report_data(drawing: Drawing, roles: Roles | None = None) -> dict[str, Any]:
+    """Return the same as figures, ready for JSON; lengths in mm (in units if these are unknown)."""
+    data: dict[str, Any] = {
+        "name": drawing.name,
+        "version": drawing.version,
+        "binary": drawing.binary,
+        "units": drawing.units or None,
+        "stated": drawing.stated,
+        "join": drawing.join,
+        "layers": [
+            {"name": layer.name, "hidden": layer.hidden or None, "counts": dict(layer.counts)}
+            for layer in drawing.layers
+        ],
+        "loops": [_loop_data(loop) for loop in drawing.loops],
+        "open_chains": [_open_data(chain) for chain in drawing.open_chains],
+        "repairs": [_trouble_data(repair) for repair in drawing.repairs],
+        "problems": [_trouble_data(problem) for problem in drawing.problems],
+        "left_out": [
+            {"kind": item.kind, "layer": item.layer, "count": item.count, "why": item.why}
+            for item in drawing.left_out
+        ],
+        "notes": list(drawing.notes),
+    }
+    try:
+        data["part"] = _part_data(find_parts(drawing, roles))
+        data["unclear"] = []
+    except DrawingError as fault:
+        data["part"] = None
+        data["unclear"] = list(fault.lines)
+    return data
+
+
+def _origin_data(chain: Chain) -> dict[str, Any]:
+    return {
+        "layers": list(chain.layers),
+        "handles": list(dict.fromkeys(origin.handle for origin in chain.origins)),
+        "pieces": len(chain.curve),
+    }
+
+
+def _loop_data(loop: Chain) -> dict[str, Any]:
+    return {
+        **_origin_data(loop),
+        "bounds": list(loop.bounds),
+        "area": abs(loop.curve.area),
+        "length": loop.curve.length,
+        "diameter": loop.round[1] if loop.round else None,
+    }
+
+
+def _open_data(chain: Chain) -> dict[str, Any]:
+    start, end = chain.curve.vertices[[0, -1]].tolist()
+    return {**_origin_data(chain), "start": start, "end": end, "length": chain.curve.length}
+
+
+def _trouble_data(trouble: Trouble) -> dict[str, Any]:
+    return {
+        "kind": trouble.kind,
+        "layer": trouble.layer,
+        "handle": trouble.handle,
+        "entity": trouble.origin.kind if trouble.origin else None,
+        "place": list(trouble.place) if trouble.place else None,
+        "size": trouble.size,
+        "message": str(trouble),
+    }
+
+
+def _part_data(parts: Parts) -> dict[str, Any]:
+    return {
+        "outline": {
+            "bounds": list(parts.outline.bounds),
+            "length": parts.outline.length,
+            "area": parts.outline.area,
+            "pieces": len(parts.outline),
+        },
+        "bores": [
+            {"name": bore.name, "centre": list(bore.centre), "diameter": bore.diameter}
+            for bore in parts.bores
+        ],
+        "slots": [{"bounds": list(s.bounds), "area": s.area} for s in parts.slots],
+        "tabs": parts.tabs.tolist(),
+        "keep_off": len(parts.keep_off) + len(parts.keep_off_pairs),
+        "notes": list(parts.notes),
+    }
