@@ -1,0 +1,80 @@
+"""What was made, in lines for the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from knifecam.make import Made
+from knifecam.simulator.verdict import Verdict
+
+BENCH = "at the bench: walls 0.01-0.03 mm, tabs 0.03 mm, flip 0.02-0.04 mm (common practice)"
+
+
+def summary(made: Made, folder: Path) -> Iterator[str]:
+    """Yield what a maker wants to know first: verdict, tabs, walls, load, time, and the files."""
+    order, verdict = made.order, made.verdict
+    yield f"{order.name} (order {order.digest or 'built by hand'})"
+    for line in order.assumed:
+        yield f"  assumed: {line}"
+    for note in made.plan.notes:
+        yield f"  note: {note}"
+    for side in "AB":
+        cuts = made.plan.side(side)
+        yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min in contact"
+    yield from measure_lines(verdict.measures)
+    yield from finding_lines(verdict)
+    yield BENCH
+    if verdict.ok:
+        yield f"programs: {folder / 'side-a.ngc'}, {folder / 'side-b.ngc'}, {folder / 'align-b.ngc'}"
+    else:
+        yield "programs: not written under their names, since they are not proved"
+    yield f"verdict:  {folder / 'verdict.json'}"
+    yield f"pictures: {folder / 'plate-a.png'}, {folder / 'plate-b.png'}"
+
+
+def finding_lines(verdict: Verdict) -> Iterator[str]:
+    """Yield the verdict's findings, one line each, or that there are none."""
+    if verdict.ok:
+        yield "PROVED: nothing found in the programs' text"
+        return
+    yield f"NOT PROVED: {len(verdict.findings)} findings"
+    for one in verdict.findings:
+        where = f" side {one.side}, line {one.line}" if one.line else f" side {one.side}"
+        yield f"  {one.kind}{where}: {one.message}"
+        if one.remedy:
+            yield f"      {one.remedy}"
+
+
+def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+    """Yield the measures a maker acts on."""
+    for count, tab in enumerate(measures.get("tabs", ()), start=1):
+        low, high = tab["snapping_n_mm"]
+        yield (
+            f"tab {count} at station {tab['station']:.1f}: {tab['thickness'][0]:.3f} mm thick, waist"
+            f" {tab['waist']:.3f}, stub {tab['stub']:.2f} mm, snaps at {low:.0f}-{high:.0f} N mm"
+        )
+    for case, values in measures.get("disturbed_tabs", {}).items():
+        if values and case != "as ordered":
+            yield f"  tabs with {case}: {min(values):.3f}-{max(values):.3f} mm"
+    walls = measures.get("outline", {})
+    for side in "AB":
+        if side in walls:
+            yield (
+                f"wall of side {side}: {walls[side]['gouge'] * 1000:.1f} um too deep,"
+                f" {walls[side]['left'] * 1000:.1f} um left, at worst"
+            )
+    if walls.get("mismatch") is not None:
+        yield f"the two sides disagree by {walls['mismatch'] * 1000:.2f} um (perfect flip)"
+    for bore in measures.get("bores", ()):
+        seen = bore.get("diameter_a") or bore.get("diameter_b")
+        if seen:
+            yield f"bore {bore['name']}: {seen:.4f} mm for {bore['wanted']:.4f}"
+    for side, figures in measures.get("sides", {}).items():
+        hardest = figures.get("hardest")
+        if hardest:
+            yield (
+                f"side {side}: line {hardest['line']} loads the cutter most,"
+                f" {hardest['rate']:.0f} mm3/min; {figures['minutes']:.0f} min without stops"
+            )
