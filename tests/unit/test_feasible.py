@@ -1,0 +1,141 @@
+"""Each closed rule refuses what it is there for, and lets a good order pass."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from knifecam.blade import Bore
+from knifecam.curve import Curve
+from knifecam.planning.feasible import feasible
+from knifecam.shop import Boring, Hold, KeepOut, Registration
+from tests.agreement.orders import simple_order
+
+GOOD = simple_order()
+
+
+def test_a_good_order_passes():
+    assert feasible(GOOD) == ()
+
+
+def with_setup(**changes):
+    return replace(GOOD, setup=replace(GOOD.setup, **changes))
+
+
+def with_cutters(**changes):
+    return replace(GOOD, cutters=tuple(replace(c, **changes) for c in GOOD.cutters))
+
+
+def with_bore(**changes):
+    bore = replace(GOOD.blade.bores[0], **changes)
+    return replace(GOOD, blade=replace(GOOD.blade, bores=(bore,)))
+
+
+def with_reference(depth):
+    bores = (Bore(name="P1", centre=(-47.0, 0.0), diameter=6.0, depth=depth),)
+    return with_setup(registration=Registration(kind="pins", bores=bores))
+
+
+BROKEN = {
+    "no roughing": (
+        replace(GOOD, cutting=tuple(c for c in GOOD.cutting if c.stage != "rough")),
+        "no entry for stage 'rough'",
+    ),
+    "narrow trench": (
+        replace(GOOD, trench=replace(GOOD.trench, width=3.2)),
+        r"outline\.width=3\.200 mm must be at least 1\.25 x D",
+    ),
+    "no overlap": (
+        replace(GOOD, trench=replace(GOOD.trench, overlap=0.15)),
+        r"overlap=0\.150 mm leaves a ridge",
+    ),
+    "meet below the plate": (
+        replace(GOOD, trench=replace(GOOD.trench, meet=2.8)),
+        "does not fit a plate of 3.000 mm",
+    ),
+    "no waist": (
+        replace(GOOD, tabs=replace(GOOD.tabs, waist=0.0)),
+        r"tabs\.waist=0\.000 mm must be greater than 0",
+    ),
+    "thick tab": (
+        replace(GOOD, tabs=replace(GOOD.tabs, thickness=2.4)),
+        r"tabs\.thickness=2\.400 mm",
+    ),
+    "thick root": (with_cutters(corner=0.2), "thickens the tab's root"),
+    "steep descent": (
+        replace(GOOD, tabs=replace(GOOD.tabs, descent=1.5)),
+        "descent within 0..30 degrees",
+    ),
+    "short reach": (with_cutters(reach=2.0, flute_length=1.9), r"reach=2\.00 mm is less than"),
+    "short flutes": (with_cutters(flute_length=2.0), r"flute_length=2\.00 mm is less than"),
+    "tight bore": (with_bore(diameter=3.1), "leaves no helix; use one of 2.48 mm or less"),
+    "bore at the rim": (with_bore(centre=(-15.0, 6.5)), "leaves 1.000 mm of metal to the outline"),
+    "bore at a slot": (with_bore(centre=(2.0, 0.0)), "bore 'B1' leaves 0.500 mm of metal to slot"),
+    "relieved without room": (
+        replace(GOOD, boring=Boring(bed="relieved")),
+        r"bed_allowance=0\.000 mm must be at least",
+    ),
+    "thick skin": (replace(GOOD, boring=Boring(skin=1.6)), r"bores\.skin=1\.600 mm"),
+    "through reference over a bed": (with_reference(None), "goes through: order bores.bed"),
+    "reference in the trench": (
+        with_setup(
+            registration=Registration(
+                kind="pins", bores=(Bore(name="P1", centre=(-35.0, 0.0), diameter=6.0, depth=2.7),)
+            )
+        ),
+        "stands -1.90 mm from the trench",
+    ),
+    "small plate": (
+        with_setup(plate=replace(GOOD.setup.plate, width=40.0)),
+        "stay outside the trench on the upper edge",
+    ),
+    "clamp in the way": (
+        with_setup(
+            keep_out=(
+                KeepOut(side="A", x_low=50, y_low=5, x_high=60, y_high=12.5, height=10),
+            )
+        ),
+        r"stands 3\.60 mm from the trench",
+    ),
+    "unknown screw": (
+        with_setup(hold=Hold(kind="bores", screws=("B9",))),
+        "'B9' is no bore of the blade",
+    ),
+    "wide head": (
+        with_setup(hold=Hold(kind="bores", screws=("B1",), head_diameter=19.5)),
+        "comes within 0.25 mm of the trench",
+    ),
+    "too many tabs": (replace(GOOD, tabs=replace(GOOD.tabs, count=20)), "take half the outline"),
+    "wide stepover": (
+        replace(GOOD, cutting=tuple(replace(c, stepover=3.5) for c in GOOD.cutting)),
+        r"stepover=3\.5 mm must be greater than 0 and at most",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_each_rule_refuses_for_its_own_reason(name):
+    order, reason = BROKEN[name]
+    lines = feasible(order)
+    assert any(re.search(reason, line) for line in lines), lines
+
+
+def test_a_sharp_inner_corner_is_named_with_its_place():
+    """A notch of radius 0.5 in the lower edge, for a cutter of radius 1.5."""
+    notch = [
+        (-30, -10),
+        (-2, -10),
+        (-0.5, -9.5),
+        (0.5, -9.5),
+        (2, -10),
+        (30, -10),
+        (30, 10),
+        (-30, 10),
+    ]
+    bulges = [0, 0, -np.tan(np.pi / 6), 0, 0, 0, 0, 0]
+    outline = Curve(np.array(notch, float), np.array(bulges))
+    lines = feasible(replace(GOOD, blade=replace(GOOD.blade, outline=outline)))
+    assert any(
+        re.search(r"inner corner of radius 0\.577 mm at \(0\.00, -9\.\d+\)", x) for x in lines
+    ), lines
