@@ -18,12 +18,13 @@ CORNER = 0.3
 """rad: a turn above this stays a vertex."""
 
 
-def clipped_offset(curve: Curve, away: float, tolerance: float) -> tuple[Curve, ...]:
+def clipped_chains(curve: Curve, away: float, tolerance: float) -> list[tuple[Floats, Floats]]:
     """Return the loops of the offset ``away`` mm outward of the closed curve, inward if negative.
 
-    Every point is at least ``abs(away)`` and at most ``abs(away) + tolerance`` mm from the curve:
-    chords stray by a tenth of the tolerance, the distance is larger by three of them, and arcs are
-    fitted within what is left.
+    Vertices (N, 2) and bulges (N,), the metal to be left on their right. Every point is at least
+    ``abs(away)`` and at most ``abs(away) + tolerance`` mm from the curve: chords stray by a tenth
+    of the tolerance, the distance is larger by three of them, and arcs are fitted within what is
+    left.
     """
     chord = tolerance / 10
     points = _chords(curve.counter_clockwise(), chord)
@@ -32,8 +33,10 @@ def clipped_offset(curve: Curve, away: float, tolerance: float) -> tuple[Curve, 
     clipper.AddPath(path, pyclipper.JT_ROUND, pyclipper.ET_CLOSEDPOLYGON)
     grown = math.copysign(abs(away) + 3 * chord, away)
     found = [np.array(loop) / GRID for loop in clipper.Execute(grown * GRID)]
+    if away > 0:
+        found = [loop[::-1] for loop in found]
     fitted = [fit(loop, curve, abs(away), tolerance) for loop in found if len(loop) > 2]
-    return tuple(loop for loop in fitted if loop is not None)
+    return [chain for chain in fitted if chain is not None]
 
 
 def _chords(curve: Curve, tolerance: float) -> Floats:
@@ -43,8 +46,10 @@ def _chords(curve: Curve, tolerance: float) -> Floats:
     return points[gap >= 1e-3]
 
 
-def fit(points: Floats, curve: Curve, away: float, tolerance: float) -> Curve | None:
-    """Return a closed curve of few lines and arcs near ``points`` (K, 2), within the band.
+def fit(
+    points: Floats, curve: Curve, away: float, tolerance: float
+) -> tuple[Floats, Floats] | None:
+    """Return a closed chain of few lines and arcs near ``points`` (K, 2), within the band.
 
     The band reaches from ``away`` to ``away + tolerance`` mm off the curve. Greedy: each arc goes
     through two of the points and takes in as many between as leave it a common bulge.
@@ -68,7 +73,7 @@ def fit(points: Floats, curve: Curve, away: float, tolerance: float) -> Curve | 
         vertices.append(closed[at])
         bulges.append(bulge)
         at = step
-    return Curve(np.array(vertices), np.array(bulges)) if len(vertices) > 1 else None
+    return (np.array(vertices), np.array(bulges)) if len(vertices) > 1 else None
 
 
 def _without_twins(points: Floats) -> Floats:

@@ -10,11 +10,17 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, winding
 from knifecam.curve.curve import Floats
-from knifecam.curve.distance import nearest_pieces
 from knifecam.paths.raw import left, wrapped
+from knifecam.paths.walk import arrays_of, walk_path, walk_source
 
 BETWEEN = 5e-4
 """mm: nothing that reaches deeper into the path than this can hide between two places measured."""
+
+STUB = 1e-9
+"""mm: a piece this short is a point."""
+
+SAME = 1e-7
+"""mm: a path this near to where a cutter can stand passes there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +48,42 @@ class Deviation:
     places: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Side:
+    """One side of a closed curve, and how far away on it an offset is to be.
+
+    Parameters
+    ----------
+    enclosing : Curve
+        The curve counter-clockwise.
+    source : Curve
+        The curve with the side on its left.
+    away : float, mm
+    inward : bool
+    """
+
+    enclosing: Curve
+    source: Curve
+    away: float
+    inward: bool
+
+    @staticmethod
+    def of(curve: Curve, distance: float) -> Side:
+        """Return the side of a curve that ``distance``, positive outward, lies on."""
+        enclosing = _without_stubs(curve).counter_clockwise()
+        source = enclosing if distance < 0 else enclosing.reversed()
+        return Side(enclosing=enclosing, source=source, away=abs(distance), inward=distance < 0)
+
+
+def _without_stubs(curve: Curve) -> Curve:
+    """Return the curve without pieces too short to have a direction."""
+    chord = curve.ends - curve.starts
+    real = np.hypot(chord[:, 0], chord[:, 1]) > STUB
+    if real.all():
+        return curve
+    return Curve(curve.vertices[real], curve.bulges[real])
+
+
 def measure_offset(
     curve: Curve, loops: Sequence[Curve], distance: float, *, room: float = 1e-5
 ) -> Deviation:
@@ -51,19 +93,28 @@ def measure_offset(
     than `BETWEEN` unseen: what is nearer than the distance bulges with a radius of at least it.
     A path that may stray by ``room`` mm need not come where a cutter larger by that does not fit.
     """
-    away = abs(distance)
-    inside_left = curve.counter_clockwise()
-    source = inside_left if distance < 0 else inside_left.reversed()
-    arrays = source.arrays()
-    path = [_spaced(loop, away)[0] for loop in loops]
-    off = nearest_pieces(np.concatenate(path), *arrays)[0] - away if path else np.zeros(1)
-    missed, places = _missed(source, loops, away, max(room, 1e-5))
+    return measured(Side.of(curve, distance), loops, room=room)
+
+
+def measured(side: Side, loops: Sequence[Curve], *, room: float) -> Deviation:
+    """Return how far ``loops`` are from the offset on the side, as `measure_offset` does."""
+    away = side.away
+    path = arrays_of([loop.arrays() for loop in loops])
+    source = side.source.arrays()
+    low, high, count = away, away, 0
+    if loops:
+        lengths = np.concatenate([loop.lengths for loop in loops])
+        steps = np.concatenate([_steps(loop, away) for loop in loops])
+        low, high, count = walk_path(*path, lengths, steps, *source, away)
+    room = max(room, 1e-5)
+    standing, parts = _standing(side.source, away, room)
+    missed = walk_source(*standing, parts, away + room, SAME, *path, *source)
     return Deviation(
-        nearer=float(max(0.0, -off.min())),
-        farther=float(max(0.0, off.max())),
+        nearer=max(0.0, away - low),
+        farther=max(0.0, high - away),
         missed=missed,
-        loops_right=_loops_right(inside_left, loops, distance),
-        places=len(off) + places,
+        loops_right=_loops_right(side, loops),
+        places=count + int(parts.sum()),
     )
 
 
@@ -77,75 +128,50 @@ def is_measured(deviation: Deviation, *, nearer: float, farther: float) -> bool:
     )
 
 
-def _spaced(curve: Curve, away: float) -> tuple[Floats, Floats]:
-    """Return points (K, 2) and headings (K,) along every piece, its start among them."""
+def _steps(curve: Curve, away: float) -> Floats:
+    """Return for each piece how far apart places may be measured, mm."""
     with np.errstate(divide="ignore"):
         bend = 1 / away + np.where(curve.angles > 0, 1 / curve.radii, 0.0)
-    counts = np.ceil(curve.lengths / np.sqrt(8 * BETWEEN / bend)).astype(np.int64) + 1
-    piece = np.repeat(np.arange(len(curve)), counts)
-    first = np.cumsum(counts) - counts
-    fraction = (np.arange(len(piece)) - first[piece]) / counts[piece]
-    return points_on(curve, piece, fraction)
+    return np.asarray(np.sqrt(8 * BETWEEN / bend))
 
 
-def points_on(curve: Curve, piece: NDArray[np.int64], fraction: Floats) -> tuple[Floats, Floats]:
-    """Return points (K, 2) and headings (K,) at fractions 0..1 of pieces."""
-    half = curve.angles[piece] / 2
-    gone = fraction * half
-    sine = np.sin(half)
-    curved = np.abs(sine) > 1e-9
-    scale = np.where(curved, np.sin(gone) / np.where(curved, sine, 1.0), fraction)
-    turn = gone - half
-    chord = (curve.ends - curve.starts)[piece]
-    c, s = np.cos(turn), np.sin(turn)
-    moved = np.stack([chord[:, 0] * c - chord[:, 1] * s, chord[:, 0] * s + chord[:, 1] * c], axis=1)
-    headings = curve.start_headings[piece] + 2 * gone
-    return curve.starts[piece] + scale[:, None] * moved, headings
+def _standing(
+    source: Curve, away: float, room: float
+) -> tuple[tuple[Floats, Floats, Floats, Floats, Floats], NDArray[np.int64]]:
+    """Return where a cutter left of the source, touching it, stands, and one larger by ``room``.
 
-
-def _missed(source: Curve, loops: Sequence[Curve], away: float, room: float) -> tuple[float, int]:
-    """Return how far the path is, at worst, from where a cutter on the left can touch the source.
-
-    A cutter can stand at ``p + away n`` if one larger by ``room`` touches nothing but p.
+    Pieces and fans about convex corners: starts and ends (K, 2) of the first cutter's way, of the
+    larger one's, angles (K,), and in how many parts to measure each, (K,).
     """
-    points, headings = _spaced(source, away)
-    fan_points, fan_headings = _fans(source, away)
-    points = np.concatenate([points, fan_points])
-    normal = left(np.concatenate([headings, fan_headings]))
-    larger = away + room
-    free = nearest_pieces(points + larger * normal, *source.arrays())[0] >= larger - 1e-9
-    if not free.any():
-        return 0.0, len(points)
-    if not loops:
-        return float("inf"), len(points)
-    standing = (points + away * normal)[free]
-    joined = [np.concatenate(rows) for rows in zip(*(c.arrays() for c in loops), strict=True)]
-    gap = nearest_pieces(standing, *joined)[0]
-    return float(gap.max()), len(points) + len(standing)
-
-
-def _fans(source: Curve, away: float) -> tuple[Floats, Floats]:
-    """Return the convex corners' vertices, repeated, with headings across each corner's turn."""
     arriving = np.roll(source.end_headings, 1)
     turn = wrapped(source.start_headings - arriving)
-    step = np.sqrt(8 * BETWEEN / away)
-    counts = np.where(turn < -1e-9, np.ceil(-turn / step), 0).astype(np.int64)
-    vertex = np.repeat(np.arange(len(source)), counts)
-    first = np.cumsum(counts) - counts
-    fraction = (np.arange(len(vertex)) - first[vertex] + 0.5) / np.maximum(counts[vertex], 1)
-    return source.starts[vertex], arriving[vertex] + fraction * turn[vertex]
+    fans = np.flatnonzero(turn < -1e-9)
+    corner = source.starts[fans]
+    foot = np.concatenate([source.starts, corner]), np.concatenate([source.ends, corner])
+    leaving = left(np.concatenate([source.start_headings, arriving[fans]]))
+    coming = left(np.concatenate([source.end_headings, source.start_headings[fans]]))
+    angles = np.concatenate([np.where(source.is_arc, source.angles, 0.0), turn[fans]])
+    steps = _steps(source, away)
+    parts = np.concatenate([source.lengths / steps, -turn[fans] * np.sqrt(away / 8 / BETWEEN)])
+    ways = [
+        place + reach * normal
+        for reach in (away, away + room)
+        for place, normal in ((foot[0], leaving), (foot[1], coming))
+    ]
+    return (ways[0], ways[1], ways[2], ways[3], angles), np.ceil(parts).astype(np.int64)
 
 
-def _loops_right(curve: Curve, loops: Sequence[Curve], distance: float) -> bool:
+def _loops_right(side: Side, loops: Sequence[Curve]) -> bool:
+    curve = side.enclosing
     if not loops:
-        return distance < 0
-    inside = [bool(winding(loop.vertices[:1], curve)[0] != 0) for loop in loops]
-    if distance < 0:
-        return all(inside) and all(loop.area > 0 for loop in loops)
+        return side.inward
+    inside = winding(np.array([loop.vertices[0] for loop in loops]), curve) != 0
+    if side.inward:
+        return bool(inside.all()) and all(loop.area > 0 for loop in loops)
     outer, holes = loops[0], loops[1:]
     within = winding(np.array([c.vertices[0] for c in (curve, *holes)]), outer) != 0
     return (
-        not any(inside)
+        not inside.any()
         and outer.area > 0
         and all(hole.area < 0 for hole in holes)
         and bool(within.all())

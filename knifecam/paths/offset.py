@@ -10,12 +10,13 @@ from typing import Literal
 import numpy as np
 
 from knifecam.curve import Curve
+from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.crossing import splits
-from knifecam.paths.fallback import clipped_offset
-from knifecam.paths.measure import Deviation, is_measured, measure_offset
+from knifecam.paths.fallback import clipped_chains
+from knifecam.paths.measure import Deviation, Side, is_measured, measured
 from knifecam.paths.raw import as_pieces, picked, raw_offsets
-from knifecam.paths.stitch import as_curve, kept, loops, near_pieces
+from knifecam.paths.stitch import chain_of, kept, loops, near_pieces
 from knifecam.paths.tidy import SHORTEST, tidied
 
 EXACT = 1e-6
@@ -87,10 +88,13 @@ def offset(curve: Curve, distance: float, *, tolerance: float = 0.0005) -> tuple
 
 def find_offset(curve: Curve, distance: float, tolerance: float) -> Offset:
     """Return the first offset that measures right, of the exact way and those round it."""
-    for way, found, farther in _ways(curve, distance, tolerance):
-        deviation = measure_offset(curve, found, distance, room=farther)
+    side = Side.of(curve, distance)
+    for way, found, farther in _ways(side, distance, tolerance):
+        deviation = measured(
+            side, found.loops, room=max(farther, SHORTEST if found.dropped else 0.0)
+        )
         if is_measured(deviation, nearer=EXACT, farther=farther):
-            return Offset(loops=found, way=way, deviation=deviation)
+            return Offset(loops=found.loops, way=way, deviation=deviation)
     raise PlanError(
         f"offset distance={distance:.4f} mm: no way found a path that measures right; the curve of "
         f"{len(curve)} pieces {_fault(curve)}"
@@ -106,38 +110,58 @@ def _fault(curve: Curve) -> str:
     return f"crosses or touches itself at ({x:.4f}, {y:.4f}): draw it without"
 
 
-def _ways(
-    curve: Curve, distance: float, tolerance: float
-) -> Iterator[tuple[Way, tuple[Curve, ...], float]]:
+Chain = tuple[Floats, Floats]
+"""Vertices (N, 2) and bulges (N,) of a closed loop with the metal to be left on its right."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """Loops not yet measured, how far tidying moved them, mm, and whether it left any out."""
+
+    loops: tuple[Curve, ...]
+    moved: float
+    dropped: bool
+
+
+def _ways(side: Side, distance: float, tolerance: float) -> Iterator[tuple[Way, _Found, float]]:
     """Yield ways, the loops they give, and how much farther than the distance they may be, mm."""
-    found = exact_offset(curve, distance)
-    if found is not None:
-        yield "exact", found[0], EXACT + found[1]
+    chains = exact_chains(side.source, side.away)
+    if chains is not None:
+        found = _finished(side, chains, tolerance - EXACT)
+        yield "exact", found, EXACT + found.moved
     for share in NUDGES:
-        found = exact_offset(curve, math.copysign(abs(distance) + share * tolerance, distance))
-        if found is not None:
-            yield "nudged", found[0], tolerance
-    yield "clipped", clipped_offset(curve, distance, tolerance), tolerance
+        chains = exact_chains(side.source, side.away + share * tolerance)
+        if chains is not None:
+            yield "nudged", _finished(side, chains, (1 - share) * tolerance), tolerance
+    clipped = clipped_chains(side.enclosing, distance, tolerance)
+    yield "clipped", _finished(side, clipped, tolerance / 10), tolerance
 
 
-def exact_offset(curve: Curve, distance: float) -> tuple[tuple[Curve, ...], float] | None:
-    """Return the loops in closed form, not yet measured, and how far tidying moved them, mm.
+def exact_chains(source: Curve, away: float) -> list[Chain] | None:
+    """Return the loops ``away`` mm left of the closed curve in closed form, not yet measured.
 
     None where the pieces do not close.
     """
-    inside_left = curve.counter_clockwise()
-    source = inside_left if distance < 0 else inside_left.reversed()
-    away = abs(distance)
     pieces = raw_offsets(source, away)
     pieces = picked(pieces, np.flatnonzero(near_pieces(pieces, source, away)))
     if len(pieces) == 0:
-        return (), 0.0
-    found = loops(pieces, *kept(pieces, source, away))
-    if found is None:
-        return None
-    tidy = [tidied(path) for loop in found if (path := as_curve(pieces, loop)) is not None]
-    real = [path for path, _ in tidy if path is not None and path.length > 4 * SHORTEST]
-    if distance > 0:
-        real = [path.reversed() for path in real]
-    moved = max((moved for _, moved in tidy), default=0.0)
-    return tuple(sorted(real, key=lambda path: -abs(path.area))), moved
+        return []
+    parts = kept(pieces, source, away)
+    found = loops(pieces, parts)
+    return None if found is None else [chain_of(pieces, parts, loop) for loop in found]
+
+
+def _finished(side: Side, chains: list[Chain], most: float) -> _Found:
+    tidy = [tidied(*chain, most) for chain in chains]
+    real = [_curve(side, vertices, bulges) for vertices, bulges, _ in tidy if len(vertices)]
+    if len(real) > 1:
+        real.sort(key=lambda path: -abs(path.area))
+    moved = max((moved for _, _, moved in tidy), default=0.0)
+    return _Found(loops=tuple(real), moved=moved, dropped=len(real) < len(tidy))
+
+
+def _curve(side: Side, vertices: Floats, bulges: Floats) -> Curve:
+    """Return the loop, outward turned to run the other way; its first vertex stays the first."""
+    if side.inward:
+        return Curve(vertices, bulges)
+    return Curve(np.concatenate([vertices[:1], vertices[:0:-1]]), -bulges[::-1])

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
 from knifecam.curve.distance import nearest_pieces
-from knifecam.paths.measure import points_on
 from knifecam.paths.offset import offset
 from knifecam.paths.raw import left, wrapped
 
@@ -200,3 +199,18 @@ def _fitting(reach: _Reach, radius: float, places: tuple[Floats, Floats], slack:
         fits = reach.clearance(places, middle + slack) >= middle - TOUCHES
         low, high = np.where(fits, middle, low), np.where(fits, high, middle)
     return low
+
+
+def points_on(curve: Curve, piece: NDArray[np.int64], fraction: Floats) -> tuple[Floats, Floats]:
+    """Return points (K, 2) and headings (K,) at fractions 0..1 of pieces."""
+    half = curve.angles[piece] / 2
+    gone = fraction * half
+    sine = np.sin(half)
+    curved = np.abs(sine) > 1e-9
+    scale = np.where(curved, np.sin(gone) / np.where(curved, sine, 1.0), fraction)
+    turn = gone - half
+    chord = (curve.ends - curve.starts)[piece]
+    c, s = np.cos(turn), np.sin(turn)
+    moved = np.stack([chord[:, 0] * c - chord[:, 1] * s, chord[:, 0] * s + chord[:, 1] * c], axis=1)
+    headings = curve.start_headings[piece] + 2 * gone
+    return curve.starts[piece] + scale[:, None] * moved, headings

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,37 +14,68 @@ from knifecam.paths.crossing import splits
 from knifecam.paths.raw import SNAP, Pieces, left
 
 Rows = NDArray[np.int64]
+
 SLIVER = 1e-3
 """mm: what does not close and is shorter is a sliver beside the loops, not a part of one."""
 
-Sub = tuple[int, float, float]
-"""A sub-piece: its piece, and where on it it begins and ends in mm."""
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts:
+    """Parts of pieces between crossings, K of them.
 
-def kept(pieces: Pieces, curve: Curve, away: float) -> tuple[Rows, Floats, Floats]:
-    """Return the sub-pieces at the distance ``away`` from the curve: rows, starts, ends.
-
-    A sub-piece is at the distance if a place a little to its left is farther by that little;
-    so where two walls are exactly twice the distance apart nothing is kept.
+    Parameters
+    ----------
+    row : (K,) int
+        The piece of each.
+    low, high : (K,) float, mm
+        Where on the piece it begins and ends.
+    begin, middle, end : (K, 2) float, mm
+        Its places.
     """
-    row, low, high = _sub_pieces(pieces)
+
+    row: Rows
+    low: Floats
+    high: Floats
+    begin: Floats
+    middle: Floats
+    end: Floats
+
+
+def kept(pieces: Pieces, curve: Curve, away: float) -> Parts:
+    """Return the parts of pieces that are at the distance ``away`` from the curve.
+
+    A part is at the distance if a place a little to its left is farther by that little; so where
+    two walls are exactly twice the distance apart nothing is kept.
+    """
+    row, low, high = _parts(pieces)
+    places, headings = pieces.at(
+        np.concatenate([row, row, row]), np.concatenate([low, (low + high) / 2, high])
+    )
+    count = len(row)
+    middle = places[count : 2 * count]
     little = np.minimum(SNAP, 0.02 * (high - low))
-    middle, heading = pieces.at(row, (low + high) / 2)
-    far = distance(middle + little[:, None] * left(heading), curve) > away + little / 2
-    return row[far], low[far], high[far]
+    beside = middle + little[:, None] * left(headings[count : 2 * count])
+    far = distance(beside, curve) > away + little / 2
+    return Parts(
+        row=row[far],
+        low=low[far],
+        high=high[far],
+        begin=places[:count][far],
+        middle=middle[far],
+        end=places[2 * count :][far],
+    )
 
 
 def near_pieces(pieces: Pieces, curve: Curve, away: float) -> NDArray[np.bool_]:
     """Return which pieces can be at the distance anywhere: it changes no faster than the place."""
-    everything = np.arange(len(pieces))
-    middle, _ = pieces.at(everything, pieces.length / 2)
-    return np.asarray(distance(middle, curve) + pieces.length / 2 > away - SNAP)
+    ends = distance(np.concatenate([pieces.start, pieces.stop]), curve)
+    at_most = (ends[: len(pieces)] + ends[len(pieces) :] + pieces.length) / 2
+    return np.asarray(at_most > away - SNAP)
 
 
-def _sub_pieces(pieces: Pieces) -> tuple[Rows, Floats, Floats]:
+def _parts(pieces: Pieces) -> tuple[Rows, Floats, Floats]:
     row, gone = splits(pieces)
-    everything = np.arange(len(pieces))
-    row = np.concatenate([everything, row])
+    row = np.concatenate([np.arange(len(pieces)), row])
     low = np.concatenate([np.zeros(len(pieces)), gone])
     order = np.lexsort((low, row))
     row, low = row[order], low[order]
@@ -88,54 +122,50 @@ def _linked(label: Rows, first: Rows, second: Rows) -> Rows:
         label = new
 
 
-def loops(pieces: Pieces, row: Rows, low: Floats, high: Floats) -> list[list[Sub]] | None:
-    """Return the closed loops the sub-pieces make, or None where they do not close.
+def loops(pieces: Pieces, parts: Parts) -> list[list[int]] | None:
+    """Return the closed loops the parts make, or None where they do not close.
 
     Where loops touch each keeps to its left, so that they part. What leads nowhere is a sliver
     beyond a crossing so shallow that distances cannot tell it: it is dropped.
     """
-    begin, _ = pieces.at(row, low)
-    end, _ = pieces.at(row, high)
-    label = places(np.concatenate([begin, end]))
-    tail, head = label[: len(row)], label[len(row) :]
-    alive = (tail != head) & _single(tail, head, pieces, row, (low + high) / 2)
+    count = len(parts.row)
+    label = places(np.concatenate([parts.begin, parts.end]))
+    tail, head = label[:count], label[count:]
+    alive = (tail != head) & _single(tail, head, parts.middle)
     _drop_dead_ends(tail, head, alive)
-    leaving = _by_place(tail, alive)
-    found: list[list[Sub]] = []
-    used = ~alive
-    for first in np.flatnonzero(alive):
-        if used[first]:
+    ways = _by_place(tail, alive)
+    found: list[list[int]] = []
+    for first in np.flatnonzero(alive).tolist():
+        if first not in ways[int(tail[first])]:
             continue
-        chain, closes = _followed(int(first), tail, head, used, leaving, pieces, row, low, high)
+        chain, closes = _followed(first, tail, head, ways, pieces, parts)
         if closes:
-            found.append([(int(row[k]), float(low[k]), float(high[k])) for k in chain])
-        elif sum(float(high[k] - low[k]) for k in chain) > SLIVER:
+            found.append(chain)
+        elif sum(float(parts.high[k] - parts.low[k]) for k in chain) > SLIVER:
             return None
-    return [_united(loop) for loop in found]
+    return found
 
 
-def _single(tail: Rows, head: Rows, pieces: Pieces, row: Rows, middle: Floats) -> NDArray[np.bool_]:
-    """Return which sub-pieces are the first of those that run side by side between two places."""
-    _, first, which = np.unique(
-        np.stack([tail, head], axis=1), axis=0, return_index=True, return_inverse=True
-    )
-    twin = first[which.ravel()]
-    mine, _ = pieces.at(row, middle)
-    gap = mine - mine[twin]
-    return (twin == np.arange(len(row))) | (np.hypot(gap[:, 0], gap[:, 1]) > 10 * SNAP)
+def _single(tail: Rows, head: Rows, middle: Floats) -> NDArray[np.bool_]:
+    """Return which parts are the first of those that run side by side between two places."""
+    key = tail * (2 * len(tail)) + head
+    _, first, which = np.unique(key, return_index=True, return_inverse=True)
+    gap = middle - middle[first[which]]
+    return (first[which] == np.arange(len(tail))) | (np.hypot(gap[:, 0], gap[:, 1]) > 10 * SNAP)
 
 
 def _by_place(tail: Rows, alive: NDArray[np.bool_]) -> dict[int, list[int]]:
-    leaving: dict[int, list[int]] = {}
+    ways: dict[int, list[int]] = {}
     for k in np.flatnonzero(alive).tolist():
-        leaving.setdefault(int(tail[k]), []).append(k)
-    return leaving
+        ways.setdefault(int(tail[k]), []).append(k)
+    return ways
 
 
 def _drop_dead_ends(tail: Rows, head: Rows, alive: NDArray[np.bool_]) -> None:
-    while True:
-        starts, ends = np.unique(tail[alive]), np.unique(head[alive])
-        dead = alive & ~(np.isin(head, starts) & np.isin(tail, ends))
+    while alive.any():
+        leaving = np.bincount(tail[alive], minlength=2 * len(tail))
+        arriving = np.bincount(head[alive], minlength=2 * len(tail))
+        dead = alive & ((leaving[head] == 0) | (arriving[tail] == 0))
         if not dead.any():
             return
         alive &= ~dead
@@ -145,33 +175,29 @@ def _followed(
     first: int,
     tail: Rows,
     head: Rows,
-    used: NDArray[np.bool_],
-    leaving: dict[int, list[int]],
+    ways: dict[int, list[int]],
     pieces: Pieces,
-    row: Rows,
-    low: Floats,
-    high: Floats,
+    parts: Parts,
 ) -> tuple[list[int], bool]:
+    """Return the parts met from the first on, and whether they lead back; they are used up."""
     chain = [first]
-    used[first] = True
     home = int(tail[first])
-    while int(head[chain[-1]]) != home:
-        ways = [k for k in leaving.get(int(head[chain[-1]]), []) if not used[k]]
-        if not ways:
+    ways[home].remove(first)
+    while (here := int(head[chain[-1]])) != home:
+        onward = ways.get(here)
+        if not onward:
             return chain, False
-        best = ways[0] if len(ways) == 1 else _leftmost(chain[-1], ways, pieces, row, low, high)
-        used[best] = True
+        best = onward[0] if len(onward) == 1 else _leftmost(chain[-1], onward, pieces, parts)
+        onward.remove(best)
         chain.append(best)
     return chain, True
 
 
-def _leftmost(
-    now: int, ways: list[int], pieces: Pieces, row: Rows, low: Floats, high: Floats
-) -> int:
+def _leftmost(now: int, ways: list[int], pieces: Pieces, parts: Parts) -> int:
     """Return the way that turns most to the left; a turn right round counts as left."""
-    step = min([float(high[k] - low[k]) for k in ways]) / 2
-    rows = row[[now, *ways]]
-    gone = np.array([high[now], *(low[k] + step for k in ways)])
+    step = min(float(parts.high[k] - parts.low[k]) for k in ways) / 2
+    rows = parts.row[[now, *ways]]
+    gone = np.array([parts.high[now], *(parts.low[k] + step for k in ways)])
     points, headings = pieces.at(rows, gone)
     chord = points[1:] - points[0]
     turn = np.arctan2(chord[:, 1], chord[:, 0]) - headings[0]
@@ -179,26 +205,21 @@ def _leftmost(
     return ways[int(np.argmax(turn))]
 
 
-def _united(loop: list[Sub]) -> list[Sub]:
-    """Return the loop with neighbouring sub-pieces of one piece made one."""
-    done = [loop[0]]
-    for row, low, high in loop[1:]:
-        if row == done[-1][0] and low == done[-1][2]:
-            done[-1] = (row, done[-1][1], high)
-        else:
-            done.append((row, low, high))
-    if len(done) > 2 and done[0][0] == done[-1][0] and done[0][1] == done[-1][2]:
-        done[0] = (done[0][0], done.pop()[1], done[0][2])
-    return done
-
-
-def as_curve(pieces: Pieces, loop: list[Sub]) -> Curve | None:
-    """Return the closed curve of a loop; None if it is a line there and back."""
-    row = np.array([r for r, _, _ in loop])
-    low = np.array([a for _, a, _ in loop])
-    high = np.array([b for _, _, b in loop])
-    if len(loop) < 2:
-        return None
-    vertices, _ = pieces.at(row, low)
+def chain_of(pieces: Pieces, parts: Parts, loop: list[int]) -> tuple[Floats, Floats]:
+    """Return the vertices (N, 2) and bulges (N,) of a loop, parts of one piece in a row made one."""
+    chosen = np.array(loop)
+    row, low, high = parts.row[chosen], parts.low[chosen], parts.high[chosen]
+    same = (row == _before(row)) & (low == _before(high))
+    if same.any() and not same.all():
+        turned = int(np.flatnonzero(~same)[0])
+        chosen = np.roll(chosen, -turned)
+        begins = np.flatnonzero(~np.roll(same, -turned))
+        row, low = parts.row[chosen[begins]], parts.low[chosen[begins]]
+        high = parts.high[chosen[np.append(begins[1:], len(chosen)) - 1]]
+        chosen = chosen[begins]
     share = (high - low) / pieces.length[row]
-    return Curve(vertices, np.tan(pieces.angle[row] * share / 4))
+    return parts.begin[chosen], np.tan(pieces.angle[row] * share / 4)
+
+
+def _before(values: NDArray[Any]) -> NDArray[Any]:
+    return np.concatenate([values[-1:], values[:-1]])

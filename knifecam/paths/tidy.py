@@ -9,7 +9,6 @@ import math
 
 import numpy as np
 
-from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
 
 SHORTEST = 0.002
@@ -19,51 +18,65 @@ TINY = 0.02
 """mm: a piece shorter than this keeps its bend, not its heading, when one end is moved."""
 
 LEVEL = 1e-4
-"""mm: a corner is cut by no more than this, where a piece can be kept by lengthening it."""
+"""mm: a corner is cut by no more than this where a piece can be lengthened instead."""
+
+LEAST = 3 * SHORTEST
+"""mm: a loop no longer than this all round is no loop."""
 
 
-def tidied(path: Curve) -> tuple[Curve | None, float]:
-    """Return the closed path without pieces under `SHORTEST`, and how far it moved, mm at most.
+def tidied(vertices: Floats, bulges: Floats, most: float) -> tuple[Floats, Floats, float]:
+    """Return a closed chain without pieces under `SHORTEST`, and how far it moved at most, mm.
 
-    The metal to be left lies on the right of the path, and the path moves to its left alone: a
-    slight convex arc becomes a mitre, and corners toward the left are cut. A loop that is all
-    short pieces gives None.
+    The metal to be left lies on the right of the chain, and it moves to its left alone, by
+    ``most`` mm or less: a slight convex arc becomes a mitre, and corners toward the left are cut.
+    Where that would not do a short line stays, never a short arc. Of a loop too small to be one no vertex is left.
     """
-    short = path.lengths < SHORTEST
-    if not short.any():
-        return path, 0.0
-    if short.all():
-        return None, 0.0
-    first = int(np.flatnonzero(~short)[0])
-    chain = _Chain(np.roll(path.vertices, -first, axis=0), np.roll(path.bulges, -first))
-    moved = chain.shortened()
-    if len(chain.vertices) < 2:
-        return None, moved
-    return Curve(np.array(chain.vertices), np.array(chain.bulges)), moved
+    chord = np.hypot(*(np.concatenate([vertices[1:], vertices[:1]]) - vertices).T)
+    half = 2 * np.arctan(np.abs(bulges))
+    length = chord * np.where(half > 1e-6, half / np.sin(np.maximum(half, 1e-6)), 1.0)
+    if length.sum() <= LEAST:
+        return vertices[:0], bulges[:0], 0.0
+    if (length >= SHORTEST).all():
+        return vertices, bulges, 0.0
+    first = int(np.argmax(length))
+    chain = _Chain(np.roll(vertices, -first, axis=0), np.roll(bulges, -first), most)
+    moved = chain.shorten()
+    if len(chain.vertices) < 3 and not any(chain.bulges):  # a line there and back
+        return vertices[:0], bulges[:0], 0.0
+    return np.array(chain.vertices), np.array(chain.bulges), moved
 
 
 class _Chain:
-    """A closed chain being shortened: vertices and bulges as plain numbers, first piece long."""
+    """A closed chain being shortened: vertices and bulges as plain numbers."""
 
-    def __init__(self, vertices: Floats, bulges: Floats) -> None:
+    def __init__(self, vertices: Floats, bulges: Floats, most: float) -> None:
         self.vertices: list[tuple[float, float]] = [(x, y) for x, y in vertices.tolist()]
         self.bulges: list[float] = bulges.tolist()
+        self.most = most
 
-    def shortened(self) -> float:
+    def shorten(self) -> float:
+        """Take out short pieces, and return how far the chain moved at most, mm."""
         worst = 0.0
-        k = 1
+        k = 0
         while k < len(self.vertices):
-            if _length(*self._piece(k)) >= SHORTEST or len(self.vertices) == 2:
+            if len(self.vertices) == 2 or _length(*self._piece(k)) >= SHORTEST:
                 k += 1
                 continue
             place, moved = self._meeting(k)
-            if moved > LEVEL and (lengthened := self._lengthened(k)) is not None:
-                worst = max(worst, lengthened)
+            if moved <= min(LEVEL, self.most):
+                self._remove(k, place)
+                k = max(0, k - 1)
+            elif (stretched := self._lengthened(k)) is not None:
+                moved = stretched
                 k += 1
-                continue
-            self._remove(k, place)
+            elif moved <= 0.8 * self.most:
+                self._remove(k, place)
+                k = max(0, k - 1)
+            else:
+                moved = _sagitta(*self._piece(k))
+                self.bulges[k] = 0.0
+                k += 1
             worst = max(worst, moved)
-            k = max(1, k - 1)
         return worst
 
     def _piece(self, k: int) -> tuple[tuple[float, float], tuple[float, float], float]:
@@ -98,24 +111,28 @@ class _Chain:
 
     def _lengthened(self, k: int) -> float | None:
         """Lengthen piece k into both neighbours; return how far the path moves, None if it cannot."""
-        (ax, ay), (bx, by), bulge = self._piece(k)
+        (ax, ay), (bx, by), _ = self._piece(k)
         arriving, leaving, chord, turn_in, turn_out = self._around(k)
         if min(turn_in, turn_out) < 0.0 or max(turn_in, turn_out) > 1.7 or chord < SHORTEST / 4:
             return None
         before, after = _length(*self._piece(k - 1)), _length(*self._piece(k + 1))
-        step, count = 0.0, len(self.vertices)
-        while step < SHORTEST:
-            step += SHORTEST / 40
+        count = len(self.vertices)
+        for step in np.arange(1, 40) * (SHORTEST / 40):
             start = (ax - step * math.cos(arriving), ay - step * math.sin(arriving))
             end = (bx + step * math.cos(leaving), by + step * math.sin(leaving))
-            if math.hypot(end[0] - start[0], end[1] - start[1]) >= SHORTEST * 1.01:
+            if math.dist(start, end) >= SHORTEST * 1.01:
                 break
+        else:
+            return None
         if min(before, after) < 2 * SHORTEST + step or count < 4:
+            return None
+        moved = float(step) * max(_rise(turn_in), _rise(turn_out)) + _sagitta(*self._piece(k))
+        if moved > self.most:
             return None
         self._stretch(k - 1, start, start=False)
         self._stretch(k + 1, end, start=True)
         self.vertices[k], self.vertices[(k + 1) % count], self.bulges[k] = start, end, 0.0
-        return step * max(_rise(turn_in), _rise(turn_out)) + _sagitta(chord, bulge)
+        return moved
 
     def _stretch(self, k: int, place: tuple[float, float], *, start: bool) -> None:
         """Give piece k a new start or end; at its other end its heading stays."""
@@ -135,8 +152,7 @@ class _Chain:
         self._stretch(k - 1, place, start=False)
         self._stretch(k + 1, place, start=True)
         self.vertices[(k + 1) % len(self.vertices)] = place
-        del self.vertices[k]
-        del self.bulges[k]
+        del self.vertices[k], self.bulges[k]
 
 
 def _heading(a: tuple[float, float], b: tuple[float, float], bulge: float) -> float:
@@ -156,5 +172,5 @@ def _rise(turn: float) -> float:
     return math.sin(turn) if turn < math.pi / 2 else 1.0
 
 
-def _sagitta(chord: float, bulge: float) -> float:
-    return chord / 2 * abs(bulge)
+def _sagitta(a: tuple[float, float], b: tuple[float, float], bulge: float) -> float:
+    return math.dist(a, b) / 2 * abs(bulge)
