@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from knifecam.curve import Curve, Stretch
 from knifecam.order.model_part import DrawingSection
-from knifecam.order.part import Parts
 from knifecam.order.reading import Notes
 from knifecam.order.settle import assume
 
@@ -16,11 +19,47 @@ JOIN = 0.01
 """mm: ends closer than this are joined."""
 
 
+class DrawnBore(Protocol):
+    """A bore as drawn."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def centre(self) -> tuple[float, float]: ...
+    @property
+    def diameter(self) -> float: ...
+
+
+class Parts(Protocol):
+    """What a drawing gives: the outline and all that lies in and along it.
+
+    ``slots`` are closed curves, ``tabs`` (K, 2) places, ``keep_off`` open curves along the outline
+    and ``keep_off_pairs`` (K, 2, 2) pairs of places between which no tab may be.
+    """
+
+    @property
+    def outline(self) -> Curve: ...
+    @property
+    def bores(self) -> Sequence[DrawnBore]: ...
+    @property
+    def slots(self) -> Sequence[Curve]: ...
+    @property
+    def tabs(self) -> ArrayLike: ...
+    @property
+    def keep_off(self) -> Sequence[Curve]: ...
+    @property
+    def keep_off_pairs(self) -> ArrayLike: ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """The parts of a drawing, and ``content``, the bytes that stand for it in a digest."""
+    """The parts of a drawing, the stretches it keeps off, and ``content``, its bytes for a digest.
+
+    Stations count along the counter-clockwise outline.
+    """
 
     parts: Parts
+    keep_off: tuple[Stretch, ...]
     content: bytes
 
 
@@ -51,7 +90,8 @@ def read_drawn(section: DrawingSection, folder: Path, notes: Notes) -> Drawn | N
 
     drawing = read_drawing(file, units=section.units, join=join, strict=False)
     roles = Roles(**{role: _layers(getattr(section, role)) for role in _ROLES})
-    return Drawn(parts=find_parts(drawing, roles), content=_plain(content))
+    parts = find_parts(drawing, roles)
+    return Drawn(parts=parts, keep_off=_keep_off(parts), content=_plain(content))
 
 
 _ROLES = ("outline", "bores", "slots", "tabs", "keep_off")
@@ -59,6 +99,15 @@ _ROLES = ("outline", "bores", "slots", "tabs", "keep_off")
 
 def _layers(given: str | tuple[str, ...] | None) -> tuple[str, ...]:
     return () if given is None else (given,) if isinstance(given, str) else given
+
+
+def _keep_off(parts: Parts) -> tuple[Stretch, ...]:
+    pairs = np.reshape(np.asarray(parts.keep_off_pairs, dtype=float), (-1, 2, 2))
+    if not (len(parts.keep_off) or len(pairs)):
+        return ()
+    from knifecam.drawing import keep_off_stretches
+
+    return keep_off_stretches(parts.outline.counter_clockwise(), parts.keep_off, pairs)
 
 
 def _plain(content: bytes) -> bytes:
@@ -76,4 +125,6 @@ def undrawn(parts: Parts) -> Drawn:
     bores = [
         (b.name, float(b.centre[0]), float(b.centre[1]), float(b.diameter)) for b in parts.bores
     ]
-    return Drawn(parts=parts, content=b"\0".join([*said, repr(bores).encode()]))
+    return Drawn(
+        parts=parts, keep_off=_keep_off(parts), content=b"\0".join([*said, repr(bores).encode()])
+    )

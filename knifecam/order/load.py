@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from knifecam.errors import DrawingError, OrderError
-from knifecam.order.drawn import Drawn, read_drawn, undrawn
+from knifecam.order.drawn import Drawn, Parts, read_drawn, undrawn
 from knifecam.order.model import OrderText
 from knifecam.order.model_cutter import CutterSection
-from knifecam.order.part import Parts, blade_of, boring_of, hold_of, tabs_of, trench_of
+from knifecam.order.part import blade_of, boring_of, hold_of, tabs_of, trench_of
 from knifecam.order.reading import Notes, Sections, parsed, read_sections
 from knifecam.order.stand import (
     keep_out_of,
@@ -143,8 +143,8 @@ def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
     blade = _if_known(blade_of, s.blade, s.bores, parts, plate, notes)
     cutting = _if_known(cutting_of, s.cutting, cutters, mill, blade, joined, notes)
     trench = _if_known(trench_of, s.outline, blade, cutting, cutters, notes)
-    tabs = _if_known(tabs_of, s.tabs, s.outline, s.hold, blade, parts, notes)
-    boring = _if_known(boring_of, s.bores, cutting, cutters, notes)
+    tabs = _if_known(tabs_of, s.tabs, s.outline, s.hold, blade, drawn, notes)
+    boring = _if_known(boring_of, s.bores, cutting, cutters, joined, notes)
     hold = _if_known(hold_of, s.hold, notes)
     stood = (s.setup, s.plate, s.keep_out, plate, mill, joined, hold, boring, blade, notes)
     return _Made(

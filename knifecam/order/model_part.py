@@ -132,6 +132,7 @@ class BoresSection(Section):
             words=("skin", "relieved"),
             meaning='"skin": side A leaves a skin, side B opens it; "relieved": side A goes '
             "through into a relieved or sacrificial bed",
+            default='"skin"; with reference bores that go through "relieved"',
         ),
     ] = None
     skin: Annotated[float | None, a_length("thickness of that skin", above=0.0, most=2.0)] = None

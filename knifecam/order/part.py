@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from knifecam.blade import Blade, Bore, Slot, Steel
-from knifecam.curve import Curve, Stretch, distance, place_at, station_of
+from knifecam.curve import Curve, Stretch, distance, station_of
+from knifecam.order.drawn import Drawn, Parts
 from knifecam.order.entry import shown
 from knifecam.order.model_part import (
     BladeSection,
@@ -23,7 +22,7 @@ from knifecam.order.quantity import HARDNESS, show
 from knifecam.order.reading import Notes
 from knifecam.order.section import Place
 from knifecam.order.settle import assume, settled
-from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Tabs, Trench
+from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Registration, Tabs, Trench
 from knifecam.shop.defaults import propose_tabs, propose_trench
 from knifecam.shop.order import BORE, FINISH, FIT, ROUGH
 
@@ -34,38 +33,6 @@ SAME_DIAMETER = 0.005
 """mm: a bore is meant by its diameter when it is within this of it."""
 
 LAPPING = 0.05
-
-
-class DrawnBore(Protocol):
-    """A bore as drawn."""
-
-    @property
-    def name(self) -> str: ...
-    @property
-    def centre(self) -> tuple[float, float]: ...
-    @property
-    def diameter(self) -> float: ...
-
-
-class Parts(Protocol):
-    """What a drawing gives: the outline and all that lies in and along it.
-
-    ``slots`` are closed curves, ``tabs`` (K, 2) places, ``keep_off`` open curves along the outline
-    and ``keep_off_pairs`` (K, 2, 2) pairs of places between which no tab may be.
-    """
-
-    @property
-    def outline(self) -> Curve: ...
-    @property
-    def bores(self) -> Sequence[DrawnBore]: ...
-    @property
-    def slots(self) -> Sequence[Curve]: ...
-    @property
-    def tabs(self) -> ArrayLike: ...
-    @property
-    def keep_off(self) -> Sequence[Curve]: ...
-    @property
-    def keep_off_pairs(self) -> ArrayLike: ...
 
 
 def blade_of(
@@ -156,13 +123,23 @@ def _listed(parts: Parts) -> str:
 
 
 def boring_of(
-    section: BoresSection, cutting: Sequence[Cutting], cutters: Sequence[Cutter], notes: Notes
+    section: BoresSection,
+    cutting: Sequence[Cutting],
+    cutters: Sequence[Cutter],
+    registration: Registration,
+    notes: Notes,
 ) -> Boring:
-    """Return how bores are opened; a relieved bed is entered by the corner radius and 0.2 mm."""
+    """Return how bores are opened; a relieved bed is entered by the corner radius and 0.2 mm.
+
+    Reference bores that go through, to be measured from side B, want a relieved bed.
+    """
     numbers = [c.cutter for c in cutting if c.stage == BORE]
     corner = max((c.corner for c in cutters if c.number in numbers), default=0.0)
     deep = (round(corner + 0.2, 4), "corner radius of the bore cutter + 0.2 mm; common practice")
-    idle = {"skin", "relief"} if section.bed == "relieved" else {"through"}
+    bed = ("skin", "common practice")
+    if any(b.depth is None for b in registration.bores):
+        bed = ("relieved", "reference bores go through")
+    idle = {"skin", "relief"} if (section.bed or bed[0]) == "relieved" else {"through"}
     if all(c.stage != FIT for c in cutting):
         idle |= {"undersize", "spring_circles"}
     return Boring(
@@ -171,7 +148,7 @@ def boring_of(
             "bores",
             notes,
             usual="common practice",
-            proposals={"through": deep},
+            proposals={"bed": bed, "through": deep},
             unsaid=idle,
         )
     )
@@ -218,11 +195,11 @@ def tabs_of(
     outline: OutlineSection | None,
     hold: HoldSection | None,
     blade: Blade,
-    parts: Parts,
+    drawn: Drawn,
     notes: Notes,
 ) -> Tabs:
     """Return the tabs; places of the order or of the drawing's layer become stations."""
-    stations = _tab_stations(section, blade.outline, parts, notes)
+    stations = _tab_stations(section, blade.outline, drawn.parts, notes)
     x_low, y_low, x_high, y_high = blade.outline.bounds
     usual = propose_tabs(blade.thickness, max(x_high - x_low, y_high - y_low))
     count = (usual.count, "by blade length, the planner places them; common practice")
@@ -252,7 +229,7 @@ def tabs_of(
     return Tabs(
         **rest,
         keep_off=(
-            *_drawn_stretches(parts, blade.outline, notes),
+            *drawn.keep_off,
             *_stretches(keep_off, "outline.keep_off", blade.outline, notes),
         ),
         as_milled=_stretches(as_milled, "outline.as_milled", blade.outline, notes),
@@ -320,26 +297,6 @@ def _stretches(
             found.append(Stretch(start=end, end=start))
         else:
             found.append(Stretch(start=start, end=end))
-    return tuple(found)
-
-
-def _drawn_stretches(parts: Parts, outline: Curve, notes: Notes) -> tuple[Stretch, ...]:
-    """Return the stretches drawn as curves along the outline or as pairs of places."""
-    pairs = np.reshape(np.asarray(parts.keep_off_pairs, dtype=float), (-1, 2, 2))
-    ends = tuple(((float(a[0]), float(a[1])), (float(b[0]), float(b[1]))) for a, b in pairs)
-    found = list(_stretches(ends, "drawing.keep_off", outline, notes))
-    for place, curve in enumerate(parts.keep_off, start=1):
-        along, _ = place_at(curve, np.array([0.0, curve.length / 2, curve.length * (1 - 1e-12)]))
-        seen = [
-            _station((float(x), float(y)), f"drawing.keep_off[{place}]", outline, notes)
-            for x, y in along
-        ]
-        start, middle, end = seen
-        if start is None or middle is None or end is None:
-            continue
-        ahead = Stretch(start=start, end=end)
-        holds = bool(ahead.holds(middle, outline.length))
-        found.append(ahead if holds else Stretch(start=end, end=start))
     return tuple(found)
 
 

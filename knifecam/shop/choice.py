@@ -22,6 +22,12 @@ CORNER_ROOM = 1.15
 """Cutter radii: the least radius of an inner corner that is not entered full width."""
 
 
+SAME_SIZE = 0.02
+"""Share of the diameter: cutters that differ by less, as measured, are of one size."""
+
+UNDER = 0.1
+"""mm: a fitted bore is roughed at most so much under its diameter."""
+
 THICKEST_FOR_TRENCH = 4.0
 """mm: thicker cutters leave wide stubs, and are taken for the outline only when no other is there."""
 
@@ -50,47 +56,45 @@ def choose_cutters(
 ) -> tuple[tuple[str, int], ...]:
     """Return (stage, cutter number) for every stage the blade needs, in the order of the stages.
 
-    Stages no cutter suits are left out; the first cutter wins among equals, except that finishing
-    takes a second one of the same diameter.
+    Stages no cutter suits are left out. Among cutters of one size the first does the roughing, the
+    last is kept for the outline's finished wall and for fitted bores.
     """
     ends = [c for c in cutters if c.kind != BALL]
+    deep = [c for c in ends if c.reach >= blade.thickness] or ends
     bores = [*reference, *blade.bores]
-    boring = _for_bores(_reaching(ends, blade.thickness), [b.diameter for b in bores])
-    fitting = _for_bores(
-        _reaching(ends, blade.thickness), [b.diameter for b in bores if b.fitted], boring
-    )
-    outline = _for_outline(_reaching(ends, blade.thickness), blade.outline)
+    boring = _for_bores(deep, [b.diameter - (UNDER if b.fitted else 0.0) for b in bores])
+    outline = _for_outline(deep, blade.outline)
+    fitting = _for_fit([b.diameter for b in bores if b.fitted], boring, outline)
     chosen = [(BORE, c.number) for c in boring] + [(FIT, c.number) for c in fitting]
     if blade.slots:
         room = min(slot_room(slot.outline) for slot in blade.slots)
-        chosen += [(SLOT, c.number) for c in _largest(_reaching(ends, blade.thickness), room)]
+        chosen += [(SLOT, c.number) for c in _alike(deep, room)[:1]]
     if outline:
         chosen += [(ROUGH, outline[0].number), (FINISH, outline[-1].number)]
     return tuple(chosen)
 
 
-def _reaching(cutters: Sequence[Cutter], depth: float) -> list[Cutter]:
-    """Return the cutters that reach the depth; all when none does, for others to refuse."""
-    return [c for c in cutters if c.reach >= depth] or list(cutters)
+def _alike(cutters: Sequence[Cutter], room: float) -> list[Cutter]:
+    """Return the thickest cutters no thicker than ``room``, all of one size, as they are listed.
+
+    The thinnest stands in where none is thin enough, for others to refuse.
+    """
+    fitting = [c for c in cutters if c.diameter <= room]
+    if not fitting:
+        return sorted(cutters, key=lambda c: c.diameter)[:1]
+    thickest = max(c.diameter for c in fitting)
+    return [c for c in fitting if c.diameter >= (1 - SAME_SIZE) * thickest]
 
 
-def _for_bores(
-    cutters: Sequence[Cutter], diameters: Sequence[float], preferred: Sequence[Cutter] = ()
-) -> list[Cutter]:
+def _for_bores(cutters: Sequence[Cutter], diameters: Sequence[float]) -> list[Cutter]:
     """Return as few cutters as open all ``diameters``, smallest bore first."""
     chosen: list[Cutter] = []
     for diameter in sorted(set(diameters)):
-        for pool in (chosen, preferred, cutters):
-            suited = [c for c in pool if _suits(c, diameter)]
-            if suited:
-                break
-        else:
-            suited = [c for c in cutters if c.diameter * TIGHTEST_BORE <= diameter]
-        if not suited:
-            suited = [c for c in cutters if c.diameter < diameter]
-        best = max(suited, key=lambda c: c.diameter, default=None)
-        if best is not None and best not in chosen:
-            chosen.append(best)
+        suited = [c for c in chosen if _suits(c, diameter)]
+        suited = suited or [c for c in cutters if _suits(c, diameter)]
+        suited = suited or [c for c in cutters if c.diameter * TIGHTEST_BORE <= diameter]
+        suited = suited or [c for c in cutters if c.diameter < diameter]
+        chosen += [c for c in _alike(suited, diameter)[:1] if c not in chosen]
     return chosen
 
 
@@ -98,18 +102,21 @@ def _suits(cutter: Cutter, diameter: float) -> bool:
     return cutter.diameter * TIGHTEST_BORE <= diameter <= cutter.diameter * WIDEST_BORE
 
 
-def _largest(cutters: Sequence[Cutter], room: float) -> list[Cutter]:
-    """Return the thickest cutter no thicker than ``room``, else the thinnest; empty without any."""
-    fitting = [c for c in cutters if c.diameter <= room]
-    if fitting:
-        return [max(fitting, key=lambda c: c.diameter)]
-    return [min(cutters, key=lambda c: c.diameter)] if cutters else []
+def _for_fit(
+    diameters: Sequence[float], boring: Sequence[Cutter], outline: Sequence[Cutter]
+) -> list[Cutter]:
+    """Return the cutters that finish fitted bores: the wall's own where it fits."""
+    found: list[Cutter] = []
+    for diameter in diameters:
+        pool = [*outline[-1:], *reversed(boring)]
+        best = next((c for c in pool if c.diameter * TIGHTEST_BORE <= diameter), None)
+        best = best or next((c for c in boring if c.diameter < diameter), None)
+        if best is not None and best not in found:
+            found.append(best)
+    return found
 
 
 def _for_outline(cutters: Sequence[Cutter], outline: Curve) -> list[Cutter]:
-    """Return the roughing and the finishing cutter of the outline: the last of its diameter."""
+    """Return the cutters of the size that suits the outline, as they are listed."""
     slender = [c for c in cutters if c.diameter <= THICKEST_FOR_TRENCH] or cutters
-    found = _largest(slender, 2 * inner_radius(outline, -1) / CORNER_ROOM)
-    if not found:
-        return []
-    return [found[0], [c for c in cutters if c.diameter == found[0].diameter][-1]]
+    return _alike(slender, 2 * inner_radius(outline, -1) / CORNER_ROOM)

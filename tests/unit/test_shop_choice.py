@@ -70,10 +70,27 @@ def test_as_few_cutters_as_open_all_bores() -> None:
     assert chosen(cutters, blade(bore(3.6), bore(4.0), bore(5.0)))["bore"] == [2.8]
 
 
-def test_fitted_bores_are_finished_by_the_cutter_that_opened_them() -> None:
-    found = chosen(shop(3, 3), blade(bore(5.0, fitted=True)))
-    assert found["fit"] == found["bore"]
+def test_fitted_bores_are_finished_by_the_cutter_kept_for_walls() -> None:
+    made = blade(bore(5.0, fitted=True))
+    found = choose_cutters(shop(3.0, 2.99), made)
+    assert dict(found) == {"bore": 1, "fit": 2, "rough": 1, "finish": 2}
     assert "fit" not in chosen(shop(3), blade(bore(5.0)))
+
+
+def test_small_fitted_bores_are_finished_by_the_cutter_that_opened_them() -> None:
+    found = chosen(shop(4, 2), blade(bore(3.0, fitted=True)))
+    assert found["fit"] == found["bore"] == [2]
+    assert found["finish"] == [4]
+
+
+def test_a_fitted_bore_is_opened_under_its_size() -> None:
+    assert chosen(shop(4, 3), blade(bore(5.0)))["bore"] == [4]
+    assert chosen(shop(4, 3), blade(bore(5.0, fitted=True)))["bore"] == [3]
+
+
+def test_cutters_of_one_size_need_not_measure_the_same() -> None:
+    found = dict(choose_cutters(shop(2.99, 3.0, 2.985), blade(bore(5.0))))
+    assert found == {"bore": 1, "rough": 1, "finish": 3}
 
 
 def test_a_ball_does_not_cut_walls() -> None:

@@ -39,6 +39,7 @@ hardness = 61
 [bores]
 fitted = ["bore-1"]
 both_sides = [5.0]
+bed = "skin"
 skin = 0.2
 relief = 0.03
 undersize = 0.06
@@ -396,7 +397,6 @@ def test_nothing_is_assumed_where_all_is_said(parts: SimpleNamespace) -> None:
     assert [line.split(" ")[0] for line in order.assumed] == [
         "blade.lapping",
         "tabs.count",
-        "bores.bed",
     ]
 
 
@@ -508,6 +508,15 @@ def test_screws_want_a_tip_tab_beyond_ten_thicknesses(sound: str, parts: SimpleN
     assert order_from_text(near, folder=".", drawing=parts).tabs.count == 1
     clamped = near + "tip_clamp = true\n"
     assert order_from_text(clamped, folder=".", drawing=parts).tabs.count == 0
+
+
+def test_reference_bores_to_be_measured_go_through_into_a_relieved_bed(
+    sound: str, parts: SimpleNamespace
+) -> None:
+    order = order_from_text(sound + '[registration]\nkind = "bores"\n', folder=".", drawing=parts)
+    assert [b.depth for b in order.setup.registration.bores] == [None, None]
+    assert order.boring.bed == "relieved"
+    assert order.setup.bed_allowance == pytest.approx(order.boring.through + 0.3)
 
 
 def test_a_relieved_bed_gets_its_allowance(sound: str, parts: SimpleNamespace) -> None:
