@@ -114,7 +114,14 @@ def judge(
         Side of the grid's cells.
     only_sights : bool
         Judge words, walls and tabs only, and nothing that wants a fine grid.
+
+    Raises
+    ------
+    ValueError
+        When neither side's program is given.
     """
+    if all(text is None for text in texts):
+        raise ValueError("texts=(None, None) must hold the program of one side or of both")
     sides, unread = _read(order, texts)
     grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness,
                       COARSE if only_sights else cell)  # fmt: skip

@@ -23,10 +23,13 @@ ACROSS = 0.1
 """mm between the distances from the wall at which a tab's width is taken."""
 
 FINE = 0.005
-"""mm between the sights at a tab's edges."""
+"""mm between the sights that refine a tab's edges."""
 
-WINDOW = 0.15
-"""mm on both sides of an edge seen in the grid in which sights look for it."""
+BEYOND, MOST = 1.0, 400
+"""mm past a bridge's ends, and stations on each side of its middle, that sights look at."""
+
+GROOVE = 0.05
+"""mm: where less has been taken off the plate there is no trench."""
 
 METAL = 0.02
 """mm: a thinner skin holds nothing."""
@@ -138,90 +141,100 @@ def _runs(bridging: NDArray[np.bool_]) -> list[Ints]:
 
 
 def _measured(field: _Field, run: Ints, given: list[Side], order: Order) -> Bridge | None:
-    count = len(field.stations)
-    step = field.outline.length / count
-    whole = np.array([_least(field, k, order.setup.plate.thickness) for k in run])
-    plateau = np.flatnonzero(whole >= whole.max() - 2 * METAL)
-    middle = int(run[(plateau[0] + plateau[-1]) // 2])
-    station = float(field.stations[middle])
-    line = _seen(field.outline, np.full(len(field.across), station), field.across, given, order)
-    along = line.top - line.bottom
-    trench = along < order.setup.plate.thickness - 0.05
-    if not trench.any():
+    outline, across, plate = field.outline, field.across, order.setup.plate.thickness
+    step = outline.length / len(field.stations)
+    span = len(run) * step
+    count = min(MOST, int(np.ceil((span / 2 + BEYOND) / ALONG)))
+    half = min(span / 2 + BEYOND, outline.length / 2 - step)
+    middle = float(field.stations[run[0]]) + span / 2 - step / 2
+    stations = middle + np.linspace(-half, half, 2 * count + 1)
+    top, bottom = _block(outline, stations, across, given, order)
+    thickness = top - bottom
+    least = np.where(thickness < plate - GROOVE, thickness, np.inf).min(axis=1)
+    if not np.isfinite(least).any():
         return None
-    thinnest = int(np.flatnonzero(trench)[np.argmin(along[trench])])
-    edges, wide = _edges(field, middle, along, trench, len(run), given, order)
-    where = _beside(field.outline, np.array([station]), field.across[[thinnest]])[0]
+    best = least[np.isfinite(least)].max()
+    plateau = np.flatnonzero(np.isfinite(least) & (least >= best - FULL))
+    k = int(plateau[np.argmin(np.abs(plateau - plateau.mean()))])
+    trench = thickness[k] < plate - GROOVE
+    thin = int(np.flatnonzero(trench)[np.argmin(thickness[k][trench])])
+    where = _beside(outline, stations[[k]], across[[thin]])[0]
+    edges = _edges(field, stations, thickness, k, trench, given, order)
     bridge = Bridge(
-        station=station, span=len(run) * step, place=(float(where[0]), float(where[1])),
-        thin=float(along[thinnest]), thick=float(along[trench].max()),
-        top=float(line.top[thinnest]), bottom=float(line.bottom[thinnest]),
-        waist=len(run) * step, wide=wide, stub=np.nan,
+        station=float(stations[k] % outline.length), span=span,
+        place=(float(where[0]), float(where[1])),
+        thin=float(thickness[k, thin]), thick=float(thickness[k][trench].max()),
+        top=float(top[k, thin]), bottom=float(bottom[k, thin]),
+        waist=span, wide=_wide(field, stations, thickness, k, trench, span), stub=np.nan,
     )  # fmt: skip
     return bridge if edges is None else _narrowest(field, bridge, edges)
 
 
-def _least(field: _Field, k: int, thickness: float) -> float:
-    row = field.thickness[k]
-    row = row[row < thickness - 0.05]
-    return float(row.min()) if len(row) else thickness
+def _block(
+    outline: Curve, stations: Floats, across: Floats, given: list[Side], order: Order
+) -> tuple[Floats, Floats]:
+    """Return tops and bottoms at all stations and distances across, (S, U) mm, by sights."""
+    s, u = np.meshgrid(stations, across, indexing="ij")
+    seen = _seen(outline, s.ravel(), u.ravel(), given, order)
+    return seen.top.reshape(s.shape), seen.bottom.reshape(s.shape)
+
+
+def _falls(thickness: Floats, k: int, u: int, limit: float) -> tuple[int, int] | None:
+    """Return the rows on both sides of ``k`` where the thickness first is below a limit."""
+    low = np.flatnonzero(thickness[:k, u] < limit)
+    high = np.flatnonzero(thickness[k + 1 :, u] < limit)
+    return (int(low[-1]), k + 1 + int(high[0])) if len(low) and len(high) else None
+
+
+def _wide(
+    field: _Field, stations: Floats, thickness: Floats, k: int, trench: NDArray[np.bool_],
+    span: float,
+) -> float:  # fmt: skip
+    """Return the narrowest width over which there is any metal, mm."""
+    found = [(u, _falls(thickness, k, u, METAL)) for u in np.flatnonzero(trench)]
+    rows = [(u, *pair) for u, pair in found if pair is not None]
+    if not rows:
+        return span
+    at = np.array(rows)
+    half = (stations[1] - stations[0]) / 2
+    return _gap(
+        field.outline, field.across[at[:, 0]], stations[at[:, 1]] + half, stations[at[:, 2]] - half
+    )
 
 
 def _edges(
-    field: _Field, middle: int, along: Floats, trench: NDArray[np.bool_], reach: int,
+    field: _Field, stations: Floats, thickness: Floats, k: int, trench: NDArray[np.bool_],
     given: list[Side], order: Order,
-) -> tuple[tuple[Floats, Floats, Floats] | None, float]:  # fmt: skip
-    """Return distances across, left and right edges there (stations), and the width of any metal.
+) -> tuple[Floats, Floats, Floats] | None:  # fmt: skip
+    """Return distances across, and the stations of the left and right edges there.
 
     Edges are where the thickness falls below that of the middle line by `FULL`.
     """
-    count = len(field.stations)
-    step = field.outline.length / count
-    reach = min(count // 2 - 1, reach + int(np.ceil(4 * order.trench.width / step)))
-    coarse: list[tuple[int, int, int]] = []
-    loose: list[tuple[int, int, int]] = []
-    for u in np.flatnonzero(trench):
-        sides = []
-        for way in (-1, 1):
-            row = field.thickness[(middle + way * np.arange(reach)) % count, u]
-            full = np.flatnonzero(row < along[u] - 10 * FULL)
-            bare = np.flatnonzero(row < METAL)
-            sides.append((int(full[0]) if len(full) else -1, int(bare[0]) if len(bare) else -1))
-        if min(sides[0][0], sides[1][0]) >= 0:
-            coarse.append((int(u), sides[0][0], sides[1][0]))
-        if min(sides[0][1], sides[1][1]) >= 0:
-            loose.append((int(u), sides[0][1], sides[1][1]))
-    base = field.stations[middle]
-    wide = np.inf
-    if loose:
-        rows = np.array(loose)
-        wide = _gap(
-            field.outline, field.across[rows[:, 0]], base - step * (rows[:, 1] - 0.5),
-            base + step * (rows[:, 2] - 0.5),
-        )  # fmt: skip
-    if not coarse:
-        return None, wide
-    rows = np.array(coarse)
-    across = field.across[rows[:, 0]]
-    left = _refined(field, base, -step * rows[:, 1], across, along[rows[:, 0]], given, order)
-    right = _refined(field, base, step * rows[:, 2], across, along[rows[:, 0]], given, order)
-    return (across, left, right), wide
+    found = [(u, _falls(thickness, k, u, thickness[k, u] - FULL)) for u in np.flatnonzero(trench)]
+    rows = np.array([(u, *pair) for u, pair in found if pair is not None])
+    if not len(rows):
+        return None
+    across, full = field.across[rows[:, 0]], thickness[k, rows[:, 0]] - FULL
+    step = stations[1] - stations[0]
+    edges = [
+        _refined(field.outline, stations[rows[:, column]], way * step, across, full, given, order)
+        for column, way in ((1, 1.0), (2, -1.0))
+    ]
+    return across, edges[0], edges[1]
 
 
 def _refined(
-    field: _Field, base: float, gone: Floats, across: Floats, full: Floats,
+    outline: Curve, fallen: Floats, inward: float, across: Floats, full: Floats,
     given: list[Side], order: Order,
 ) -> Floats:  # fmt: skip
-    """Return the stations of edges seen in the grid ``gone`` mm from ``base``, by sights."""
-    way = np.sign(gone)[:, None]
-    offset = np.arange(-WINDOW, WINDOW + FINE / 2, FINE)[None, :]
-    stations = base + gone[:, None] + way * offset
+    """Return the stations of edges between ``fallen`` and the station ``inward`` mm further."""
+    count = max(2, int(np.ceil(abs(inward) / FINE)))
+    stations = fallen[:, None] + inward * np.arange(count + 1)[None, :] / count
     beside = np.broadcast_to(across[:, None], stations.shape)
-    seen = _seen(field.outline, stations.ravel(), beside.ravel(), given, order)
-    thickness = (seen.top - seen.bottom).reshape(stations.shape)
-    fallen = thickness < full[:, None] - FULL
-    first = np.where(fallen.any(axis=1), fallen.argmax(axis=1), stations.shape[1] - 1)
-    return np.asarray(stations[np.arange(len(gone)), first] - way[:, 0] * FINE / 2)
+    seen = _seen(outline, stations.ravel(), beside.ravel(), given, order)
+    whole = (seen.top - seen.bottom).reshape(stations.shape) >= full[:, None]
+    first = np.where(whole.any(axis=1), whole.argmax(axis=1), count)
+    return np.asarray(stations[np.arange(len(fallen)), first] - inward / count / 2)
 
 
 def _narrowest(field: _Field, bridge: Bridge, edges: tuple[Floats, Floats, Floats]) -> Bridge:

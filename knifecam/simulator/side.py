@@ -13,6 +13,7 @@ from knifecam.curve.curve import frozen
 from knifecam.shop import Order
 from knifecam.simulator.columns import Swept
 from knifecam.simulator.frame import Frame, side_frame, side_motions, to_part
+from knifecam.simulator.steps import Steps, steps_of
 from knifecam.simulator.trace import Trace
 
 Floats = NDArray[np.float64]
@@ -97,6 +98,19 @@ class Side:
     def contact(self) -> NDArray[np.bool_]:
         """(M,): which motions took metal."""
         return np.asarray(self.volume > CONTACT)
+
+    @cached_property
+    def steps(self) -> Steps:
+        """The steps the motions were swept in.
+
+        Raises
+        ------
+        ValueError
+            Where nothing has been swept.
+        """
+        if self.swept is None:
+            raise ValueError(f"side {self.name} has not been swept")
+        return steps_of(self.motions, self.swept.engagement, self.frame)
 
     @cached_property
     def minutes(self) -> Floats:

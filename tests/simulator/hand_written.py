@@ -11,6 +11,7 @@ programs are made by one writer that is given the features as they lie in the si
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, field, replace
 
 from knifecam.blade import Blade, Bore
@@ -329,3 +330,8 @@ def side_b(flip: str = "X", **changes: float) -> str:
     end_cut(w)
     w.say("M2")
     return "\n".join(w.lines) + "\n"
+
+
+def moved_z(text: str, by: float) -> str:
+    """Return the text with all Z words shifted."""
+    return re.sub(r"Z(-?[0-9.]+)", lambda m: f"Z{float(m[1]) + by:.4f}", text)

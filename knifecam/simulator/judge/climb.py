@@ -13,8 +13,8 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.frame import seen_from
 from knifecam.simulator.judge.entry import judged_steps, web_over_void
 from knifecam.simulator.judge.hit import Told, folded
-from knifecam.simulator.measure_motion import Steps, steps
 from knifecam.simulator.side import Side
+from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
 
 Floats = NDArray[np.float64]
@@ -124,6 +124,6 @@ def finishing_length(side: Side, case: Case) -> float:
     """Return how far a side's cutters travel in metal along the outline's wall, mm."""
     if side.swept is None or not len(side.swept.engagement):
         return 0.0
-    rows = steps(side)
+    rows = side.steps
     on_outline = _finishing(side, rows, seen_from(side.frame, case.wanted.outline))
     return float(rows.engagement.length[on_outline.rows].sum())

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from knifecam.shop import Setup
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place, at_line
+from knifecam.simulator.judge.tab import THICKNESS
 from knifecam.simulator.measure_walls import WALL
 from knifecam.simulator.stub import on_stub
 from knifecam.simulator.verdict import Finding
@@ -25,6 +26,9 @@ Bools = NDArray[np.bool_]
 
 THICKER, WEDGE, RAISED = 0.05, 0.02, 0.03
 """mm: change of thickness, change along the plate's length, change of side B's Z."""
+
+HAIR = 1e-4
+"""mm: what the programs' digits may add."""
 
 THINNEST, THICKEST = 0.2, 0.8
 """mm: a tab thinner than this breaks, one thicker does not snap by hand."""
@@ -43,12 +47,12 @@ class Disturbance:
 
 DISTURBANCES = (
     Disturbance(name="as ordered"),
-    Disturbance(name=f"plate {THICKER:g} thicker", thickness=THICKER),
-    Disturbance(name=f"plate {THICKER:g} thinner", thickness=-THICKER),
-    Disturbance(name=f"wedge of {WEDGE:g} rising along X", wedge=WEDGE),
-    Disturbance(name=f"wedge of {WEDGE:g} falling along X", wedge=-WEDGE),
-    Disturbance(name=f"side B {RAISED:g} higher", raised=RAISED),
-    Disturbance(name=f"side B {RAISED:g} lower", raised=-RAISED),
+    Disturbance(name=f"with the plate {THICKER:g} mm thicker", thickness=THICKER),
+    Disturbance(name=f"with the plate {THICKER:g} mm thinner", thickness=-THICKER),
+    Disturbance(name=f"with a wedge of {WEDGE:g} mm rising along X", wedge=WEDGE),
+    Disturbance(name=f"with a wedge of {WEDGE:g} mm falling along X", wedge=-WEDGE),
+    Disturbance(name=f"with side B {RAISED:g} mm higher", raised=RAISED),
+    Disturbance(name=f"with side B {RAISED:g} mm lower", raised=-RAISED),
 )
 
 
@@ -91,21 +95,26 @@ def tab_thickness(case: Case) -> dict[str, list[float]]:
 
 
 def _tabs(case: Case) -> Iterator[Finding]:
-    for name, rows in tab_thickness(case).items():
-        off = [max(THINNEST - t, t - THICKEST) for t in rows]
-        if not off or max(off) <= 1e-4:
-            continue
-        worst = int(np.argmax(off))
-        bridge, found = case.bridges[worst], rows[worst]
-        limit = THINNEST if found < THINNEST else THICKEST
-        sentence = (
-            f"with {name}, the tab at station {bridge.station:.1f} mm would be "
-            f"{found:.3f} mm thick; {THINNEST:g} to {THICKEST:g} mm is allowed"
-        )
-        yield at_line(
-            "side-thickness", "B", 0, sentence, "order another tab thickness, or zero both Z alike",
-            place=as_place([*bridge.place, bridge.top]), measured=found, allowed=limit,
-        )  # fmt: skip
+    """Yield the worst thickness of a tab that is as ordered while nothing is disturbed."""
+    ordered = case.order.tabs.thickness
+    rows = [
+        (max(THINNEST - t, t - THICKEST), t, name, bridge)
+        for name, found in tab_thickness(case).items()
+        for t, bridge in zip(found, case.bridges, strict=True)
+        if abs(bridge.thin - ordered) <= THICKNESS
+    ]
+    off, found, name, bridge = max(rows, key=lambda r: r[0], default=(0.0, 0.0, "", None))
+    if bridge is None or off <= HAIR:
+        return
+    limit = THINNEST if found < THINNEST else THICKEST
+    sentence = (
+        f"{name}, the tab at station {bridge.station:.1f} mm is {found:.3f} mm thick; "
+        f"{THINNEST:g} to {THICKEST:g} mm is allowed"
+    )
+    yield at_line(
+        "side-thickness", "B", 0, sentence, "order another tab thickness, or zero both Z alike",
+        place=as_place([*bridge.place, bridge.top]), measured=found, allowed=limit,
+    )  # fmt: skip
 
 
 def _meeting(case: Case) -> Iterator[Finding]:
@@ -140,7 +149,7 @@ def _meeting(case: Case) -> Iterator[Finding]:
     found = float(left[h, k])
     amount = f"{found:.3f} mm" if np.isfinite(found) else "more than 0.5 mm"
     line = int(side.trace.line[motion[h, k]]) if motion[h, k] >= 0 else 0
-    sentence = f"with {name}, the sides would not meet: {amount} would stay on the wall"
+    sentence = f"{name}, the sides do not meet: {amount} stays on the wall"
     yield at_line(
         "side-thickness", "B", line, sentence, "let the sides overlap more",
         place=as_place([*wall.points[k], wall.heights[level[h]]]),

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import Told, folded
-from knifecam.simulator.measure_motion import Steps, steps
 from knifecam.simulator.side import Side
+from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
 
 Floats = NDArray[np.float64]
@@ -42,13 +42,13 @@ def find(case: Case) -> Iterator[Finding]:
         if side.swept is None or not len(side.swept.engagement):
             continue
         rows = judged_steps(case, side)
-        yield from _steep(side, rows, case.order)
+        yield from _steep(side, rows, case)
         yield from _slot(side, rows, case)
 
 
 def judged_steps(case: Case, side: Side) -> Steps:
     """Return a side's steps; of side B alone, those that do not come near side A's trench."""
-    rows = steps(side)
+    rows = side.steps
     if case.whole or side.name == "A":
         return rows
     web = case.order.trench.web * WEB_SLACK + ROUNDING
@@ -108,16 +108,18 @@ def solid_bite(rows: Steps) -> Floats:
     return np.where(upright, e.under, np.maximum(e.front, np.minimum(e.left, e.right)))
 
 
-def _steep(side: Side, rows: Steps, order: Order) -> Iterator[Finding]:
+def _steep(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     bite = solid_bite(rows)
-    allowed = stepdowns(order, side, rows.motion) * SLACK + ROUNDING
+    allowed = stepdowns(case.order, side, rows.motion) * SLACK + ROUNDING
     steepest = np.full(len(rows.motion), np.inf)
-    for cutter in order.cutters:
+    for cutter in case.order.cutters:
         if not cutter.may_plunge:
             steepest[side.trace.cutter[rows.motion] == cutter.number] = cutter.ramp
     allowed = np.where(rows.fall > STEEP, STEEP_BITE, allowed)
     feeding = ~side.rapid[rows.motion]
-    hits = np.flatnonzero(feeding & (rows.fall > steepest + 1e-3) & (bite > allowed))
+    sheared = web_over_void(case, side, rows, bite) & (rows.fall <= STEEP)
+    steep = feeding & (rows.fall > steepest + 1e-3)
+    hits = np.flatnonzero(steep & (bite > allowed) & ~sheared)
 
     def tell(k: int) -> Told:
         row = hits[k]

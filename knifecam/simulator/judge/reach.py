@@ -8,8 +8,8 @@ import numpy as np
 
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import Told, folded
-from knifecam.simulator.measure_motion import Steps, steps
 from knifecam.simulator.side import Side
+from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
 
 HAIR = 1e-6
@@ -21,7 +21,7 @@ def find(case: Case) -> Iterator[Finding]:
     for side in case.given():
         if side.swept is None or not len(side.swept.engagement):
             continue
-        rows = steps(side)
+        rows = side.steps
         yield from _reach(side, rows)
         yield from _shank(side, rows)
         yield from _holder(side, case)

@@ -9,7 +9,6 @@ import numpy as np
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import cut_sights, sights
 from knifecam.simulator.judge.hit import Told, folded
-from knifecam.simulator.measure_motion import steps
 from knifecam.simulator.verdict import Finding
 
 THIN, DEEP = 0.3, 0.3
@@ -26,7 +25,7 @@ def find(case: Case) -> Iterator[Finding]:
         return
     if lower.swept is None:
         return
-    rows = steps(lower)
+    rows = lower.steps
     e = rows.engagement
     thin = np.flatnonzero((e.volume > 1e-6) & (e.floor < THIN))
     thin = thin[:: max(1, len(thin) // MOST_PLACES)]

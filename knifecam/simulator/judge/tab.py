@@ -12,6 +12,7 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.measure_tabs import Bridge
 from knifecam.simulator.verdict import Finding
+from knifecam.simulator.walls import wall_error
 
 THICKNESS = 0.01
 NARROWER, WIDER = 0.02, 0.1
@@ -78,7 +79,7 @@ def _thickness(bridge: Bridge, case: Case) -> Iterator[Finding]:
     above, below = bridge.top - case.wanted.floor_a, bridge.bottom - case.wanted.tab_low
     side = "A" if abs(above) > abs(below) else "B"
     yield Finding(
-        kind="tab", side=side, line=0, message=sentence, place=_place(bridge),
+        kind="tab", side=side, line=_line(case, side, bridge), message=sentence, place=_place(bridge),
         measured=bridge.thin, allowed=wanted, remedy="check the Z of both sides over the tab",
     )  # fmt: skip
 
@@ -92,10 +93,22 @@ def _waist(bridge: Bridge, case: Case) -> Iterator[Finding]:
         f"ordered {wanted:g} mm, -{NARROWER:g} +{WIDER:g}"
     )
     yield Finding(
-        kind="waist", side="B", line=0, message=sentence, place=_place(bridge),
+        kind="waist", side="B", line=_line(case, "B", bridge), message=sentence, place=_place(bridge),
         measured=bridge.waist, allowed=wanted,
         remedy="lift the axis over waist and cutter diameter together",
     )  # fmt: skip
+
+
+def _line(case: Case, name: str, bridge: Bridge) -> int:
+    """Return the line of a side's motion that passes over a tab nearest to its middle, 0: none."""
+    side = case.sides["AB".index(name)]
+    if side is None:
+        return 0
+    height = (bridge.top if name == "A" else bridge.bottom) * side.frame.signs[2] + THICKNESS
+    place = np.array([bridge.place]) * side.frame.signs[:2]
+    motions, corner = side.swept_motions(), side.shapes.corner
+    motion = wall_error(place, [height], motions, side.cutter_radius, corner)[1][0, 0]
+    return int(side.trace.line[motion]) if motion >= 0 else 0
 
 
 def _place(bridge: Bridge) -> tuple[float, float, float] | None:

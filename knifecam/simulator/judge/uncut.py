@@ -26,6 +26,8 @@ GROUND = 0.02
 
 def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kinds uncut and ridge."""
+    if case.sides == (None, None):
+        return
     yield from _outline(case)
     for opening in case.openings:
         yield from _walls(opening, case)
@@ -121,6 +123,9 @@ def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
     level, k = np.unravel_index(int(np.argmax(left)), left.shape)
     found, height = float(left[level, k]), float(opening.heights[level])
     side, line = _nearest_motion(case, opening.sides, int(level), int(k), height)
+    if not line and case.whole:
+        skin = case.wanted.face_b + case.order.boring.skin
+        side = "B" if opening.through and height <= skin else "A"
     amount = f"{found:.4f} mm" if np.isfinite(found) else "more than 0.5 mm"
     sentence = f"{amount} of metal stays on the wall of {opening.name}; {WALL:g} mm is allowed"
     yield Finding(
