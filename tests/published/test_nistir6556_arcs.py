@@ -151,6 +151,8 @@ def test_section_2_1_2_6_feed_goes_along_the_helix():
 
 
 def test_section_3_5_19_inverse_time_takes_one_over_f_minutes():
+    half = motions("G0 X0 Y0 Z0", "G93 G3 X2 I1 Z-3 F5")
+    assert half.feed[1] == pytest.approx(5 * np.hypot(np.pi, 3), rel=1e-14)
     m = motions("G0 X0 Y0 Z0", "G93 G1 X30 Y40 F2", "G2 X30 I5 F4", "G0 X0", "G94 G1 X1")
     assert m.lengths[1] / m.feed[1] == pytest.approx(0.5)
     assert m.lengths[2] / m.feed[2] == pytest.approx(0.25)

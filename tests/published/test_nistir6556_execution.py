@@ -120,6 +120,14 @@ def test_section_3_5_18_g92_family():
     assert [row[0] for row in stops(*lines)] == [4, 7, 4, 7, 0]
 
 
+def test_section_3_5_18_g92_of_every_axis_and_its_parameters_in_inches():
+    lines = ("G20 G0 X1 Y2 Z3", "G92 X2 Y4 Z8", "G0 X2 Y4 Z9", "G92.2", "G92.3", "X0 Y0 Z0")
+    assert stops(*lines)[1:] == [
+        pytest.approx([1 * 25.4, 2 * 25.4, 4 * 25.4]),
+        pytest.approx([-1 * 25.4, -2 * 25.4, -5 * 25.4]),
+    ]
+
+
 def test_section_3_5_18_g92_ignores_g91_and_applies_to_every_work_offset():
     lines = ("G54", "G0 X4", "G91", "G92 X7", "G90", "G55", "G0 X7")
     assert [row[0] for row in stops(*lines)] == [4, 4]
@@ -137,6 +145,22 @@ def test_section_3_5_5_g10_example_is_recorded():
     act = trace.acts[0]
     assert (act.kind, act.number, act.text) == ("set-offset", 1, "X3.5000 Y17.2000")
     assert trace.motions.stop[:, :2].tolist() == [[1, 0], [3.5, 17.2]]
+
+
+@pytest.mark.parametrize("number", range(1, 10))
+def test_table_2_parameters_of_the_work_offsets(number):
+    # 5201 + 20 n + axis, in units of the program
+    first = 5201 + 20 * number
+    trace = read(f"G20 G10 L2 P{number} X1 Y2 Z3", f"G0 X#{first} Y#{first + 1} Z#{first + 2}")
+    assert trace.motions.stop.tolist() == [[25.4, 50.8, pytest.approx(76.2)]]
+    assert trace.acts[0].text == "X25.4000 Y50.8000 Z76.2000"
+
+
+def test_section_3_5_17_incremental_motion_of_every_axis_in_inches():
+    assert stops("G20 G0 X1 Y2 Z3", "G91 X10 Y20 Z30", "Z-1")[1:] == [
+        pytest.approx([11 * 25.4, 22 * 25.4, 33 * 25.4]),
+        pytest.approx([11 * 25.4, 22 * 25.4, 32 * 25.4]),
+    ]
 
 
 def test_section_3_5_5_g10_moves_the_numbers_and_not_the_mill():

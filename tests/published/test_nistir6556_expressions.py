@@ -64,6 +64,9 @@ REFERENCE_INTERPRETER = [
     ("[2**3**2]", 64, 0),
     ("[-7 MOD 3]", 2, 0),
     ("[7 MOD -3]", 1, 0),
+    ("[-6 MOD 3]", 0, 0),
+    ("acos[-1]", 180, 1e-12),
+    ("asin[-1]", -90, 1e-12),
     ("round[0.5]", 1, 0),
     ("round[-0.5]", -1, 0),
     ("atan[0]/[-1]", 180, 1e-12),
@@ -105,6 +108,10 @@ def test_section_3_3_2_1_hash_binds_before_operators():
 
 def test_section_3_3_3_last_setting_of_a_parameter_wins():
     assert x_of("#3=1 #3=2", "G0 X#3") == [2]
+
+
+def test_table_2_first_and_last_parameter():
+    assert x_of("#1=7 #5399=8", "G0 X#1", "X#5399") == [7, 8]
 
 
 @pytest.mark.parametrize("index", ["0.99995", "1.00005"])

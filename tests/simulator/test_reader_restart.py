@@ -94,6 +94,18 @@ def test_incremental_motion_relies_on_the_place():
     )
 
 
+def test_g92_and_g10_rely_on_what_they_use():
+    place = "G21 G90 G54 G49 G0 X1 Y1 Z1\n"
+    assert inherited(f"{place}G21 G92 X5\nM2", 2) == ("place of an axis",)
+    assert inherited(f"{place}G92 X5\nM2", 2) == ("units (G20, G21)", "place of an axis")
+    assert inherited(f"{place}G10 L2 P1 X5\nM2", 2) == (
+        "units (G20, G21)",
+        "work offset (G54 to G59.3)",
+    )
+    assert inherited(f"{place}G21 G55\nG10 L2 P1 X5\nM2", 2) == ()
+    assert inherited("G21 G92.3\nM2", 1) == ("parameters (#)",)
+
+
 def test_a_tail_that_is_wrong_by_itself_is_refused():
     with pytest.raises(ProgramError, match="line 2: G5 is not"):
         inherited("G0 X1\nG5\nM2", 2)
