@@ -12,7 +12,8 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+from knifecam.version import __version__
+
 
 _HOMES = {
     "ARC": "knifecam.curve",
@@ -98,6 +99,7 @@ __all__ = [
     "Stretch",
     "Tabs",
     "Trench",
+    "__version__",
     "check",
     "circle",
     "feasible",

@@ -6,12 +6,12 @@ import re
 import textwrap
 from collections.abc import Iterator
 
-import knifecam
 from knifecam.curve.curve import Floats
 from knifecam.planning.flip import points_on
 from knifecam.planning.plan import Plan
 from knifecam.program.frame import ProgramFrame
 from knifecam.shop import Cutter, Order
+from knifecam.version import __version__
 
 WIDTH = 74
 """Characters a phrase may have, so that lines stay under 80."""
@@ -50,7 +50,7 @@ def _texts(order: Order, plan: Plan, side: str, frame: ProgramFrame) -> Iterator
     setup, plate = order.setup, order.setup.plate
     index = "AB".index(side)
     yield f"{order.name}, SIDE {side}"
-    yield f"KNIFECAM {knifecam.__version__}, ORDER {order.digest or 'BUILT BY HAND'}"
+    yield f"KNIFECAM {__version__}, ORDER {order.digest or 'BUILT BY HAND'}"
     yield from CAUTIONS
     yield (
         f"PLATE {plate.length:.1f} X {plate.width:.1f} X {plate.thickness:.3f},"
