@@ -19,10 +19,11 @@ Ints = NDArray[np.int64]
 ALONG = 0.05
 """mm between the stations where bridges are looked for in the grid."""
 
-ACROSS = 0.1
-"""mm between the distances from the wall at which a tab's width is taken."""
+FIRST, ACROSS = 0.02, 0.1
+"""mm: the first distance from the wall at which a tab's width is taken, and from one to the next.
+"""
 
-FINE = 0.005
+FINE = 0.002
 """mm between the sights that refine a tab's edges."""
 
 BEYOND, MOST = 1.0, 400
@@ -34,7 +35,7 @@ GROOVE = 0.05
 METAL = 0.02
 """mm: a thinner skin holds nothing."""
 
-FULL = 0.001
+FULL = 2e-4
 """mm: a tab is of full thickness where it is this near to that of its middle."""
 
 
@@ -103,7 +104,7 @@ def measure_bridges(
 def _field(outline: Curve, width: float, grid: Grid) -> _Field:
     count = int(np.ceil(outline.length / ALONG))
     stations: Floats = np.arange(count, dtype=np.float64) * (outline.length / count)
-    across = np.arange(FINE * 4, max(width - ALONG, 10 * FINE), ACROSS)
+    across = np.arange(FIRST, max(width - ALONG, 2 * FIRST), ACROSS)
     points = _beside(outline, stations[:, None], across[None, :])
     i = np.floor((points[..., 1] - grid.y0) / grid.cell + 0.5).astype(int)
     j = np.floor((points[..., 0] - grid.x0) / grid.cell + 0.5).astype(int)
@@ -191,7 +192,7 @@ def _wide(
     span: float,
 ) -> float:  # fmt: skip
     """Return the narrowest width over which there is any metal, mm."""
-    found = [(u, _falls(thickness, k, u, METAL)) for u in np.flatnonzero(trench)]
+    found = [(u, _falls(thickness, k, int(u), METAL)) for u in np.flatnonzero(trench)]
     rows = [(u, *pair) for u, pair in found if pair is not None]
     if not rows:
         return span
@@ -210,7 +211,10 @@ def _edges(
 
     Edges are where the thickness falls below that of the middle line by `FULL`.
     """
-    found = [(u, _falls(thickness, k, u, thickness[k, u] - FULL)) for u in np.flatnonzero(trench)]
+    found = [
+        (u, _falls(thickness, k, int(u), float(thickness[k, u]) - FULL))
+        for u in np.flatnonzero(trench)
+    ]
     rows = np.array([(u, *pair) for u, pair in found if pair is not None])
     if not len(rows):
         return None

@@ -116,10 +116,12 @@ def _cuts(side: Side) -> list[dict[str, Any]]:
 
 def _outline(case: Case) -> dict[str, Any]:
     found: dict[str, Any] = {}
+    heights, want = case.wall.heights, case.wanted
+    own = {"A": heights > want.floor_b, "B": heights < want.tab_low}
     free = ~on_stub(case)
     for name, reached in zip("AB", case.wall.sides, strict=True):
         if reached is not None:
-            found[name] = _wall(reached, free)
+            found[name] = _wall(reached, free & own[name][:, None])
     step = steps_between(case)
     known = np.isfinite(step)
     found["mismatch"] = _round(float(np.abs(step[known]).max())) if known.any() else None

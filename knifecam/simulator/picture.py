@@ -139,7 +139,7 @@ def _tabs(axes: Axes, judged: Judged, signs: Floats) -> None:
         tip = np.array(bridge.place) * signs + way * judged.case.order.trench.width * 0.9
         tail = _pointer(axes, tip, way, 3.2 * scale, BARB * scale)
         axes.text(
-            *(tail + way * 1.4 * scale), f"{number}", ha="center", va="center", fontsize=7,
+            *_xy(tail + way * 1.4 * scale), f"{number}", ha="center", va="center", fontsize=7,
             color=INK, clip_on=False,
         )  # fmt: skip
 
@@ -153,9 +153,13 @@ def _balloons(axes: Axes, judged: Judged, side: str, signs: Floats) -> None:
         middle = at + np.array([2.4, 2.4]) * scale
         axes.plot(*np.array([at, middle]).T, color=INK, lw=LINE, zorder=3)
         axes.text(
-            *middle, f"{number}", ha="center", va="center", fontsize=7, color=INK, zorder=4,
+            *_xy(middle), f"{number}", ha="center", va="center", fontsize=7, color=INK, zorder=4,
             bbox={"boxstyle": "circle,pad=0.22", "fc": tuple(PAPER), "ec": tuple(INK), "lw": LINE},
         )  # fmt: skip
+
+
+def _xy(place: Floats) -> tuple[float, float]:
+    return float(place[0]), float(place[1])
 
 
 def _zero(axes: Axes, judged: Judged, side: str) -> None:
@@ -167,7 +171,7 @@ def _zero(axes: Axes, judged: Judged, side: str) -> None:
         tip = zero + way * AXIS * scale
         _pointer(axes, tip, -way, AXIS * scale, BARB * scale)
         axes.text(
-            *(tip + way * 1.4 * scale), name, ha="center", va="center", fontsize=7, color=INK,
+            *_xy(tip + way * 1.4 * scale), name, ha="center", va="center", fontsize=7, color=INK,
             clip_on=False,
         )  # fmt: skip
     axes.plot(*zero, marker="o", ms=4, mfc=tuple(PAPER), mec=tuple(INK), mew=LINE, clip_on=False)

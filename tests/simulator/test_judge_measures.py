@@ -31,10 +31,10 @@ def test_a_tab_is_an_hourglass(which: int) -> None:
     waist, at u = R; at the wall nearly waist + D.
     """
     bridge = plain().case.bridges[which]
-    assert bridge.waist == pytest.approx(hand.WAIST, abs=0.01)
+    assert bridge.waist == pytest.approx(hand.WAIST, abs=0.003)
     R, u = hand.RADIUS, 0.02
     at_wall = hand.WAIST + 2 * R - 2 * math.sqrt(R**2 - (u - R) ** 2)
-    assert bridge.stub == pytest.approx(at_wall, abs=0.01)
+    assert bridge.stub == pytest.approx(at_wall, abs=0.003)
 
 
 def test_tabs_stand_at_their_stations_and_heights() -> None:
@@ -63,7 +63,7 @@ def test_other_waists(waist: float, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(hand, "WAIST", waist)
     verdict = judge(hand.order(), (hand.side_a(), hand.side_b()), cell=0.2).verdict
     assert verdict.ok
-    assert [t["waist"] for t in verdict.measures["tabs"]] == pytest.approx([waist] * 2, abs=0.01)
+    assert [t["waist"] for t in verdict.measures["tabs"]] == pytest.approx([waist] * 2, abs=0.003)
 
 
 def test_snapping_moments_of_bench() -> None:
@@ -171,7 +171,7 @@ def test_only_sights_finds_the_same_tabs() -> None:
     texts = (hand.side_a(), hand.side_b())
     verdict = judge(hand.order(), texts, only_sights=True).verdict
     assert verdict.ok
-    assert [t["waist"] for t in verdict.measures["tabs"]] == pytest.approx([1.5, 1.5], abs=0.01)
+    assert [t["waist"] for t in verdict.measures["tabs"]] == pytest.approx([1.5, 1.5], abs=0.003)
     assert any("fine grid" in row for row in verdict.not_judged)
 
 
