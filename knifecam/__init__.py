@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 from knifecam.version import __version__
 
-
 _HOMES = {
     "ARC": "knifecam.curve",
     "FEED": "knifecam.curve",
