@@ -18,6 +18,8 @@ from knifecam.simulator.wanted import deepest_of
 
 Floats = NDArray[np.float64]
 
+Sides = tuple[Reached | None, Reached | None]
+
 ROUND_PLACES = 72
 """Places round a bore where its wall is measured."""
 
@@ -71,7 +73,7 @@ class Opening:
     normals: Floats
     heights: Floats
     past: Floats
-    sides: tuple[Reached | None, Reached | None]
+    sides: Sides
     rounds: tuple[Round | None, Round | None]
     left_inside: float
     floor: tuple[float, float]
@@ -137,7 +139,9 @@ def _opening(
             _round(bore, normals, reached[0], above=True),
             _round(bore, normals, reached[1], above=False),
         ),
-        left_inside=_left_inside(grid, outline, low, through, None in sides),
+        left_inside=_left_inside(grid, outline, points, (reached[0], reached[1]))
+        if through
+        else 0.0,
         floor=_floor(grid, outline, corner),
     )
 
@@ -188,14 +192,21 @@ def _round(
     return Round(diameter=float(2 * radius.mean()), x=float(x), y=float(y))
 
 
-def _left_inside(grid: Grid, outline: Curve, low: float, through: bool, half_cut: bool) -> float:
-    """Return the area inside an opening where metal is left above its end, mm2."""
-    within = deeper_than(grid, outline, grid.cell)
-    if through:
-        left = within & (grid.emptied < 0) if not half_cut else np.zeros(1, bool)
-    else:
-        left = np.zeros(1, bool)
-    return float(np.count_nonzero(left)) * grid.cell**2
+def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Sides) -> float:
+    """Return the area inside a through opening where metal is left, mm2.
+
+    Corners that no cutter reaches do not count; 0 unless both sides were cut.
+    """
+    upper, lower = reached
+    if upper is None or lower is None:
+        return 0.0
+    rows, columns = np.nonzero(deeper_than(grid, outline, grid.cell) & (grid.emptied < 0))
+    if not len(rows):
+        return 0.0
+    places = np.stack([grid.x[columns], grid.y[rows]], axis=1)
+    apart = [np.hypot(*(places - point).T) for point in points]
+    open_ = (upper.reachable & lower.reachable)[np.argmin(apart, axis=0)]
+    return float(np.count_nonzero(open_)) * grid.cell**2
 
 
 def _floor(grid: Grid, outline: Curve, corner: float) -> tuple[float, float]:

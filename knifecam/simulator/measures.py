@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.climb import finishing_length
@@ -19,6 +20,8 @@ from knifecam.simulator.measure_walls import Reached
 from knifecam.simulator.restart import cut_starts
 from knifecam.simulator.side import Side
 from knifecam.simulator.stub import on_stub
+
+Floats = NDArray[np.float64]
 
 BEND_STRENGTH = (2500.0, 3500.0)
 """N/mm2: hardened knife steel, low and high (common practice)."""
@@ -128,7 +131,7 @@ def _outline(case: Case) -> dict[str, Any]:
     return found
 
 
-def _wall(reached: Reached, free: np.ndarray | None = None) -> dict[str, Any]:
+def _wall(reached: Reached, free: NDArray[np.bool_] | None = None) -> dict[str, Any]:
     """Return how far a side went past a wall at most, and what it left beside its own face."""
     told = np.isfinite(reached.error)
     error = reached.error[told]
@@ -186,25 +189,34 @@ def _slot(opening: Opening) -> dict[str, Any]:
 
 
 def _unreachable(case: Case) -> list[dict[str, Any]]:
-    """Return the stretches of the outline that no finishing cutter can touch."""
-    given = [s for s in case.wall.sides if s is not None]
+    """Return the stretches of outline and slots that no finishing cutter can touch."""
+    found = _hidden("outline", case.wall.points, case.wall.sides, case.wall.left)
+    for opening in case.openings:
+        if opening.kind == "slot":
+            found += _hidden(opening.name, opening.points, opening.sides, opening.left)
+    return found
+
+
+def _hidden(
+    name: str, points: Floats, sides: tuple[Reached | None, Reached | None], left: Floats
+) -> list[dict[str, Any]]:
+    given = [s for s in sides if s is not None]
     if not given:
         return []
     hidden = ~np.logical_or.reduce([s.reachable for s in given])
-    left = case.wall.left[-1] if case.sides[0] is not None else case.wall.left[0]
-    stretches: list[dict[str, Any]] = []
+    upper = left[-1] if sides[0] is not None else left[0]
+    if not hidden.all():  # begin at a place that can be touched: no stretch runs over the end
+        first = -int(np.argmin(hidden))
+        hidden, upper, points = (np.roll(a, first, axis=0) for a in (hidden, upper, points))
     edges = np.flatnonzero(np.diff(np.concatenate([[False], hidden, [False]]).astype(int)))
-    for low, high in zip(edges[::2], edges[1::2], strict=True):
-        worst = low + int(np.argmax(left[low:high]))
-        stretches.append(
-            {
-                "stations": [
-                    _round(float(case.wall.stations[low]), 2),
-                    _round(float(case.wall.stations[high - 1]), 2),
-                ],
-                "place": _place(case.wall.points[worst]),
-                "left": _round(float(left[worst])),
-                "cutter_radius": _round(min(s.radius for s in given)),
-            }
-        )
-    return stretches
+    worst = [low + int(np.argmax(upper[low:high]))
+             for low, high in zip(edges[::2], edges[1::2], strict=True)]  # fmt: skip
+    return [
+        {
+            "of": name,
+            "place": _place(points[k]),
+            "left": _round(float(upper[k])),
+            "cutter_radius": _round(min(s.radius for s in given)),
+        }
+        for k in worst
+    ]

@@ -280,6 +280,31 @@ def _() -> Made:
     return hand.order(), (before + mirrored(wall, hand.EDGE + hand.LENGTH / 2) + after, b)
 
 
+@sabotage("both-walls", "A", "trench roughed 0.34 narrower than the finishing cutter")
+def _() -> Made:
+    a, b = good()
+    order = hand.order()
+    small = replace(order.cutters[0], number=2, diameter=2.6, neck=2.5)
+    stages = (*order.cutting, replace(order.cutting[1], cutter=2))
+    kept = hand.RADIUS, hand.TRENCH
+    hand.RADIUS, hand.TRENCH = 1.3, 1.3 + 1.3 + hand.STOCK
+    try:
+        _, rough, _ = cut(hand.side_a(), 2)
+    finally:
+        hand.RADIUS, hand.TRENCH = kept
+    rough = rough.replace("T1 M6", "T2 M6").replace("G43 H1", "G43 H2")
+    before, _, after = cut(a, 2)
+    text = before + rough + after
+    return replace(order, cutters=(*order.cutters, small), cutting=stages), (text, b)
+
+
+@sabotage("conventional", "B", "finishing pass reversed")
+def _() -> Made:
+    a, b = good()
+    before, wall, after = cut(b, 3)
+    return hand.order(), (a, before + mirrored(wall, hand.EDGE + hand.LENGTH / 2) + after)
+
+
 @sabotage("conventional", "A", "bore clockwise")
 def _() -> Made:
     a, b = good()

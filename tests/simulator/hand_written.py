@@ -248,15 +248,12 @@ def ramp_back(w: Writer, s: Seen, away: float, z: float, ramp: float) -> None:
     w.feed = FEED
 
 
-def rough(
-    w: Writer, s: Seen, floor: float, tab_z: float | None, stepdown: float = STEPDOWN,
-    stock: float = STOCK, width: float = TRENCH,
-) -> None:  # fmt: skip
+def rough(w: Writer, s: Seen, floor: float, tab_z: float | None) -> None:
     """Two laps a level: along the blade with stock left, and along the trench's outer wall."""
-    levels = math.ceil(-floor / stepdown - 1e-9)
+    levels = math.ceil(-floor / STEPDOWN - 1e-9)
     middle = s.x + LENGTH / 2
-    outer = width - RADIUS
-    inner = RADIUS + stock
+    outer = TRENCH - RADIUS
+    inner = RADIUS + STOCK
     sign = -1.0 if s.tabs_above else 1.0
     base = s.y if s.tabs_above else s.y + WIDTH
     w.rapid_xy(middle, base + sign * inner)
@@ -266,7 +263,7 @@ def rough(
         z = floor * k / levels
         ramp_back(w, s, inner, z, math.radians(1.9))
         lap(w, s, inner, z, tab_z)
-        if outer > inner:
+        if outer > inner + 1e-9:
             w.line(middle, base + sign * outer, z)
             lap(w, s, outer, z, tab_z)
             w.line(middle, base + sign * inner, z)
@@ -313,7 +310,7 @@ def side_a() -> str:
     return "\n".join(w.lines) + "\n"
 
 
-def side_b(flip: str = "X", **changes: float) -> str:
+def side_b(flip: str = "X") -> str:
     """Bore opened, groove down to the web over side A's, wall finished through it, tabs left."""
     s, w = seen("B", flip), Writer(face=THICK)
     a_floor = -(THICK - MEET - OVERLAP / 2)

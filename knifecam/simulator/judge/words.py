@@ -7,6 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.curve import RAPID
+from knifecam.errors import ProgramError
+from knifecam.shop import Setup
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import Told, at_line, folded
 from knifecam.simulator.restart import cut_starts, inherited
@@ -26,7 +28,7 @@ def find(case: Case) -> Iterator[Finding]:
         yield from _work_offset(side, case.order.setup.offsets)
         yield from _stale_zero(side)
         yield from _path_mode(side)
-        yield from _restart(side)
+        yield from _restart(side, case.order.setup)
 
 
 def _work_offset(side: Side, offsets: tuple[str, str]) -> Iterator[Finding]:
@@ -63,9 +65,12 @@ def _path_mode(side: Side) -> Iterator[Finding]:
     yield from folded("path-mode", side, rounded, tell=tell, remedy="put G61 in the start block")
 
 
-def _restart(side: Side) -> Iterator[Finding]:
+def _restart(side: Side, setup: Setup) -> Iterator[Finding]:
     for line in cut_starts(side.text):
-        missing = inherited(side.text, line)
+        try:
+            missing = inherited(side.text, line, setup)
+        except ProgramError as error:
+            missing = (error.message,)
         if missing:
             sentence = f"this cut cannot be started alone: it inherits {', '.join(missing)}"
             remedy = "state every mode, cutter, spindle, air and height again where a cut begins"
