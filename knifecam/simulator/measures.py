@@ -26,6 +26,11 @@ Floats = NDArray[np.float64]
 BEND_STRENGTH = (2500.0, 3500.0)
 """N/mm2: hardened knife steel, low and high (common practice)."""
 
+MINUTES = (
+    "feeds at their programmed feed and rapids at the mill's rates; "
+    "without acceleration, cutter changes, dwells and stops"
+)
+
 LONG_ENOUGH = 0.2
 """mm: removal rates of shorter motions say more about the grid's cells than about the cutter."""
 
@@ -35,6 +40,7 @@ def measures(case: Case) -> dict[str, Any]:
     frame, place = least_frame(case)
     return {
         "cell": case.grid.cell,
+        "minutes_are": MINUTES,
         "sides": {side.name: _side(side, case) for side in case.given()},
         "outline": _outline(case),
         "tabs": [_tab(bridge) for bridge in case.bridges],
