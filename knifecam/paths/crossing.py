@@ -132,7 +132,13 @@ def _line_circle(origin: Floats, direction: Floats, pieces: Pieces, arc: Rows) -
 
 
 def _arc_arc(pieces: Pieces, first: Rows, second: Rows) -> Floats:
-    """Return where the arcs' circles meet, (K, 2, 2), by their radical line; NaN if concentric."""
+    """Return where the arcs' circles meet, (K, 2, 2), by their radical line; NaN if concentric.
+
+    The line is met with the smaller circle: along a much larger one it runs all but alike.
+    """
+    size = np.hypot(pieces.arm[:, 0], pieces.arm[:, 1])
+    larger = size[first] > size[second]
+    first, second = np.where(larger, second, first), np.where(larger, first, second)
     gap = pieces.start[second] - pieces.start[first]
     between = pieces.arm[second] - gap - pieces.arm[first]
     size = np.hypot(between[:, 0], between[:, 1])

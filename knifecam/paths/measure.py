@@ -70,12 +70,12 @@ class Side:
     @staticmethod
     def of(curve: Curve, distance: float) -> Side:
         """Return the side of a curve that ``distance``, positive outward, lies on."""
-        enclosing = _without_stubs(curve).counter_clockwise()
+        enclosing = without_stubs(curve).counter_clockwise()
         source = enclosing if distance < 0 else enclosing.reversed()
         return Side(enclosing=enclosing, source=source, away=abs(distance), inward=distance < 0)
 
 
-def _without_stubs(curve: Curve) -> Curve:
+def without_stubs(curve: Curve) -> Curve:
     """Return the curve without pieces too short to have a direction."""
     chord = curve.ends - curve.starts
     real = np.hypot(chord[:, 0], chord[:, 1]) > STUB

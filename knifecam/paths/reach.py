@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve
-from knifecam.curve.curve import Floats
+from knifecam.curve.curve import Floats, points_on
 from knifecam.curve.distance import nearest_pieces
+from knifecam.paths.measure import without_stubs
 from knifecam.paths.offset import offset
 from knifecam.paths.raw import left, wrapped
 
@@ -20,6 +21,9 @@ LEAST = 0.0005
 
 SHARP = 0.1
 """rad: no cutter fits a corner that turns more; what turns less is a chord of something round."""
+
+TANGENT = 1e-6
+"""rad: pieces that turn less where they meet are tangent."""
 
 TOUCHES = 1e-9
 """mm: a cutter that comes no nearer than this too near still touches."""
@@ -69,6 +73,7 @@ def unreachable(
         raise ValueError(f"spacing={spacing} mm must be finite and greater than 0")
     if side not in ("outside", "inside"):
         raise ValueError(f"side={side!r} must be 'outside' or 'inside'")
+    curve = without_stubs(curve)
     outward = side == "outside"
     loops = offset(curve, radius if outward else -radius)
     reach = _Reach(curve, 1.0 if outward == (curve.area < 0) else -1.0)
@@ -115,7 +120,7 @@ def _is_blocked(
     reach: _Reach, radius: float, piece: NDArray[np.int64], fraction: Floats
 ) -> NDArray[np.bool_]:
     ahead = np.full(len(piece), radius)
-    clear = reach.clearance(points_on(reach.curve, piece, fraction), ahead)
+    clear = reach.clearance(_places(reach.curve, piece, fraction), ahead)
     return np.asarray(clear < radius - TOUCHES)
 
 
@@ -142,7 +147,7 @@ def _corner(
     reach: _Reach, loops: tuple[Curve, ...], radius: float, start: float, end: float
 ) -> Corner:
     piece, fraction = _samples(reach.curve, start, end)
-    points, headings = points_on(reach.curve, piece, fraction)
+    points, headings = _places(reach.curve, piece, fraction)
     if loops:
         joined = [np.concatenate(rows) for rows in zip(*(c.arrays() for c in loops), strict=True)]
         left_over = nearest_pieces(points, *joined)[0] - radius
@@ -182,35 +187,34 @@ def _largest(
     at_vertex = fraction * curve.lengths[piece] < 1e-9
     if (at_vertex & (turn[piece] > SHARP)).any():
         return 0.0
-    points, headings = places
-    headings = np.where(at_vertex, headings - reach.left * turn[piece] / 2, headings)
-    strict = _fitting(reach, radius, (points, headings), 0.0)
-    loose = _fitting(reach, radius, (points, headings), LEAST)
-    fits = np.where(loose - strict < LEAST, strict, loose)
+    slight = float(turn[piece[at_vertex]].max(initial=0.0))
+    if slight > TANGENT:
+        fan = np.linspace(-slight / 2, slight / 2, 11)
+        fits = np.max([_fitting(reach, radius, places, aside, LEAST) for aside in fan], axis=0)
+    else:
+        fits = _fitting(reach, radius, places, 0.0, 0.0)
     concave = piece[reach.left * curve.angles[piece] > 0]
     return float(min(fits.min(), curve.radii[concave].min(initial=math.inf)))
 
 
-def _fitting(reach: _Reach, radius: float, places: tuple[Floats, Floats], slack: float) -> Floats:
-    """Return the radii, up to ``radius``, of the largest cutters within ``slack`` of places (K,)."""
+def _fitting(
+    reach: _Reach, radius: float, places: tuple[Floats, Floats], aside: float, slack: float
+) -> Floats:
+    """Return the radii, up to ``radius``, of the largest cutters that come near places (K,).
+
+    Their axes lie off the places in the normals' directions turned by ``aside`` rad, and their
+    rims within ``slack`` mm of the places.
+    """
+    turned = places[0], places[1] + aside
     low, high = np.zeros(len(places[0])), np.full(len(places[0]), radius)
-    for _ in range(44):
+    for _ in range(30):
         middle = (low + high) / 2
-        fits = reach.clearance(places, middle + slack) >= middle - TOUCHES
+        fits = reach.clearance(turned, middle + slack) >= middle - TOUCHES
         low, high = np.where(fits, middle, low), np.where(fits, high, middle)
     return low
 
 
-def points_on(curve: Curve, piece: NDArray[np.int64], fraction: Floats) -> tuple[Floats, Floats]:
+def _places(curve: Curve, piece: NDArray[np.int64], fraction: Floats) -> tuple[Floats, Floats]:
     """Return points (K, 2) and headings (K,) at fractions 0..1 of pieces."""
-    half = curve.angles[piece] / 2
-    gone = fraction * half
-    sine = np.sin(half)
-    curved = np.abs(sine) > 1e-9
-    scale = np.where(curved, np.sin(gone) / np.where(curved, sine, 1.0), fraction)
-    turn = gone - half
-    chord = (curve.ends - curve.starts)[piece]
-    c, s = np.cos(turn), np.sin(turn)
-    moved = np.stack([chord[:, 0] * c - chord[:, 1] * s, chord[:, 0] * s + chord[:, 1] * c], axis=1)
-    headings = curve.start_headings[piece] + 2 * gone
-    return curve.starts[piece] + scale[:, None] * moved, headings
+    headings = curve.start_headings[piece] + fraction * curve.angles[piece]
+    return points_on(curve, piece, fraction), headings

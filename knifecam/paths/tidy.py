@@ -29,7 +29,8 @@ def tidied(vertices: Floats, bulges: Floats, most: float) -> tuple[Floats, Float
 
     The metal to be left lies on the right of the chain, and it moves to its left alone, by
     ``most`` mm or less: a slight convex arc becomes a mitre, and corners toward the left are cut.
-    Where that would not do a short line stays, never a short arc. Of a loop too small to be one no vertex is left.
+    Where that would not do a short line stays, never a short arc. Of a loop too small to be
+    one no vertex is left.
     """
     chord = np.hypot(*(np.concatenate([vertices[1:], vertices[:1]]) - vertices).T)
     half = 2 * np.arctan(np.abs(bulges))

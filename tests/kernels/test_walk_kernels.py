@@ -1,0 +1,79 @@
+"""The walks that measure offsets: plain and compiled alike, and against a naive reference."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from knifecam.curve import Curve, polyline
+from knifecam.paths import walk
+from knifecam.paths.measure import Side, _standing, _steps
+from knifecam.paths.offset import offset
+
+OUTLINE = polyline([(0, 0), (30, -2), (60, 0), (62, 20), (40, 18), (20, 24), (0, 20)],
+                   bulges=[0.1, -0.2, 0.3, 0, -0.5, 0.2, 0])  # fmt: skip
+
+NAMES = ("size", "gap", "find_boxes", "outside", "nearest", "place", "walk_path", "walk_source")
+
+
+@pytest.fixture(params=["compiled", "plain"])
+def kernels(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch):
+    if request.param == "plain":
+        for name in NAMES:
+            plain = "_boxes" if name == "find_boxes" else f"_{name}"
+            monkeypatch.setattr(walk, name, getattr(walk, plain))
+    return walk
+
+
+def naive_gap(point: np.ndarray, curve: Curve) -> float:
+    """Distance to 20,000 places a piece, by hypot alone."""
+    rows = [curve.piece_points(k, np.linspace(0, 1, 4001)) for k in range(len(curve))]
+    return float(np.hypot(*(np.concatenate(rows) - point).T).min())
+
+
+def test_gap_is_the_distance_to_a_piece(kernels) -> None:
+    rng = np.random.default_rng(4)
+    for k in range(len(OUTLINE)):
+        piece = Curve(OUTLINE.vertices[[k, (k + 1) % 7]], [OUTLINE.bulges[k], 0.0], closed=False)
+        for point in rng.uniform(-10, 70, (8, 2)):
+            found = kernels.gap(point[0], point[1], k, *OUTLINE.arrays())
+            assert found == pytest.approx(naive_gap(point, piece), abs=1e-4)
+
+
+def test_place_runs_along_a_piece(kernels) -> None:
+    starts, ends, _, _, angles = OUTLINE.arrays()
+    for k in range(len(OUTLINE)):
+        half = angles[k] / 2
+        for t in (0.0, 0.3, 1.0):
+            found = kernels.place(t, k, starts, ends, half, math.sin(half), math.cos(half))
+            np.testing.assert_allclose(found, OUTLINE.piece_points(k, [t])[0], atol=1e-12)
+
+
+def test_nearest_leaves_out_what_it_is_told(kernels) -> None:
+    arrays = OUTLINE.arrays()
+    boxes = kernels.find_boxes(arrays[0], arrays[1], arrays[4])
+    for x, y in ((30.0, 10.0), (-5.0, 3.0), (61.0, 30.0)):
+        d, k = kernels.nearest(x, y, -1, math.inf, -1.0, boxes, *arrays)
+        gaps = [kernels.gap(x, y, j, *arrays) for j in range(len(OUTLINE))]
+        assert (d, k) == (min(gaps), int(np.argmin(gaps)))
+        gaps[k] = math.inf
+        assert kernels.nearest(x, y, k, math.inf, -1.0, boxes, *arrays)[0] == min(gaps)
+        assert kernels.nearest(x, y, -1, d / 2, -1.0, boxes, *arrays) == (d / 2, -1)
+
+
+@pytest.mark.parametrize("away", [2.0, -2.0])
+@pytest.mark.parametrize("off", [0.0, 0.01])
+def test_walks_find_how_far_a_path_is_off(kernels, away: float, off: float) -> None:
+    side = Side.of(OUTLINE, away)
+    (path,) = offset(OUTLINE, away + math.copysign(off, away))
+    source = side.source.arrays()
+    low, high, count = kernels.walk_path(
+        *path.arrays(), path.lengths, _steps(path, 2.0), *source, 2.0
+    )
+    assert (low, high) == pytest.approx((2.0 + off, 2.0 + off), abs=1e-9)
+    assert count > 100
+    standing, parts = _standing(side.source, 2.0, off + 1e-5)
+    missed = kernels.walk_source(*standing, parts, 2.0 + off + 1e-5, 1e-7, *path.arrays(), *source)
+    assert missed == pytest.approx(off, abs=2e-3 if off else 1e-7)
