@@ -39,7 +39,7 @@ def damaged(text: str, how: str, at: float, other: float, by: float) -> str:
 FRACTION = st.floats(0.0, 0.999)
 
 
-@settings(max_examples=20, deadline=None, derandomize=True)
+@settings(max_examples=15, deadline=None, derandomize=True)
 @given(
     which=st.integers(0, 1),
     how=st.sampled_from(["drop", "swap", "end", "rapid", "number"]),

@@ -1,1 +1,1 @@
-"""Judgements."""
+"""Judgements: one module for each family of findings, each with `find(case)`."""
