@@ -123,8 +123,7 @@ def _files(made: Made, *, unproved: bool) -> dict[str, Any]:
     verdict = json.dumps(made.verdict.as_dict(), indent=2) + "\n"
     files: dict[str, Any] = {
         "verdict.json": verdict,
-        "plate-a.png": lambda path: picture(made.judged, path, side="A"),
-        "plate-b.png": lambda path: picture(made.judged, path, side="B"),
+        "plate.png": lambda path: picture(made.judged, path),
     }
     texts = {"side-a": made.programs[0].text, "side-b": made.programs[1].text}
     if made.verdict.ok:

@@ -31,7 +31,7 @@ def summary(made: Made, folder: Path) -> Iterator[str]:
     else:
         yield "programs: not written under their names, since they are not proved"
     yield f"verdict:  {folder / 'verdict.json'}"
-    yield f"pictures: {folder / 'plate-a.png'}, {folder / 'plate-b.png'}"
+    yield f"picture:  {folder / 'plate.png'}"
 
 
 def finding_lines(verdict: Verdict) -> Iterator[str]:

@@ -1,0 +1,73 @@
+"""Docs, README and records agree with what there is."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+import knifecam
+
+ROOT = Path(__file__).parents[2]
+PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
+READ_BY_TOOLS = (ROOT / "README.md").read_text()
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_every_link_leads_somewhere(page):
+    for target in re.findall(r"\]\(([^)#]+)\)", page.read_text()):
+        if not re.match(r"[a-z]+:", target):
+            assert (page.parent / target).exists(), target
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_python_in_pages_parses(page):
+    for block in re.findall(r"```python\n(.*?)```", page.read_text(), re.S):
+        ast.parse(block)
+
+
+def test_the_readme_gives_exactly_two_commands_first():
+    blocks = re.findall(r"```sh\n(.*?)```", READ_BY_TOOLS, re.S)
+    assert "-m knifecam make examples/" in blocks[0]
+    assert "-m pytest" in blocks[1]
+    assert all("pip install" in block and block.count("\n") == 1 for block in blocks[:2])
+
+
+def test_every_kind_of_finding_is_explained_and_none_is_claimed_that_is_not_there():
+    page = (ROOT / "docs/reference/findings.md").read_text()
+    claimed = set(re.findall(r"^\| `([a-z-]+)` \|", page, re.M))
+    code = "\n".join(p.read_text() for p in (ROOT / "knifecam/simulator").rglob("*.py"))
+    known = {kind for kind in claimed if f'"{kind}"' in code}
+    assert claimed == known
+    sabotaged = "\n".join(p.read_text() for p in (ROOT / "tests/sabotage").glob("test_*.py"))
+    assert {kind for kind in claimed if f'"{kind}"' not in sabotaged} == set()
+
+
+def test_every_public_name_loads():
+    for name in knifecam.__all__:
+        assert getattr(knifecam, name) is not None
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        knifecam.nothing  # noqa: B018
+
+
+def test_importing_the_root_loads_no_room():
+    code = "import sys, knifecam; print([m for m in sys.modules if m.startswith('knifecam.')])"
+    import sys
+
+    seen = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert seen.stdout.strip() == "['knifecam.version']"
+
+
+def test_the_guide_for_contributors_fits_two_pages():
+    assert len((ROOT / "DEVELOPERS.md").read_text().split()) < 1000
+
+
+def test_example_scripts_are_short():
+    for script in (ROOT / "examples").glob("*.py"):
+        if script.name not in ("draw_demos.py",):
+            assert len(script.read_text().splitlines()) <= 60, script.name
