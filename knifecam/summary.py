@@ -57,7 +57,7 @@ def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         )
     for case, values in measures.get("disturbed_tabs", {}).items():
         if values and case != "as ordered":
-            yield f"  tabs with {case}: {min(values):.3f}-{max(values):.3f} mm"
+            yield f"  tabs {case}: {min(values):.3f}-{max(values):.3f} mm"
     walls = measures.get("outline", {})
     for side in "AB":
         if side in walls:
