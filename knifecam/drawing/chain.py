@@ -94,16 +94,15 @@ def _meeting(
     """Return the pieces with their ends moved so that they meet exactly.
 
     At a corner both are prolonged or cut to where their lines or circles cross. Elsewhere each is
-    turned by the same small angle, so that a tangent joint stays tangent: the longer one's end
-    moves further.
+    turned by the same small angle, so that a tangent joint stays tangent.
     """
     start, end, bulge = start.copy(), end.copy(), bulge.copy()
     before = np.roll(np.arange(len(start)), 1)
     apart = np.hypot(*(end[before] - start).T)
     turn = _turns(start, end, bulge)
     chord = np.hypot(*(end - start).T)
-    share = (chord[before] / (chord[before] + chord))[:, None]
-    meet = end[before] + share * (start - end[before])
+    gap = start - end[before]
+    meet = end[before] + _share(start, end, gap)[:, None] * gap
     meet[apart == 0] = start[apart == 0]
     gained = np.zeros(len(start))
     joints = range(0 if closed else 1, len(start))
@@ -125,6 +124,21 @@ def _meeting(
     curved = bulge != 0
     bulge[curved] = np.tan(np.arctan(bulge[curved]) + gained[curved] / 4)
     return first, last, bulge
+
+
+def _share(start: Floats, end: Floats, gap: Floats) -> Floats:
+    """Return how far along its gap (M,), 0 to 1, each joint is put.
+
+    A piece whose end moves by a small step keeps its bulge and turns by the step across its chord
+    over the chord. With this share both pieces of a joint turn alike, as far as that is possible.
+    """
+    chord = end - start
+    turn = (chord[:, 0] * gap[:, 1] - chord[:, 1] * gap[:, 0]) / (chord**2).sum(axis=1)
+    before = np.roll(chord, 1, axis=0)
+    turn_before = (before[:, 0] * gap[:, 1] - before[:, 1] * gap[:, 0]) / (before**2).sum(axis=1)
+    both = turn + turn_before
+    some = np.abs(both) > 1e-15
+    return np.clip(np.where(some, turn / np.where(some, both, 1.0), 0.5), 0.0, 1.0)
 
 
 def _swung(piece: tuple[Floats, Floats, float], one: Floats, other: Floats) -> float:

@@ -16,6 +16,7 @@ from knifecam.drawing.frame import (
     at_most_half_turns,
     frame_of,
     level_of,
+    refuse_far,
     stretched,
     swept,
 )
@@ -36,9 +37,11 @@ def piece_of(entity: Any, origin: Origin, placing: Placing) -> Piece:
     ValueError
         Where it makes no sense: numbers missing or not finite, knots that do not fit.
     """
-    vertices, bulges, closed, level = READERS[entity.dxftype()](entity, placing)
+    with np.errstate(over="ignore", invalid="ignore"):
+        vertices, bulges, closed, level = READERS[entity.dxftype()](entity, placing)
     if not (np.isfinite(vertices).all() and np.isfinite(bulges).all() and np.isfinite(level)):
         raise ValueError("its coordinates must be finite")
+    refuse_far(vertices)
     return Piece(origin=origin, vertices=vertices, bulges=bulges, closed=closed, level=level)
 
 
@@ -149,6 +152,7 @@ def _spline(entity: Any, placing: Placing) -> Shape:
     control, knots, degree, weights = _spline_figures(entity)
     points = placing.of(control)
     level = level_of(points)
+    refuse_far(points)
     spline = Spline(points[:, :2], knots, degree, weights)
     if degree == 1:
         return points[:, :2], np.zeros(len(points)), False, level

@@ -21,6 +21,9 @@ from knifecam.drawing.record import shown
 FLAT = 1e-3
 """mm: an entity that rises by more does not lie in the XY plane."""
 
+FARTHEST = 1e6
+"""mm: at this distance a coordinate still resolves 1e-10 mm."""
+
 _SQUARE = 1e-9
 """Axes of a frame that differ by less, as a share of their length, are square and equal."""
 
@@ -77,17 +80,26 @@ def frame_of(placing: Placing, at: ArrayLike, u: ArrayLike, v: ArrayLike, reach:
     """Return the frame of an entity that reaches ``reach`` far along its axes."""
     axes = placing.turn @ np.stack([np.asarray(u, float), np.asarray(v, float)], axis=1)
     place = placing.of(at)[0]
-    rise = float(np.abs(axes[2]).sum()) * reach
-    if not rise <= FLAT:
-        raise OffPlaneError(f"it rises {shown(rise, 3)} mm out of the XY plane")
+    _refuse_rise(float(np.abs(axes[2]).sum()) * reach)
     return Frame(axes=axes[:2], at=place[:2], level=float(place[2]))
 
 
+def refuse_far(points: Floats) -> None:
+    """Refuse what lies too far from the origin to be followed within 1 um."""
+    if not (np.abs(points) <= FARTHEST).all():
+        raise ValueError(f"it reaches further than {FARTHEST:.0f} mm from the origin")
+
+
 def level_of(points: Floats) -> float:
-    rise = float(np.ptp(points[:, 2]))
+    _refuse_rise(float(np.ptp(points[:, 2])))
+    return float(points[0, 2])
+
+
+def _refuse_rise(rise: float) -> None:
+    if not np.isfinite(rise):
+        raise ValueError("its coordinates must be finite")
     if not rise <= FLAT:
         raise OffPlaneError(f"it rises {shown(rise, 3)} mm out of the XY plane")
-    return float(points[0, 2])
 
 
 def swept(
@@ -104,6 +116,7 @@ def swept(
         bulges = np.full(parts + 1, np.tan(min(sweep / parts, np.pi) / 4) * frame.hand)
         count = parts if closed else parts + 1
         return frame.of(rim[:count]), bulges[:count], closed
+    refuse_far(frame.axes * radius)
     vertices, bulges = _oval(tuple(float(a) for a in (frame.axes * radius).ravel()), start, sweep)
     vertices = vertices + frame.of(centre)
     return (vertices[:-1], bulges[:-1], True) if closed else (vertices, bulges, False)

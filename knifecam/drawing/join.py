@@ -14,6 +14,7 @@ from knifecam.drawing.overlay import without_overlays
 from knifecam.drawing.record import (
     CROSSING,
     EMPTY,
+    FORK,
     Chain,
     Origin,
     Piece,
@@ -23,6 +24,9 @@ from knifecam.drawing.record import (
     shown_place,
 )
 from knifecam.drawing.segment import SHORTEST, Ints, Segments, segments_of
+
+AT_FORK = 0.02
+"""mm: a crossing this near to a fork is the fork's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,7 +71,7 @@ def join_pieces(
     segments, taken_once, shared = without_overlays(segments, kept, join, units=units)
     segments, closed, missed = join_ends(segments, kept, join, across=across, units=units)
     made = chains_of(segments, kept, join)
-    crossings = _crossings(segments, kept, made)
+    crossings = _crossings(segments, kept, made, [p.place for p in missed if p.kind == FORK])
     return Joined(
         chains=tuple(chain for chain, _ in made),
         repairs=(*repairs, *taken_once, *closed),
@@ -141,15 +145,24 @@ def _kept(segments: Segments, keep: np.ndarray) -> Segments:
 
 
 def _crossings(
-    segments: Segments, pieces: Sequence[Piece], made: Sequence[tuple[Chain, Ints]]
+    segments: Segments,
+    pieces: Sequence[Piece],
+    made: Sequence[tuple[Chain, Ints]],
+    forks: Sequence[tuple[float, float] | None],
 ) -> list[Problem]:
-    """Return a problem for every pair of chains of one group that cross, and chain that does."""
+    """Return a problem for every pair of chains of one group that cross, and chain that does.
+
+    What meets at a fork has been told there.
+    """
     curves = [chain.curve for chain, _ in made]
     sources = np.concatenate([which for _, which in made])
     seen, owner = segments_of_curves(curves, [segments.group[which] for _, which in made])
     found = find_crossings(seen)
     places: dict[tuple[int, int], list[int]] = {}
+    told = np.array(forks, dtype=float).reshape(-1, 2)
     for k in np.lexsort((found.place[:, 1], found.place[:, 0])):
+        if (np.hypot(*(told - found.place[k]).T) <= AT_FORK).any():
+            continue
         a, b = sorted((int(owner[found.first[k]]), int(owner[found.second[k]])))
         places.setdefault((a, b), []).append(int(k))
     problems = []

@@ -148,7 +148,7 @@ class Chain:
 
     @cached_property
     def round(self) -> tuple[tuple[float, float], float] | None:
-        """Centre and diameter if the loop is a circle within 1 um."""
+        """Centre and diameter in mm, rounded to 1e-9, if the loop is a circle within 1 um."""
         if not (self.closed and self.curve.is_arc.all()):
             return None
         centre = np.average(self.curve.centres, axis=0, weights=self.curve.lengths)
@@ -157,7 +157,8 @@ class Chain:
         reach = np.hypot(*(np.concatenate([self.curve.vertices, middles]) - centre).T)
         if not np.abs(reach - radius).max() <= 1e-3 or abs(self.curve.angles.sum()) > 6.5:
             return None
-        return (float(centre[0]), float(centre[1])), 2 * radius
+        x, y = (round(float(c), 9) + 0.0 for c in centre)
+        return (x, y), round(2 * radius, 9)
 
     def __str__(self) -> str:
         first = self.origins[0]

@@ -1,0 +1,153 @@
+"""Files: versions, binary, streams, units, and what cannot be read."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+
+from knifecam.drawing import read_drawing
+from knifecam.errors import DrawingError
+
+VERSIONS = ["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
+
+
+def form(d):
+    space = d.modelspace()
+    space.add_line((0, 0), (10, 0))
+    space.add_arc((10, 5), 5, 270, 90)
+    space.add_line((10, 10), (0, 10))
+    space.add_line((0, 10), (0, 0))
+    space.add_circle((4, 5), 2)
+
+
+@pytest.mark.parametrize("binary", [False, True], ids=["text", "binary"])
+@pytest.mark.parametrize("version", VERSIONS)
+def test_every_version_reads_alike(dxf, version, binary):
+    drawing = read_drawing(dxf(form, version=version, binary=binary), units="mm")
+    assert drawing.version == version
+    assert drawing.binary is binary
+    assert sorted(round(c.curve.area, 6) for c in drawing.loops) == [12.566371, 139.269908]
+
+
+@pytest.mark.parametrize("binary", [False, True], ids=["text", "binary"])
+def test_streams_read_like_files(dxf, binary):
+    path = dxf(form, binary=binary)
+    drawing = read_drawing(io.BytesIO(path.read_bytes()))
+    assert len(drawing.loops) == 2
+    if not binary:
+        assert len(read_drawing(io.StringIO(path.read_text())).loops) == 2
+
+
+def test_windows_line_ends_read_alike(dxf):
+    path = dxf(form)
+    data = path.read_bytes().replace(b"\r\n", b"\n").replace(b"\n", b"\r\n")
+    assert len(read_drawing(io.BytesIO(data)).loops) == 2
+
+
+@pytest.mark.parametrize(
+    ("code", "name", "length"),
+    [(1, "in", 25.4), (2, "ft", 304.8), (4, "mm", 1.0), (5, "cm", 10.0), (6, "m", 1000.0)],
+)
+def test_stated_unit_is_used(dxf, code, name, length):
+    drawing = read_drawing(dxf(lambda d: d.modelspace().add_line((0, 0), (2, 0)), units=code))
+    assert (drawing.units, drawing.factor) == (name, length)
+    assert drawing.chains[0].curve.length == pytest.approx(2 * length)
+
+
+@pytest.mark.parametrize("units", [0, None], ids=["unitless", "absent"])
+def test_without_a_unit_the_error_asks(dxf, units):
+    path = dxf(form, units=units)
+    with pytest.raises(DrawingError, match=r"does not say its unit .*give units='mm'") as raised:
+        read_drawing(path)
+    assert "15 x 10 units, 381 x 254 mm if these are inches" in str(raised.value)
+    assert read_drawing(path, "in").factor == 25.4
+
+
+def test_given_unit_wins_and_is_told(dxf):
+    drawing = read_drawing(dxf(form, units=1), units="MM")
+    assert drawing.factor == 1.0
+    assert drawing.notes == ("read in mm as ordered ($INSUNITS is 1, in)",)
+
+
+def test_unknown_unit_is_refused_with_the_known_ones(dxf):
+    with pytest.raises(DrawingError, match="units='ell' must be one of mm, cm"):
+        read_drawing(dxf(form), units="ell")
+
+
+@pytest.mark.parametrize("join", [0.0, -1.0, float("nan"), float("inf"), 2.0])
+def test_impossible_join_is_refused(dxf, join):
+    with pytest.raises(DrawingError, match=r"join=.* must be greater than 0"):
+        read_drawing(dxf(form), join=join)
+
+
+def test_missing_file_is_refused(tmp_path):
+    with pytest.raises(DrawingError, match="cannot be opened: no such file"):
+        read_drawing(tmp_path / "none.dxf")
+
+
+@pytest.mark.parametrize("content", [b"", b"  \n"])
+def test_empty_file_is_refused(tmp_path, content):
+    path = tmp_path / "empty.dxf"
+    path.write_bytes(content)
+    with pytest.raises(DrawingError, match="is empty"):
+        read_drawing(path)
+
+
+def test_file_that_is_no_dxf_is_refused(tmp_path):
+    path = tmp_path / "note.dxf"
+    path.write_text("hello\nworld\nEOF\n")
+    with pytest.raises(DrawingError, match=r"cannot be parsed as DXF: .*save it again"):
+        read_drawing(path)
+
+
+def test_cut_off_file_is_refused_not_read_in_part(dxf):
+    path = dxf(form)
+    text = path.read_text()
+    with pytest.raises(DrawingError, match=r"not a whole DXF: its end \(EOF\) is missing"):
+        read_drawing(io.StringIO(text[: len(text) // 2]))
+
+
+def test_drawing_without_anything_is_refused(dxf):
+    with pytest.raises(DrawingError, match="shows no lines or curves in model space"):
+        read_drawing(dxf(lambda d: None))
+
+
+def test_geometry_only_in_paper_space_is_named(dxf):
+    path = dxf(lambda d: d.paperspace().add_line((0, 0), (1, 1)))
+    with pytest.raises(DrawingError, match=r"paper space 'Layout1' holds 1 LINE: move"):
+        read_drawing(path)
+
+
+def test_geometry_only_in_a_block_nobody_placed_is_named(dxf):
+    path = dxf(lambda d: d.blocks.new("KNIFE").add_circle((0, 0), 1))
+    with pytest.raises(DrawingError, match=r"block 'KNIFE' holds 1 CIRCLE .*insert it"):
+        read_drawing(path)
+
+
+def test_geometry_only_on_hidden_layers_is_named(dxf):
+    def draw(d):
+        d.layers.add("HELP").freeze()
+        d.modelspace().add_line((0, 0), (1, 0), dxfattribs={"layer": "HELP"})
+
+    with pytest.raises(DrawingError, match="left out: 1 LINE on layer 'HELP': on a frozen layer"):
+        read_drawing(dxf(draw))
+
+
+def test_problems_are_raised_together(dxf):
+    def draw(d):
+        space = d.modelspace()
+        space.add_line((0, 0), (5, 0, 3))
+        space.add_line((20, 0), (25, 0))
+        space.add_line((25.3, 0), (30, 0))
+
+    with pytest.raises(DrawingError) as raised:
+        read_drawing(dxf(draw, units=0))
+    assert [p.kind for p in raised.value.problems] == ["units", "off-plane", "gap"]
+    assert len(raised.value.lines) == 3
+
+
+def test_same_file_gives_the_same_drawing(dxf):
+    path = dxf(form)
+    one, other = read_drawing(path), read_drawing(path)
+    assert [c.curve for c in one.chains] == [c.curve for c in other.chains]

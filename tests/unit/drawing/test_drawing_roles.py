@@ -1,0 +1,287 @@
+"""Outline, bores, slots and marks: by layer, and by form where no layer is named."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from knifecam.curve import rectangle
+from knifecam.drawing import Roles, find_parts, keep_off_stretches, read_drawing
+from knifecam.errors import DrawingError
+
+
+def outline(space, layer="PROFILE", shift=0.0):
+    """Draw a plain knife-like outline, 100 x 20 mm."""
+    points = [(0, 0, 0), (80, 0, 0.2), (100, 15, 0), (60, 20, 0), (0, 20, 0)]
+    rows = [(x + shift, y, b) for x, y, b in points]
+    return space.add_lwpolyline(rows, format="xyb", close=True, dxfattribs={"layer": layer})
+
+
+def bores(space, layer="BORES"):
+    for x, y in ((30, 10), (10, 12), (10, 8)):
+        space.add_circle((x, y), 1.5, dxfattribs={"layer": layer})
+
+
+def slot(space, layer="SLOTS"):
+    points = [(40, 8, 0), (50, 8, 1), (50, 12, 0), (40, 12, 1)]
+    space.add_lwpolyline(points, format="xyb", close=True, dxfattribs={"layer": layer})
+
+
+def parts(dxf, draw, roles=None, **options):
+    path = dxf(lambda d: draw(d.modelspace()), **options)
+    return find_parts(read_drawing(path, strict=False), roles)
+
+
+def full(space):
+    outline(space)
+    bores(space)
+    slot(space)
+
+
+ROLES = Roles(outline=("PROFILE",), bores=("BORES",), slots=("SLOTS",))
+
+
+@pytest.mark.parametrize("roles", [None, ROLES, Roles(bores=("bores",))])
+def test_parts_are_found_with_and_without_roles(dxf, roles):
+    found = parts(dxf, full, roles)
+    assert found.outline.closed
+    assert found.outline.area > 0
+    assert found.outline.bounds[2] == pytest.approx(100, abs=0.5)
+    assert [(b.name, b.centre, b.diameter) for b in found.bores] == [
+        ("B1", (10.0, 8.0), 3.0),
+        ("B2", (10.0, 12.0), 3.0),
+        ("B3", (30.0, 10.0), 3.0),
+    ]
+    (made,) = found.slots
+    assert made.area == pytest.approx(40 + np.pi * 4)
+
+
+def test_everything_on_the_layer_of_the_outline(dxf):
+    def draw(space):
+        outline(space, "0")
+        bores(space, "0")
+        slot(space, "0")
+        space.add_line((-50, -50), (200, 90), dxfattribs={"layer": "HELP"})
+
+    found = parts(dxf, draw, Roles(outline=("0",)))
+    assert len(found.bores) == 3
+    assert len(found.slots) == 1
+    assert found.notes == ("layer 'HELP' has no role; left alone: 1 LINE",)
+
+
+def test_bore_of_two_half_turns_and_of_three_arcs(dxf):
+    def draw(space):
+        outline(space)
+        space.add_lwpolyline([(10, 10, 1), (14, 10, 1)], format="xyb", close=True)
+        for low in (0, 120, 240):
+            space.add_arc((30, 10), 2, low, low + 120)
+
+    found = parts(dxf, draw)
+    assert [(b.centre, b.diameter) for b in found.bores] == [
+        ((12.0, 10.0), 4.0),
+        ((30.0, 10.0), 4.0),
+    ]
+
+
+def test_circle_of_many_lines_is_a_slot_with_a_note(dxf):
+    def draw(space):
+        outline(space)
+        t = np.arange(24) / 24 * 2 * np.pi
+        space.add_lwpolyline(
+            list(zip(30 + 2 * np.cos(t), 10 + 2 * np.sin(t), strict=True)), close=True
+        )
+
+    found = parts(dxf, draw)
+    assert not found.bores
+    assert "is a circle of 4 mm drawn with 24 lines" in found.notes[0]
+
+
+def test_two_parts_list_the_candidates(dxf):
+    def draw(space):
+        outline(space)
+        outline(space, "SECOND", shift=150)
+
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, draw)
+    lines = raised.value.lines
+    assert lines[0] == "2 closed loops stand beside each other, none holds all others"
+    assert "name the outline's layer" in lines[1]
+    assert "layer 'PROFILE', handle" in lines[2] or "layer 'SECOND', handle" in lines[2]
+    assert "mm, area" in lines[2]
+    assert len(lines) == 4
+    assert parts(dxf, draw, Roles(outline=("SECOND",))).outline.bounds[0] == pytest.approx(150)
+
+
+@pytest.mark.parametrize("layer", ["PROFILE", "PLATE"])
+def test_helper_rectangle_round_the_part_is_asked_about(dxf, layer):
+    def draw(space):
+        outline(space)
+        points = [(-10, -10), (110, -10), (110, 30), (-10, 30)]
+        space.add_lwpolyline(points, close=True, dxfattribs={"layer": layer})
+
+    with pytest.raises(DrawingError, match="plain rectangle round"):
+        parts(dxf, draw)
+
+
+def test_helper_rectangle_with_bores_in_the_part_is_asked_about(dxf):
+    def draw(space):
+        full(space)
+        points = [(-10, -10), (210, -10), (210, 30), (-10, 30)]
+        space.add_lwpolyline(points, close=True, dxfattribs={"layer": "PLATE"})
+
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, draw)
+    assert "3 deep" in raised.value.lines[0]
+    assert any("PLATE" in line and "area 8800 mm2" in line for line in raised.value.lines)
+    assert len(parts(dxf, draw, ROLES).bores) == 3
+
+
+def test_helper_rectangle_crossing_the_part_on_another_layer_is_told(dxf):
+    def draw(space):
+        outline(space)
+        points = [(-10, 5), (110, 5), (110, 60), (-10, 60)]
+        space.add_lwpolyline(points, close=True, dxfattribs={"layer": "HELP"})
+
+    with pytest.raises(DrawingError, match="crosses or touches"):
+        parts(dxf, draw)
+    assert parts(dxf, draw, Roles(outline=("PROFILE",))).outline.area > 0
+
+
+def test_small_slot_in_a_rectangular_part_is_a_slot(dxf):
+    def draw(space):
+        space.add_lwpolyline([(0, 0), (100, 0), (100, 40), (0, 40)], close=True)
+        slot(space)
+
+    assert len(parts(dxf, draw).slots) == 1
+
+
+def test_problems_on_layers_without_a_role_do_not_matter(dxf):
+    def draw(space):
+        full(space)
+        for k in range(3):
+            space.add_line((100, 15), (120, 15 + 5 * k), dxfattribs={"layer": "HELP"})
+        space.add_line((0, 0, 0), (0, 0, 9), dxfattribs={"layer": "HELP"})
+
+    assert len(parts(dxf, draw, ROLES).bores) == 3
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, draw)
+    assert [p.kind for p in raised.value.problems] == ["off-plane", "fork"]
+
+
+def test_open_outline_is_refused_by_name(dxf):
+    def draw(space):
+        space.add_lwpolyline([(0, 0), (50, 0), (50, 20), (0, 17)], dxfattribs={"layer": "PROFILE"})
+        bores(space)
+
+    with pytest.raises(DrawingError, match=r"outline: .*LWPOLYLINE is open: .* are 17 mm apart"):
+        parts(dxf, draw, Roles(outline=("PROFILE",)))
+    with pytest.raises(DrawingError, match="3 closed loops stand beside each other"):
+        parts(dxf, draw)
+
+
+def test_lone_bore_in_an_open_outline_is_not_the_outline(dxf):
+    def draw(space):
+        space.add_lwpolyline([(0, 0), (50, 0), (50, 20), (0, 17)])
+        space.add_circle((25, 10), 3)
+
+    with pytest.raises(DrawingError, match="open chains lie outside of it"):
+        parts(dxf, draw)
+
+
+def test_misplaced_openings_are_refused(dxf):
+    def draw(space):
+        outline(space)
+        for x, y, r in ((10, 10, 3), (10, 10, 1.5), (30, 1, 2), (200, 0, 2)):
+            space.add_circle((x, y), r, dxfattribs={"layer": "BORES"})
+
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, draw, Roles(outline=("PROFILE",), bores=("BORES",)))
+    text = "\n".join(raised.value.lines)
+    assert len(raised.value.lines) == 3
+    assert "crosses or touches the outline" in text
+    assert "lies outside of the outline at (198, -2)" in text
+    assert "one opening cannot hold another" in text
+
+
+def test_loop_on_the_bores_layer_that_is_no_circle_is_refused(dxf):
+    def draw(space):
+        outline(space)
+        slot(space, "BORES")
+
+    with pytest.raises(DrawingError, match=r"bores: .* is not a circle"):
+        parts(dxf, draw, Roles(outline=("PROFILE",), bores=("BORES",)))
+
+
+def test_layers_that_are_not_there_are_named_together(dxf):
+    def draw(d):
+        full(d.modelspace())
+        d.layers.add("COLD").freeze()
+        d.modelspace().add_line((0, 0), (1, 0), dxfattribs={"layer": "COLD"})
+
+    drawing = read_drawing(dxf(draw))
+    with pytest.raises(DrawingError) as raised:
+        find_parts(drawing, Roles(outline=("EDGE",), tabs=("COLD",)))
+    assert raised.value.lines[0] == (
+        "outline: layer 'EDGE' is not in the drawing; layers with geometry: 'BORES', 'PROFILE',"
+        " 'SLOTS'"
+    )
+    assert "tabs: layer 'COLD' is left out: it is a frozen layer" in raised.value.lines[1]
+
+
+def test_tab_places_from_points_circles_and_short_lines(dxf):
+    def draw(space):
+        outline(space)
+        layer = {"layer": "TABS"}
+        space.add_point((50, 20), dxfattribs=layer)
+        space.add_circle((0, 10), 1, dxfattribs=layer)
+        space.add_line((29, -1), (31, 1), dxfattribs=layer)
+
+    found = parts(dxf, draw, Roles(outline=("PROFILE",), tabs=("TABS",)))
+    assert found.tabs.tolist() == [[0, 10], [30, 0], [50, 20]]
+
+
+def test_keep_off_stretches_from_lines_loops_and_points(dxf):
+    def draw(space):
+        outline(space)
+        layer = {"layer": "KEEP"}
+        space.add_line((20, -0.5), (60, -0.5), dxfattribs=layer)
+        space.add_lwpolyline([(-3, 15), (5, 15), (5, 25), (-3, 25)], close=True, dxfattribs=layer)
+        space.add_point((30, 20), dxfattribs=layer)
+        space.add_point((40, 21), dxfattribs=layer)
+
+    found = parts(dxf, draw, Roles(outline=("PROFILE",), keep_off=("KEEP",)))
+    line, loop, pair = keep_off_stretches(found.outline, found.keep_off, found.keep_off_pairs)
+    # the outline starts at (0, 0), its vertex of least x and y
+    assert (line.start, line.end) == pytest.approx((20, 60))
+    whole = found.outline.length
+    assert (loop.start, loop.end) == pytest.approx((whole - 25, whole - 15), abs=0.26)
+    assert (pair.start, pair.end) == pytest.approx((whole - 60, whole - 50), abs=0.01)
+
+
+def test_keep_off_over_the_start_wraps_round():
+    outline_ = rectangle(0, 0, 100, 20)
+    curve = rectangle(-2, -2, 3, 3)
+    (stretch,) = keep_off_stretches(outline_, [curve], np.zeros((0, 2, 2)))
+    assert stretch.start > stretch.end
+    assert stretch.holds([0.0, 2.9, 238.0], outline_.length).all()
+
+
+def test_keep_off_far_from_the_outline_is_refused():
+    outline_ = rectangle(0, 0, 100, 60)
+    far = np.array([[[50.0, 30.0], [60.0, 30.0]]])
+    with pytest.raises(DrawingError, match="30 mm from the outline"):
+        keep_off_stretches(outline_, [], far)
+
+
+def test_one_point_alone_does_not_mark_a_stretch(dxf):
+    def draw(space):
+        outline(space)
+        space.add_point((30, 20), dxfattribs={"layer": "KEEP"})
+
+    with pytest.raises(DrawingError, match="has no second point"):
+        parts(dxf, draw, Roles(outline=("PROFILE",), keep_off=("KEEP",)))
+
+
+def test_unknown_unit_stops_the_roles_too(dxf):
+    with pytest.raises(DrawingError, match="does not say its unit"):
+        parts(dxf, full, ROLES, units=0)
