@@ -35,7 +35,7 @@ def thin_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
     moved = away + NUDGE if away > 0 else away - NUDGE
     room = band - NUDGE
     fitted = [fit(loop.points(CHORD), wall, abs(moved), room) for loop in offset(wall, moved)]
-    found = tuple(loop for loop in fitted if loop is not None)
+    found = tuple(Curve(*chain) for chain in fitted if chain is not None)
     if len(found) != len(loops):
         raise PlanError(f"a track {away:.3f} mm off a dense outline could not be fitted by arcs")
     deviation = measure_offset(wall, found, away)
