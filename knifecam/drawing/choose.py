@@ -6,7 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from knifecam.curve import distance
 from knifecam.drawing.inside import crossings_between, holders, within
+from knifecam.drawing.marks import FAR
 from knifecam.drawing.record import Chain, shown, shown_place
 from knifecam.errors import DrawingError
 
@@ -68,7 +70,7 @@ def choose_outline(
     if not decided:
         _refuse_helper(outline, inner)
         _refuse_outside(outline, opened)
-    notes = [f"{chain} is open and inside the outline; left alone" for chain in opened]
+    notes = [f"{chain} is open; left alone" for chain in opened]
     return outline, inner, notes
 
 
@@ -139,16 +141,27 @@ def _is_rectangle(chain: Chain) -> bool:
 
 
 def _refuse_outside(outline: Chain, opened: Sequence[Chain]) -> None:
-    """Refuse open chains that leave the only closed loop: the outline may be among them."""
-    outside = [c for c in opened if not within(c.curve.vertices, outline).all()]
+    """Refuse open chains that reach beyond the only closed loop: the outline may be among them.
+
+    Marks along the outline stay near it, and are no longer than it is.
+    """
+    outside = [c for c in opened if _reaches_beyond(c, outline)]
     if outside:
         wide, high = outline.size
         lines = [
             f"the only loop that holds all others is {outline}, {shown(wide, 2)} x"
-            f" {shown(high, 2)} mm, but open chains lie outside of it; close them, or name the"
+            f" {shown(high, 2)} mm, but open chains reach beyond it; close them, or name the"
             " outline's layer"
         ]
         raise DrawingError(lines + _without_loop(outside)[1:])
+
+
+def _reaches_beyond(chain: Chain, outline: Chain) -> bool:
+    if max(chain.size) > max(outline.size):
+        return True
+    vertices = chain.curve.vertices
+    beside = vertices[~within(vertices, outline)]
+    return len(beside) > 0 and not bool(distance(beside, outline.curve).max() <= FAR)
 
 
 def oddities(slots: Sequence[Chain]) -> list[str]:

@@ -184,8 +184,18 @@ def test_lone_bore_in_an_open_outline_is_not_the_outline(dxf):
         space.add_lwpolyline([(0, 0), (50, 0), (50, 20), (0, 17)])
         space.add_circle((25, 10), 3)
 
-    with pytest.raises(DrawingError, match="open chains lie outside of it"):
+    with pytest.raises(DrawingError, match="open chains reach beyond it"):
         parts(dxf, draw)
+
+
+def test_mark_along_the_edge_does_not_disturb_a_drawing_without_roles(dxf):
+    def draw(space):
+        full(space)
+        space.add_line((5, 0), (80, 0), dxfattribs={"layer": "KEEP"})
+
+    found = parts(dxf, draw)
+    assert len(found.bores) == 3
+    assert "layer 'KEEP', handle" in found.notes[0]
 
 
 def test_misplaced_openings_are_refused(dxf):
