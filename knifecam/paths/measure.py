@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, winding
 from knifecam.curve.curve import Floats
-from knifecam.paths.raw import left, wrapped
+from knifecam.paths.raw import joints, left
 from knifecam.paths.walk import arrays_of, walk_path, walk_source
 
 BETWEEN = 5e-4
@@ -118,13 +118,18 @@ def measured(side: Side, loops: Sequence[Curve], *, room: float) -> Deviation:
     )
 
 
-def is_measured(deviation: Deviation, *, nearer: float, farther: float) -> bool:
-    """Return whether an offset is right within ``nearer`` and ``farther`` mm."""
+def is_measured(
+    deviation: Deviation, *, nearer: float, farther: float, missed: float | None = None
+) -> bool:
+    """Return whether an offset is right within ``nearer``, ``farther`` and ``missed`` mm.
+
+    Without ``missed`` the larger of the others.
+    """
     return (
         deviation.loops_right
         and deviation.nearer <= nearer
         and deviation.farther <= farther
-        and deviation.missed <= max(nearer, farther)
+        and deviation.missed <= (max(nearer, farther) if missed is None else missed)
     )
 
 
@@ -143,8 +148,7 @@ def _standing(
     Pieces and fans about convex corners: starts and ends (K, 2) of the first cutter's way, of the
     larger one's, angles (K,), and in how many parts to measure each, (K,).
     """
-    arriving = np.roll(source.end_headings, 1)
-    turn = wrapped(source.start_headings - arriving)
+    arriving, turn = joints(source)
     fans = np.flatnonzero(turn < -1e-9)
     corner = source.starts[fans]
     foot = np.concatenate([source.starts, corner]), np.concatenate([source.ends, corner])

@@ -93,7 +93,8 @@ def find_offset(curve: Curve, distance: float, tolerance: float) -> Offset:
         deviation = measured(
             side, found.loops, room=max(farther, SHORTEST if found.dropped else 0.0)
         )
-        if is_measured(deviation, nearer=EXACT, farther=farther):
+        missed = tolerance if found.moved else farther
+        if is_measured(deviation, nearer=EXACT, farther=farther, missed=missed):
             return Offset(loops=found.loops, way=way, deviation=deviation)
     raise PlanError(
         f"offset distance={distance:.4f} mm: no way found a path that measures right; the curve of "

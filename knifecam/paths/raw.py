@@ -18,6 +18,9 @@ from knifecam.paths.tidy import SHORTEST
 SNAP = 1e-7
 """mm: ends nearer than this are the same place."""
 
+HAIRPIN = 1e-6
+"""rad: a turn that lacks less of half a turn is a hairpin."""
+
 MITRE_SLACK = 5e-7
 """mm: a convex corner is mitred instead of rounded where that leaves no more than this."""
 
@@ -100,15 +103,32 @@ def wrapped(angle: Floats) -> Floats:
     return np.asarray((angle + np.pi) % (2 * np.pi) - np.pi)
 
 
+def joints(curve: Curve) -> tuple[Floats, Floats]:
+    """Return the heading that arrives at each vertex of a closed curve, and the turn there, (N,).
+
+    Turns are positive to the left. At a hairpin the headings do not tell left from right, but on
+    which side of the piece before it the piece after it comes back.
+    """
+    arriving = np.roll(curve.end_headings, 1)
+    turn = wrapped(curve.start_headings - arriving)
+    for k in np.flatnonzero(np.abs(turn) > np.pi - HAIRPIN):
+        before = k - 1 if k > 0 else len(curve) - 1
+        reach = 0.5 * min(curve.lengths[before], curve.lengths[k])
+        back = curve.piece_points(int(before), [1 - reach / curve.lengths[before]])[0]
+        ahead = curve.piece_points(int(k), [reach / curve.lengths[k]])[0]
+        aside = np.cos(arriving[k]) * (ahead - back)[1] - np.sin(arriving[k]) * (ahead - back)[0]
+        turn[k] = np.copysign(np.abs(turn[k]), aside if aside != 0.0 else -1.0)
+    return arriving, turn
+
+
 def raw_offsets(curve: Curve, distance: float) -> Pieces:
     """Return the closed curve's pieces moved ``distance`` mm left, and its corner arcs.
 
     Every point of the offset on the left lies on one of them. Arcs about a centre on the left
     that are no wider than the distance have vanished: their moved points are all too near.
     """
-    arriving, leaving = np.roll(curve.end_headings, 1), curve.start_headings
-    turn = wrapped(leaving - arriving)
-    turn = np.where(np.abs(turn) > np.pi - 1e-9, -np.pi, turn)  # a needle, or a slit: never to miss
+    arriving, turn = joints(curve)
+    leaving = curve.start_headings
     line = ~curve.is_arc
     mitred = _mitred(turn, line & np.roll(line, 1), distance)
     joint = arriving + turn / 2

@@ -9,12 +9,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import Curve
+from knifecam.curve import Curve, distance
 from knifecam.curve.curve import Floats, points_on
 from knifecam.curve.distance import nearest_pieces
 from knifecam.paths.measure import without_stubs
 from knifecam.paths.offset import offset
-from knifecam.paths.raw import left, wrapped
+from knifecam.paths.raw import joints, left
 
 LEAST = 0.0005
 """mm: a smaller remainder is not worth a word."""
@@ -76,19 +76,20 @@ def unreachable(
     curve = without_stubs(curve)
     outward = side == "outside"
     loops = offset(curve, radius if outward else -radius)
-    reach = _Reach(curve, 1.0 if outward == (curve.area < 0) else -1.0)
-    corners = (
-        _corner(reach, loops, radius, start, end) for start, end in _blocked(reach, radius, spacing)
-    )
-    return tuple(c for c in corners if c.remainder > LEAST)
+    sense = 1.0 if outward == (curve.area < 0) else -1.0
+    reach = _Reach(curve=curve, left=sense, turns=sense * joints(curve)[1])
+    stretches = _blocked(reach, radius, spacing)
+    found = [_corner(reach, loops, radius, start, end) for start, end in stretches]
+    return tuple(corner for corner in found if corner is not None)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Reach:
-    """A curve and the side of it (1.0: left of travel) that a cutter works on."""
+    """A curve, the side of it (1.0: left of travel) a cutter works on, its joints' turns to it."""
 
     curve: Curve
     left: float
+    turns: Floats
 
     def clearance(self, places: tuple[Floats, Floats], ahead: Floats) -> Floats:
         """Return the curve's distance from what lies ``ahead`` mm off places on it (K,)."""
@@ -145,21 +146,23 @@ def _turning_points(
 
 def _corner(
     reach: _Reach, loops: tuple[Curve, ...], radius: float, start: float, end: float
-) -> Corner:
+) -> Corner | None:
+    """Return a stretch's corner, or None if hardly anything is left there."""
     piece, fraction = _samples(reach.curve, start, end)
-    points, headings = _places(reach.curve, piece, fraction)
+    places = _places(reach.curve, piece, fraction)
     if loops:
-        joined = [np.concatenate(rows) for rows in zip(*(c.arrays() for c in loops), strict=True)]
-        left_over = nearest_pieces(points, *joined)[0] - radius
+        left_over = np.min([distance(places[0], loop) for loop in loops], axis=0) - radius
     else:
-        left_over = np.full(len(points), math.inf)
+        left_over = np.full(len(piece), math.inf)
     worst = int(np.argmax(left_over))
+    if not left_over[worst] > LEAST:
+        return None
     return Corner(
-        place=(float(points[worst, 0]), float(points[worst, 1])),
+        place=(float(places[0][worst, 0]), float(places[0][worst, 1])),
         start=start,
         end=end,
         remainder=float(left_over[worst]),
-        largest=_largest(reach, radius, piece, (points, headings), fraction),
+        largest=_largest(reach, radius, piece, places, fraction),
     )
 
 
@@ -183,35 +186,35 @@ def _largest(
     fraction: Floats,
 ) -> float:
     curve = reach.curve
-    turn = reach.left * wrapped(curve.start_headings - np.roll(curve.end_headings, 1))
     at_vertex = fraction * curve.lengths[piece] < 1e-9
-    if (at_vertex & (turn[piece] > SHARP)).any():
+    sharpest = float(reach.turns[piece[at_vertex]].max(initial=0.0))
+    if sharpest > SHARP:
         return 0.0
-    slight = float(turn[piece[at_vertex]].max(initial=0.0))
-    if slight > TANGENT:
-        fan = np.linspace(-slight / 2, slight / 2, 11)
-        fits = np.max([_fitting(reach, radius, places, aside, LEAST) for aside in fan], axis=0)
+    if sharpest > TANGENT:  # drawn with chords: the normals beside each count as well
+        aside, slack = np.linspace(-sharpest / 2, sharpest / 2, 11), LEAST
     else:
-        fits = _fitting(reach, radius, places, 0.0, 0.0)
+        aside, slack = np.zeros(1), 0.0
+    fits = _fitting(reach, radius, places, aside, slack)
     concave = piece[reach.left * curve.angles[piece] > 0]
     return float(min(fits.min(), curve.radii[concave].min(initial=math.inf)))
 
 
 def _fitting(
-    reach: _Reach, radius: float, places: tuple[Floats, Floats], aside: float, slack: float
+    reach: _Reach, radius: float, places: tuple[Floats, Floats], aside: Floats, slack: float
 ) -> Floats:
     """Return the radii, up to ``radius``, of the largest cutters that come near places (K,).
 
-    Their axes lie off the places in the normals' directions turned by ``aside`` rad, and their
-    rims within ``slack`` mm of the places.
+    Their axes lie off the places in the normals' directions turned by ``aside`` (A,) rad, and
+    their rims within ``slack`` mm of the places.
     """
-    turned = places[0], places[1] + aside
-    low, high = np.zeros(len(places[0])), np.full(len(places[0]), radius)
+    count = len(aside)
+    turned = np.repeat(places[0], count, axis=0), (places[1][:, None] + aside).ravel()
+    low, high = np.zeros(len(turned[1])), np.full(len(turned[1]), radius)
     for _ in range(30):
         middle = (low + high) / 2
         fits = reach.clearance(turned, middle + slack) >= middle - TOUCHES
         low, high = np.where(fits, middle, low), np.where(fits, high, middle)
-    return low
+    return np.asarray(low.reshape(-1, count).max(axis=1))
 
 
 def _places(curve: Curve, piece: NDArray[np.int64], fraction: Floats) -> tuple[Floats, Floats]:

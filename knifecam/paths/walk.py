@@ -201,9 +201,9 @@ def _walk_source(
 ) -> float:  # fmt: skip
     """Greatest distance to the path from where a cutter touching the source (s_) can stand.
 
-    Its way (w_) along each piece of the source is measured in ``parts``. Where the path is within
-    ``near`` nothing more is asked; elsewhere whether a cutter of the radius ``larger``, on its own
-    way (l_), has room there.
+    Its way (w_) along each piece of the source is measured in the middles of ``parts``: at an end in
+    a sharp inner corner it would stand outside. Where the path is within ``near`` nothing more is
+    asked; elsewhere whether a cutter of the radius ``larger``, on its own way (l_), has room there.
     """
     boxes = find_boxes(starts, ends, angles)
     s_boxes = find_boxes(s_starts, s_ends, s_angles)
@@ -213,8 +213,8 @@ def _walk_source(
         half = w_angles[j] / 2
         sine = math.sin(half)
         cosine = math.cos(half)
-        for i in range(parts[j] + 1):
-            t = i / parts[j]
+        for i in range(parts[j]):
+            t = (i + 0.5) / parts[j]
             x, y = place(t, j, w_starts, w_ends, half, sine, cosine)
             d = np.inf
             if starts.shape[0] > 0:
