@@ -26,8 +26,8 @@ from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Registration, Ta
 from knifecam.shop.defaults import propose_tabs, propose_trench
 from knifecam.shop.order import BORE, FINISH, FIT, ROUGH
 
-ON_OUTLINE = 1.0
-"""mm: a point meant to lie on the outline lies at most this far from it."""
+ON_OUTLINE, BESIDE_OUTLINE = 1.0, 10.0
+"""mm: a point given as on the outline lies within the first, a mark drawn beside it within both."""
 
 SAME_DIAMETER = 0.005
 """mm: a bore is meant by its diameter when it is within this of it."""
@@ -239,7 +239,8 @@ def tabs_of(
 def _tip_tab(hold: HoldSection, blade: Blade) -> tuple[int, str]:
     screws = [b.centre for b in blade.bores if b.name in (hold.screws or ())]
     points = blade.outline.points(0.01)
-    far = min((float(np.hypot(*(points - np.array(s)).T).max()) for s in screws), default=math.inf)
+    away = [np.hypot(*(points - np.array(screw)).T) for screw in screws]
+    far = float(np.min(away, axis=0).max()) if away else math.inf
     if hold.tip_clamp or far <= 10 * blade.thickness:
         return 0, "held by screws"
     return 1, "held by screws, and the far end hangs out more than 10 thicknesses"
@@ -254,16 +255,20 @@ def _tab_stations(
         notes.troubles.append(
             "tabs.stations and the drawing's layer of tabs both give places; keep one of them"
         )
-    path = "tabs.stations"
+    path, within = "tabs.stations", ON_OUTLINE
     if not asked:
-        asked, path = tuple((float(x), float(y)) for x, y in drawn), "drawing.tabs"
+        asked = tuple((float(x), float(y)) for x, y in drawn)
+        path, within = "drawing.tabs", BESIDE_OUTLINE
     found = [
-        _station(one, f"{path}[{place}]", outline, notes) for place, one in enumerate(asked, 1)
+        _station(one, f"{path}[{place}]", outline, notes, within)
+        for place, one in enumerate(asked, start=1)
     ]
     return tuple(s for s in found if s is not None)
 
 
-def _station(one: float | Place, path: str, outline: Curve, notes: Notes) -> float | None:
+def _station(
+    one: float | Place, path: str, outline: Curve, notes: Notes, within: float = ON_OUTLINE
+) -> float | None:
     if not isinstance(one, tuple):
         if one <= outline.length:
             return one
@@ -272,9 +277,9 @@ def _station(one: float | Place, path: str, outline: Curve, notes: Notes) -> flo
         )
         return None
     away = float(distance(np.array([one]), outline)[0])
-    if not away <= ON_OUTLINE:
+    if not away <= within:
         notes.troubles.append(
-            f"{path}=[{one[0]:g}, {one[1]:g}] mm must lie on the outline within {ON_OUTLINE:g} mm; it"
+            f"{path}=[{one[0]:g}, {one[1]:g}] mm must lie on the outline within {within:g} mm; it"
             f" is {away:.2f} mm from it"
         )
         return None

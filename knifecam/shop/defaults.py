@@ -30,15 +30,15 @@ def _held(x: float, table: tuple[tuple[float, float], ...]) -> float:
     return round(float(np.interp(x, places, values)), 4)
 
 
-def _grown(x: float, table: tuple[tuple[float, float], ...]) -> float:
-    """Return the table's value at ``x``; beyond its ends it stays in proportion to ``x``."""
+def _grown(x: float, table: tuple[tuple[float, float], ...], digits: int) -> float:
+    """Return the table's value at ``x``, rounded; beyond its ends in proportion to ``x``."""
     (low, first), (high, last) = table[0], table[-1]
     if x < low:
-        return round(first * x / low, 5)
+        return round(first * x / low, digits)
     if x > high:
-        return round(last * x / high, 5)
+        return round(last * x / high, digits)
     places, values = zip(*table, strict=True)
-    return round(float(np.interp(x, places, values)), 5)
+    return round(float(np.interp(x, places, values)), digits)
 
 
 def _rounded_up(value: float, step: float) -> float:
@@ -111,22 +111,22 @@ def propose_trench(thickness: float, rough: Cutter, finish: Cutter, allowance: f
 
 def wall_stock(diameter: float) -> float:
     """Return what roughing leaves on the wall: above deflection, below burning."""
-    return _grown(diameter, WALL_STOCK)
+    return _grown(diameter, WALL_STOCK, 3)
 
 
 def slot_stepdown(diameter: float) -> float:
     """Return the depth of a level at full width: 2 to 3 % of the diameter."""
-    return _grown(diameter, SLOT_STEPDOWN)
+    return _grown(diameter, SLOT_STEPDOWN, 3)
 
 
 def helix_pitch(diameter: float) -> float:
     """Return the pitch of a bore's helix: 0.0225 diameters a turn."""
-    return round(0.0225 * diameter, 4)
+    return round(0.0225 * diameter, 3)
 
 
 def feed_per_tooth(diameter: float) -> float:
     """Return the feed of one edge in mm: below it rubs, above it chips."""
-    return _grown(diameter, FEED_PER_TOOTH)
+    return _grown(diameter, FEED_PER_TOOTH, 4)
 
 
 def surface_speed(stage: str, hardness_hrc: float) -> float:
@@ -156,8 +156,8 @@ def stepdown_for(stage: str, diameter: float) -> float:
         return slot_stepdown(diameter)
     return {
         BORE: helix_pitch(diameter),
-        FIT: round(0.1 * diameter, 4),
-        FINISH: round(1.5 * diameter, 4),
+        FIT: round(0.1 * diameter, 2),
+        FINISH: round(1.5 * diameter, 2),
     }[stage]
 
 
@@ -168,7 +168,7 @@ def allowance_for(stage: str, diameter: float) -> float:
 
 def stepover_for(stage: str, diameter: float) -> float:
     """Return the sideways step: 0.35 diameters, in finishing the stock that was left."""
-    return wall_stock(diameter) if stage in (FIT, FINISH) else round(0.35 * diameter, 4)
+    return wall_stock(diameter) if stage in (FIT, FINISH) else round(0.35 * diameter, 2)
 
 
 def propose_cutting(
@@ -211,7 +211,7 @@ def propose_cutter(
 ) -> Cutter:
     """Return a cutter of usual build: 1.5 diameters of flutes, a neck of 0.95 to 4 diameters."""
     fixed = corner_for(kind, diameter) if corner is None else corner
-    neck, reach, shank = round(0.95 * diameter, 4), round(4 * diameter, 4), shank_for(diameter)
+    neck, reach, shank = round(0.95 * diameter, 2), round(4 * diameter, 2), shank_for(diameter)
     cone = math.pi / 4
     return Cutter(
         number=number,
@@ -219,7 +219,7 @@ def propose_cutter(
         diameter=diameter,
         corner=fixed if fixed is not None else round(diameter / 10, 4),
         flutes=flutes,
-        flute_length=round(1.5 * diameter, 4),
+        flute_length=round(1.5 * diameter, 2),
         neck=neck,
         reach=reach,
         cone=cone,
