@@ -100,7 +100,7 @@ def measured(side: Side, loops: Sequence[Curve], *, room: float) -> Deviation:
     """Return how far ``loops`` are from the offset on the side, as `measure_offset` does."""
     away = side.away
     path = arrays_of([loop.arrays() for loop in loops])
-    source = side.source.arrays()
+    source = arrays_of([side.source.arrays()])
     low, high, count = away, away, 0
     if loops:
         lengths = np.concatenate([loop.lengths for loop in loops])

@@ -241,7 +241,10 @@ walk_source = njit(cache=True)(_walk_source)
 
 
 def arrays_of(rows: list[tuple[Floats, ...]]) -> tuple[Floats, ...]:
-    """Return the arrays of several curves' pieces in a row; of none where there are none."""
+    """Return the arrays of several curves' pieces in a row; of none where there are none.
+
+    Always fresh arrays: compiled code is made anew for read-only ones and for views.
+    """
     if not rows:
         return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0)
     joined: list[NDArray[np.float64]] = [np.concatenate(parts) for parts in zip(*rows, strict=True)]
