@@ -10,6 +10,7 @@ from knifecam.planning import Plan, lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.program import Program, align_program, offsets_program, write_program
 from knifecam.shop import Order
+from knifecam.shop.consistency import contradictions
 
 if TYPE_CHECKING:
     from knifecam.simulator.judging import Judged
@@ -42,11 +43,11 @@ def make(order: Order, *, cell: float = CELL) -> Made:
     Raises
     ------
     OrderError
-        When a closed-form rule already shows that the order cannot be made.
+        When the order contradicts itself, or a closed-form rule shows that it cannot be made.
     PlanError
         When no path does what the order wants.
     """
-    refusals = feasible(order)
+    refusals = (*contradictions(order), *feasible(order))
     if refusals:
         raise OrderError(refusals)
     plan = lay_out(order)

@@ -32,16 +32,27 @@ def lay_out(order: Order) -> Plan:
     used: dict[int, float] = {}
     blade = order.blade
     a, b = Bench(order=order, side="A"), Bench(order=order, side="B")
-    cuts = [
+    side_a = [
         *bore_cuts(a, depth, order.setup.registration.bores, name="REFERENCE BORES", used=used),
         *bore_cuts(a, depth, blade.bores, name="BORES", used=used),
         *slot_cuts(a, depth, blade.slots, name="SLOTS", used=used),
         *outline_cuts(a, depth, tabs, used),
+    ]
+    _renew(order, used)
+    side_b = [
         *bore_cuts(b, depth, blade.bores, name="BORES OPENED", used=used),
         *slot_cuts(b, depth, blade.slots, name="SLOTS OPENED", used=used),
         *_screwed(order, outline_cuts(b, depth, tabs, used)),
     ]
-    return Plan(cuts=tuple(cuts), floors=depth, tabs=tabs, notes=notes)
+    return Plan(cuts=(*side_a, *side_b), floors=depth, tabs=tabs, notes=notes)
+
+
+def _renew(order: Order, used: dict[int, float]) -> None:
+    """Let a cutter that is worn by half count as worn out, so that side B begins with a fresh one."""
+    for number, minutes in used.items():
+        life = min(c.life for c in order.cutting if c.cutter == number)
+        if minutes > life / 2:
+            used[number] = life
 
 
 def _screwed(order: Order, cuts: list[Cut]) -> list[Cut]:

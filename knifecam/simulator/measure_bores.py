@@ -24,7 +24,7 @@ ROUND_PLACES = 72
 """Places round a bore where its wall is measured."""
 
 OPENED = 0.15
-"""mm past the skin and the cutter's corner that side B may open wider by the relief."""
+"""mm past the skin and both sides' corner radii that side B may open wider by the relief."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,7 +173,7 @@ def _past(order: Order, heights: Floats, corner: float, *, met_in_the_middle: bo
     """Return how far each side may go past the wall: side B by half the relief where it opens."""
     allowed = np.full((2, len(heights)), WALL)
     if order.boring.bed == "skin" and not met_in_the_middle:
-        top = -order.setup.plate.thickness / 2 + order.boring.skin + corner + OPENED
+        top = -order.setup.plate.thickness / 2 + order.boring.skin + 2 * corner + OPENED
         allowed[1] += np.where(heights <= top + 1e-9, order.boring.relief / 2, 0.0)
     return allowed
 
