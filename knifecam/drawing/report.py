@@ -38,9 +38,9 @@ def _title(drawing: Drawing) -> str:
     if not drawing.units:
         unit = f"unit not known ({drawing.stated})"
     elif drawing.units == "mm":
-        unit = f"in mm ({drawing.stated})"
+        unit = f"unit mm ({drawing.stated})"
     else:
-        unit = f"in {drawing.units} ({drawing.stated}), given here in mm"
+        unit = f"unit {drawing.units} ({drawing.stated}), given here in mm"
     return f"drawing '{drawing.name}': DXF {drawing.version}, {form}, {unit}"
 
 

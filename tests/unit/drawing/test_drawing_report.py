@@ -26,7 +26,7 @@ def broken(space):
 
 def test_report_says_what_was_understood(dxf):
     lines = report(read_drawing(dxf(lambda d: knife(d.modelspace()))))
-    assert lines[0] == "drawing 'part.dxf': DXF R2010, text, in mm ($INSUNITS is 4, mm)"
+    assert lines[0] == "drawing 'part.dxf': DXF R2010, text, unit mm ($INSUNITS is 4, mm)"
     text = "\n".join(lines)
     assert "layer '0': 1 CIRCLE, 1 LWPOLYLINE" in text
     assert "loop 2: circle of 5 mm at (10, 10), area 19.63 mm2" in text
