@@ -10,7 +10,8 @@ import knifecam as kc
 from knifecam.curve import rectangle
 
 thickness = 5.0
-plate = kc.Plate(length=150, width=70, thickness=thickness, corner=(-25, -20))
+measured = tuple((x, y, thickness) for x in (-20, 120) for y in (-15, 45))
+plate = kc.Plate(length=150, width=70, thickness=thickness, corner=(-25, -20), measured=measured)
 places = [(15.0, 15.0), (50.0, 12.0), (85.0, 15.0)]
 bores = tuple(
     kc.Bore(name=f"B{n}", centre=place, diameter=6.0, both_sides=True)

@@ -16,7 +16,8 @@ bulges = [np.tan(np.pi / 8), 0, 0.09, 0.62, 0, np.tan(np.pi / 8), 0]
 outline = kc.Curve(np.array(places, float), np.array(bulges))
 
 thickness = 2.5
-plate = kc.Plate(length=160, width=60, thickness=thickness, corner=(-20, -21))
+measured = tuple((x, y, thickness) for x in (-15, 135) for y in (-16, 34))
+plate = kc.Plate(length=160, width=60, thickness=thickness, corner=(-20, -21), measured=measured)
 cutters = [
     kc.Cutter(
         number=number, kind="bull-nose", diameter=2.0, corner=0.1, flutes=4, flute_length=4.0,

@@ -45,7 +45,11 @@ def cutting(number: int, stage: str, **changes: float) -> Cutting:
 
 def simple_order(*, corner: float = 0.1, thickness: float = 3.0) -> Order:
     """A plain blade with one bore and one slot, two cutters, flip about X, two tabs."""
-    plate = Plate(length=110.0, width=60.0, thickness=thickness, corner=(-55.0, -30.0))
+    places = [(x, y, thickness) for x in (-50.0, 50.0) for y in (-25.0, 25.0)]
+    plate = Plate(
+        length=110.0, width=60.0, thickness=thickness, corner=(-55.0, -30.0),
+        measured=tuple(places),
+    )  # fmt: skip
     return Order(
         name="plain blade 60x20",
         blade=Blade(
