@@ -16,7 +16,7 @@ from knifecam.drawing.join import join_pieces
 from knifecam.drawing.record import Origin, Piece
 from knifecam.errors import DrawingError
 
-SETTINGS = settings(max_examples=60, deadline=None, derandomize=True)
+SETTINGS = settings(max_examples=40, deadline=None, derandomize=True)
 
 
 @st.composite
@@ -206,7 +206,7 @@ def test_cut_off_files_are_refused(at):
         assert read_or_refuse(WHOLE[:at].encode()) is None
 
 
-@settings(max_examples=80, deadline=None, derandomize=True)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(
     st.integers(WHOLE.index("ENTITIES"), len(WHOLE)),
     st.sampled_from(["", "0", "-1", "nan", "1e308", "inf", "x", "999", "\n"]),
