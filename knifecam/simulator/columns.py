@@ -262,10 +262,13 @@ def cut_grid(
         np.zeros((count, 3)),
     )
     angles = np.arange(RING_PLACES) * (2 * np.pi / RING_PLACES)
+    tiles = tuple(-(-n // kernel.TILE) for n in cut.shape)
     kernel.sweep(
-        _field(grid, cut, other, sign, face, protected), work, _each(reach, count),
-        _each(shank, count), np.column_stack([np.cos(angles), np.sin(angles)]), face,
-        -grid.thickness / 2, first, steps, volume, gouge,
+        cut, other, grid.emptied, grid.changed, _guard(grid, protected), protected is not None,
+        np.full(tiles, face), np.full(tiles, -np.inf), np.ones(tiles, bool),
+        kernel.Place(float(grid.x0), float(grid.y0), float(grid.cell), 1.0 / grid.cell, sign), work,
+        _each(reach, count), _each(shank, count), np.column_stack([np.cos(angles), np.sin(angles)]),
+        face, -grid.thickness / 2, first, steps, volume, gouge,
     )  # fmt: skip
     return Swept(
         engagement=_engagement(steps, sign, plane),
@@ -283,27 +286,13 @@ def _steps(motions: Motions, work: kernel.Work, face: float, cell: float) -> Int
     return counts
 
 
-def _field(
-    grid: Grid, cut: Floats, other: Floats, sign: float, face: float, protected: Bools | None
-) -> kernel.Field:
-    guard = np.zeros((1, 1), bool) if protected is None else np.array(protected, dtype=bool)
-    if protected is not None and guard.shape != cut.shape:
-        raise ValueError(f"protected {guard.shape} must have the grid's shape {cut.shape}")
-    tiles = tuple(-(-n // kernel.TILE) for n in cut.shape)
-    return kernel.Field(
-        cut=cut,
-        other=other,
-        emptied=grid.emptied,
-        changed=grid.changed,
-        guard=guard,
-        guarded=protected is not None,
-        sign=sign,
-        x0=float(grid.x0),
-        y0=float(grid.y0),
-        cell=float(grid.cell),
-        tiles=np.full(tiles, face),
-        stale=np.ones(tiles, bool),
-    )
+def _guard(grid: Grid, protected: Bools | None) -> Bools:
+    if protected is None:
+        return np.zeros((1, 1), bool)
+    guard = np.array(protected, dtype=bool)
+    if guard.shape != grid.top.shape:
+        raise ValueError(f"protected {guard.shape} must have the grid's shape {grid.top.shape}")
+    return guard
 
 
 def _engagement(steps: Floats, sign: float, plane: Floats) -> Engagement:

@@ -46,14 +46,21 @@ TILE = 32
 VOID = 0.05
 """mm: the other side has a void where its face lies this far from where it was."""
 
+STEEP = 1e-6
+"""Where the corner's side is this near to upright, roots are found by halves."""
+
 ARC = 2
 """The kind of a motion along an arc."""
 
 # columns of the measures of a step
 MOTION, X, Y, Z, LENGTH, VOLUME, LEFT, FRONT, RIGHT, WIDTH, UNDER, TALLEST, SHANK, FLOOR = range(14)
 
-# what a step's tally holds
-_VOLUME, _LEFT, _FRONT, _RIGHT, _LOW, _HIGH, _GOUGE, _GOUGE_X, _GOUGE_Y = range(9)
+
+inner = njit(no_cpython_wrapper=True, no_cfunc_wrapper=True)
+"""Compiles what only compiled code calls; without a way in from Python it takes less time."""
+
+within = njit(inline="always")
+"""Compiles what is called in one place only, there."""
 
 
 class Work(NamedTuple):
@@ -69,21 +76,28 @@ class Work(NamedTuple):
     parts: Ints  # (M,) how many steps each is cut in
 
 
-class Field(NamedTuple):
-    """Columns of the grid, (ny, nx): the face that is cut and the other one."""
+class Place(NamedTuple):
+    """Where the grid lies: the centre of cell [0, 0], the cells' side, and which face is cut."""
 
-    cut: Floats
-    other: Floats
-    emptied: Ints
-    changed: Ints
-    guard: Bools  # columns the cut must not touch, where guarded
-    guarded: bool
-    sign: float
     x0: float
     y0: float
     cell: float
-    tiles: Floats  # a bound of the highest metal in each tile
-    stale: Bools  # the bound may be too high
+    per_cell: float  # 1 / cell
+    sign: float
+
+
+class Met(NamedTuple):
+    """What a step met."""
+
+    volume: float
+    left: float
+    front: float
+    right: float
+    low: float  # from where to where across the cutter, positive to the left
+    high: float
+    gouge: float  # deepest cut into a guarded column, and where
+    gouge_x: float
+    gouge_y: float
 
 
 class Step(NamedTuple):
@@ -98,6 +112,7 @@ class Step(NamedTuple):
     ux: float  # direction of the chord
     uy: float
     length: float  # of the chord, in the plane
+    per_uy: float  # 1 / uy, 0 for a chord along X
     slope: float  # rise per mm of a line, per rad of an arc
     turning: bool
     cx: float
@@ -114,14 +129,17 @@ def _line_step(ax: float, ay: float, az: float, bx: float, by: float, bz: float)
     length = math.sqrt(dx * dx + dy * dy)
     if length < 1e-9:  # upright: only the lowest place counts
         low = min(az, bz)
-        return Step(ax, ay, low, ax, ay, low, 1.0, 0.0, 0.0, 0.0, False, ax, ay, 0.0, 0.0, 1.0, 0.0)
+        return Step(
+            ax, ay, low, ax, ay, low, 1.0, 0.0, 0.0, 0.0, 0.0, False, ax, ay, 0.0, 0.0, 1.0, 0.0
+        )  # fmt: skip
+    per_uy = length / dy if abs(dy) > 1e-12 else 0.0
     return Step(
-        ax, ay, az, bx, by, bz, dx / length, dy / length, length, (bz - az) / length,
+        ax, ay, az, bx, by, bz, dx / length, dy / length, length, per_uy, (bz - az) / length,
         False, ax, ay, 0.0, 0.0, 1.0, 0.0,
     )  # fmt: skip
 
 
-line_step = njit(cache=True)(_line_step)
+line_step = inner(_line_step)
 
 
 def _step_of(w: Work, k: int, part: int) -> Step:
@@ -146,10 +164,12 @@ def _step_of(w: Work, k: int, part: int) -> Step:
             cb = math.cos(begin + g * whole)
             sb = math.sin(begin + g * whole)
             chord = 2.0 * path * math.sin(0.5 * angle)
+            uy = path * (sb - sa) / chord
+            per_uy = 1.0 / uy if abs(uy) * chord > 1e-12 else 0.0
             return Step(
                 centre[0] + path * ca, centre[1] + path * sa, az,
                 centre[0] + path * cb, centre[1] + path * sb, bz,
-                path * (cb - ca) / chord, path * (sb - sa) / chord, chord, (bz - az) / angle,
+                path * (cb - ca) / chord, uy, chord, per_uy, (bz - az) / angle,
                 True, centre[0], centre[1], path, angle, 1.0 if turns > 0.0 else -1.0,
                 path * (1.0 - math.cos(0.5 * angle)),
             )  # fmt: skip
@@ -160,7 +180,7 @@ def _step_of(w: Work, k: int, part: int) -> Step:
     return line_step(ax, ay, az, bx, by, bz)
 
 
-step_of = njit(cache=True)(_step_of)
+step_of = inner(_step_of)
 
 
 def _profile(distance: float, R: float, r: float) -> float:
@@ -172,45 +192,40 @@ def _profile(distance: float, R: float, r: float) -> float:
     return r - math.sqrt(w) if w > 0.0 else r
 
 
-profile = njit(cache=True)(_profile)
+profile = inner(_profile)
 
 
 def _lag(d: float, half: float, m: float, R: float, r: float) -> float:
     """Return how far along a path of slope ``m`` the axis is from a column beside it by ``d``.
 
-    The corner touches where sin(psi) w = abs(m) q cos(psi), psi the slope of the corner there,
-    q = R - r + r sin(psi) the distance from the axis and w = sqrt(q^2 - d^2); the left side less
-    the right grows from psi's least value to a right angle.
+    With w that distance, q^2 = d^2 + w^2 and v = q - (R - r), the corner's slope along the path,
+    v w / (q sqrt(r^2 - v^2)), equals m at the one root of a function that grows with w.
     """
-    d = abs(d)
     flat = R - r
-    low = math.asin(min(1.0, (d - flat) / r)) if d > flat else 0.0
-    high = 0.5 * math.pi
-    psi = 0.5 * (low + high)
-    w = 0.0
+    low = math.sqrt(max(flat * flat - d * d, 0.0))
+    high = half
+    w = low
     for _ in range(60):
-        sine = math.sin(psi)
-        cosine = math.cos(psi)
-        q = flat + r * sine
-        w = math.sqrt(max(q * q - d * d, 0.0))
-        value = sine * w - m * q * cosine
+        q = math.sqrt(d * d + w * w)
+        v = max(q - flat, 0.0)
+        e = math.sqrt(max(r * r - v * v, 0.0))
+        value = v * w - m * q * e
         if value > 0.0:
-            high = psi
+            high = w
         else:
-            low = psi
-        rate = cosine * w + m * q * sine - m * r * cosine * cosine
-        if w > 0.0:
-            rate += sine * q * r * cosine / w
-        following = psi - value / rate if rate > 0.0 else low
-        if not (low < following < high):
-            following = 0.5 * (low + high)
-        if abs(following - psi) < 1e-12:
+            low = w
+        following = 0.5 * (low + high)
+        if e > STEEP * r:
+            rate = w * w / q + v + m * w * (v / e - e / q)
+            if rate > 0.0 and low < w - value / rate < high:
+                following = w - value / rate
+        if abs(following - w) < 1e-10:
             break
-        psi = following
+        w = following
     return min(w, half)
 
 
-lag = njit(cache=True)(_lag)
+lag = inner(_lag)
 
 
 def _line_height(s: Step, R: float, r: float, x: float, y: float) -> float:
@@ -241,7 +256,7 @@ def _line_height(s: Step, R: float, r: float, x: float, y: float) -> float:
     return s.az + m * t + (profile(math.sqrt(q), R, r) if r > 0.0 else 0.0)
 
 
-line_height = njit(cache=True)(_line_height)
+line_height = inner(_line_height)
 
 
 def _distance_to_arc(s: Step, x: float, y: float) -> float:
@@ -258,21 +273,42 @@ def _distance_to_arc(s: Step, x: float, y: float) -> float:
     return math.sqrt(min(a, b))
 
 
-distance_to_arc = njit(cache=True)(_distance_to_arc)
+distance_to_arc = inner(_distance_to_arc)
 
 
-def _turning_slope(t: float, psi: float, rho: float, s: Step, R: float, r: float) -> float:
-    """Return the rate of z + profile by the angle, times a positive and finite factor."""
-    delta = t - psi
-    q = math.sqrt(max(rho * rho + s.path * s.path - 2.0 * rho * s.path * math.cos(delta), 0.0))
-    v = q - (R - r)
-    if v <= 0.0:
-        return s.slope * r
-    lever = 1.0 if r == R else v / q
-    return s.slope * math.sqrt(max(r * r - v * v, 0.0)) + lever * rho * s.path * math.sin(delta)
+def _distance_to_step(s: Step, x: float, y: float) -> float:
+    if s.turning:
+        return distance_to_arc(s, x, y)
+    px = x - s.ax
+    py = y - s.ay
+    u = min(max(px * s.ux + py * s.uy, 0.0), s.length)
+    return math.sqrt((px - u * s.ux) ** 2 + (py - u * s.uy) ** 2)
 
 
-turning_slope = njit(cache=True)(_turning_slope)
+distance_to_step = inner(_distance_to_step)
+
+
+def _turning_slope(
+    t: float, psi: float, rho: float, s: Step, R: float, r: float
+) -> tuple[float, float]:
+    """Return the rate of z + profile by the angle times a positive factor, and that one's rate."""
+    sine = math.sin(t - psi)
+    cosine = math.cos(t - psi)
+    lever = rho * s.path
+    q = math.sqrt(max(rho * rho + s.path * s.path - 2.0 * lever * cosine, 0.0))
+    flat = R - r
+    v = q - flat
+    if not (v > 0.0):
+        return s.slope * r, 0.0
+    e = math.sqrt(max(r * r - v * v, 0.0))
+    change = lever * sine / q
+    slope = s.slope * e + (v / q) * lever * sine
+    if not (e > STEEP * r):
+        return slope, 0.0
+    return slope, ((v / q) * lever * cosine + flat * change * change / q - s.slope * v * change / e)
+
+
+turning_slope = inner(_turning_slope)
 
 
 def _turning_height(t: float, psi: float, rho: float, s: Step, R: float, r: float) -> float:
@@ -280,44 +316,44 @@ def _turning_height(t: float, psi: float, rho: float, s: Step, R: float, r: floa
     return s.az + s.slope * t + profile(math.sqrt(max(q, 0.0)), R, r)
 
 
-turning_height = njit(cache=True)(_turning_height)
+turning_height = inner(_turning_height)
 
 
 def _lowest_turning(low: float, high: float, psi: float, rho: float, s: Step,
                     R: float, r: float) -> float:  # fmt: skip
     """Return the least height between two angles at which the column is under the corner.
 
-    Both ends count, and each of the rate's changes from falling to rising between five angles.
+    Both ends count, and each of the rate's changes from falling to rising.
     """
     best = min(turning_height(low, psi, rho, s, R, r), turning_height(high, psi, rho, s, R, r))
     a = low
-    fa = turning_slope(a, psi, rho, s, R, r)
-    for k in range(1, 5):
-        b = low + (high - low) * k / 4.0
-        fb = turning_slope(b, psi, rho, s, R, r)
+    fa, _ = turning_slope(a, psi, rho, s, R, r)
+    # within a right angle of the column the height is convex
+    pieces = 1 if abs(low - psi) < 1.5 and abs(high - psi) < 1.5 else 4
+    for k in range(1, pieces + 1):
+        b = low + (high - low) * k / pieces
+        fb, _ = turning_slope(b, psi, rho, s, R, r)
         if fa < 0.0 < fb:
-            left, right, fl, fr = a, b, fa, fb
-            t = b
+            left, right = a, b
+            t = (a * fb - b * fa) / (fb - fa)
             for _ in range(60):
-                t = (left * fr - right * fl) / (fr - fl)
-                if not (left < t < right):
-                    t = 0.5 * (left + right)
-                ft = turning_slope(t, psi, rho, s, R, r)
-                # the end that is kept counts half, so that both ends close in
+                ft, rate = turning_slope(t, psi, rho, s, R, r)
                 if ft > 0.0:
-                    right, fr = t, ft
-                    fl *= 0.5
+                    right = t
                 else:
-                    left, fl = t, ft
-                    fr *= 0.5
-                if right - left < 1e-10 or ft == 0.0:
+                    left = t
+                following = 0.5 * (left + right)
+                if rate > 0.0 and left < t - ft / rate < right:
+                    following = t - ft / rate
+                if abs(following - t) < 1e-11:
                     break
+                t = following
             best = min(best, turning_height(t, psi, rho, s, R, r))
         a, fa = b, fb
     return best
 
 
-lowest_turning = njit(cache=True)(_lowest_turning)
+lowest_turning = inner(_lowest_turning)
 
 
 def _helix_height(s: Step, R: float, r: float, x: float, y: float) -> float:
@@ -351,7 +387,7 @@ def _helix_height(s: Step, R: float, r: float, x: float, y: float) -> float:
     return best
 
 
-helix_height = njit(cache=True)(_helix_height)
+helix_height = inner(_helix_height)
 
 
 def _height(s: Step, R: float, r: float, x: float, y: float) -> float:
@@ -364,7 +400,7 @@ def _height(s: Step, R: float, r: float, x: float, y: float) -> float:
     return helix_height(s, R, r, x, y)
 
 
-height = njit(cache=True)(_height)
+height = inner(_height)
 
 
 def _span(s: Step, R: float, y: float) -> tuple[float, float]:
@@ -385,9 +421,9 @@ def _span(s: Step, R: float, y: float) -> tuple[float, float]:
         w = math.sqrt(q)
         low = min(low, s.bx - w)
         high = max(high, s.bx + w)
-    if abs(s.uy) * s.length > 1e-12:
+    if s.per_uy != 0.0:
         for side in (-R, R):
-            t = (y - s.ay - side * s.ux) / s.uy
+            t = (y - s.ay - side * s.ux) * s.per_uy
             if 0.0 <= t <= s.length:
                 x = s.ax - side * s.uy + t * s.ux
                 low = min(low, x)
@@ -395,85 +431,22 @@ def _span(s: Step, R: float, y: float) -> tuple[float, float]:
     return low, high
 
 
-span = njit(cache=True)(_span)
+span = inner(_span)
 
 
-def _cut_span(f: Field, j: int, begin: int, end: int, s: Step, R: float, r: float, fixed: bool,
-              mark: int, tally: Floats) -> None:  # fmt: skip
-    """Cut a stretch of row ``j``, at the step's lowest if ``fixed``, and add to its tally."""
-    cut, other = f.cut[j, begin:end], f.other[j, begin:end]
-    emptied, changed = f.emptied[j, begin:end], f.changed[j, begin:end]
-    x_first = f.x0 + begin * f.cell
-    y = f.y0 + j * f.cell
-    lowest = min(s.az, s.bz)
-    volume = 0.0
-    outer = (s.path + R - RIM) ** 2
-    inner = (s.path - R + RIM) ** 2 if s.path > R else -1.0
-    for i in range(cut.size):
-        top = f.sign * cut[i]
-        if not (top > lowest):
-            continue
-        x = x_first + i * f.cell
-        z = lowest if fixed else height(s, R, r, x, y)
-        if not (z < top):
-            continue
-        bottom = f.sign * other[i]
-        if not (top - bottom > EMPTY):
-            continue
-        if z - bottom > EMPTY:
-            cut[i] = f.sign * z
-            taken = top - z
-        else:
-            cut[i] = other[i]
-            taken = top - bottom
-            if emptied[i] < 0:
-                emptied[i] = mark
-        changed[i] = mark
-        volume += taken
-        if f.guarded and f.guard[j, begin + i] and taken > tally[_GOUGE]:
-            tally[_GOUGE] = taken
-            tally[_GOUGE_X] = x
-            tally[_GOUGE_Y] = y
-        # where in the cutter's width the column first comes to the rim
-        if s.turning:
-            squared = (x - s.cx) ** 2 + (y - s.cy) ** 2
-            at_rim = squared > outer or squared < inner
-            d = s.sense * (s.path * s.path + R * R - squared) / (2.0 * s.path)
-        else:
-            d = s.ux * (y - s.ay) - s.uy * (x - s.ax)
-            at_rim = abs(d) > R - RIM
-        if at_rim:
-            continue
-        if abs(d) > R or s.length == 0.0:  # never at the rim: cut by the end face alone
-            d = 0.0
-        else:
-            tally[_LOW] = min(tally[_LOW], d)
-            tally[_HIGH] = max(tally[_HIGH], d)
-        if d >= 0.7 * R:
-            tally[_LEFT] = max(tally[_LEFT], taken)
-        elif d <= -0.7 * R:
-            tally[_RIGHT] = max(tally[_RIGHT], taken)
-        else:
-            tally[_FRONT] = max(tally[_FRONT], taken)
-    tally[_VOLUME] += volume * f.cell * f.cell
+def _row_spans(s: Step, R: float, core: float, done: bool, p: Place, nx: int,
+               y: float) -> tuple[int, int, int, int]:  # fmt: skip
+    """Return columns a, b, c, d: a row of the step is a to d, nothing but its lowest from b to c.
 
-
-cut_span = njit(cache=True)(_cut_span)
-
-
-def _cut_row(f: Field, j: int, s: Step, R: float, r: float, done: bool, mark: int,
-             tally: Floats) -> None:  # fmt: skip
-    """Cut a row of the grid: the lower end's disc at one height, the rest by the closed forms.
-
-    ``done``: the start's footprint was swept by the step before.
+    ``core`` is the radius within which the cutter's end is flat. ``done``: the start's footprint
+    was swept by the step before.
     """
-    reach = R + TOUCH
-    y = f.y0 + j * f.cell
-    low, high = span(s, reach, y)
+    low, high = span(s, R + TOUCH, y)
     if low > high:
-        return
+        return 0, 0, 0, 0
     rising = s.slope >= 0.0
-    if done and rising and r > 0.0 and (s.path > reach if s.turning else s.length > 0.0):
+    moves = s.path > R + TOUCH if s.turning else s.length > 0.0
+    if done and rising and moves and core < R:
         # nothing behind the start can be lower than the step before has left it
         ux, uy = s.ux, s.uy
         if s.turning:
@@ -485,110 +458,311 @@ def _cut_row(f: Field, j: int, s: Step, R: float, r: float, done: bool, mark: in
                 low = max(low, x - TOUCH)
             else:
                 high = min(high, x + TOUCH)
-    a = max(0, math.ceil((low - f.x0) / f.cell))
-    b = min(f.cut.shape[1], math.floor((high - f.x0) / f.cell) + 1)
-    if a >= b:
-        return
-    if r > 0.0:
-        cut_span(f, j, a, b, s, R, r, False, mark, tally)
-        return
-    # a flat end: within the lower end's disc nothing but the lowest height counts
+    a = max(0, math.ceil((low - p.x0) * p.per_cell))
+    d = max(a, min(nx, math.floor((high - p.x0) * p.per_cell) + 1))
     ex, ey = (s.ax, s.ay) if rising else (s.bx, s.by)
-    q = reach * reach - (y - ey) ** 2
-    c = a
-    d = a
-    if q >= 0.0:
-        w = math.sqrt(q)
-        c = min(b, max(a, math.ceil((ex - w - f.x0) / f.cell)))
-        d = min(b, max(c, math.floor((ex + w - f.x0) / f.cell) + 1))
-    level_line = s.slope == 0.0 and not s.turning
-    if a < c:
-        cut_span(f, j, a, c, s, R, r, level_line, mark, tally)
-    if c < d and not (done and rising and (s.turning or s.length > 0.0)):
-        cut_span(f, j, c, d, s, R, r, True, mark, tally)
-    if d < b:
-        cut_span(f, j, d, b, s, R, r, level_line, mark, tally)
+    q = core * core - (y - ey) ** 2
+    if q < 0.0:
+        return a, a, a, d
+    w = math.sqrt(q)
+    b = min(d, max(a, math.ceil((ex - w - p.x0) * p.per_cell)))
+    c = min(d, max(b, math.floor((ex + w - p.x0) * p.per_cell) + 1))
+    return a, b, c, d
 
 
-cut_row = njit(cache=True)(_cut_row)
+row_spans = within(_row_spans)
 
 
-def _highest_in_tile(f: Field, row: int, column: int) -> float:
+def _fill_level_line(z: Floats, n: int, s: Step, R: float, r: float, x: float, y: float,
+                     cell: float) -> None:  # fmt: skip
+    """Fill in the heights of a level line over ``n`` columns from ``x`` on; no branches."""
+    py = y - s.ay
+    flat = R - r
+    limit = R * R + 2.0 * R * TOUCH
+    for i in range(n):
+        px = x + i * cell - s.ax
+        along = px * s.ux + py * s.uy
+        d = s.ux * py - s.uy * px
+        u = along - min(max(along, 0.0), s.length)
+        q = d * d + u * u
+        v = max(math.sqrt(q) - flat, 0.0)
+        height = s.az + (r - math.sqrt(max(r * r - v * v, 0.0)))
+        z[i] = height if q <= limit else math.inf
+
+
+fill_level_line = within(_fill_level_line)
+
+
+def _fill_level_arc(z: Floats, n: int, s: Step, R: float, r: float, x: float, y: float,
+                    cell: float) -> None:  # fmt: skip
+    """Fill in the heights of a level arc over ``n`` columns from ``x`` on; no branches."""
+    mx = 0.5 * (s.ax + s.bx) - s.cx
+    my = 0.5 * (s.ay + s.by) - s.cy
+    share = (s.path - s.sag) * (s.path - s.sag) / s.path
+    vy = y - s.cy
+    flat = R - r
+    for i in range(n):
+        px = x + i * cell
+        vx = px - s.cx
+        rho = math.sqrt(vx * vx + vy * vy)
+        a = (px - s.ax) ** 2 + (y - s.ay) ** 2
+        b = (px - s.bx) ** 2 + (y - s.by) ** 2
+        end = math.sqrt(min(a, b))
+        q = abs(rho - s.path) if vx * mx + vy * my >= rho * share else end
+        v = max(q - flat, 0.0)
+        height = s.az + (r - math.sqrt(max(r * r - v * v, 0.0)))
+        z[i] = height if q <= R + TOUCH else math.inf
+
+
+fill_level_arc = within(_fill_level_arc)
+
+
+def _fill_sloping(z: Floats, n: int, s: Step, R: float, r: float, cut: Floats, j: int, begin: int,
+                  p: Place) -> None:  # fmt: skip
+    """Fill in the heights of a sloping step, inf where the metal is too low to be cut.
+
+    Beyond the lower end nothing but that end counts. Elsewhere no surface is lower than the
+    cutter's profile at the distance from the path, at the lower end's height.
+    """
+    y = p.y0 + j * p.cell
+    lowest = min(s.az, s.bz)
+    ex, ey, way = s.bx, s.by, 1.0
+    if s.slope > 0.0:
+        ex, ey, way = s.ax, s.ay, -1.0
+    ux, uy, vx, vy = way * s.ux, way * s.uy, way * s.ux, way * s.uy
+    if s.turning:  # tangents at the lower end and at the other one
+        way *= s.sense
+        ux, uy = -way * (ey - s.cy), way * (ex - s.cx)
+        vx, vy = -way * (s.ay + s.by - ey - s.cy), way * (s.ax + s.bx - ex - s.cx)
+    for k in range(n):
+        z[k] = math.inf
+        top = p.sign * cut[j, begin + k]
+        if not (top > lowest):
+            continue
+        x = p.x0 + (begin + k) * p.cell
+        dx = x - ex
+        dy = y - ey
+        if dx * ux + dy * uy >= 0.0 and (
+            (x - (s.ax + s.bx - ex)) * vx + (y - (s.ay + s.by - ey)) * vy >= 0.0
+        ):
+            q = math.sqrt(dx * dx + dy * dy)
+            if q <= R + TOUCH:
+                z[k] = lowest + profile(q, R, r)
+        elif r == 0.0 or lowest + profile(min(distance_to_step(s, x, y), R), R, r) < top:
+            z[k] = height(s, R, r, x, y)
+
+
+fill_sloping = within(_fill_sloping)
+
+
+def _across(s: Step, R: float, x: float, y: float) -> float:
+    """Return where across the cutter, left positive, a column first comes to its rim.
+
+    Inf for columns within `RIM` of the outermost rim; 0 for those that never come to the rim,
+    cut by the end face alone.
+    """
+    if s.turning:
+        squared = (x - s.cx) ** 2 + (y - s.cy) ** 2
+        if squared > (s.path + R - RIM) ** 2:
+            return math.inf
+        if s.path > R and squared < (s.path - R + RIM) ** 2:
+            return math.inf
+        d = s.sense * (s.path * s.path + R * R - squared) / (2.0 * s.path)
+        return d if abs(d) <= R else 0.0
+    d = s.ux * (y - s.ay) - s.uy * (x - s.ax)
+    if abs(d) > R - RIM:
+        return math.inf
+    return d if s.length > 0.0 else 0.0
+
+
+across = inner(_across)
+
+
+def _cut_run(cut: Floats, other: Floats, emptied: Ints, changed: Ints, guard: Bools, guarded: bool,
+             solid: bool, p: Place, s: Step, R: float, j: int, begin: int, n: int, z: Floats,
+             mark: int, met: Met) -> Met:  # fmt: skip
+    """Cut ``n`` columns of row ``j`` down to ``z`` and return what the step has met so far.
+
+    ``solid``: no column has its other face as high as the step's lowest.
+    """
+    y = p.y0 + j * p.cell
+    volume, left, front, right = met.volume, met.left, met.front, met.right
+    gouge, gouge_x, gouge_y = met.gouge, met.gouge_x, met.gouge_y
+    least = min(left, min(front, right))
+    first = n
+    last = -1
+    for k in range(n):
+        i = begin + k
+        top = p.sign * cut[j, i]
+        height = z[k]
+        if not (height < top):
+            continue
+        if not solid:
+            bottom = p.sign * other[j, i]
+            if not (top - bottom > EMPTY):
+                continue
+            if not (height - bottom > EMPTY):
+                height = bottom
+                if emptied[j, i] < 0:
+                    emptied[j, i] = mark
+        cut[j, i] = p.sign * height
+        changed[j, i] = mark
+        taken = top - height
+        volume += taken
+        first = min(first, k)
+        last = k
+        if guarded and guard[j, i] and taken > gouge:
+            gouge, gouge_x, gouge_y = taken, p.x0 + i * p.cell, y
+        if taken > least:
+            d = across(s, R, p.x0 + i * p.cell, y)
+            if abs(d) <= 0.7 * R:
+                front = max(front, taken)
+            elif d < 0.0:
+                right = max(right, taken)
+            elif d <= R:
+                left = max(left, taken)
+            least = min(left, min(front, right))
+    low, high = met.low, met.high
+    if last >= 0 and s.length > 0.0:
+        # across the cutter a row is monotonous on a line, and on either side of an arc's centre
+        a = begin + first
+        b = begin + last
+        middle = min(b, max(a, round((s.cx - p.x0) * p.per_cell)))
+        for i in (a, min(a + 1, b), middle, max(b - 1, a), b):
+            d = across(s, R, p.x0 + i * p.cell, y)
+            if abs(d) <= R:
+                low = min(low, d)
+                high = max(high, d)
+    return Met(volume, left, front, right, low, high, gouge, gouge_x, gouge_y)
+
+
+cut_run = within(_cut_run)
+
+
+def _highest_in_tile(cut: Floats, other: Floats, sign: float, row: int, column: int) -> float:
     best = -math.inf
-    for j in range(row * TILE, min((row + 1) * TILE, f.cut.shape[0])):
-        cut = f.cut[j, column * TILE : (column + 1) * TILE]
-        other = f.other[j, column * TILE : (column + 1) * TILE]
-        for i in range(cut.size):
-            top = f.sign * cut[i]
-            if top > best and top - f.sign * other[i] > EMPTY:
+    for j in range(row * TILE, min((row + 1) * TILE, cut.shape[0])):
+        for i in range(column * TILE, min((column + 1) * TILE, cut.shape[1])):
+            top = sign * cut[j, i]
+            if top > best and top - sign * other[j, i] > EMPTY:
                 best = top
     return best
 
 
-highest_in_tile = njit(cache=True)(_highest_in_tile)
+highest_in_tile = inner(_highest_in_tile)
 
 
-def _cut_step(f: Field, s: Step, R: float, r: float, done: bool, mark: int,
-              tally: Floats) -> None:  # fmt: skip
+def _void_in_tile(other: Floats, sign: float, row: int, column: int) -> float:
+    """Return the height of the highest void beneath the metal of a tile."""
+    best = -math.inf
+    for j in range(row * TILE, min((row + 1) * TILE, other.shape[0])):
+        for i in range(column * TILE, min((column + 1) * TILE, other.shape[1])):
+            best = max(best, sign * other[j, i])
+    return best
+
+
+void_in_tile = inner(_void_in_tile)
+
+
+def _cut_step(cut: Floats, other: Floats, emptied: Ints, changed: Ints, guard: Bools,
+              guarded: bool, tiles: Floats, voids: Floats, stale: Bools, z: Floats, p: Place,
+              s: Step, R: float, r: float, done: bool, mark: int) -> Met:  # fmt: skip
     """Sweep one step over the grid, leaving out tiles in which all metal is lower."""
+    met = Met(0.0, 0.0, 0.0, 0.0, math.inf, -math.inf, 0.0, 0.0, 0.0)
     grown = R + s.sag + TOUCH
+    core = R + TOUCH if r == 0.0 else R - r
     lowest = min(s.az, s.bz)
-    a = max(0, math.ceil((min(s.ay, s.by) - grown - f.y0) / f.cell))
-    b = min(f.cut.shape[0], math.floor((max(s.ay, s.by) + grown - f.y0) / f.cell) + 1)
-    c = max(0, math.ceil((min(s.ax, s.bx) - grown - f.x0) / f.cell))
-    d = min(f.cut.shape[1], math.floor((max(s.ax, s.bx) + grown - f.x0) / f.cell) + 1)
-    if a >= b or c >= d:
-        return
-    for row in range(a // TILE, (b - 1) // TILE + 1):
-        worth = False
-        for column in range(c // TILE, (d - 1) // TILE + 1):
-            worth = worth or f.tiles[row, column] > lowest
-        if not worth:
+    leave_core = done and s.slope >= 0.0 and s.length > 0.0
+    flat_line = r == 0.0 and s.slope == 0.0 and not s.turning
+    j_first = max(0, math.ceil((min(s.ay, s.by) - grown - p.y0) * p.per_cell))
+    j_end = min(cut.shape[0], math.floor((max(s.ay, s.by) + grown - p.y0) * p.per_cell) + 1)
+    i_first = max(0, math.ceil((min(s.ax, s.bx) - grown - p.x0) * p.per_cell))
+    i_end = min(cut.shape[1], math.floor((max(s.ax, s.bx) + grown - p.x0) * p.per_cell) + 1)
+    if j_first >= j_end or i_first >= i_end:
+        return met
+    t_first, t_end = i_first // TILE, (i_end - 1) // TILE + 1
+    for row in range(j_first // TILE, (j_end - 1) // TILE + 1):
+        highest = -math.inf
+        void = -math.inf
+        for column in range(t_first, t_end):
+            highest = max(highest, tiles[row, column])
+            if not (voids[row, column] > -math.inf):
+                voids[row, column] = void_in_tile(other, p.sign, row, column)
+            void = max(void, voids[row, column])
+        if not (highest > lowest):
             continue
-        before = tally[_VOLUME]
-        for j in range(max(a, row * TILE), min(b, (row + 1) * TILE)):
-            cut_row(f, j, s, R, r, done, mark, tally)
-        for column in range(c // TILE, (d - 1) // TILE + 1):
-            if tally[_VOLUME] > before:
-                f.stale[row, column] = True
-            elif f.stale[row, column]:
-                f.tiles[row, column] = highest_in_tile(f, row, column)
-                f.stale[row, column] = False
+        solid = lowest - void > EMPTY
+        before = met.volume
+        for j in range(max(j_first, row * TILE), min(j_end, (row + 1) * TILE)):
+            y = p.y0 + j * p.cell
+            a, b, c, d = row_spans(s, R, core, done, p, cut.shape[1], y)
+            for part in range(3):
+                begin, end = a, b
+                if part == 1:
+                    begin, end = c if leave_core else b, c
+                elif part == 2:
+                    begin, end = c, d
+                n = end - begin
+                x = p.x0 + begin * p.cell
+                if n <= 0:
+                    continue
+                if part == 1 or flat_line:
+                    for k in range(n):
+                        z[k] = lowest
+                elif s.slope != 0.0:
+                    fill_sloping(z, n, s, R, r, cut, j, begin, p)
+                elif s.turning:
+                    fill_level_arc(z, n, s, R, r, x, y, p.cell)
+                else:
+                    fill_level_line(z, n, s, R, r, x, y, p.cell)
+                met = cut_run(
+                    cut, other, emptied, changed, guard, guarded, solid, p, s, R, j, begin, n, z,
+                    mark, met,
+                )  # fmt: skip
+        for column in range(t_first, t_end):
+            if met.volume > before:
+                stale[row, column] = True
+            elif stale[row, column]:
+                tiles[row, column] = highest_in_tile(cut, other, p.sign, row, column)
+                stale[row, column] = False
+    return met
 
 
-cut_step = njit(cache=True)(_cut_step)
+cut_step = inner(_cut_step)
 
 
-def _highest_on_ring(f: Field, x: float, y: float, radius: float, ring: Floats) -> float:
+def _highest_on_ring(cut: Floats, other: Floats, p: Place, x: float, y: float, radius: float,
+                     ring: Floats) -> float:  # fmt: skip
     """Return the height of the highest metal on a circle, -inf if there is none."""
     best = -math.inf
     for k in range(ring.shape[0]):
-        i = round((x + radius * ring[k, 0] - f.x0) / f.cell)
-        j = round((y + radius * ring[k, 1] - f.y0) / f.cell)
-        if 0 <= i < f.cut.shape[1] and 0 <= j < f.cut.shape[0]:
-            top = f.sign * f.cut[j, i]
-            if top > best and top - f.sign * f.other[j, i] > EMPTY:
+        i = round((x + radius * ring[k, 0] - p.x0) * p.per_cell)
+        j = round((y + radius * ring[k, 1] - p.y0) * p.per_cell)
+        if 0 <= i < cut.shape[1] and 0 <= j < cut.shape[0]:
+            top = p.sign * cut[j, i]
+            if top > best and top - p.sign * other[j, i] > EMPTY:
                 best = top
     return best
 
 
-highest_on_ring = njit(cache=True)(_highest_on_ring)
+highest_on_ring = inner(_highest_on_ring)
 
 
-def _floor_under(f: Field, x: float, y: float, z: float, bed: float) -> float:
+def _floor_under(cut: Floats, other: Floats, p: Place, x: float, y: float, z: float,
+                 bed: float) -> float:  # fmt: skip
     """Return the metal that stays under a tip with a void beneath it, inf over solid or air."""
-    i = round((x - f.x0) / f.cell)
-    j = round((y - f.y0) / f.cell)
-    if not (0 <= i < f.cut.shape[1] and 0 <= j < f.cut.shape[0]):
+    i = round((x - p.x0) * p.per_cell)
+    j = round((y - p.y0) * p.per_cell)
+    if not (0 <= i < cut.shape[1] and 0 <= j < cut.shape[0]):
         return math.inf
-    top = f.sign * f.cut[j, i]
-    bottom = f.sign * f.other[j, i]
+    top = p.sign * cut[j, i]
+    bottom = p.sign * other[j, i]
     if top - bottom > EMPTY and bottom > bed + VOID:
         return max(0.0, min(top, z) - bottom)
     return math.inf
 
 
-floor_under = njit(cache=True)(_floor_under)
+floor_under = inner(_floor_under)
 
 
 def _measure_place(s: Step, begin: float, rise: float, row: Floats) -> None:
@@ -605,32 +779,33 @@ def _measure_place(s: Step, begin: float, rise: float, row: Floats) -> None:
     row[LENGTH] = math.sqrt(flat * flat + rise * rise)
 
 
-measure_place = njit(cache=True)(_measure_place)
+measure_place = inner(_measure_place)
 
 
-def _measure_cut(tally: Floats, R: float, cell: float, row: Floats) -> None:
+def _measure_cut(met: Met, R: float, cell: float, row: Floats) -> None:
     """Fill in what a step met; cells reach half their side beyond their centres."""
-    row[VOLUME] = tally[_VOLUME]
-    row[LEFT] = tally[_LEFT]
-    row[FRONT] = tally[_FRONT]
-    row[RIGHT] = tally[_RIGHT]
-    row[UNDER] = max(tally[_LEFT], max(tally[_FRONT], tally[_RIGHT]))
-    if tally[_HIGH] >= tally[_LOW]:
-        low = max(-1.0, (tally[_LOW] - 0.5 * cell) / R)
-        high = min(1.0, (tally[_HIGH] + 0.5 * cell) / R)
+    row[VOLUME] = met.volume * cell * cell
+    row[LEFT] = met.left
+    row[FRONT] = met.front
+    row[RIGHT] = met.right
+    row[UNDER] = max(met.left, max(met.front, met.right))
+    if met.high >= met.low:
+        low = max(-1.0, (met.low - 0.5 * cell) / R)
+        high = min(1.0, (met.high + 0.5 * cell) / R)
         row[WIDTH] = math.asin(high) - math.asin(low)
     elif row[UNDER] > 0.0:
         row[WIDTH] = math.pi
 
 
-measure_cut = njit(cache=True)(_measure_cut)
+measure_cut = inner(_measure_cut)
 
 
-def _measure_walls(f: Field, x: float, y: float, tip: float, R: float, reach: float, shank: float,
-                   face: float, ring: Floats, row: Floats) -> None:  # fmt: skip
+def _measure_walls(cut: Floats, other: Floats, p: Place, x: float, y: float, tip: float, R: float,
+                   reach: float, shank: float, face: float, ring: Floats,
+                   row: Floats) -> None:  # fmt: skip
     """Fill in how far metal stands above the tip round the rim, and above the shank's beginning."""
-    rim = R + 0.71 * f.cell
-    wall = highest_on_ring(f, x, y, rim, ring)
+    rim = R + 0.71 * p.cell
+    wall = highest_on_ring(cut, other, p, x, y, rim, ring)
     row[TALLEST] = max(0.0, wall - tip)
     if not (shank > R):
         return
@@ -640,11 +815,11 @@ def _measure_walls(f: Field, x: float, y: float, tip: float, R: float, reach: fl
     rings = math.ceil((shank - R) / 0.5)
     for k in range(1, rings + 1):
         radius = rim + max(0.0, shank - rim) * k / rings
-        wall = max(wall, highest_on_ring(f, x, y, radius, ring))
+        wall = max(wall, highest_on_ring(cut, other, p, x, y, radius, ring))
     row[SHANK] = wall - tip - reach
 
 
-measure_walls = njit(cache=True)(_measure_walls)
+measure_walls = inner(_measure_walls)
 
 
 def _follows(w: Work, k: int) -> bool:
@@ -658,17 +833,22 @@ def _follows(w: Work, k: int) -> bool:
     )
 
 
-follows = njit(cache=True)(_follows)
+follows = inner(_follows)
 
 
-def _sweep(f: Field, w: Work, reach: Floats, shank: Floats, ring: Floats, face: float, bed: float,
-           first: int, steps: Floats, volume: Floats, gouge: Floats) -> None:  # fmt: skip
+def _sweep(cut: Floats, other: Floats, emptied: Ints, changed: Ints, guard: Bools, guarded: bool,
+           tiles: Floats, voids: Floats, stale: Bools, p: Place, w: Work, reach: Floats, shank: Floats,
+           ring: Floats, face: float, bed: float, first: int, steps: Floats, volume: Floats,
+           gouge: Floats) -> None:  # fmt: skip
     """Sweep motions over the grid in turn; fill the measures of each step and motion.
 
-    ``steps`` (S, 14), ``volume`` (M,), ``gouge`` (M, 3) depth and place.
+    ``cut`` is the face that is cut and ``other`` the opposite one, (ny, nx); ``tiles`` bounds the
+    highest metal in each tile and may be too high where ``stale``; ``voids`` the highest void under
+    it, -inf where not yet known; ``steps`` (S, 14),
+    ``volume`` (M,), ``gouge`` (M, 3) depth and place.
     """
-    tally = np.zeros(9)
     n = 0
+    z = np.empty(cut.shape[1])
     for k in range(w.kind.size):
         R = w.radius[k]
         r = w.corner[k]
@@ -686,16 +866,18 @@ def _sweep(f: Field, w: Work, reach: Floats, shank: Floats, ring: Floats, face: 
             measure_place(s, begin, rise, row)
             if min(begin, tip) >= face:
                 continue
-            row[FLOOR] = floor_under(f, s.bx, s.by, tip, bed)
-            tally[:] = 0.0
-            tally[_LOW] = math.inf
-            tally[_HIGH] = -math.inf
-            cut_step(f, s, R, r, done or part > 0, first + k, tally)
-            measure_cut(tally, R, f.cell, row)
-            volume[k] += tally[_VOLUME]
-            if tally[_GOUGE] > gouge[k, 0]:
-                gouge[k] = tally[_GOUGE:]
-            measure_walls(f, s.bx, s.by, tip, R, reach[k], shank[k], face, ring, row)
+            row[FLOOR] = floor_under(cut, other, p, s.bx, s.by, tip, bed)
+            met = cut_step(
+                cut, other, emptied, changed, guard, guarded, tiles, voids, stale, z, p, s,
+                R, r, done or part > 0, first + k,
+            )  # fmt: skip
+            measure_cut(met, R, p.cell, row)
+            volume[k] += row[VOLUME]
+            if met.gouge > gouge[k, 0]:
+                gouge[k, 0] = met.gouge
+                gouge[k, 1] = met.gouge_x
+                gouge[k, 2] = met.gouge_y
+            measure_walls(cut, other, p, s.bx, s.by, tip, R, reach[k], shank[k], face, ring, row)
 
 
 sweep = njit(cache=True)(_sweep)
@@ -705,7 +887,9 @@ def _sweep_sights(cut: Floats, other: Floats, emptied: Ints, changed: Ints, xs: 
                   sign: float, bucket: NDArray[np.int64], x0: float, y0: float, size: float,
                   nx: int, ny: int, w: Work, first: int) -> None:  # fmt: skip
     """Sweep motions over sights sorted by bucket: ``bucket[b]`` to ``bucket[b + 1]`` lie in b."""
-    bound = np.full(nx * ny, math.inf)
+    bound = np.empty(nx * ny)
+    for b in range(bound.size):
+        bound[b] = math.inf
     for k in range(w.kind.size):
         R = w.radius[k]
         r = w.corner[k]

@@ -9,6 +9,7 @@ stays in this file.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
@@ -18,7 +19,11 @@ from knifecam.simulator.columns import Grid
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+Longs = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+
+STAYS = 1 << 60
+"""Later than every motion."""
 
 OVERLAP = 0.02
 """mm: neighbour columns hold together when their intervals overlap by more than this."""
@@ -26,15 +31,17 @@ OVERLAP = 0.02
 EMPTY = 1e-9
 """mm: a column with less metal than this is empty."""
 
+inner = njit(no_cpython_wrapper=True, no_cfunc_wrapper=True)
+"""Compiles what only compiled code calls: no way in from Python, hence half the time."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
     """A connected set of columns that at some moment had no connection to a held one.
 
-    ``motion`` cut it free (-1: no motion that emptied a column did: it was never connected, or it
-    is parted only by intervals that do not overlap at the end). ``area`` mm2 and ``cells`` are
-    those at that moment; ``place`` is a column of it, its middle where the middle belongs to it;
-    ``last`` tells whether any of it still exists at the end.
+    ``motion`` cut it free (-1: it never was connected). ``area`` mm2 and ``cells`` are those at
+    that moment; ``place`` is a column of it, its middle where the middle belongs to it; ``last``
+    tells whether any of it still exists at the end.
     """
 
     motion: int
@@ -44,97 +51,113 @@ class Piece:
     last: bool
 
 
-def _connected(top: Floats, bottom: Floats, gone: Ints, other_top: Floats, other_bottom: Floats,
-               other_gone: Ints, i: int, k: int) -> bool:  # fmt: skip
-    """Return whether two neighbour columns hold together; one that was emptied was whole."""
-    if gone[i] >= 0 or other_gone[k] >= 0:
-        return True
-    shared = min(top[i], other_top[k]) - max(bottom[i], other_bottom[k])
-    return shared > OVERLAP
+class Stretches(NamedTuple):
+    """Stretches of rows whose columns hold together and vanish together, in scanning order."""
+
+    row: Longs
+    column: Longs  # the first
+    length: Longs
+    time: Longs  # the motion that emptied them, STAYS for none
+    firm: Bools  # a column of it is held
+    begin: Longs  # (ny + 1,) the first of each row
 
 
-connected = njit(cache=True)(_connected)
+class Joints(NamedTuple):
+    """Pairs of stretches that touch, and the motion that parted them, STAYS for none."""
+
+    one: Longs
+    two: Longs
+    moment: Longs
 
 
-def _nodes_and_edges(
-    top: Floats, bottom: Floats, gone: Ints, held: Bools, stays: int
-) -> tuple[
-    NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64],
-    NDArray[np.int64], Bools, NDArray[np.int64],
-]:  # fmt: skip
-    """Return the stretches of all rows, and which of them touch.
+def _parted(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, other_top: Floats,
+            other_bottom: Floats, other_emptied: Ints, other_changed: Ints, i: int,
+            k: int) -> int:  # fmt: skip
+    """Return the motion that parted two neighbour columns, STAYS for none.
 
-    Nodes: row, first column, length, time (the motion that emptied them, or ``stays``), held;
-    where each row's nodes begin. Edges: two nodes each.
+    A column that was emptied was whole until then. Where intervals do not overlap at the end,
+    the last motion that changed either is the one.
     """
-    ny, nx = gone.shape
-    room = 1024
-    row = np.empty(room, np.int64)
-    column = np.empty(room, np.int64)
-    length = np.empty(room, np.int64)
-    time = np.empty(room, np.int64)
-    firm = np.empty(room, np.bool_)
-    begin = np.zeros(ny + 1, np.int64)
-    one = np.empty(room, np.int64)
-    two = np.empty(room, np.int64)
-    nodes = 0
-    edges = 0
-    above = np.full(nx, -1, np.int64)
-    here = np.full(nx, -1, np.int64)
+    first = emptied[i] if emptied[i] >= 0 else STAYS
+    second = other_emptied[k] if other_emptied[k] >= 0 else STAYS
+    if min(first, second) < STAYS:
+        return min(first, second)
+    if min(top[i], other_top[k]) - max(bottom[i], other_bottom[k]) > OVERLAP:
+        return STAYS
+    return max(changed[i], other_changed[k])
+
+
+parted = inner(_parted)
+
+
+def _stretches(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, held: Bools,
+               nodes: Longs, edges: Longs, begin: Longs) -> tuple[int, int]:  # fmt: skip
+    """Fill in the stretches of all rows, and which of them touch; return how many there are.
+
+    ``nodes`` (5, room): row, first column, length, time, firm; ``edges`` (3, 2 room): two
+    stretches and the moment they part; ``begin`` (ny + 1,). Returns -1, -1 if the room is too small.
+    """
+    ny, nx = emptied.shape
+    n = 0
+    e = 0
+    above = np.empty(nx, np.int64)
+    here = np.empty(nx, np.int64)
+    for i in range(nx):
+        above[i] = -1
     for j in range(ny):
-        begin[j] = nodes
-        t, b, g, f = top[j], bottom[j], gone[j], held[j]
-        if nodes + nx >= row.size:
-            room = 2 * (nodes + nx)
-            row = np.concatenate((row[:nodes], np.empty(room - nodes, np.int64)))
-            column = np.concatenate((column[:nodes], np.empty(room - nodes, np.int64)))
-            length = np.concatenate((length[:nodes], np.empty(room - nodes, np.int64)))
-            time = np.concatenate((time[:nodes], np.empty(room - nodes, np.int64)))
-            firm = np.concatenate((firm[:nodes], np.empty(room - nodes, np.bool_)))
-        if edges + 2 * nx >= one.size:
-            room = 2 * (edges + 2 * nx)
-            one = np.concatenate((one[:edges], np.empty(room - edges, np.int64)))
-            two = np.concatenate((two[:edges], np.empty(room - edges, np.int64)))
-        joined = False
+        begin[j] = n
+        if n + nx > nodes.shape[1]:
+            return -1, -1
+        t, b, g, c = top[j], bottom[j], emptied[j], changed[j]
+        up = max(j - 1, 0)
+        t_up, b_up, g_up, c_up = top[up], bottom[up], emptied[up], changed[up]
+        pair = -1  # the joint of the stretches above and here
         for i in range(nx):
-            here[i] = -1
             if g[i] < 0 and not (t[i] - b[i] > EMPTY):
-                joined = False
+                here[i] = -1
+                pair = -1
                 continue
-            bound = i > 0 and here[i - 1] >= 0 and connected(t, b, g, t, b, g, i, i - 1)
-            if bound and g[i] == g[i - 1]:
-                length[nodes - 1] += 1
-                firm[nodes - 1] |= f[i]
+            moment = -1
+            if i > 0 and here[i - 1] >= 0:
+                moment = parted(t, b, g, c, t, b, g, c, i, i - 1)
+            if moment >= 0 and g[i] == g[i - 1] and (g[i] >= 0 or moment == STAYS):
+                nodes[2, n - 1] += 1
+                nodes[4, n - 1] |= held[j, i]
+                if above[i] != above[i - 1]:
+                    pair = -1
             else:
-                row[nodes] = j
-                column[nodes] = i
-                length[nodes] = 1
-                time[nodes] = g[i] if g[i] >= 0 else stays
-                firm[nodes] = f[i]
-                if bound:
-                    one[edges] = nodes - 1
-                    two[edges] = nodes
-                    edges += 1
-                nodes += 1
-                joined = False
-            here[i] = nodes - 1
-            if j > 0 and above[i] >= 0:
-                if i > 0 and above[i] != above[i - 1]:
-                    joined = False
-                if not joined and connected(t, b, g, top[j - 1], bottom[j - 1], gone[j - 1], i, i):
-                    one[edges] = above[i]
-                    two[edges] = here[i]
-                    edges += 1
-                    joined = True
+                nodes[0, n] = j
+                nodes[1, n] = i
+                nodes[2, n] = 1
+                nodes[3, n] = g[i] if g[i] >= 0 else STAYS
+                nodes[4, n] = held[j, i]
+                if moment >= 0:
+                    edges[0, e] = n - 1
+                    edges[1, e] = n
+                    edges[2, e] = moment
+                    e += 1
+                n += 1
+                pair = -1
+            here[i] = n - 1
+            if above[i] < 0 or (pair >= 0 and edges[2, pair] == STAYS):
+                continue
+            moment = parted(t, b, g, c, t_up, b_up, g_up, c_up, i, i)
+            if moment < 0:
+                continue
+            if pair < 0:
+                pair = e
+                edges[0, e] = above[i]
+                edges[1, e] = n - 1
+                edges[2, e] = moment
+                e += 1
             else:
-                joined = False
+                edges[2, pair] = max(edges[2, pair], moment)
         above, here = here, above
-    begin[ny] = nodes
-    return (row[:nodes], column[:nodes], length[:nodes], time[:nodes], one[:edges], two[:edges],
-            firm[:nodes], begin)  # fmt: skip
+    begin[ny] = n
+    return n, e
 
 
-nodes_and_edges = njit(cache=True)(_nodes_and_edges)
+stretches = njit(cache=True)(_stretches)
 
 
 def _root(parent: NDArray[np.int64], i: int) -> int:
@@ -144,89 +167,125 @@ def _root(parent: NDArray[np.int64], i: int) -> int:
     return i
 
 
-root = njit(cache=True)(_root)
+root = inner(_root)
 
 
-def _middle(k: int, parent: NDArray[np.int64], size: NDArray[np.int64], x: Floats, y: Floats,
-            row: NDArray[np.int64], column: NDArray[np.int64], length: NDArray[np.int64],
-            begin: NDArray[np.int64]) -> tuple[int, int]:  # fmt: skip
+def _middle(k: int, parent: Longs, s: Stretches, size: Longs, x: Floats,
+            y: Floats) -> tuple[int, int]:  # fmt: skip
     """Return the column at the middle of a piece, or the middle of one of its stretches."""
-    j = int(y[k] / size[k] + 0.5)
     i = int(x[k] / size[k] + 0.5)
-    n = begin[j] + np.searchsorted(column[begin[j] : begin[j + 1]], i, side="right") - 1
-    if n >= begin[j] and i < column[n] + length[n] and root(parent, n) == k:
+    j = int(y[k] / size[k] + 0.5)
+    n, after = s.begin[j], s.begin[j + 1]
+    while after - n > 1:
+        half = (n + after) // 2
+        if s.column[half] <= i:
+            n = half
+        else:
+            after = half
+    if n < after and s.column[n] <= i < s.column[n] + s.length[n] and root(parent, n) == k:
         return i, j
-    return column[k] + length[k] // 2, row[k]
+    return s.column[k] + s.length[k] // 2, s.row[k]
 
 
-middle = njit(cache=True)(_middle)
+middle = inner(_middle)
 
 
-def _freed(row: NDArray[np.int64], column: NDArray[np.int64], length: NDArray[np.int64],
-           time: NDArray[np.int64], one: NDArray[np.int64], two: NDArray[np.int64], firm: Bools,
-           begin: NDArray[np.int64], order: NDArray[np.int64], moment: NDArray[np.int64],
-           stays: int) -> list[tuple[int, int, int, int, bool]]:  # fmt: skip
-    """Return (time, cells, column, row, last) of every piece, played backward.
+def _freed(s: Stretches, joints: Joints, order: Longs, pieces: Longs) -> int:
+    """Fill in the pieces, played backward, and return how many there are.
 
-    ``order`` sorts the edges by ``moment``, the time from which they are absent, latest first.
+    ``pieces`` (P, 5): motion, cells, column, row, whether it lasts. ``order`` sorts the joints by
+    their moments, latest first.
     """
-    count = row.size
-    parent = np.arange(count)
-    size = length.copy()
-    x = length * (column + 0.5 * (length - 1))
-    y = length * row.astype(np.float64)
-    fixed = firm.copy()
-    last = time == stays
-    touched = np.full(count, np.int64(-2))
-    pieces = [(0, 0, 0, 0, False)]
-    pieces.clear()
-    waiting = [(0, 0, 0, 0, False)]
-    waiting.clear()
+    count = s.row.size
+    parent = np.empty(count, np.int64)
+    size = np.empty(count, np.int64)
+    touched = np.empty(count, np.int64)
+    last = np.empty(count, np.bool_)
+    x = np.empty(count)
+    y = np.empty(count)
+    for k in range(count):
+        parent[k] = k
+        size[k] = s.length[k]
+        x[k] = s.length[k] * (s.column[k] + 0.5 * (s.length[k] - 1))
+        y[k] = s.length[k] * float(s.row[k])
+        last[k] = s.time[k] == STAYS
+        touched[k] = -2
+    firm = s.firm
+    found = 0
     e = 0
     while e < order.size:
-        now = moment[order[e]]
-        waiting.clear()
-        while e < order.size and moment[order[e]] == now:
-            a = root(parent, one[order[e]])
-            b = root(parent, two[order[e]])
+        now = joints.moment[order[e]]
+        waiting = found
+        while e < order.size and joints.moment[order[e]] == now:
+            a = root(parent, joints.one[order[e]])
+            b = root(parent, joints.two[order[e]])
             e += 1
             if a == b:
                 continue
             for k in (a, b):
-                # a piece as it was after this motion, seen before it joins anything
-                if touched[k] != now:
-                    if not fixed[k] and not (time[k] == now and now != stays) and now != stays:
-                        i, j = middle(k, parent, size, x, y, row, column, length, begin)
-                        waiting.append((k, size[k], i, j, last[k]))
-                    touched[k] = now
+                # a piece as this motion left it, seen before it joins anything
+                if touched[k] != now and now < STAYS and not firm[k] and s.time[k] != now:
+                    i, j = middle(k, parent, s, size, x, y)
+                    pieces[waiting, 0] = k
+                    pieces[waiting, 1] = size[k]
+                    pieces[waiting, 2] = i
+                    pieces[waiting, 3] = j
+                    pieces[waiting, 4] = last[k]
+                    waiting += 1
+                touched[k] = now
             if size[a] < size[b]:
                 a, b = b, a
             parent[b] = a
             size[a] += size[b]
             x[a] += x[b]
             y[a] += y[b]
-            fixed[a] |= fixed[b]
+            firm[a] |= firm[b]
             last[a] |= last[b]
-            touched[a] = now
-        for k, cells, i, j, stayed in waiting:
-            if fixed[root(parent, k)]:
-                pieces.append((now, cells, i, j, stayed))
+        # those that have joined what is held were cut free by this motion
+        for k in range(found, waiting):
+            if firm[root(parent, pieces[k, 0])]:
+                pieces[found, 0] = now
+                for q in range(1, 5):
+                    pieces[found, q] = pieces[k, q]
+                found += 1
     for k in range(count):
-        if parent[k] == k and not fixed[k]:
-            i, j = middle(k, parent, size, x, y, row, column, length, begin)
-            pieces.append((-1, size[k], i, j, last[k]))
-    return pieces
+        if parent[k] == k and not firm[k]:
+            i, j = middle(k, parent, s, size, x, y)
+            pieces[found, 0] = -1
+            pieces[found, 1] = size[k]
+            pieces[found, 2] = i
+            pieces[found, 3] = j
+            pieces[found, 4] = last[k]
+            found += 1
+    return found
 
 
 freed = njit(cache=True)(_freed)
 
 
+def _touching(grid: Grid, held: Bools) -> tuple[Stretches, Joints]:
+    """Return the stretches of all rows, and which of them touch."""
+    ny, nx = grid.emptied.shape
+    room = 16 * (nx + ny) + nx
+    while True:
+        nodes, edges = np.empty((5, room), np.int64), np.empty((3, 2 * room), np.int64)
+        begin = np.zeros(ny + 1, np.int64)
+        n, e = stretches(
+            grid.top, grid.bottom, grid.emptied, grid.changed, held, nodes, edges, begin
+        )
+        if n >= 0:
+            firm = nodes[4, :n] > 0
+            return Stretches(*nodes[:4, :n], firm, begin), Joints(*edges[:, :e])
+        room *= 8
+
+
 def loose_pieces(grid: Grid, held: Bools, *, least_area: float = 0.05) -> tuple[Piece, ...]:
     """Return every piece that was cut free of what is held, in the order of the cuts.
 
-    Also pieces that are cut away afterwards. Columns that are emptied count as whole until then;
-    those that stay count with their intervals at the end, so where only intervals that do not
-    overlap part a piece, ``motion`` may be earlier than the true moment.
+    Also pieces that are cut away afterwards. Neighbour columns hold together while their intervals
+    overlap by more than 0.02 mm. A column that is emptied counts as whole until then; where two
+    that stay overlap no more at the end, the last motion that changed either counts as the one
+    that parted them.
 
     Parameters
     ----------
@@ -237,28 +296,23 @@ def loose_pieces(grid: Grid, held: Bools, *, least_area: float = 0.05) -> tuple[
     least_area : float, mm2
         Pieces that were smaller when they came free are left out.
     """
-    firm = np.ascontiguousarray(held, dtype=bool)
+    firm = np.array(held, dtype=bool)
     if firm.shape != grid.emptied.shape:
         raise ValueError(f"held {firm.shape} must have the grid's shape {grid.emptied.shape}")
-    stays = 1 << 60
-    row, column, length, time, one, two, stiff, begin = nodes_and_edges(
-        grid.top, grid.bottom, grid.emptied, firm, stays
-    )
-    if not len(row):
-        return ()
-    moment = np.minimum(time[one], time[two])
-    order = np.argsort(-moment, kind="stable")
-    found = freed(row, column, length, time, one, two, stiff, begin, order, moment, stays)
+    found, joints = _touching(grid, firm)
+    order = np.argsort(-joints.moment, kind="stable")
+    freed_pieces = np.empty((2 * len(found.row) + 1, 5), np.int64)
+    count = freed(found, joints, order, freed_pieces)
     area = grid.cell**2
     pieces = (
         Piece(
             motion=int(when),
-            area=cells * area,
-            place=(grid.x0 + i * grid.cell, grid.y0 + j * grid.cell),
+            area=float(cells * area),
+            place=(float(grid.x0 + i * grid.cell), float(grid.y0 + j * grid.cell)),
             cells=int(cells),
             last=bool(last),
         )
-        for when, cells, i, j, last in found
+        for when, cells, i, j, last in freed_pieces[:count]
         if cells * area >= least_area
     )
     return tuple(sorted(pieces, key=lambda p: (p.motion, p.place)))
