@@ -17,6 +17,12 @@ from knifecam.paths.follow import PieceFeed, follow, line
 from knifecam.paths.heights import Heights, highest
 from knifecam.paths.lead import lead_in, lead_out
 
+LAP_OVER = 0.5
+"""mm by which a lap runs past its own beginning."""
+
+LOOK_ON = 0.5
+"""mm further on a way to the next track is looked for where the last one met a tab."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
@@ -135,57 +141,58 @@ def rough_trench(
     station, above = start, top
     for level in depths:
         parts: list[Motions] = []
-        outer = tracks[0]
         run = (above - level) / np.tan(ramp)
-        end = outer.clear_from(station + run + outer.curve.length, advance, level)
         entry = Heights.through([(station, above), (station + run, level)])
-        heights = highest(entry, outer.heights(level, station, end))
-        parts.append(follow(outer.curve, station, end, heights, feed))
-        current, at = outer, end
-        for inner in tracks[1:]:
-            at, parts_, current = _moved_in(
-                current, at, inner, wall, least, advance, level, feed, side_feed
-            )
-            parts += parts_
-        if len(tracks) > 1:
-            station = crossing(current, at, outer, wall, least, advance)
-            freed = outer.clear_from(station, 0.0, level)
-            way = (_place(current, at, level), _place(outer, station, level))
-            parts.append(line(*way, side_feed))
-            if freed > station:
-                parts.append(
-                    follow(outer.curve, station, freed, outer.heights(level, station, freed), feed)
+        lap_end = station + run + tracks[0].curve.length
+        for k, track in enumerate(tracks):
+            following = tracks[(k + 1) % len(tracks)]
+            end, landed = _changed_over(track, lap_end, following, wall, least, advance, level)
+            heights = track.heights(level, station, end)
+            parts.append(
+                follow(
+                    track.curve, station, end, highest(entry, heights) if k == 0 else heights, feed
                 )
-                station = freed
-        else:
-            station = at
+            )
+            if following is not track:
+                way = _place(track, end, level), _place(following, landed, level)
+                parts.append(line(*way, side_feed))
+            station = landed
+            lap_end = landed + following.curve.length + LAP_OVER
         passes.append(Motions.joined(parts))
         above = level
     return tuple(passes)
 
 
-def _moved_in(
-    current: Track,
-    at: float,
-    inner: Track,
+def _changed_over(
+    track: Track,
+    lap_end: float,
+    following: Track,
     wall: Curve,
     least: float,
     advance: float,
     level: float,
-    feed: PieceFeed,
-    side_feed: float,
-) -> tuple[float, list[Motions], Track]:
-    landed = crossing(current, at, inner, wall, least, advance)
-    cleared = inner.clear_from(landed, 0.0, level)
-    if cleared > landed + 1e-9:
-        raise PlanError(
-            f"the way from one track of the trench to the next ends in a tab's window at station"
-            f" {landed:.2f} mm; move that tab or let fewer stand"
+) -> tuple[float, float]:
+    """Return where to leave a track, not before ``lap_end``, and where the next one is joined.
+
+    The way between stands clear of the tabs' windows on both tracks. A track that follows itself
+    is not left.
+    """
+    station = track.clear_from(lap_end, advance, level)
+    if following is track:
+        return station, station
+    while station <= lap_end + track.curve.length:
+        landed = crossing(track, station, following, wall, least, advance)
+        way = float(
+            np.hypot(*np.subtract(_place(track, station, 0.0), _place(following, landed, 0.0))[:2])
         )
-    parts = [line(_place(current, at, level), _place(inner, landed, level), side_feed)]
-    end = inner.clear_from(landed + inner.curve.length + 0.5, advance, level)
-    parts.append(follow(inner.curve, landed, end, inner.heights(level, landed, end), feed))
-    return end, parts, inner
+        if following.clear_from(landed - way, way, level) <= landed - way:
+            return station, landed
+        station = track.clear_from(station + LOOK_ON, advance, level)
+    x, y, _ = _place(track, lap_end, level)
+    raise PlanError(
+        f"from ({x:.2f}, {y:.2f}) on no way leads from one track of the trench to the next clear of"
+        " the tabs' windows; let fewer tabs stand, or narrower ones"
+    )
 
 
 def _place(track: Track, station: float, z: float) -> tuple[float, float, float]:

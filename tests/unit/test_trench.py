@@ -65,6 +65,36 @@ def test_roughing_takes_each_level_all_round_and_keeps_off_the_wall():
     assert min(s.min() for s in slopes) >= -np.tan(np.radians(1)) - 1e-9
 
 
+@pytest.mark.parametrize("start", np.arange(0.0, 78.0, 6.0))
+def test_the_way_from_track_to_track_keeps_off_the_tabs(start):
+    """Wherever roughing begins, no motion passes a tab's window below the window's height."""
+    wall, high = circle((0, 0), 20), -0.2
+    tracks = []
+    for diameter in (
+        27.0,
+        23.12,
+    ):  # the window takes 0.3 rad before the top of the round and behind
+        curve = circle((0, 0), diameter).clockwise()
+        top = 0.75 * curve.length  # from +X clockwise: three quarters lead to the top
+        half = 0.3 * diameter / 2
+        tracks.append(Track(curve=curve, windows=(window(top - half, top + half, high),)))
+    passes = rough_trench(
+        tracks, wall, start=start, top=0.05, depths=levels(0.0, -0.6, 0.1), ramp=np.radians(1),
+        least=1.56, feed=lambda turning, slope: np.full(len(slope), 200.0), side_feed=200.0,
+    )  # fmt: skip
+    for one in passes:
+        t = np.linspace(0, 1, 40)[:, None]
+        for k in range(len(one)):
+            places = one.start[k] + t * (one.stop[k] - one.start[k])
+            if one.turns[k]:
+                arm = one.start[k, :2] - one.centre[k]
+                angle = np.arctan2(arm[1], arm[0]) + 2 * np.pi * one.turns[k] * t[:, 0]
+                radius = np.hypot(*arm)
+                places[:, 0], places[:, 1] = radius * np.cos(angle), radius * np.sin(angle)
+            away = np.abs(np.arctan2(places[:, 0], places[:, 1]))
+            assert (places[away < 0.3 - 1e-6, 2] >= high - 1e-9).all()
+
+
 def test_the_finishing_pass_overlaps_its_start_and_leaves_on_arcs():
     wall = Curve(circle((0, 0), 20).vertices, np.ones(2))
     track = Track(curve=circle((0, 0), 23).clockwise())
