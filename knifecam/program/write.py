@@ -53,7 +53,7 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
         lines += phrase(_extent(cut, moved.stop))
         lines.append(f"{MODES} {offset}")
         lines += _stop(cut.stop)
-        if order.setup.mill.change_by_hand and (cut.fresh or cut.cutter != in_spindle):
+        if cut.fresh or (order.setup.mill.change_by_hand and cut.cutter != in_spindle):
             lines += _stop(_change_words(order, cut))
         lines.append(f"{integer('T', cut.cutter)} M6")
         if order.setup.gap_stop and (cut.fresh or cut.cutter not in used):

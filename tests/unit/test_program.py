@@ -82,6 +82,17 @@ def test_each_motion_knows_its_line(order, plan):
                 assert float(found[1]) == pytest.approx(value, abs=6e-5)
 
 
+@pytest.mark.parametrize("by_hand", [True, False])
+def test_a_fresh_cutter_goes_in_at_a_stop_on_every_mill(order, by_hand):
+    mill = replace(order.setup.mill, change_by_hand=by_hand)
+    short = tuple(replace(c, life=9.0) for c in order.cutting)
+    worn = replace(order, cutting=short, setup=replace(order.setup, mill=mill))
+    text = write_program(worn, lay_out(worn), "B").text
+    fresh = re.findall(r"\(FIT A FRESH CUTTER 1.*?\)\n(?:\(.*\)\n)*(.*)\nT1 M6", text)
+    assert len(fresh) >= 2
+    assert set(fresh) == {"M0"}
+
+
 def test_side_b_lies_on_the_negative_side_and_says_so(order, plan):
     head = write_program(order, plan, "B").text[:2000]
     assert "THE PLATE LIES IN X 0.00 TO 110.00, Y -60.00 TO 0.00" in head
