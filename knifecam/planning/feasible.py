@@ -5,16 +5,18 @@ Each rule yields one line that names the key, the figure, the rule and what woul
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from knifecam.blade import Bore
-from knifecam.curve import Curve, circle, distance, signed_distance
+from knifecam.curve import Curve, circle, distance, resample, signed_distance
 from knifecam.planning.flip import points_on
 from knifecam.planning.floor import bore_corner, floors
 from knifecam.planning.tabs import wanted_count
-from knifecam.shop import Cutter, Cutting, Order
+from knifecam.shop import Cutter, Cutting, KeepOut, Order
 
 TRENCH_SHARE = 1.25
 """Least trench width in diameters of the roughing cutter (common practice)."""
@@ -27,6 +29,9 @@ LEAST_HELIX = 1.05
 
 WEB_TO_OUTLINE = 1.5
 """mm of metal that must stay between an opening and the outline or another opening."""
+
+SPACING = 0.2
+"""mm between the places of an opening's wall at which the metal beside it is measured."""
 
 CLAMP_ROOM = 5.0
 """mm between any path and a clamp (common practice)."""
@@ -143,6 +148,12 @@ def depths(order: Order) -> Iterator[str]:
                 f"cutter {entry.cutter}: flute_length={cutter.flute_length:.2f} mm is less than the"
                 f" {depth:.2f} mm wall it finishes in one pass"
             )
+        elif not (cutter.flute_length >= depth or cutter.neck < cutter.diameter):
+            yield (
+                f"cutter {entry.cutter}: neck={cutter.neck:.3f} mm is not relieved, and rubs above its"
+                f" flutes of {cutter.flute_length:.2f} mm where it goes {depth:.2f} mm deep in stage"
+                f" '{entry.stage}'"
+            )
         if not cutter.neck <= cutter.diameter:
             yield f"cutter {entry.cutter}: neck={cutter.neck:.3f} mm is wider than its diameter"
 
@@ -173,12 +184,12 @@ def _webs_between(order: Order) -> Iterator[str]:
     ]
     openings += [(f"slot '{s.name}'", s.outline) for s in order.blade.slots]
     for name, curve in openings[len(order.blade.bores) :]:
-        web = float(signed_distance(curve.points(0.01), order.blade.outline).min())
+        web = float(signed_distance(resample(curve, SPACING)[1], order.blade.outline).min())
         if not web >= WEB_TO_OUTLINE:
             yield _web_line(name, "the outline", web)
     for i, (name, curve) in enumerate(openings):
         for other, second in openings[i + 1 :]:
-            web = float(distance(curve.points(0.005), second).min())
+            web = float(distance(resample(curve, SPACING)[1], second).min())
             if not web >= WEB_TO_OUTLINE:
                 yield _web_line(name, other, web)
 
@@ -261,7 +272,7 @@ def corners(order: Order) -> Iterator[str]:
 
 
 def clamps(order: Order) -> Iterator[str]:
-    """Clamps stand clear of every path."""
+    """Clamps stand clear of every path: the trench, and on side A the reference bores."""
     outline, setup = order.blade.outline, order.setup
     for clamp in setup.keep_out:
         index = "AB".index(clamp.side)
@@ -273,12 +284,23 @@ def clamps(order: Order) -> Iterator[str]:
             + [np.column_stack([np.full(41, x), edge_y]) for x in (clamp.x_low, clamp.x_high)]
         )
         part = points_on(clamp.side, rim + datum, setup.flip)
-        room = float((-signed_distance(part, outline)).min()) - order.trench.width
-        if not room >= CLAMP_ROOM:
-            yield (
-                f"keep_out '{clamp.name}' on side {clamp.side} stands {room:.2f} mm from the trench; at"
-                f" least {CLAMP_ROOM} mm must stay: move it"
-            )
+        rooms = {"the trench": float((-signed_distance(part, outline)).min()) - order.trench.width}
+        for bore in setup.registration.bores if clamp.side == "A" else ():
+            rooms[f"registration bore '{bore.name}'"] = _beside_clamp(clamp, bore, datum)
+        for name, room in rooms.items():
+            if not room >= CLAMP_ROOM:
+                yield (
+                    f"keep_out '{clamp.name}' on side {clamp.side} stands {room:.2f} mm from {name}; at"
+                    f" least {CLAMP_ROOM} mm must stay: move it"
+                )
+
+
+def _beside_clamp(clamp: KeepOut, bore: Bore, datum: NDArray[np.float64]) -> float:
+    """Return the metal between a clamp of side A and a bore, mm; below 0 where they meet."""
+    x, y = bore.centre[0] - datum[0], bore.centre[1] - datum[1]
+    across = max(clamp.x_low - x, x - clamp.x_high, 0.0)
+    along = max(clamp.y_low - y, y - clamp.y_high, 0.0)
+    return math.hypot(across, along) - bore.diameter / 2
 
 
 def ramps(order: Order) -> Iterator[str]:

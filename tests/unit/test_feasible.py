@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from knifecam.blade import Bore
+from knifecam.blade import Bore, Slot
 from knifecam.curve import Curve
 from knifecam.planning.feasible import feasible
 from knifecam.shop import Boring, Hold, KeepOut, Registration
@@ -53,6 +53,10 @@ BROKEN = {
     "meet below the plate": (
         replace(GOOD, trench=replace(GOOD.trench, meet=2.8)),
         "does not fit a plate of 3.000 mm",
+    ),
+    "neck as thick as the cutter": (
+        with_cutters(neck=3.0, flute_length=2.6),
+        r"neck=3\.000 mm is not relieved, and rubs above its flutes of 2\.60 mm",
     ),
     "no waist": (
         replace(GOOD, tabs=replace(GOOD.tabs, waist=0.0)),
@@ -119,6 +123,31 @@ def test_each_rule_refuses_for_its_own_reason(name):
     order, reason = BROKEN[name]
     lines = feasible(order)
     assert any(re.search(reason, line) for line in lines), lines
+
+
+def test_a_clamp_keeps_off_the_bores_that_side_a_makes():
+    bores = (Bore(name="P1", centre=(-47.0, 0.0), diameter=6.0, depth=2.7),)
+    clamp = KeepOut(side="A", x_low=-10.0, y_low=40.0, x_high=8.0, y_high=70.0, height=8.0)
+    order = with_setup(registration=Registration(kind="edges", bores=bores), keep_out=(clamp,))
+    assert feasible(order) == ()  # the bore at (8, 30) of the program ends 7 mm below it
+    low = replace(clamp, y_low=36.0)
+    lines = feasible(replace(order, setup=replace(order.setup, keep_out=(low,))))
+    assert [re.sub(r".*stands ", "", line) for line in lines] == [
+        "3.00 mm from registration bore 'P1'; at least 5.0 mm must stay: move it"
+    ]
+    on_b = replace(low, side="B")
+    assert feasible(replace(order, setup=replace(order.setup, keep_out=(on_b,)))) == ()
+
+
+def test_slots_are_measured_between_their_corners():
+    """The first slot's corners are 2.53 mm from the second, its long edge is 0.8 mm."""
+    high = Curve(np.array([(0.0, -4.0), (3.2, -4.0), (3.2, 4.0), (0.0, 4.0)]), np.zeros(4))
+    wide = Curve(np.array([(4.0, -1.6), (20.0, -1.6), (20.0, 1.6), (4.0, 1.6)]), np.zeros(4))
+    slots = (Slot(name="S1", outline=high), Slot(name="S2", outline=wide))
+    lines = feasible(replace(GOOD, blade=replace(GOOD.blade, slots=slots)))
+    assert [line[:59] for line in lines] == [
+        "slot 'S1' leaves 0.800 mm of metal to slot 'S2'; at least 1"
+    ]
 
 
 def test_a_sharp_inner_corner_is_named_with_its_place():
