@@ -14,8 +14,8 @@ MANY = 250
 CHORD = 1e-4
 """mm: points for the fit are taken so near to each other."""
 
-NUDGE = 1e-4
-"""mm by which a fitted track keeps farther off the wall, so that it is never nearer than asked."""
+NUDGE = 0.2
+"""Share of the band by which a fitted track keeps farther off, so that it is never too near."""
 
 
 def thin_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
@@ -32,8 +32,8 @@ def thin_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
     loops = offset(wall, away)
     if all(len(loop) <= MANY for loop in loops):
         return loops
-    moved = away + NUDGE if away > 0 else away - NUDGE
-    room = band - NUDGE
+    moved = away + NUDGE * band if away > 0 else away - NUDGE * band
+    room = (1 - NUDGE) * band
     fitted = [fit(loop.points(CHORD), wall, abs(moved), room) for loop in offset(wall, moved)]
     found = tuple(Curve(*chain) for chain in fitted if chain is not None)
     if len(found) != len(loops):
@@ -41,7 +41,7 @@ def thin_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
     deviation = measure_offset(wall, found, away)
     if not is_measured(deviation, nearer=1e-6, farther=band):
         raise PlanError(
-            f"a track {away:.3f} mm off a dense outline strays by {deviation.farther:.4f} mm, at most"
-            f" {band} mm is allowed"
+            f"a track {away:.3f} mm off a dense outline comes {deviation.nearer:.6f} mm too near or"
+            f" strays by {deviation.farther:.4f} mm; at most {band} mm is allowed"
         )
     return found

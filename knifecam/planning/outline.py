@@ -8,6 +8,7 @@ import numpy as np
 
 from knifecam.curve import Curve, Motions, distance, place_at, station_of
 from knifecam.errors import PlanError
+from knifecam.paths.offset import offset
 from knifecam.paths.thin import thin_offset
 from knifecam.paths.trench import Track, finish_wall, levels, rough_trench
 from knifecam.planning.bench import Bench, cuts_of
@@ -15,7 +16,7 @@ from knifecam.planning.feeds import WEB_SHARE, wall_feed
 from knifecam.planning.flip import curve_on, height_on, points_on
 from knifecam.planning.openings import ENTRY
 from knifecam.planning.plan import Cut, Floors, Tab
-from knifecam.planning.tabs import allowed_places, window_on
+from knifecam.planning.tabs import allowed_places, tangent_beside, window_on
 from knifecam.shop import Cutter, Order
 
 CONTOUR_RAMP = np.radians(1.0)
@@ -43,14 +44,19 @@ def single_loop(wall: Curve, away: float, why: str, band: float = FINISH_BAND) -
         When a bay of the outline closes behind the cutter, so that several curves result.
     """
     loops = thin_offset(wall, away, band)
-    if len(loops) != 1:
-        inner = loops[1] if len(loops) > 1 else wall
-        x, y = inner.vertices.mean(axis=0)
-        raise PlanError(
-            f"{why}: at {away:.3f} mm from the outline a bay near ({x:.2f}, {y:.2f}) closes and its"
-            " waste would come loose; open the bay, or use a smaller cutter or a narrower trench"
-        )
+    refuse_closed_bays(loops, away, why)
     return loops[0].clockwise()
+
+
+def refuse_closed_bays(loops: Sequence[Curve], away: float, why: str) -> None:
+    """Raise `PlanError` where an outline's offset has more than one loop."""
+    if len(loops) == 1:
+        return
+    x, y = (loops[1] if len(loops) > 1 else loops[0]).vertices.mean(axis=0)
+    raise PlanError(
+        f"{why}: at {away:.3f} mm from the outline a bay near ({x:.2f}, {y:.2f}) closes and the waste"
+        " in it would come loose; open the bay, or use a smaller cutter or a narrower trench"
+    )
 
 
 def tracks_on(bench: Bench, wall: Curve, tabs: Sequence[Tab], tab_z: float) -> tuple[Track, ...]:
@@ -79,7 +85,12 @@ def _track(
     order = bench.order
     curve = single_loop(wall, away, "outline trench", band)
     places = [points_on(bench.side, tab.place, order.setup.flip)[0] for tab in tabs]
-    return Track(curve=curve, windows=tuple(window_on(curve, p, order, cutter, z) for p in places))
+    return Track(
+        curve=curve,
+        windows=tuple(
+            window_on(curve, p, tangent_beside(wall, p), order, cutter, z) for p in places
+        ),
+    )
 
 
 def outline_cuts(
@@ -91,6 +102,8 @@ def outline_cuts(
     on_a = bench.side == "A"
     held = () if on_a else tuple(tabs)
     tab_z = height_on(bench.side, floors.tab)
+    width = order.trench.width
+    refuse_closed_bays(offset(wall, width), width, "outline trench")
     rough = order.cuttings("rough")[0]
     bottom = floors.a_rough if on_a else height_on("B", floors.b_rough)
     tracks = tracks_on(bench, wall, held, tab_z)

@@ -19,6 +19,9 @@ GENTLE = 15.0
 SPACING = 0.5
 """mm between the places looked at."""
 
+TANGENT_SPAN = 4.0
+"""mm of the wall over which a tab's direction is taken."""
+
 NEAR_TIP = 25.0
 """mm: one tab stands at most this far from the tip where there is room (common practice)."""
 
@@ -37,17 +40,31 @@ def reaches(cutter: Cutter, rise: float, descent: float) -> tuple[float, float]:
     return flat + cutter.corner * np.tan(rise / 2), flat + cutter.corner * np.tan(descent / 2)
 
 
-def window_on(track: Curve, place: Floats, order: Order, cutter: Cutter, z: float) -> Window:
+def tangent_beside(wall: Curve, place: Floats) -> Floats:
+    """Return the unit direction (2,) of clockwise travel along the counter-clockwise wall.
+
+    It is that of the chord over `TANGENT_SPAN`, so that outlines of thousands of short lines have
+    one as well as smooth ones.
+    """
+    middle = float(station_of(wall, place)[0])
+    half = min(TANGENT_SPAN, wall.length / 8) / 2
+    ends = place_at(wall, [middle + half, middle - half])[0]
+    way = ends[1] - ends[0]
+    return np.asarray(way / np.hypot(*way))
+
+
+def window_on(
+    track: Curve, place: Floats, tangent: Floats, order: Order, cutter: Cutter, z: float
+) -> Window:
     """Return the window of a tab at ``place`` (2,) of the wall, in the track's frame.
 
-    Along the tab's tangent the axis stops half a waist and the cutter's reach before its middle
-    and goes on as far behind it, so that the narrow face of the tab is the waist.
+    Along the tab's ``tangent``, one for all tracks, the axis stops half a waist and the cutter's
+    reach before its middle and goes on as far behind it, so that the narrow face of the tab is the
+    waist.
     """
     tabs = order.tabs
     before, behind = reaches(cutter, tabs.rise, tabs.descent)
     middle = float(station_of(track, place)[0])
-    heading = place_at(track, middle)[1][0]
-    tangent = np.array([np.cos(heading), np.sin(heading)])
 
     def station_at(way: float) -> float:
         guess = middle + way
@@ -115,6 +132,7 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
         chosen = _nearest_allowed(order, stations, allowed, room, notes)
     else:
         chosen = _spread(order, stations, allowed, room, wanted)
+        notes += _far_from_tip(order, chosen)
     if len(chosen) < wanted:
         raise PlanError(
             f"room for {len(chosen)} tabs only, {wanted} are wanted, each needing {2 * room:.1f} mm of"
@@ -168,6 +186,18 @@ def _spread(
             break
         chosen.append(best)
     return [float(at[c]) for c in chosen]
+
+
+def _far_from_tip(order: Order, chosen: list[float]) -> list[str]:
+    """Return a note where no tab stands near the tip, so that the front is held by nothing."""
+    places, _ = place_at(order.blade.outline, chosen)
+    nearest = float(np.hypot(*(places - tip(order)).T).min())
+    if nearest <= NEAR_TIP:
+        return []
+    return [
+        f"the tab nearest to the tip stands {nearest:.0f} mm from it, more than {NEAR_TIP:.0f} mm: fill"
+        " well under the front, or free a gentle stretch there"
+    ]
 
 
 def _nearest_allowed(

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 import shapely
 
 from knifecam.curve import signed_distance
 from knifecam.drawing import Roles, find_parts, read_drawing
-
-sys.path.insert(0, str(Path(__file__).parent))
-from outlines import DRAWN, as_dxf
+from tests.agreement.outlines import DRAWN, as_dxf
 
 NANO = 1e-6
 HOLLOW = 2.2

@@ -7,7 +7,13 @@ import pytest
 
 from knifecam.curve import Stretch, circle, place_at, rectangle
 from knifecam.errors import PlanError
-from knifecam.planning.tabs import place_tabs, reaches, wanted_count, window_on
+from knifecam.planning.tabs import (
+    place_tabs,
+    reaches,
+    tangent_beside,
+    wanted_count,
+    window_on,
+)
 from knifecam.shop import Hold
 from tests.agreement.orders import simple_order
 
@@ -37,7 +43,8 @@ def test_the_axis_stops_a_waist_and_two_radii_apart_on_straight_and_bent_tracks(
     order = simple_order(corner=0.0)
     for track in (rectangle(0, 0, 100, 50).clockwise(), circle((0, 0), 120).clockwise()):
         place = place_at(track, 40.0)[0][0]
-        window = window_on(track, place, order, order.cutter(1), -1.0)
+        tangent = tangent_beside(track.counter_clockwise(), place)
+        window = window_on(track, place, tangent, order, order.cutter(1), -1.0)
         ends = place_at(track, [window.start, window.end])[0]
         assert np.hypot(*(ends[1] - ends[0])) == pytest.approx(1.5 + 3.0, abs=1e-9)
 
