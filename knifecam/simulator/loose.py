@@ -106,7 +106,7 @@ def _stretches(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, held: 
         above[i] = -1
     for j in range(ny):
         begin[j] = n
-        if n + nx > nodes.shape[1]:
+        if n + nx > nodes.shape[1] or e + 2 * nx > edges.shape[1]:
             return -1, -1
         t, b, g, c = top[j], bottom[j], emptied[j], changed[j]
         up = max(j - 1, 0)
@@ -275,7 +275,8 @@ def _touching(grid: Grid, held: Bools) -> tuple[Stretches, Joints]:
         )
         if n >= 0:
             firm = nodes[4, :n] > 0
-            return Stretches(*nodes[:4, :n], firm, begin), Joints(*edges[:, :e])
+            row, column, length, time = nodes[:4, :n]
+            return Stretches(row, column, length, time, firm, begin), Joints(*edges[:, :e])
         room *= 8
 
 
