@@ -206,7 +206,7 @@ def _nearest_allowed(
     whole = order.blade.outline.length
     at = stations[allowed]
     chosen: list[float] = []
-    for wanted in order.tabs.stations:
+    for wanted in _stations_taken(order, notes):
         free = at[[all(_apart(s, c, whole) > 2 * room + 1.0 for c in chosen) for s in at]]
         if not len(free):
             break
@@ -220,6 +220,20 @@ def _nearest_allowed(
             )
         chosen.append(best)
     return chosen
+
+
+def _stations_taken(order: Order, notes: list[str]) -> tuple[float, ...]:
+    """Return the ordered stations, or the one nearest to the tip of a blade that screws hold."""
+    stations = order.tabs.stations
+    if len(stations) <= wanted_count(order):
+        return stations
+    places, _ = place_at(order.blade.outline, stations)
+    nearest = stations[int(np.argmin(np.hypot(*(places - tip(order)).T)))]
+    notes.append(
+        f"screws hold the blade: of the tabs' stations only {nearest:.2f} mm, nearest to the tip, is"
+        " taken"
+    )
+    return (nearest,)
 
 
 def _tab(order: Order, station: float) -> Tab:

@@ -90,3 +90,19 @@ def test_screws_need_a_tip_tab_only_beyond_ten_thicknesses():
         order, setup=replace(order.setup, hold=Hold(kind="bores", screws=("B1",), tip_clamp=True))
     )
     assert wanted_count(clamped) == 0
+
+
+def test_of_stations_a_screwed_blade_takes_the_one_nearest_to_its_tip():
+    order = simple_order()
+    hold = Hold(kind="bores", screws=("B1",), head_diameter=9.0)
+    stations = (66.0, 140.0)  # on the short sides, at x = 30 and x = -30
+    order = replace(
+        order,
+        setup=replace(order.setup, hold=hold),
+        tabs=replace(order.tabs, stations=stations),
+    )
+    tabs, notes = place_tabs(order, 4.0)
+    assert [tab.place[0] for tab in tabs] == pytest.approx([30.0])  # the bore is at x = -15
+    assert notes == (
+        "screws hold the blade: of the tabs' stations only 66.00 mm, nearest to the tip, is taken",
+    )
