@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, distance, resample, signed_distance
+from knifecam.paths.crossing import splits
+from knifecam.paths.raw import as_pieces
 from knifecam.planning.flip import points_on
 from knifecam.planning.floor import bore_corner, floors
 from knifecam.planning.tabs import wanted_count
@@ -60,6 +62,18 @@ def stages(order: Order) -> Iterator[str]:
     for stage, wanted in needed.items():
         if wanted and not order.cuttings(stage):
             yield f"cutting: no entry for stage '{stage}', which this blade needs; add one"
+
+
+def loops(order: Order) -> Iterator[str]:
+    """Outline and slots do not cross or touch themselves."""
+    named = [("outline", order.blade.outline)]
+    named += [(f"slot '{slot.name}'", slot.outline) for slot in order.blade.slots]
+    for name, curve in named:
+        pieces = as_pieces(curve)
+        row, gone = splits(pieces)
+        if len(row):
+            x, y = pieces.at(row[:1], gone[:1])[0][0]
+            yield f"{name} crosses or touches itself at ({x:.3f}, {y:.3f}): draw it without"
 
 
 def trench(order: Order) -> Iterator[str]:
@@ -341,5 +355,5 @@ def screws(order: Order) -> Iterator[str]:
 
 
 RULES: tuple[Rule, ...] = (
-    stages, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, ramps, screws,
+    stages, loops, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, ramps, screws,
 )  # fmt: skip

@@ -139,6 +139,15 @@ def test_a_clamp_keeps_off_the_bores_that_side_a_makes():
     assert feasible(replace(order, setup=replace(order.setup, keep_out=(on_b,)))) == ()
 
 
+def test_a_loop_that_crosses_itself_is_refused_with_the_place():
+    """A bow tie: both diagonals of a square, which cross in its middle."""
+    tie = Curve(np.array([(5.0, -2.0), (20.0, 4.0), (20.0, -2.0), (5.0, 4.0)]), np.zeros(4))
+    lines = feasible(
+        replace(GOOD, blade=replace(GOOD.blade, slots=(Slot(name="S1", outline=tie),)))
+    )
+    assert "slot 'S1' crosses or touches itself at (12.500, 1.000): draw it without" in lines
+
+
 def test_slots_are_measured_between_their_corners():
     """The first slot's corners are 2.53 mm from the second, its long edge is 0.8 mm."""
     high = Curve(np.array([(0.0, -4.0), (3.2, -4.0), (3.2, 4.0), (0.0, 4.0)]), np.zeros(4))
