@@ -47,30 +47,37 @@ def finding_lines(verdict: Verdict) -> Iterator[str]:
             yield f"      {one.remedy}"
 
 
+def shown(value: float | None, digits: int) -> str:
+    """Return a measure as text; "unknown" where there is none."""
+    return "unknown" if value is None else f"{value:.{digits}f}"
+
+
 def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
     """Yield the measures a maker acts on."""
     for count, tab in enumerate(measures.get("tabs", ()), start=1):
         low, high = tab["snapping_n_mm"]
         yield (
-            f"tab {count} at station {tab['station']:.1f}: {tab['thickness'][0]:.3f} mm thick, waist"
-            f" {tab['waist']:.3f}, stub {tab['stub']:.2f} mm, snaps at {low:.0f}-{high:.0f} N mm"
+            f"tab {count} at station {shown(tab['station'], 1)}: {shown(tab['thickness'][0], 3)} mm"
+            f" thick, waist {shown(tab['waist'], 3)}, stub {shown(tab['stub'], 2)} mm, snaps at"
+            f" {shown(low, 0)}-{shown(high, 0)} N mm"
         )
     for case, values in measures.get("disturbed_tabs", {}).items():
         if values and case != "as ordered":
-            yield f"  tabs {case}: {min(values):.3f}-{max(values):.3f} mm"
+            seen = [v for v in values if v is not None] or [None]
+            yield f"  tabs {case}: {shown(min(seen), 3)}-{shown(max(seen), 3)} mm"
     walls = measures.get("outline", {})
     for side in "AB":
         if side in walls:
+            deep, left = walls[side]["gouge"], walls[side]["left"]
             yield (
-                f"wall of side {side}: {walls[side]['gouge'] * 1000:.1f} um too deep,"
-                f" {walls[side]['left'] * 1000:.1f} um left, at worst"
+                f"wall of side {side}: {shown(deep, 4)} mm too deep, {shown(left, 4)} mm left, at worst"
             )
     if walls.get("mismatch") is not None:
         yield f"the two sides disagree by {walls['mismatch'] * 1000:.2f} um (perfect flip)"
     for bore in measures.get("bores", ()):
         seen = bore.get("diameter_a") or bore.get("diameter_b")
         if seen:
-            yield f"bore {bore['name']}: {seen:.4f} mm for {bore['wanted']:.4f}"
+            yield f"bore {bore['name']}: {shown(seen, 4)} mm for {shown(bore['wanted'], 4)}"
     for side, figures in measures.get("sides", {}).items():
         hardest = figures.get("hardest")
         if hardest:

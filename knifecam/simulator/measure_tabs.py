@@ -209,16 +209,15 @@ def _edges(
 ) -> tuple[Floats, Floats, Floats] | None:  # fmt: skip
     """Return distances across, and the stations of the left and right edges there.
 
-    Edges are where the thickness falls below that of the middle line by `FULL`.
+    Edges are where the thickness falls below the tab's own, that where its middle line is
+    thinnest, by `FULL`: beside the walls corner radii leave more, and not evenly.
     """
-    found = [
-        (u, _falls(thickness, k, int(u), float(thickness[k, u]) - FULL))
-        for u in np.flatnonzero(trench)
-    ]
+    limit = float(thickness[k][trench].min()) - FULL
+    found = [(u, _falls(thickness, k, int(u), limit)) for u in np.flatnonzero(trench)]
     rows = np.array([(u, *pair) for u, pair in found if pair is not None])
     if not len(rows):
         return None
-    across, full = field.across[rows[:, 0]], thickness[k, rows[:, 0]] - FULL
+    across, full = field.across[rows[:, 0]], np.full(len(rows), limit)
     step = stations[1] - stations[0]
     edges = [
         _refined(field.outline, stations[rows[:, column]], way * step, across, full, given, order)
