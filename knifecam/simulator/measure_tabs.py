@@ -88,7 +88,10 @@ class _Field:
 def measure_bridges(
     order: Order, wanted: Wanted, sides: tuple[Side | None, Side | None], grid: Grid
 ) -> tuple[Bridge, ...]:
-    """Return all bridges of metal over the trench, by station; none unless both sides were cut."""
+    """Return all bridges of metal over the trench, by station; none unless both sides were cut.
+
+    What the grid takes for a bridge but sights see through, as in an inner corner, is none.
+    """
     if None in sides:
         return ()
     field = _field(wanted.outline, order.trench.width, grid)
@@ -98,7 +101,8 @@ def measure_bridges(
         return ()
     given = [side for side in sides if side is not None]
     found = [_measured(field, run, given, order) for run in runs]
-    return tuple(sorted((b for b in found if b is not None), key=lambda b: b.station))
+    real = (b for b in found if b is not None and b.thin > METAL)
+    return tuple(sorted(real, key=lambda b: b.station))
 
 
 def _field(outline: Curve, width: float, grid: Grid) -> _Field:
@@ -210,14 +214,16 @@ def _edges(
     """Return distances across, and the stations of the left and right edges there.
 
     Edges are where the thickness falls below the tab's own, that where its middle line is
-    thinnest, by `FULL`: beside the walls corner radii leave more, and not evenly.
+    thinnest, by `FULL`: beside the walls corner radii leave more, and not evenly. At the blade's
+    wall itself, where the stub is read, they are where it falls below that of the middle line.
     """
-    limit = float(thickness[k][trench].min()) - FULL
-    found = [(u, _falls(thickness, k, int(u), limit)) for u in np.flatnonzero(trench)]
+    limits = np.full(len(trench), thickness[k][trench].min() - FULL)
+    limits[0] = thickness[k, 0] - FULL
+    found = [(u, _falls(thickness, k, int(u), float(limits[u]))) for u in np.flatnonzero(trench)]
     rows = np.array([(u, *pair) for u, pair in found if pair is not None])
-    if not len(rows):
+    if len(rows) < 2:
         return None
-    across, full = field.across[rows[:, 0]], np.full(len(rows), limit)
+    across, full = field.across[rows[:, 0]], limits[rows[:, 0]]
     step = stations[1] - stations[0]
     edges = [
         _refined(field.outline, stations[rows[:, column]], way * step, across, full, given, order)
@@ -242,7 +248,7 @@ def _refined(
 
 def _narrowest(field: _Field, bridge: Bridge, edges: tuple[Floats, Floats, Floats]) -> Bridge:
     across, left, right = edges
-    waist = _gap(field.outline, across, left, right)
+    waist = _gap(field.outline, across[1:], left[1:], right[1:])
     stub = float(right[0] - left[0])
     return replace(bridge, waist=waist, stub=stub)
 
