@@ -53,6 +53,8 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
         lines += phrase(_extent(cut, moved.stop))
         lines.append(f"{MODES} {offset}")
         lines += _stop(cut.stop)
+        if cut.fresh and in_spindle not in (0, cut.cutter):
+            lines.append(f"{integer('T', cut.cutter)} M6")  # the worn one, to be taken out
         if cut.fresh or (order.setup.mill.change_by_hand and cut.cutter != in_spindle):
             lines += _stop(_change_words(order, cut))
         lines.append(f"{integer('T', cut.cutter)} M6")

@@ -93,6 +93,22 @@ def test_a_fresh_cutter_goes_in_at_a_stop_on_every_mill(order, by_hand):
     assert set(fresh) == {"M0"}
 
 
+def test_a_worn_cutter_is_called_before_a_hand_takes_it_out(order):
+    """Cutter 2 has just finished the fitted bore; its stop is not one for a fresh cutter 1."""
+    bores = tuple(replace(b, fitted=True) for b in order.blade.bores)
+    worn = replace(
+        order,
+        blade=replace(order.blade, bores=bores, slots=()),
+        cutting=tuple(replace(c, life=2.8) for c in order.cutting),
+    )
+    plan = lay_out(worn)
+    cuts = [(cut.cutter, cut.fresh) for cut in plan.side("A")][:3]
+    assert cuts == [(1, False), (2, False), (1, True)]
+    third = write_program(worn, plan, "A").text.split("(CUT ")[3]
+    words = [line for line in third.splitlines() if line == "M0" or line.endswith("M6")]
+    assert words[:3] == ["T1 M6", "M0", "T1 M6"]
+
+
 def test_side_b_lies_on_the_negative_side_and_says_so(order, plan):
     head = write_program(order, plan, "B").text[:2000]
     assert "THE PLATE LIES IN X 0.00 TO 110.00, Y -60.00 TO 0.00" in head
