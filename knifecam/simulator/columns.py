@@ -229,8 +229,9 @@ def cut_grid(
     cutter where they first come to its rim: left and right are the outer 0.3 radius of the
     half-width, front is all between. Columns within 1 um of the rim are cut but not counted, so
     that a finished wall is not met again. A light cut is thus seen as far as cell centres lie in it.
-    `tallest`, `shank` are read on rings of 32 places (each nearest cell) round the step's end after
-    it is cut, `floor` under the step's end before it is cut (0 where the step breaks through).
+    `tallest` and `shank` are read on rings of 32 places (each nearest cell) round the step's end
+    after it is cut; `floor` under the step's end before it is cut, 0 where the step breaks through
+    there, inf where nothing was left already.
 
     Parameters
     ----------

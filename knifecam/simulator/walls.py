@@ -25,6 +25,9 @@ NEAR = 0.5
 REACHED = 1e-9
 """mm: a tip this little above a height still counts as having reached it."""
 
+TIE = 1e-8
+"""mm: of motions that come this equally near the first is named."""
+
 ARC = 2
 """The kind of a motion along an arc."""
 
@@ -232,7 +235,7 @@ def _wall_errors(
                 for h in range(heights.size):
                     best = min(error[h, i], NEAR)
                     e = motion_error(p, xs[i], ys[i], heights[h], R, r, nearest, best)
-                    if e < best:
+                    if e < best - TIE:
                         error[h, i] = e
                         motion[h, i] = k
     return error, motion

@@ -81,7 +81,6 @@ on_text(
     "B",
     "a level skipped",
     _level_skipped(TRENCH, 0),
-    missed="two levels pass for a web while there is 2 mm of metal over side A's trench",
 )
 on_text(
     "slot-depth",

@@ -82,7 +82,6 @@ on_plan(
     "a tab where none may stand",
     lambda o: o,
     of_order=lambda o: replace(o, tabs=replace(o.tabs, keep_off=(Stretch(start=50.0, end=90.0),))),
-    missed="tabs are counted and measured, but not held against keep_off, as_milled or stations",
 )
 on_plan(
     "tab",
@@ -125,7 +124,6 @@ on_text(
     "A",
     "I and J swapped: three quarters of a circle through the frame",
     at("^G2 ", r"I(\S+) J(\S+)", r"I\2 J\1", cut=WALL),
-    missed="the stepdown of a cutter's finishing counts as one it may take in a slot",
 )
 on_text("syntax", "A", "I and J swapped", at("^G3 ", r"I(\S+) J(\S+)", r"I\2 J\1", cut=WALL))
 on_text(

@@ -163,7 +163,6 @@ on_text(
     "A",
     "S1400 for S7000: five times the chip",
     whole(lambda t: t.replace("S7000", "S1400")),
-    missed="speeds are held against the mill's range only, feeds without the spindle speed",
 )
 on_order(
     "coolant",
@@ -231,5 +230,4 @@ on_text(
     "no stop to put the screws in",
     whole(lambda t: spoil.dropped(t, spoil.nth(t, "^M0", cut=TRENCH))),
     of="screwed",
-    missed="nothing asks for a stop in which the screws can be put in before the outline is cut",
 )

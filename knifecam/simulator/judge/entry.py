@@ -30,6 +30,9 @@ SLACK, ROUNDING = 1.1, 0.01
 APART = 0.1
 """mm: side B alone is judged up to this much below side A's trench and the tabs."""
 
+FINISHING = ("finish", "fit")
+"""Stages in which a stepdown is the height of a wall."""
+
 WEB_SLACK = 1.25
 """A web may be thicker than ordered by this factor where it is sheared."""
 
@@ -97,6 +100,22 @@ def stepdowns(order: Order, side: Side, motion: NDArray[np.int32]) -> Floats:
     return found
 
 
+def slot_depths(order: Order, side: Side, motion: NDArray[np.int32]) -> Floats:
+    """Return how deep the cutter of each of ``motion`` may slot, mm; inf if none is given.
+
+    The stepdown of a finishing stage is a wall's height and no slot's depth: a cutter that only
+    finishes may slot no more than the web and the flank of a tab.
+    """
+    found = np.full(len(motion), np.inf)
+    least = max(order.trench.web * WEB_SLACK, order.tabs.thickness)
+    for number in {c.cutter for c in order.cutting}:
+        opening = [
+            c.stepdown for c in order.cutting if c.cutter == number and c.stage not in FINISHING
+        ]
+        found[side.trace.cutter[motion] == number] = max(opening, default=least)
+    return found
+
+
 def solid_bite(rows: Steps) -> Floats:
     """Return how deep each step bites into solid metal, (S,) mm.
 
@@ -140,7 +159,8 @@ def _steep(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
 def web_over_void(case: Case, side: Side, rows: Steps, depth: Floats) -> Bools:
     """Return where ``depth`` is no more than the web that stays over the other side's trench.
 
-    There is a void beneath the tip, or the place under it had been opened already.
+    There is a void beneath the tip with no more than a web between, or the place under it had been
+    opened already.
     """
     grid = case.grid
     i = np.floor((rows.place[:, 1] - grid.y0) / grid.cell + 0.5).astype(int)
@@ -148,14 +168,14 @@ def web_over_void(case: Case, side: Side, rows: Steps, depth: Floats) -> Bools:
     i, j = np.clip(i, 0, grid.top.shape[0] - 1), np.clip(j, 0, grid.top.shape[1] - 1)
     emptied = grid.emptied[i, j]
     open_ = (emptied >= 0) & (emptied <= side.first + rows.motion)
-    thin = depth <= case.order.trench.web * WEB_SLACK + ROUNDING
-    return np.asarray(thin & (open_ | np.isfinite(rows.engagement.floor)))
+    web = case.order.trench.web * WEB_SLACK + ROUNDING
+    return np.asarray((depth <= web) & (open_ | (rows.engagement.floor <= web)))
 
 
 def _slot(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     e = rows.engagement
     depth = np.minimum(e.left, e.right)
-    allowed = stepdowns(case.order, side, rows.motion) * SLACK + ROUNDING
+    allowed = slot_depths(case.order, side, rows.motion) * SLACK + ROUNDING
     deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
     hits = np.flatnonzero(deep & ~web_over_void(case, side, rows, depth))
 

@@ -22,6 +22,7 @@ def find(case: Case) -> Iterator[Finding]:
     for side in case.given():
         yield from _limits(side, case.order.setup.mill.feed_high)
         yield from _too_quick(side, case.order)
+        yield from _too_thick(side, case.order)
         yield from _life(side, case.order)
 
 
@@ -60,6 +61,34 @@ def _too_quick(side: Side, order: Order) -> Iterator[Finding]:
 
         yield from folded(
             "feed", side, hits, tell=tell, badness=feed[hits], remedy="lower F on this line"
+        )
+
+
+def _too_thick(side: Side, order: Order) -> Iterator[Finding]:
+    """Yield where a tooth takes far more than the order lets it: F is right but S is too low."""
+    for number in sorted({c.cutter for c in order.cutting}):
+        flutes = order.cutter(number).flutes
+        greatest = max(c.feed / c.spindle for c in order.cutting if c.cutter == number) / flutes
+        mine = (side.trace.cutter == number) & side.contact & ~side.rapid & (side.trace.speed > 0)
+        chip = side.motions.feed / np.maximum(side.trace.speed, 1.0) / flutes
+        hits = np.flatnonzero(mine & ~(chip <= QUICKER * greatest + 1e-9))
+
+        def tell(
+            k: int,
+            hits: NDArray[np.int64] = hits,
+            chip: NDArray[np.float64] = chip,
+            number: int = number,
+            greatest: float = greatest,
+        ) -> Told:
+            found = float(chip[hits[k]])
+            sentence = (
+                f"a tooth of cutter {number} takes {found:.4f} mm at this feed and spindle speed; the"
+                f" order gives it at most {greatest:.4f} mm, half as much again is let pass"
+            )
+            return sentence, found, QUICKER * greatest
+
+        yield from folded(
+            "feed", side, hits, tell=tell, badness=chip[hits], remedy="raise S or lower F"
         )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from knifecam.shop import Mill
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import at_line, at_motion
+from knifecam.simulator.judge.keep_out import first_outline_cut
 from knifecam.simulator.modes import Standing, standings
 from knifecam.simulator.side import Side
 from knifecam.simulator.trace import Act
@@ -32,6 +33,22 @@ def find(case: Case) -> Iterator[Finding]:
             if act.kind == "stop":
                 yield from _resumed(side, act, mill)
         yield from _first_moves(side, mill)
+        yield from _screws(side, case)
+
+
+def _screws(side: Side, case: Case) -> Iterator[Finding]:
+    """Yield where the outline is opened on side B with no stop to put the screws in before."""
+    hold = case.order.setup.hold
+    if side.name != "B" or hold.kind != "bores" or not hold.screws:
+        return
+    outline = first_outline_cut(side, case)
+    if outline >= len(side):
+        return
+    opened = int(np.flatnonzero(side.contact[:outline])[-1]) if side.contact[:outline].any() else -1
+    if any(a.kind == "stop" and opened < a.before <= outline for a in side.trace.acts):
+        return
+    sentence = "the outline is opened with no stop after the bores in which screws can be put in"
+    yield at_motion("stop", side, outline, (sentence, None, None), "stop with M0 before this cut")
 
 
 def _named(act: Act) -> str:

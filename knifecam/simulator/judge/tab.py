@@ -30,6 +30,23 @@ def find(case: Case) -> Iterator[Finding]:
     for bridge in case.bridges:
         yield from _thickness(bridge, case)
         yield from _waist(bridge, case)
+        yield from _off_limits(bridge, case)
+
+
+def _off_limits(bridge: Bridge, case: Case) -> Iterator[Finding]:
+    """Yield a tab whose middle stands on a stretch that is to be free of tabs."""
+    tabs, whole = case.order.tabs, case.wanted.outline.length
+    for name, stretches in (("keep_off", tabs.keep_off), ("as_milled", tabs.as_milled)):
+        for stretch in stretches:
+            if stretch.holds(bridge.station, whole):
+                yield Finding(
+                    kind="tab", side="B", line=_line(case, "B", bridge), place=_place(bridge),
+                    message=(
+                        f"a tab stands at station {bridge.station:.1f} mm, on the stretch from"
+                        f" {stretch.start:.1f} to {stretch.end:.1f} mm that is {name}"
+                    ),
+                    measured=bridge.station, remedy="move the tab off that stretch",
+                )  # fmt: skip
 
 
 def wanted_counts(order: Order) -> tuple[int, int]:
