@@ -216,7 +216,9 @@ class Curve:
             count = 1
             if self.is_arc[k]:
                 sagitta = min(tolerance / self.radii[k], 0.5)
-                step = 4 * np.arcsin(np.sqrt(sagitta / 2))  # 2 arccos(1 - sagitta), of flat arcs too
+                step = 4 * np.arcsin(
+                    np.sqrt(sagitta / 2)
+                )  # 2 arccos(1 - sagitta), of flat arcs too
                 count = max(1, int(np.ceil(abs(self.angles[k]) / step)))
             rows.append(self.piece_points(k, np.arange(count) / count))
         if not self.closed:
