@@ -151,13 +151,15 @@ def depths(order: Order) -> Iterator[str]:
         "fit": thickness / 2 - deep.a_bore,
     }
     for entry, cutter in _entries(order, *deepest):
+        if entry.stage == "slot" and not order.blade.slots:
+            continue
         depth = deepest[entry.stage]
         if not cutter.reach >= depth:
             yield (
                 f"cutter {entry.cutter}: reach={cutter.reach:.2f} mm is less than the {depth:.2f} mm it"
                 f" goes into in stage '{entry.stage}'; its cone or shank would rub"
             )
-        if entry.stage in ("finish", "fit") and not cutter.flute_length >= depth:
+        if entry.stage in ("finish", "fit", "slot") and not cutter.flute_length >= depth:
             yield (
                 f"cutter {entry.cutter}: flute_length={cutter.flute_length:.2f} mm is less than the"
                 f" {depth:.2f} mm wall it finishes in one pass"

@@ -13,6 +13,7 @@ from knifecam.curve.curve import frozen
 from knifecam.shop import Order
 from knifecam.simulator.columns import Swept
 from knifecam.simulator.frame import Frame, side_frame, side_motions, to_part
+from knifecam.simulator.reader import lines_of
 from knifecam.simulator.steps import Steps, steps_of
 from knifecam.simulator.trace import Trace
 
@@ -146,7 +147,7 @@ class Side:
 
     def text_line(self, line: int) -> str:
         """Return a line of the text, 1-based."""
-        lines = self.text.splitlines()
+        lines = lines_of(self.text)
         return lines[line - 1].strip() if 0 < line <= len(lines) else ""
 
 

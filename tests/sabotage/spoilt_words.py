@@ -69,7 +69,6 @@ on_text(
     "A",
     "air on a line that a switch leaves out",
     at("^M7", "M7", "/M7", cut=WALL),
-    missed="whether a line with a slash is run depends on a switch of the mill; it is taken as run",
 )
 
 # --- cutters and lengths -------------------------------------------------------------------------

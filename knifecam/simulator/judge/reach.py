@@ -17,7 +17,11 @@ HAIR = 1e-6
 
 
 def find(case: Case) -> Iterator[Finding]:
-    """Yield findings of the kinds reach and shank-contact."""
+    """Yield findings of the kinds reach and shank-contact.
+
+    Above its flutes a cutter with a relieved neck may run past metal, but take none; one without
+    relief may not even have metal beside it.
+    """
     for side in case.given():
         if side.swept is None or not len(side.swept.engagement):
             continue
@@ -32,7 +36,10 @@ def _reach(side: Side, rows: Steps) -> Iterator[Finding]:
     flutes = side.shapes.flute_length[rows.motion]
     reach = side.shapes.reach[rows.motion]
     known = side.shapes.known[rows.motion]
-    rubbing = known & (e.volume > 0) & (e.tallest > flutes + HAIR)
+    relieved = side.shapes.neck[rows.motion] < side.cutter_radius[rows.motion] - HAIR
+    deepest = np.maximum(e.front, np.maximum(e.left, e.right))
+    beside = np.where(relieved, deepest, e.tallest)
+    rubbing = known & (e.volume > 0) & (beside > flutes + HAIR)
     beyond = known & (e.tallest > reach + HAIR)
     hits = np.flatnonzero(rubbing | beyond)
 

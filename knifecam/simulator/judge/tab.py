@@ -19,7 +19,13 @@ NARROWER, WIDER = 0.02, 0.1
 """mm: how far a tab's thickness, and its waist, may be off."""
 
 NEAR_STATION = 5.0
-"""mm: a tab ordered at a station stands at most this far from it."""
+"""mm: a tab ordered at a station stands at most this far from it, where there is room for it."""
+
+GENTLE = 15.0
+"""mm: no tab need stand where the outline bends tighter than this."""
+
+SPARE = 1.0
+"""mm: room beyond what a tab takes, below which it may have been moved."""
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -27,6 +33,7 @@ def find(case: Case) -> Iterator[Finding]:
     if not case.whole:
         return
     yield from _count(case)
+    yield from _stations(case)
     for bridge in case.bridges:
         yield from _thickness(bridge, case)
         yield from _waist(bridge, case)
@@ -72,6 +79,44 @@ def _count(case: Case) -> Iterator[Finding]:
         allowed=float(least if found < least else most),
         remedy="lift side B's passes over every tab by its waist and the cutter's diameter",
     )  # fmt: skip
+
+
+def _stations(case: Case) -> Iterator[Finding]:
+    """Yield ordered stations that have room for a tab and none near."""
+    least, most = wanted_counts(case.order)
+    if not least == most == len(case.bridges):  # told by the count, or screws hold the blade
+        return
+    for station in _missing(case):
+        if not _has_room(case, station):
+            continue
+        place = place_at(case.wanted.outline, station)[0][0]
+        there = ", ".join(f"{b.station:.1f}" for b in case.bridges)
+        yield Finding(
+            kind="tab", side="B", line=0, place=as_place([*place, 0.0]), measured=station,
+            message=(
+                f"no tab within {NEAR_STATION:g} mm of station {station:.1f} mm, where one is ordered;"
+                f" tabs stand at {there}"
+            ),
+            allowed=NEAR_STATION, remedy="lift side B's passes at the stations ordered",
+        )  # fmt: skip
+
+
+def _has_room(case: Case, station: float) -> bool:
+    """Return whether a tab's window, its ramps and `SPARE` lie on a gentle stretch of their own."""
+    order, outline = case.order, case.wanted.outline
+    tabs, whole = order.tabs, outline.length
+    widest = max(order.cutter(c.cutter).diameter for c in order.cutting if c.stage != "bore")
+    lift = case.wanted.floor_b - case.wanted.tab_low
+    room = (tabs.waist + widest) / 2 + lift / np.tan(min(tabs.rise, tabs.descent)) + SPARE
+    apart = [abs((s - station + whole / 2) % whole - whole / 2) for s in tabs.stations]
+    if min((a for a in apart if a > 0.0), default=np.inf) < 2 * room:
+        return False
+    span = np.linspace(station - room, station + room, 121)
+    if any(s.holds(span, whole).any() for s in (*tabs.keep_off, *tabs.as_milled)):
+        return False
+    turned = np.diff(place_at(outline, span)[1])
+    turned = np.abs((turned + np.pi) % (2 * np.pi) - np.pi)
+    return bool((turned <= (span[1] - span[0]) / GENTLE).all())
 
 
 def _missing(case: Case) -> list[float]:

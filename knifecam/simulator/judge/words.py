@@ -11,6 +11,7 @@ from knifecam.errors import ProgramError
 from knifecam.shop import Setup
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import Told, at_line, folded
+from knifecam.simulator.reader import lines_of
 from knifecam.simulator.restart import cut_starts, inherited
 from knifecam.simulator.side import Side
 from knifecam.simulator.trace import CONTINUOUS
@@ -25,10 +26,24 @@ def find(case: Case) -> Iterator[Finding]:
     for name, error in case.unread:
         yield at_line("syntax", name, error.line, error.message, "write it as RS274/NGC has it")
     for side in case.given():
+        yield from _skippable(side)
         yield from _work_offset(side, case.order.setup.offsets)
         yield from _stale_zero(side)
         yield from _path_mode(side)
         yield from _restart(side, case.order.setup)
+
+
+def _skippable(side: Side) -> Iterator[Finding]:
+    """Yield the first line with a slash: whether it runs depends on a switch of the mill."""
+    lines = lines_of(side.text)
+    slashed = [k for k, line in enumerate(lines, start=1) if line.lstrip().startswith("/")]
+    if slashed:
+        more = f", and {len(slashed) - 1} more" if len(slashed) > 1 else ""
+        sentence = (
+            f"the line begins with a slash{more}: whether it runs depends on a switch of the mill, so"
+            " that there are two programs and one was judged"
+        )
+        yield at_line("syntax", side.name, slashed[0], sentence, "leave the line out or the slash")
 
 
 def _work_offset(side: Side, offsets: tuple[str, str]) -> Iterator[Finding]:
