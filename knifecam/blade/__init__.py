@@ -1,5 +1,25 @@
-"""What is to be made: the blade, its outline, bores and slots, in the part frame."""
+"""What is to be made: the blade, its outline, bevels and openings, in the part frame."""
 
+from knifecam.blade.bevel import CONVEX, FLAT, HOLLOW, Bevel, Plunge
 from knifecam.blade.blade import Blade, Bore, Slot, Steel
+from knifecam.blade.edge_break import EdgeBreak
+from knifecam.blade.jimping import Jimping
+from knifecam.blade.profile import edge_height, grind_height, height_at, slope_at
 
-__all__ = ["Blade", "Bore", "Slot", "Steel"]
+__all__ = [
+    "CONVEX",
+    "FLAT",
+    "HOLLOW",
+    "Bevel",
+    "Blade",
+    "Bore",
+    "EdgeBreak",
+    "Jimping",
+    "Plunge",
+    "Slot",
+    "Steel",
+    "edge_height",
+    "grind_height",
+    "height_at",
+    "slope_at",
+]

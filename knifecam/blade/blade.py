@@ -7,6 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from knifecam.blade.bevel import Bevel
+from knifecam.blade.edge_break import EdgeBreak
+from knifecam.blade.jimping import Jimping
 from knifecam.curve import Curve
 
 
@@ -52,3 +55,6 @@ class Blade:
     steel: Steel = Steel()
     bores: tuple[Bore, ...] = ()
     slots: tuple[Slot, ...] = ()
+    bevels: tuple[Bevel, ...] = ()
+    breaks: tuple[EdgeBreak, ...] = ()
+    jimping: tuple[Jimping, ...] = ()
