@@ -1,0 +1,137 @@
+"""Signed distance from open curves that go on by their end tangents without end.
+
+The kernel takes plain arrays; its whole call tree stays in this file, since a disk cache of
+compiled code does not see changes elsewhere.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import ArrayLike, NDArray
+
+from knifecam.curve import Curve, nearest
+from knifecam.curve.curve import Floats
+
+MANY = 5000
+"""From so many points on it pays to walk them row by row."""
+
+
+def rows_of(points: ArrayLike) -> Floats:
+    """Return ``points`` as contiguous rows (K, 2)."""
+    rows = np.ascontiguousarray(np.atleast_2d(np.asarray(points, dtype=float)))
+    if rows.shape[-1] != 2:
+        raise ValueError(f"points {rows.shape} must be (K, 2)")
+    return rows
+
+
+def prolonged(curve: Curve, past: float) -> Curve:
+    """Return the open curve with a straight tangent of ``past`` mm before and after it."""
+    if curve.closed:
+        raise ValueError("only an open curve has end tangents")
+    if not (math.isfinite(past) and past > 0):
+        raise ValueError(f"past={past} mm must be finite and greater than 0")
+    first, last = float(curve.start_headings[0]), float(curve.end_headings[-1])
+    before = curve.vertices[0] - past * np.array([math.cos(first), math.sin(first)])
+    after = curve.vertices[-1] + past * np.array([math.cos(last), math.sin(last)])
+    bulges = np.concatenate([[0.0], curve.bulges[:-1], [0.0, 0.0]])
+    return Curve(np.vstack([before, curve.vertices, after]), bulges, closed=False)
+
+
+def reaching(curve: Curve, points: Floats) -> Curve:
+    """Return the open curve prolonged far enough for its tangents to pass all ``points``."""
+    if len(points) == 0:
+        return prolonged(curve, 1.0)
+    low, high = points.min(axis=0), points.max(axis=0)
+    corners = np.array([low, high, [low[0], high[1]], [high[0], low[1]]])
+    ends = curve.vertices[[0, -1]]
+    return prolonged(curve, 1.0 + float(np.hypot(*(corners[:, None] - ends).T).max()))
+
+
+def in_rows(points: Floats) -> NDArray[np.int64]:
+    """Return an order of ``points`` (K, 2) in which each is near the one before.
+
+    The search for the nearest piece starts from the piece of the point before.
+    """
+    count = len(points)
+    if count < MANY:
+        return np.arange(count)
+    span = np.ptp(points, axis=0)
+    steps = np.abs(np.diff(points, axis=0)).sum(axis=1)
+    if float(steps.mean()) < 0.02 * float(span.sum()):
+        return np.arange(count)
+    row = np.floor((points[:, 1] - points[:, 1].min()) / max(float(span[1]), 1e-9) * 64)
+    along = np.where(row % 2 == 0, points[:, 0], -points[:, 0])
+    return np.lexsort((along, row))
+
+
+def signed_line_distance(points: ArrayLike, curve: Curve) -> Floats:
+    """Return the distance in mm, (K,), from the open curve, positive on the left of its travel.
+
+    The curve goes on by its end tangents without end. The result's size is the distance to the
+    nearest place of all that, exact but for rounding. The sides are those of the nearest place;
+    they divide the plane in two as long as the prolonged curve does not cross itself.
+    """
+    rows = rows_of(points)
+    order = in_rows(rows)
+    walked = np.ascontiguousarray(rows[order])
+    line = reaching(curve, walked)
+    distances, pieces = nearest(walked, line)
+    left = on_left(walked, pieces, *line.arrays(), _vertex_tangents(line))
+    found = np.empty(len(rows))
+    found[order] = np.where(left, distances, -distances)
+    return found
+
+
+def _vertex_tangents(curve: Curve) -> Floats:
+    """Sum (N, 2) of the unit tangents that arrive at and leave each vertex of an open curve."""
+    tangents = np.zeros((len(curve) + 1, 2))
+    leaving, arriving = curve.start_headings, curve.end_headings
+    tangents[:-1] += np.stack([np.cos(leaving), np.sin(leaving)], axis=1)
+    tangents[1:] += np.stack([np.cos(arriving), np.sin(arriving)], axis=1)
+    return tangents
+
+
+def _on_left(
+    points: Floats, pieces: NDArray[np.int64], starts: Floats, ends: Floats,
+    centres: Floats, radii: Floats, angles: Floats, tangents: Floats,
+) -> NDArray[np.bool_]:  # fmt: skip
+    """Whether each point lies on the left of the curve at its nearest place.
+
+    At a vertex the mean of both tangents decides: the points nearest to a vertex lie within half
+    the turn of that mean's normal.
+    """
+    count = points.shape[0]
+    left = np.empty(count, np.bool_)
+    for i in range(count):
+        k = pieces[i]
+        vx = points[i, 0] - starts[k, 0]
+        vy = points[i, 1] - starts[k, 1]
+        wx = points[i, 0] - ends[k, 0]
+        wy = points[i, 1] - ends[k, 1]
+        if radii[k] == 0.0:
+            dx = ends[k, 0] - starts[k, 0]
+            dy = ends[k, 1] - starts[k, 1]
+            if vx * dx + vy * dy > 0.0 and wx * dx + wy * dy < 0.0:
+                left[i] = dx * vy - dy * vx >= 0.0
+                continue
+        else:
+            sign = 1.0 if angles[k] > 0 else -1.0
+            ux = starts[k, 0] - centres[k, 0]
+            uy = starts[k, 1] - centres[k, 1]
+            after = sign * (ux * vy - uy * vx)
+            before = sign * (wx * (ends[k, 1] - centres[k, 1]) - wy * (ends[k, 0] - centres[k, 0]))
+            if after > 0.0 and before > 0.0:
+                power = vx * vx + vy * vy + 2.0 * (vx * ux + vy * uy)
+                left[i] = sign * power <= 0.0
+                continue
+        if vx * vx + vy * vy <= wx * wx + wy * wy:
+            left[i] = tangents[k, 0] * vy - tangents[k, 1] * vx >= 0.0
+        else:
+            left[i] = tangents[k + 1, 0] * wy - tangents[k + 1, 1] * wx >= 0.0
+    return left
+
+
+on_left = njit(cache=True)(_on_left)
