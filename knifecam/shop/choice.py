@@ -6,14 +6,15 @@ inner corners want 1.15 cutter radii; a second cutter of the same size is kept f
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
 from knifecam.blade import Blade, Bore
 from knifecam.curve import Curve
-from knifecam.shop.cutter import BALL, Cutter
-from knifecam.shop.order import BORE, FINISH, FIT, ROUGH, SLOT
+from knifecam.shop.cutter import BALL, CHAMFER, Cutter
+from knifecam.shop.order import BORE, BREAK, FINISH, FIT, NECK, NOTCH, ROUGH, SLOT
 
 TIGHTEST_BORE, WIDEST_BORE = 1.25, 1.9
 """Cutter diameters: below the first a bore jams with chips, above the second it keeps a core."""
@@ -30,6 +31,12 @@ UNDER = 0.1
 
 THICKEST_FOR_TRENCH = 4.0
 """mm: thicker cutters leave wide stubs, and are taken for the outline only when no other is there."""
+
+SAME_ANGLE = 1e-3
+"""rad: a chamfer mill's cone may differ so much from an edge break's angle."""
+
+THICKEST_NECK, NECK_CORNER = 1.5, 0.1
+"""mm: greatest diameter and corner radius of cutters that neck tabs (common practice)."""
 
 
 def inner_radius(outline: Curve, side: int) -> float:
@@ -52,14 +59,15 @@ def slot_room(outline: Curve) -> float:
 
 
 def choose_cutters(
-    cutters: Sequence[Cutter], blade: Blade, reference: Sequence[Bore] = ()
+    cutters: Sequence[Cutter], blade: Blade, reference: Sequence[Bore] = (), *, necks: bool = False
 ) -> tuple[tuple[str, int], ...]:
     """Return (stage, cutter number) for every stage the blade needs, in the order of the stages.
 
-    Stages no cutter suits are left out. Among cutters of one size the first does the roughing, the
-    last is kept for the outline's finished wall and for fitted bores.
+    ``necks``: whether tabs are to be necked. Stages no cutter suits are left out. Among cutters of
+    one size the first does the roughing, the last is kept for the outline's finished wall and for
+    fitted bores.
     """
-    ends = [c for c in cutters if c.kind != BALL]
+    ends = [c for c in cutters if c.kind not in (BALL, CHAMFER)]
     deep = [c for c in ends if c.reach >= blade.thickness] or ends
     bores = [*reference, *blade.bores]
     boring = _for_bores(deep, [b.diameter - (UNDER if b.fitted else 0.0) for b in bores])
@@ -71,7 +79,30 @@ def choose_cutters(
         chosen += [(SLOT, c.number) for c in _alike(deep, room)[:1]]
     if outline:
         chosen += [(ROUGH, outline[0].number), (FINISH, outline[-1].number)]
+    notching = _for_bores(ends, [row.diameter for row in blade.jimping])
+    chosen += [(NOTCH, c.number) for c in notching]
+    chosen += [(BREAK, c.number) for c in _for_breaks(cutters, blade)]
+    if necks:
+        chosen += [(NECK, c.number) for c in _for_necks(ends)]
     return tuple(chosen)
+
+
+def _for_breaks(cutters: Sequence[Cutter], blade: Blade) -> list[Cutter]:
+    """Return for every angle of the edge breaks the first chamfer mill that makes it."""
+    angles = sorted({round(one.angle, 9) for one in blade.breaks})
+    found = [next((c for c in cutters if makes_angle(c, angle)), None) for angle in angles]
+    return [c for c in found if c is not None]
+
+
+def makes_angle(cutter: Cutter, angle: float) -> bool:
+    """Tell whether a chamfer mill's cone makes breaks of ``angle`` rad against the face."""
+    return cutter.kind == CHAMFER and abs(math.pi / 2 - cutter.half_angle - angle) <= SAME_ANGLE
+
+
+def _for_necks(cutters: Sequence[Cutter]) -> list[Cutter]:
+    """Return the thickest cutter that necks tabs, or none."""
+    fitting = [c for c in cutters if c.diameter <= THICKEST_NECK and c.corner <= NECK_CORNER]
+    return sorted(fitting, key=lambda c: -c.diameter)[:1]
 
 
 def _alike(cutters: Sequence[Cutter], room: float) -> list[Cutter]:

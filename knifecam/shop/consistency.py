@@ -36,7 +36,7 @@ def contradictions(order: Order) -> tuple[str, ...]:
         *of_cutters(order.cutters),
         *of_mill(setup.mill),
         *of_cutting(order.cutting, order.cutters, setup.mill),
-        *of_stages(order.cutting, blade, setup.registration),
+        *of_stages(order.cutting, blade, setup.registration, order.tabs),
         *of_plate(setup.plate),
         *of_plate_and_blade(setup.plate, blade),
         *of_tabs(order.tabs, blade),
@@ -116,6 +116,11 @@ def of_tabs(tabs: Tabs, blade: Blade) -> Iterator[str]:
         )
     if not tabs.waist > 0:
         yield f"tabs.waist={tabs.waist:g} mm must be greater than 0"
+    if not 0 <= tabs.neck < tabs.thickness:
+        yield (
+            f"tabs.neck={tabs.neck:g} mm must be less than tabs.thickness={tabs.thickness:g} mm; it is"
+            " what stays of a tab beside the blade"
+        )
     length = blade.outline.length
     for place, station in enumerate(tabs.stations, start=1):
         if not 0 <= station <= length:

@@ -10,18 +10,41 @@ import math
 
 import numpy as np
 
-from knifecam.shop.cutter import BALL, BULL_NOSE, FLAT, Cutter
+from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.mill import Mill
-from knifecam.shop.order import BORE, FINISH, FIT, ROUGH, SLOT, Cutting, Tabs, Trench
+from knifecam.shop.order import (
+    BORE,
+    BREAK,
+    FINISH,
+    FIT,
+    NECK,
+    NOTCH,
+    ROUGH,
+    SLOT,
+    Cutting,
+    Tabs,
+    Trench,
+)
 
 TAB_THICKNESS = ((2.0, 0.30), (3.0, 0.40), (4.0, 0.50), (5.0, 0.55), (6.0, 0.60))
 TAB_WAIST = ((2.0, 1.2), (3.0, 1.5), (4.0, 1.5), (5.0, 1.8), (6.0, 2.0))
 WALL_STOCK = ((2.0, 0.04), (3.0, 0.06), (4.0, 0.08))
 SLOT_STEPDOWN = ((2.0, 0.045), (3.0, 0.075), (4.0, 0.10))
 FEED_PER_TOOTH = ((2.0, 0.008), (3.0, 0.011), (4.0, 0.014))
-SURFACE_SPEED = {BORE: 60e3, SLOT: 60e3, ROUGH: 60e3, FIT: 85e3, FINISH: 85e3}
+SURFACE_SPEED = {
+    BORE: 60e3, SLOT: 60e3, ROUGH: 60e3, FIT: 85e3, FINISH: 85e3, NOTCH: 60e3, BREAK: 85e3,
+    NECK: 60e3,
+}  # fmt: skip
 SHANKS = (3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0)
 LIFE = 60.0
+BREAK_WIDTH, TIP_BELOW = 0.3, 0.35
+"""mm: the width of an edge break, and how far a chamfer mill's tip runs below it."""
+
+TIP = 0.05
+"""Diameters: the flat at a chamfer mill's tip."""
+
+BREAK_STEP = 0.3
+"""mm of an edge break's width that one pass takes at most."""
 
 
 def _held(x: float, table: tuple[tuple[float, float], ...]) -> float:
@@ -152,10 +175,12 @@ def feed_for(spindle: float, flutes: int, tooth: float) -> float:
 
 def stepdown_for(stage: str, diameter: float) -> float:
     """Return the depth of a level, or of a turn of a helix, in one stage."""
-    if stage in (SLOT, ROUGH):
+    if stage in (SLOT, ROUGH, NECK):
         return slot_stepdown(diameter)
     return {
         BORE: helix_pitch(diameter),
+        NOTCH: helix_pitch(diameter),
+        BREAK: BREAK_STEP,
         FIT: round(0.1 * diameter, 2),
         FINISH: round(1.5 * diameter, 2),
     }[stage]
@@ -168,7 +193,17 @@ def allowance_for(stage: str, diameter: float) -> float:
 
 def stepover_for(stage: str, diameter: float) -> float:
     """Return the sideways step: 0.35 diameters, in finishing the stock that was left."""
+    if stage == BREAK:
+        return BREAK_STEP
     return wall_stock(diameter) if stage in (FIT, FINISH) else round(0.35 * diameter, 2)
+
+
+def contact_diameter(cutter: Cutter) -> float:
+    """Return the diameter in mm that meets the metal: of a chamfer mill, where it breaks edges."""
+    if cutter.kind != CHAMFER:
+        return cutter.diameter
+    high = BREAK_WIDTH / math.tan(cutter.half_angle) + TIP_BELOW
+    return min(cutter.diameter, round(cutter.tip + 2 * high * math.tan(cutter.half_angle), 3))
 
 
 def propose_cutting(
@@ -176,9 +211,10 @@ def propose_cutting(
 ) -> Cutting:
     """Return how ``cutter`` works in ``stage``, within what the mill can turn and feed."""
     mill = mill or Mill()
-    wanted = spindle_for(surface_speed(stage, hardness_hrc), cutter.diameter)
+    diameter = contact_diameter(cutter)
+    wanted = spindle_for(surface_speed(stage, hardness_hrc), diameter)
     spindle = min(max(wanted, mill.spindle_low), mill.spindle_high)
-    feed = feed_for(spindle, cutter.flutes, feed_per_tooth(cutter.diameter))
+    feed = feed_for(spindle, cutter.flutes, feed_per_tooth(diameter))
     return Cutting(
         cutter=cutter.number,
         stage=stage,
@@ -193,7 +229,7 @@ def propose_cutting(
 
 def corner_for(kind: str, diameter: float) -> float | None:
     """Return the corner radius its kind fixes; None for a bull-nose, which must state it."""
-    return {FLAT: 0.0, BALL: diameter / 2, BULL_NOSE: None}[kind]
+    return {FLAT: 0.0, BALL: diameter / 2, BULL_NOSE: None, CHAMFER: 0.0}[kind]
 
 
 def shank_for(diameter: float) -> float:
@@ -209,7 +245,10 @@ def stickout_for(reach: float, neck: float, shank: float, cone: float) -> float:
 def propose_cutter(
     number: int, kind: str, diameter: float, *, corner: float | None = None, flutes: int = 4
 ) -> Cutter:
-    """Return a cutter of usual build: 1.5 diameters of flutes, a neck of 0.95 to 4 diameters."""
+    """Return a cutter of usual build: 1.5 diameters of flutes, a neck of 0.95 to 4 diameters.
+
+    A chamfer mill has a right angle at its tip, and a flat of `TIP` diameters there.
+    """
     fixed = corner_for(kind, diameter) if corner is None else corner
     neck, reach, shank = round(0.95 * diameter, 2), round(4 * diameter, 2), shank_for(diameter)
     cone = math.pi / 4
@@ -225,4 +264,5 @@ def propose_cutter(
         cone=cone,
         shank=shank,
         stickout=stickout_for(reach, neck, shank, cone),
+        tip=round(TIP * diameter, 3) if kind == CHAMFER else 0.0,
     )

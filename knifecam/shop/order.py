@@ -11,7 +11,8 @@ from knifecam.shop.cutter import Cutter
 from knifecam.shop.setup import Setup
 
 BORE, FIT, SLOT, ROUGH, FINISH = "bore", "fit", "slot", "rough", "finish"
-STAGES = (BORE, FIT, SLOT, ROUGH, FINISH)
+NOTCH, BREAK, NECK = "notch", "break", "neck"
+STAGES = (BORE, FIT, SLOT, ROUGH, FINISH, NOTCH, BREAK, NECK)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,7 +20,8 @@ class Cutting:
     """How one cutter works in one stage.
 
     ``cutter`` is its number; ``stage`` one of "bore", "fit" (finishing of fitted bores), "slot",
-    "rough" and "finish" (the outline's trench and wall). ``spindle`` in rev/min, ``feed`` in
+    "rough" and "finish" (the outline's trench and wall), "notch" (jimping), "break" (edge breaks)
+    and "neck" (of tabs, at the wall). ``spindle`` in rev/min, ``feed`` in
     mm/min at the contact, ``stepdown`` in mm a level (a turn, for helices), ``stepover`` in mm,
     ``allowance`` in mm left on the wall for the next stage, ``life`` in contact minutes.
     """
@@ -41,7 +43,8 @@ class Tabs:
     ``count`` tabs are placed by the planner unless ``stations`` (mm along the outline, middles)
     are given. ``waist`` is the narrowest width, ``thickness`` the thickness, mm. No tab stands on
     the stretches ``keep_off`` and ``as_milled``. ``rise`` and ``descent`` are the angles in rad at
-    which the cutter lifts off to and falls from the window.
+    which the cutter lifts off to and falls from the window. ``neck`` is the thickness in mm that a
+    small cutter leaves of them along the blade's wall, so that they snap there; 0 for no neck.
     """
 
     count: int = 4
@@ -52,6 +55,7 @@ class Tabs:
     as_milled: tuple[Stretch, ...] = ()
     rise: float = 0.7853981633974483
     descent: float = 0.3490658503988659
+    neck: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,12 +10,26 @@ import math
 from collections.abc import Iterator, Sequence
 
 from knifecam.blade import Blade
-from knifecam.shop.cutter import BALL, BULL_NOSE, FLAT, KINDS, Cutter
+from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, KINDS, Cutter
 from knifecam.shop.mill import Mill
-from knifecam.shop.order import BORE, FINISH, FIT, ROUGH, SLOT, STAGES, Cutting
+from knifecam.shop.order import (
+    BORE,
+    BREAK,
+    FINISH,
+    FIT,
+    NECK,
+    NOTCH,
+    ROUGH,
+    SLOT,
+    STAGES,
+    Cutting,
+    Tabs,
+)
 from knifecam.shop.setup import Registration
 
-RULE_OF_CORNER = {FLAT: "0 for a flat cutter", BALL: "half the diameter for a ball"}
+RULE_OF_CORNER = {
+    FLAT: "0 for a flat cutter", BALL: "half the diameter for a ball", CHAMFER: "0 for a chamfer mill",
+}  # fmt: skip
 
 
 def of_cutters(cutters: Sequence[Cutter]) -> Iterator[str]:
@@ -37,6 +51,8 @@ def _of_cutter(cutter: Cutter, where: str) -> Iterator[str]:
     if cutter.kind not in KINDS:
         yield f'{where}.kind="{cutter.kind}" must be one of {", ".join(KINDS)}'
     yield from _of_corner(cutter, where)
+    if cutter.kind == CHAMFER:
+        yield from _of_cone(cutter, where)
     for low, high in (
         ("neck", "diameter"),
         ("neck", "shank"),
@@ -55,14 +71,30 @@ def _of_cutter(cutter: Cutter, where: str) -> Iterator[str]:
 def _of_corner(cutter: Cutter, where: str) -> Iterator[str]:
     corner, half = cutter.corner, cutter.diameter / 2
     seen = f"{where}.corner={corner:g} mm"
-    if cutter.kind == FLAT and not abs(corner) <= 0.0:
-        yield f'{seen} must be {RULE_OF_CORNER[FLAT]}; write kind="{BULL_NOSE}" for this corner'
+    if cutter.kind in (FLAT, CHAMFER) and not abs(corner) <= 0.0:
+        rule = RULE_OF_CORNER[cutter.kind]
+        yield f'{seen} must be {rule}; write kind="{BULL_NOSE}" for this corner'
     if cutter.kind == BALL and not abs(corner - half) <= 1e-9:
         yield f"{seen} must be {RULE_OF_CORNER[BALL]}, {half:g} mm; leave it out"
     if cutter.kind == BULL_NOSE and not (0 < corner < half):
         yield (
             f"{seen} must be greater than 0 and less than half the diameter, {half:g} mm; without a"
             f' corner radius it is kind="{FLAT}", with half the diameter kind="{BALL}"'
+        )
+
+
+def _of_cone(cutter: Cutter, where: str) -> Iterator[str]:
+    if not 0 <= cutter.tip < cutter.diameter:
+        yield (
+            f"{where}.tip={cutter.tip:g} mm must be at least 0 and less than"
+            f" diameter={cutter.diameter:g} mm"
+        )
+    elif not 0 < cutter.half_angle < math.pi / 2:
+        yield f"{where}.half_angle must be greater than 0 and less than 90 deg"
+    elif not cutter.cone_height <= cutter.flute_length + 1e-9:
+        yield (
+            f"{where}.flute_length={cutter.flute_length:g} mm must be at least the cone's height,"
+            f" {cutter.cone_height:.3f} mm, by diameter, tip and half_angle"
         )
 
 
@@ -73,6 +105,8 @@ def of_mill(mill: Mill) -> Iterator[str]:
             f"mill.spindle_low={mill.spindle_low:g} rev/min must be at most"
             f" spindle_high={mill.spindle_high:g} rev/min"
         )
+    if mill.units not in ("mm", "in"):
+        yield f'mill.units="{mill.units}" must be one of "mm", "in"'
 
 
 def of_cutting(cutting: Sequence[Cutting], cutters: Sequence[Cutter], mill: Mill) -> Iterator[str]:
@@ -110,8 +144,14 @@ def _of_speeds(entry: Cutting, mill: Mill, where: str) -> Iterator[str]:
         yield f"{where}: allowance={entry.allowance:g} mm must be at least 0"
 
 
+NEEDS = {
+    BREAK: "a chamfer mill whose half_angle is 90 deg less the break's angle",
+    NECK: "a flat or bull-nose cutter of 1 to 1.5 mm with a corner of 0.1 mm at most",
+}
+
+
 def of_stages(
-    cutting: Sequence[Cutting], blade: Blade, registration: Registration
+    cutting: Sequence[Cutting], blade: Blade, registration: Registration, tabs: Tabs | None = None
 ) -> Iterator[str]:
     """Yield which stages the blade needs and no cutter serves."""
     bores = [*blade.bores, *registration.bores]
@@ -121,11 +161,15 @@ def of_stages(
         SLOT: bool(blade.slots),
         ROUGH: True,
         FINISH: True,
+        NOTCH: bool(blade.jimping),
+        BREAK: bool(blade.breaks),
+        NECK: tabs is not None and tabs.neck > 0,
     }
     served = {entry.stage for entry in cutting}
     for stage, wanted in needed.items():
         if wanted and stage not in served:
+            kind = NEEDS.get(stage, "a flat or bull-nose cutter that fits")
             yield (
-                f'cutting: no cutter serves stage "{stage}", which this blade needs; add a flat or'
-                " bull-nose cutter that fits, or a [[cutting]] entry that names one"
+                f'cutting: no cutter serves stage "{stage}", which this blade needs; add {kind},'
+                " or a [[cutting]] entry that names one"
             )
