@@ -44,8 +44,8 @@ def reaching(curve: Curve, points: Floats) -> Curve:
     """Return the open curve prolonged far enough for its tangents to pass all ``points``."""
     if len(points) == 0:
         return prolonged(curve, 1.0)
-    low, high = points.min(axis=0), points.max(axis=0)
-    corners = np.array([low, high, [low[0], high[1]], [high[0], low[1]]])
+    x, y = points[:, 0].copy(), points[:, 1].copy()
+    corners = np.array([(u, v) for u in (x.min(), x.max()) for v in (y.min(), y.max())])
     ends = curve.vertices[[0, -1]]
     return prolonged(curve, 1.0 + float(np.hypot(*(corners[:, None] - ends).T).max()))
 
@@ -58,13 +58,13 @@ def in_rows(points: Floats) -> NDArray[np.int64]:
     count = len(points)
     if count < MANY:
         return np.arange(count)
-    span = np.ptp(points, axis=0)
-    steps = np.abs(np.diff(points, axis=0)).sum(axis=1)
-    if float(steps.mean()) < 0.02 * float(span.sum()):
+    x, y = points[:, 0].copy(), points[:, 1].copy()
+    span_y = float(y.max() - y.min())
+    steps = np.abs(x[1::97] - x[:-1:97]) + np.abs(y[1::97] - y[:-1:97])
+    if float(steps.mean()) < 0.02 * (float(x.max() - x.min()) + span_y):
         return np.arange(count)
-    row = np.floor((points[:, 1] - points[:, 1].min()) / max(float(span[1]), 1e-9) * 64)
-    along = np.where(row % 2 == 0, points[:, 0], -points[:, 0])
-    return np.lexsort((along, row))
+    row = np.floor((y - y.min()) / max(span_y, 1e-9) * 64)
+    return np.lexsort((np.where(row % 2 == 0, x, -x), row))
 
 
 def signed_line_distance(points: ArrayLike, curve: Curve) -> Floats:

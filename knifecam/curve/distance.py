@@ -130,12 +130,18 @@ def _winding_numbers(
 ) -> NDArray[np.int64]:
     """Winding number: crossings of a ray toward +X, plus the caps between arcs and their chords."""
     count = points.shape[0]
+    pieces = starts.shape[0]
     total = np.zeros(count, np.int64)
+    boxes, _ = find_boxes(starts, ends, angles, pieces)
+    low = boxes[:, 1].copy()
+    high = boxes[:, 3].copy()
     for i in range(count):
         px = points[i, 0]
         py = points[i, 1]
         turns = 0
-        for k in range(starts.shape[0]):
+        for k in range(pieces):
+            if py < low[k] or py > high[k]:
+                continue  # neither the chord's crossing nor the cap reaches that far
             ax, ay, bx, by = starts[k, 0], starts[k, 1], ends[k, 0], ends[k, 1]
             side = (bx - ax) * (py - ay) - (by - ay) * (px - ax)
             if ay <= py < by and side > 0:
