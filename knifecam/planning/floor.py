@@ -34,8 +34,7 @@ def floors(order: Order) -> Floors:
 
 
 def bore_corner(order: Order) -> float:
-    """Return the greatest corner radius among the cutters that bore or open slots, mm."""
-    corners = [
-        order.cutter(c.cutter).corner for c in order.cutting if c.stage in ("bore", "fit", "slot")
-    ]
+    """Return the greatest corner radius among the cutters that bore, notch or open slots, mm."""
+    stages = ("bore", "fit", "slot", "notch")
+    corners = [order.cutter(c.cutter).corner for c in order.cutting if c.stage in stages]
     return max(corners, default=0.0)

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from knifecam.planning.bench import Bench
 from knifecam.planning.floor import floors
+from knifecam.planning.notches import notch_cuts
 from knifecam.planning.openings import bore_cuts, slot_cuts
 from knifecam.planning.outline import outline_cuts
 from knifecam.planning.plan import Cut, Plan
@@ -16,9 +17,9 @@ from knifecam.shop import Order
 def lay_out(order: Order) -> Plan:
     """Return both sides' cuts in the order they are made.
 
-    Side A: reference bores; bores; slots; the outline's trench and its finished wall. Side B: bores
-    and slots opened, screws put in where they hold the blade, the trench to its web, and last the
-    wall, which shears the web and leaves the tabs.
+    Side A: reference bores; bores; slots; jimping; the outline's trench and its finished wall. Side
+    B: bores, slots and jimping opened, screws put in where they hold the blade, the trench to its
+    web, and last the wall, which shears the web and leaves the tabs.
 
     Raises
     ------
@@ -36,12 +37,14 @@ def lay_out(order: Order) -> Plan:
         *bore_cuts(a, depth, order.setup.registration.bores, name="REFERENCE BORES", used=used),
         *bore_cuts(a, depth, blade.bores, name="BORES", used=used),
         *slot_cuts(a, depth, blade.slots, name="SLOTS", used=used),
+        *notch_cuts(a, depth, used),
         *outline_cuts(a, depth, tabs, used),
     ]
     _renew(order, used)
     side_b = [
         *bore_cuts(b, depth, blade.bores, name="BORES OPENED", used=used),
         *slot_cuts(b, depth, blade.slots, name="SLOTS OPENED", used=used),
+        *notch_cuts(b, depth, used),
         *_screwed(order, outline_cuts(b, depth, tabs, used)),
     ]
     return Plan(cuts=(*side_a, *side_b), floors=depth, tabs=tabs, notes=notes)

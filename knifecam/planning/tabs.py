@@ -87,14 +87,15 @@ def window_on(
 def allowed_places(order: Order, room: float) -> tuple[Floats, np.ndarray]:
     """Return stations along the outline and whether a tab with ``room`` mm a side may stand there.
 
-    A tab wants the whole of its window on a gentle stretch, without corners, off the stretches to
-    keep free.
+    A tab wants the whole of its window on a gentle stretch, without corners, off jimping and the
+    stretches to keep free.
     """
     outline = order.blade.outline
     count = max(16, round(outline.length / SPACING))
     stations = np.arange(count) * outline.length / count
     free = np.ones(count, bool)
-    for stretch in (*order.tabs.keep_off, *order.tabs.as_milled):
+    notched = [row.stretch for row in order.blade.jimping]
+    for stretch in (*order.tabs.keep_off, *order.tabs.as_milled, *notched):
         free &= ~stretch.holds(stations, outline.length)
     _, headings = place_at(outline, stations)
     turn = np.abs(_wrapped(np.diff(np.concatenate([headings, headings[:1]]))))
