@@ -89,6 +89,9 @@ class MillSection(Section):
     record = Mill
 
     name: Annotated[str | None, a_text("what the shop calls it")] = None
+    units: Annotated[
+        str | None, Choice(words=("mm", "in"), meaning="what its programs count in: G21 or G20")
+    ] = None
     travel: Annotated[
         tuple[float, float, float] | None,
         a_row(SIZE, 3, "way of each axis", each=("X", "Y", "Z")),

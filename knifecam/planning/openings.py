@@ -81,7 +81,7 @@ def bore_cuts(
                     feed=finish.feed,
                 )
             )
-            held[2].append(f"{bore.name} {bore.diameter:.3f}")
+            held[2].append(f"{bore.name} {bore.diameter:.3f} MM")
     cuts: list[Cut] = []
     for cutting, passes in by_cutter.values():
         cuts += cuts_of(bench, passes, name=name, cutting=cutting, used=used)

@@ -6,8 +6,8 @@ from knifecam.blade import Bore
 from knifecam.planning.flip import points_on
 from knifecam.program.frame import program_frame
 from knifecam.program.header import phrase
-from knifecam.program.number import integer, word
-from knifecam.program.write import MODES
+from knifecam.program.number import integer
+from knifecam.program.write import start_block, unit_of
 from knifecam.shop import Order
 
 OFFSET_NUMBERS = {
@@ -42,14 +42,14 @@ def align_program(order: Order) -> str:
     zero and a plate turned end for end all show before the first chip.
     """
     setup = order.setup
-    frame = program_frame(order, "B")
+    frame, unit = program_frame(order, "B"), unit_of(order)
     heights = [k.height for k in setup.keep_out if k.side == "B"]
     above = order.blade.thickness / 2 + max([0.0, *heights]) + max(setup.mill.rapid_height, 5.0)
     lines = [
         *phrase(f"{order.name}, SIDE B: IS THE PLATE TURNED OVER RIGHT?"),
         *phrase("NOTHING TURNS, NOTHING IS CUT. KEEP HANDS CLEAR WHILE AXES MOVE"),
         *phrase(f"ORDER {order.digest or 'BUILT BY HAND'}"),
-        f"{MODES} {setup.offsets[1]}",
+        start_block(order, setup.offsets[1]),
         "G92.1",
         "M5",
         "M9",
@@ -57,16 +57,18 @@ def align_program(order: Order) -> str:
         "M0",
         f"{integer('T', setup.gauge)} M6",
         f"G43 {integer('H', setup.gauge)}",
-        f"G0 {word('Z', frame.height(above))}",
+        f"G0 {unit.word('Z', frame.height(above))}",
     ]
     for bore in bores_to_visit(order):
         x, y = frame.of(points_on("B", bore.centre, setup.flip))[0]
         lines += [
-            f"G0 {word('X', x)} {word('Y', y)}",
-            *phrase(f"BORE {bore.name}, DIAMETER {bore.diameter:.3f}: IS IT UNDER THE PIN?"),
+            f"G0 {unit.word('X', x)} {unit.word('Y', y)}",
+            *phrase(
+                f"BORE {bore.name}, DIAMETER {unit.told(bore.diameter, 3)}: IS IT UNDER THE PIN?"
+            ),
             "M0",
         ]
-    return "\n".join([*lines, f"G0 {word('Z', frame.height(above))}", "M2"]) + "\n"
+    return "\n".join([*lines, f"G0 {unit.word('Z', frame.height(above))}", "M2"]) + "\n"
 
 
 def offsets_program(order: Order) -> str | None:
@@ -79,10 +81,12 @@ def offsets_program(order: Order) -> str | None:
     if zeros is None:
         return None
     lines = [*phrase(f"{order.name}: WORK OFFSETS AS ORDERED. TOUCH OFF AFTERWARDS, NOT BEFORE")]
-    lines.append(f"{MODES} {order.setup.offsets[0]}")
+    unit = unit_of(order)
+    lines.append(start_block(order, order.setup.offsets[0]))
     for name, zero in zip(order.setup.offsets, zeros, strict=True):
         if zero is not None:
             x, y, z = zero
             number = integer("P", OFFSET_NUMBERS[name])
-            lines.append(f"G10 L2 {number} {word('X', x)} {word('Y', y)} {word('Z', z)}")
+            place = " ".join(unit.word(a, v) for a, v in zip("XYZ", (x, y, z), strict=True))
+            lines.append(f"G10 L2 {number} {place}")
     return "\n".join([*lines, "M2"]) + "\n"

@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-import numpy as np
-
 from knifecam.curve import ARC, RAPID, Motions
 from knifecam.errors import PlanError
-from knifecam.program.number import snapped_all, word
+from knifecam.program.number import MM, Unit, word
 
 FLAT_ARC = 5e-5
 """mm: an arc whose chord strays less from it is written as a line."""
@@ -17,11 +15,8 @@ FLAT_ARC = 5e-5
 SHORTEST = 0.002
 """mm: no piece may be shorter."""
 
-FEED_STEP = 1.0
-"""mm/min: feeds are rounded down to whole steps."""
 
-
-def motion_lines(motions: Motions) -> Iterator[tuple[str, int]]:
+def motion_lines(motions: Motions, unit: Unit = MM) -> Iterator[tuple[str, int]]:
     """Yield (line, index of its motion) for motions in program coordinates.
 
     The first motion is the rapid to the start: Z alone, then X and Y. Coordinates that do not
@@ -33,38 +28,38 @@ def motion_lines(motions: Motions) -> Iterator[tuple[str, int]]:
     PlanError
         For an arc that would close into an unintended full circle.
     """
-    stops = snapped_all(motions.stop).tolist()
+    stops = unit.snapped_all(motions.stop).tolist()
     kinds, turns = motions.kind.tolist(), motions.turns.tolist()
-    centres = motions.centre.tolist()
-    feeds = (np.floor(motions.feed / FEED_STEP + 1e-9) * FEED_STEP).tolist()
+    centres = (motions.centre / unit.size).tolist()
+    feeds = unit.feeds(motions.feed).tolist()
     at = stops[0]
-    yield f"G0 {word('Z', at[2])}", 0
-    yield f"G0 {word('X', at[0])} {word('Y', at[1])}", 0
+    yield f"G0 {unit.counted('Z', at[2])}", 0
+    yield f"G0 {unit.counted('X', at[0])} {unit.counted('Y', at[1])}", 0
     feed = None
     for k in range(1, len(stops)):
         stop = stops[k]
-        if kinds[k] == ARC and is_round(at, stop, turns[k]):
-            text = ("G3 " if turns[k] > 0 else "G2 ") + arc_words(at, stop, centres[k])
+        if kinds[k] == ARC and is_round(at, stop, turns[k], unit):
+            text = ("G3 " if turns[k] > 0 else "G2 ") + arc_words(at, stop, centres[k], unit)
         else:
-            text = line_words(at, stop)
+            text = line_words(at, stop, unit)
             if not text:
                 continue
             text = ("G0 " if kinds[k] == RAPID else "G1 ") + text
         if kinds[k] != RAPID and feeds[k] != feed:
             feed = feeds[k]
-            text += f" {word('F', feed, 1)}"
+            text += f" {word('F', feed, unit.feed_decimals)}"
         yield text, k
         at = stop
 
 
-def is_round(at: Sequence[float], stop: Sequence[float], turns: float) -> bool:
-    """Whether an arc between two snapped places must be written as one.
+def is_round(at: Sequence[float], stop: Sequence[float], turns: float, unit: Unit = MM) -> bool:
+    """Whether an arc between two snapped places, counted in ``unit``, must be written as one.
 
     Flat arcs are lines within `FLAT_ARC`.
     """
     if abs(turns) >= 1 - 1e-12:
         return True
-    chord = math.hypot(stop[0] - at[0], stop[1] - at[1])
+    chord = math.hypot(stop[0] - at[0], stop[1] - at[1]) * unit.size
     swept = 2 * math.pi * abs(turns)
     if swept < math.pi and chord * math.tan(swept / 4) / 2 < FLAT_ARC:
         return False
@@ -76,17 +71,21 @@ def is_round(at: Sequence[float], stop: Sequence[float], turns: float) -> bool:
     return True
 
 
-def arc_words(at: Sequence[float], stop: Sequence[float], centre: Sequence[float]) -> str:
+def arc_words(
+    at: Sequence[float], stop: Sequence[float], centre: Sequence[float], unit: Unit = MM
+) -> str:
     """Return the words of an arc: X and Y always, Z where it changes, the centre from the start."""
-    deep = f" {word('Z', stop[2])}" if stop[2] != at[2] else ""
+    deep = f" {unit.counted('Z', stop[2])}" if stop[2] != at[2] else ""
     return (
-        f"{word('X', stop[0])} {word('Y', stop[1])}{deep}"
-        f" {word('I', centre[0] - at[0])} {word('J', centre[1] - at[1])}"
+        f"{unit.counted('X', stop[0])} {unit.counted('Y', stop[1])}{deep}"
+        f" {unit.counted('I', centre[0] - at[0])} {unit.counted('J', centre[1] - at[1])}"
     )
 
 
-def line_words(at: Sequence[float], stop: Sequence[float]) -> str:
+def line_words(at: Sequence[float], stop: Sequence[float], unit: Unit = MM) -> str:
     """Return the words of what changes between two snapped places; empty for nothing."""
     return " ".join(
-        word(letter, new) for letter, new, old in zip("XYZ", stop, at, strict=True) if new != old
+        unit.counted(letter, new)
+        for letter, new, old in zip("XYZ", stop, at, strict=True)
+        if new != old
     )

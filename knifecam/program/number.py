@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,14 +13,51 @@ DECIMALS = 4
 """Digits after the point, mm: enough for arcs by centre (NISTIR 6556: radii agree in 0.002 mm)."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unit:
+    """What a program counts in.
+
+    ``code`` is the word of RS274/NGC, ``size`` one unit in mm, ``decimals`` the digits after the
+    point of a coordinate, ``feed_decimals`` those of a feed, which is rounded down to whole
+    ``feed_step`` of the unit a minute.
+    """
+
+    code: str
+    size: float
+    decimals: int
+    feed_decimals: int
+    feed_step: float
+
+    def snapped_all(self, values: Floats) -> Floats:
+        """Return mm of any shape as they are really written, in this unit."""
+        return np.round(np.round(values / self.size, 9), self.decimals) + 0.0
+
+    def word(self, letter: str, value: float) -> str:
+        """Return one word for ``value`` mm."""
+        return self.counted(letter, value / self.size)
+
+    def counted(self, letter: str, value: float) -> str:
+        """Return one word for ``value`` in this unit."""
+        return word(letter, value, self.decimals)
+
+    def feeds(self, values: Floats) -> Floats:
+        """Return mm/min as they are really written, in this unit a minute."""
+        return np.floor(values / self.size / self.feed_step + 1e-9) * self.feed_step
+
+    def told(self, value: float, decimals: int) -> str:
+        """Return ``value`` mm for a comment; in inches with one digit more."""
+        more = 0 if self.size == 1.0 else 1
+        return f"{value / self.size + 0.0:.{decimals + more}f}"
+
+
+MM = Unit(code="G21", size=1.0, decimals=DECIMALS, feed_decimals=1, feed_step=1.0)
+INCH = Unit(code="G20", size=25.4, decimals=5, feed_decimals=2, feed_step=0.01)
+UNITS = {"mm": MM, "in": INCH}
+
+
 def snapped(value: float) -> float:
     """Return the value that is really written, mm."""
     return round(round(value, 9), DECIMALS) + 0.0
-
-
-def snapped_all(values: Floats) -> Floats:
-    """Return the values that are really written, mm, of an array of any shape."""
-    return np.round(np.round(values, 9), DECIMALS) + 0.0
 
 
 def word(letter: str, value: float, decimals: int = DECIMALS) -> str:

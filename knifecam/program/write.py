@@ -16,11 +16,11 @@ from knifecam.planning.plan import Cut, Plan
 from knifecam.program.frame import ProgramFrame, program_frame
 from knifecam.program.header import cutter_phrase, header_lines, phrase
 from knifecam.program.motion import motion_lines
-from knifecam.program.number import integer, word
+from knifecam.program.number import UNITS, Unit, integer, word
 from knifecam.shop import Order
 
-MODES = "G21 G17 G90 G94 G40 G49 G80 G61"
-"""mm, XY plane, absolute, feed a minute, no compensation, lengths or cycles, exact path."""
+MODES = "G17 G90 G94 G40 G49 G80 G61"
+"""XY plane, absolute, feed a minute, no compensation, lengths or cycles, exact path."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,22 +36,33 @@ class Program:
     line_of_motion: NDArray[np.int32]
 
 
+def unit_of(order: Order) -> Unit:
+    """Return what the mill's programs count in."""
+    return UNITS[order.setup.mill.units]
+
+
+def start_block(order: Order, offset: str) -> str:
+    """Return the line that states every mode, and the work offset."""
+    return f"{unit_of(order).code} {MODES} {offset}"
+
+
 def write_program(order: Order, plan: Plan, side: str) -> Program:
     """Return the program of one side."""
     cuts = plan.side(side)
     frame = program_frame(order, side)
-    offset = order.setup.offsets["AB".index(side)]
-    lines = [*header_lines(order, plan, side, frame), f"{MODES} {offset}", "G92.1", "M5", "M9"]
+    unit = unit_of(order)
+    modes = start_block(order, order.setup.offsets["AB".index(side)])
+    lines = [*header_lines(order, plan, side, frame, unit), modes, "G92.1", "M5", "M9"]
     numbers = np.zeros(sum(len(cut.motions) for cut in cuts), np.int32)
     first, in_spindle, used = 0, 0, set[int]()
     for count, cut in enumerate(cuts, start=1):
         moved = frame.motions(cut.motions)
         lines += phrase(
             f"CUT {count} OF {len(cuts)}: {cut.name}, CUTTER {cut.cutter},"
-            f" DOWN TO {word('Z', frame.height(cut.bottom))}"
+            f" DOWN TO {unit.word('Z', frame.height(cut.bottom))}"
         )
-        lines += phrase(_extent(cut, moved.stop))
-        lines.append(f"{MODES} {offset}")
+        lines += phrase(_extent(cut, moved.stop, unit))
+        lines.append(modes)
         lines += _stop(cut.stop)
         if cut.fresh and in_spindle not in (0, cut.cutter):
             lines.append(f"{integer('T', cut.cutter)} M6")  # the worn one, to be taken out
@@ -61,7 +72,7 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
         if order.setup.gap_stop and (cut.fresh or cut.cutter not in used):
             lines += _gap_stop(order, cut, frame, moved.stop[0])
         lines += _under_way(order, cut)
-        for line, k in motion_lines(moved):
+        for line, k in motion_lines(moved, unit):
             lines.append(line)
             numbers[first + k] = len(lines)
         lines += ["M5", "M9", *_stop(cut.after)]
@@ -71,10 +82,10 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
     return Program(side=side, text="\n".join([*lines, "M2"]) + "\n", line_of_motion=numbers)
 
 
-def _extent(cut: Cut, places: np.ndarray) -> str:
-    low, high = places.min(axis=0), places.max(axis=0)
+def _extent(cut: Cut, places: np.ndarray, unit: Unit) -> str:
+    (x0, y0, _), (x1, y1, _) = places.min(axis=0), places.max(axis=0)
     return (
-        f"X {low[0]:.1f} TO {high[0]:.1f}, Y {low[1]:.1f} TO {high[1]:.1f},"
+        f"X {unit.told(x0, 1)} TO {unit.told(x1, 1)}, Y {unit.told(y0, 1)} TO {unit.told(y1, 1)},"
         f" ABOUT {cut.minutes:.1f} MIN IN CONTACT"
     )
 
@@ -86,20 +97,20 @@ def _stop(words: tuple[str, ...]) -> list[str]:
 
 def _change_words(order: Order, cut: Cut) -> tuple[str, ...]:
     fit = "FIT A FRESH" if cut.fresh else "FIT"
-    return (f"{fit} {cutter_phrase(order.cutter(cut.cutter))}, SET H{cut.cutter}",)
+    return (f"{fit} {cutter_phrase(order.cutter(cut.cutter), unit_of(order))}, SET H{cut.cutter}",)
 
 
 def _gap_stop(order: Order, cut: Cut, frame: ProgramFrame, start: np.ndarray) -> list[str]:
-    gap = order.setup.gap_height
+    gap, unit = order.setup.gap_height, unit_of(order)
     low = frame.height(order.blade.thickness / 2) + gap
     high = max(float(start[2]), low)
     return [
         f"G43 {integer('H', cut.cutter)}",
-        f"G0 {word('Z', high)}",
-        f"G0 {word('X', start[0])} {word('Y', start[1])}",
-        f"G0 {word('Z', low)}",
-        *_stop((f"A BLOCK OF {gap:.2f} MUST JUST PASS UNDER CUTTER {cut.cutter}",)),
-        f"G0 {word('Z', high)}",
+        f"G0 {unit.word('Z', high)}",
+        f"G0 {unit.word('X', start[0])} {unit.word('Y', start[1])}",
+        f"G0 {unit.word('Z', low)}",
+        *_stop((f"A BLOCK OF {unit.told(gap, 2)} MUST JUST PASS UNDER CUTTER {cut.cutter}",)),
+        f"G0 {unit.word('Z', high)}",
     ]
 
 

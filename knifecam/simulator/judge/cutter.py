@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.simulator.case import Case
-from knifecam.simulator.judge.hit import Told, at_line, folded
+from knifecam.simulator.judge.hit import LAST_DIGIT, Told, at_line, folded
 from knifecam.simulator.side import Side
 from knifecam.simulator.verdict import Finding
 
@@ -51,7 +51,7 @@ def _unknown(side: Side, known: list[int], gauge: int) -> Iterator[Finding]:
 def _length(side: Side, rapid_height: float, gauge: int) -> Iterator[Finding]:
     trace, motions = side.trace, side.motions
     lowest = np.fmin(motions.start[:, 2], motions.stop[:, 2])
-    near = lowest <= side.face + rapid_height + 1e-6
+    near = lowest <= side.face + rapid_height + LAST_DIGIT
     wrong = (trace.length != trace.cutter) & (near | side.contact)
     hits = np.flatnonzero(wrong & (trace.cutter != 0) & (trace.cutter != gauge))
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
-from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.judge.hit import LAST_DIGIT, Told, folded
 from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
@@ -75,7 +75,7 @@ def _rapid(side: Side, cell: float) -> Iterator[Finding]:
 def _bed(side: Side, allowance: float) -> Iterator[Finding]:
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     depth = side.bed - lowest
-    hits = np.flatnonzero(side.shapes.known & (depth > allowance + 1e-6))
+    hits = np.flatnonzero(side.shapes.known & (depth > allowance + LAST_DIGIT))
 
     def tell(k: int) -> Told:
         found = float(depth[hits[k]])

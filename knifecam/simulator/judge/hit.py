@@ -11,6 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.simulator.side import Side
 from knifecam.simulator.verdict import Finding
 
+LAST_DIGIT = 2e-4
+"""mm: heights closer than this are one: programs end at 0.0001 mm or at 0.00001 in."""
+
 Told = tuple[str, float | None, float | None]
 """A sentence, what was measured and what was allowed."""
 

@@ -12,7 +12,7 @@ from knifecam.curve import ARC, Motions
 from knifecam.shop import Cutter, KeepOut, Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.frame import to_program_plane
-from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.judge.hit import LAST_DIGIT, Told, folded
 from knifecam.simulator.side import Side
 from knifecam.simulator.verdict import Finding
 
@@ -179,7 +179,7 @@ def _beside(side: Side, paths: _Paths, thing: _Thing) -> Iterator[Finding]:
     for k in paths.near(thing, reach, np.full(len(side), np.inf)):
         if side.contact[k]:
             gap = float(_gap(_places(paths.motions, int(k)), thing).min() - side.shapes.radius[k])
-            if gap < CLAMP_GAP - HAIR:
+            if gap < CLAMP_GAP - LAST_DIGIT:
                 hits.append(int(k))
                 gaps.append(gap)
 

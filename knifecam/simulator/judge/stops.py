@@ -8,7 +8,7 @@ import numpy as np
 
 from knifecam.shop import Mill
 from knifecam.simulator.case import Case
-from knifecam.simulator.judge.hit import at_line, at_motion
+from knifecam.simulator.judge.hit import LAST_DIGIT, at_line, at_motion
 from knifecam.simulator.judge.keep_out import first_outline_cut
 from knifecam.simulator.modes import Standing, standings
 from knifecam.simulator.side import Side
@@ -68,7 +68,7 @@ def _at_stop(side: Side, standing: Standing) -> Iterator[Finding]:
     if act.before == 0:
         return
     height = float(side.motions.stop[act.before - 1, 2]) - side.face
-    if not height >= STOP_HEIGHT - 1e-6:
+    if not height >= STOP_HEIGHT - LAST_DIGIT:
         sentence = (
             f"height={height:.3f} mm above the plate at {_named(act)}; "
             f"the tip must be {STOP_HEIGHT:g} mm or more above it"
@@ -108,7 +108,7 @@ def _safe(side: Side, motion: int, plane: float) -> bool:
     """Whether a motion goes along Z only, or stays at rapid height."""
     start, stop = side.motions.start[motion], side.motions.stop[motion]
     upright = _sideways(side, motion) <= STILL
-    return bool(upright or min(start[2], stop[2]) >= plane - STILL)
+    return bool(upright or min(start[2], stop[2]) >= plane - LAST_DIGIT)
 
 
 def _sideways(side: Side, motion: int) -> float:
@@ -139,7 +139,7 @@ def _first_moves(side: Side, mill: Mill) -> Iterator[Finding]:
         if not _sideways(side, motion) <= STILL:
             sentence = f"the first move after {after} goes sideways; it must be Z only"
             yield at_motion("first-move", side, motion, (sentence, None, None), remedy)
-        elif not stop >= plane - STILL:
+        elif not stop >= plane - LAST_DIGIT:
             height = stop - side.face
             sentence = (
                 f"the first move after {after} ends height={height:.3f} mm above the plate; "
