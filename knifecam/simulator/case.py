@@ -12,7 +12,9 @@ from knifecam.errors import ProgramError
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid
 from knifecam.simulator.loose import Piece
+from knifecam.simulator.measure_bevel import Ground
 from knifecam.simulator.measure_bores import Opening
+from knifecam.simulator.measure_surface import Surface
 from knifecam.simulator.measure_tabs import Bridge
 from knifecam.simulator.measure_walls import Wall
 from knifecam.simulator.side import Side
@@ -24,7 +26,8 @@ class Case:
     """Everything the findings are made from.
 
     ``sides`` are A and B, None where there is no text or it could not be read; ``unread`` holds
-    the latter's errors by side. ``wall`` is the outline's, ``openings`` are bores and slots, those
+    the latter's errors by side. ``surfaces`` hold the cells of bevels and edge breaks of each side,
+    ``grounds`` the lines across its bevels. ``wall`` is the outline's, ``openings`` are bores and slots, those
     of the registration too. ``pieces`` came free with the blade held by what holds it at the end;
     ``pieces_unscrewed`` as if no screw were there (the same unless the hold is "bores").
     """
@@ -35,6 +38,8 @@ class Case:
     unread: tuple[tuple[str, ProgramError], ...]
     grid: Grid
     inside: NDArray[np.bool_]
+    surfaces: tuple[Surface | None, Surface | None]
+    grounds: tuple[Ground, ...]
     wall: Wall
     openings: tuple[Opening, ...]
     bridges: tuple[Bridge, ...]

@@ -38,8 +38,10 @@ from knifecam.simulator.judge import (
     words,
 )
 from knifecam.simulator.loose import Piece, loose_pieces
+from knifecam.simulator.measure_bevel import measure_bevels
 from knifecam.simulator.measure_bores import measure_openings
 from knifecam.simulator.measure_mask import deeper_than
+from knifecam.simulator.measure_surface import Surface, wanted_surface
 from knifecam.simulator.measure_tabs import measure_bridges
 from knifecam.simulator.measure_walls import measure_wall
 from knifecam.simulator.measures import measures
@@ -126,8 +128,8 @@ def judge(
     grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness,
                       COARSE if only_sights else cell)  # fmt: skip
     inside = blade_cells(order, grid)
-    sides = _cut(order, sides, grid, inside, keep=not only_sights)
-    case = _measured(order, sides, unread, grid, inside)
+    sides, surfaces = _cut(order, sides, grid, inside, keep=not only_sights)
+    case = _measured(order, sides, unread, grid, inside, surfaces)
     found = [finding for find in JUDGES for finding in find(case)]
     verdict = Verdict(
         findings=tuple(sorted(found, key=_order_of)),
@@ -171,20 +173,27 @@ def blade_cells(order: Order, grid: Grid) -> Bools:
 
 def _cut(
     order: Order, sides: tuple[Side | None, Side | None], grid: Grid, inside: Bools, *, keep: bool
-) -> tuple[Side | None, Side | None]:
-    """Cut the grid with both sides; return them with what they met, unless it is not to be kept."""
+) -> tuple[tuple[Side | None, Side | None], tuple[Surface | None, Surface | None]]:
+    """Cut the grid with both sides.
+
+    Return them with what they met, unless it is not to be kept, and the surfaces they left.
+    """
     cut: list[Side | None] = []
+    left: list[Surface | None] = []
     for side in sides:
         if side is None:
             cut.append(None)
+            left.append(None)
             continue
+        surface = wanted_surface(order, grid, inside, side.name)
         swept = cut_grid(
             grid, side.swept_motions(), side.cutter_radius, side.shapes.corner,
-            side=side.name, flip=order.setup.flip, first=side.first, protected=inside,
+            side=side.name, flip=order.setup.flip, first=side.first, protected=surface.flat,
             reach=side.shapes.reach, shank=side.shapes.shank,
         )  # fmt: skip
         cut.append(side.with_swept(swept) if keep else side)
-    return cut[0], cut[1]
+        left.append(surface.cut(grid))
+    return (cut[0], cut[1]), (left[0], left[1])
 
 
 def _measured(
@@ -193,6 +202,7 @@ def _measured(
     unread: tuple[tuple[str, ProgramError], ...],
     grid: Grid,
     inside: Bools,
+    surfaces: tuple[Surface | None, Surface | None],
 ) -> Case:
     want = wanted(order)
     rim = _rim(grid)
@@ -207,7 +217,9 @@ def _measured(
         unread=unread,
         grid=grid,
         inside=inside,
-        wall=measure_wall(want, sides),
+        surfaces=surfaces,
+        grounds=measure_bevels(order, sides),
+        wall=measure_wall(order.blade, want, sides),
         openings=measure_openings(order, sides, grid),
         bridges=measure_bridges(order, want, sides, grid),
         pieces=screwed,

@@ -12,7 +12,15 @@ from knifecam.curve import Curve, circle, resample
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid
 from knifecam.simulator.measure_mask import deeper_than
-from knifecam.simulator.measure_walls import BESIDE_FACE, SPACING, WALL, Reached, reach_of
+from knifecam.simulator.measure_walls import (
+    BESIDE_FACE,
+    SPACING,
+    WALL,
+    Reached,
+    on_wall,
+    reach_of,
+    wall_there,
+)
 from knifecam.simulator.side import Side
 from knifecam.simulator.wanted import deepest_of
 
@@ -53,6 +61,8 @@ class Opening:
         Places of the wall and where the cutter stands from there.
     heights : (H,) float, mm
         Part frame, rising.
+    there : (H, n) bool
+        Where there is a wall: not above edge breaks.
     past : (2, H) float, mm
         How far each side's cutter may go past the wall at each height.
     sides : of A and B, None where not cut
@@ -72,6 +82,7 @@ class Opening:
     points: Floats
     normals: Floats
     heights: Floats
+    there: NDArray[np.bool_]
     past: Floats
     sides: Sides
     rounds: tuple[Round | None, Round | None]
@@ -118,8 +129,12 @@ def _opening(
     through = low <= -half
     corner = max((float(s.shapes.corner.max(initial=0.0)) for s in sides if s), default=0.0)
     heights = _heights(order, low, corner)
+    there = np.ones((len(heights), len(points)), bool)
+    if kind != "reference":
+        there = wall_there(order.blade, points, normals, heights)
     reached = tuple(
-        None if s is None else reach_of(s, outline, points, normals, heights) for s in sides
+        None if s is None else on_wall(reach_of(s, outline, points, normals, heights, there), there)
+        for s in sides
     )
     both = bore is not None and bore.both_sides
     return Opening(
@@ -133,6 +148,7 @@ def _opening(
         points=points,
         normals=normals,
         heights=heights,
+        there=there,
         past=_past(order, heights, corner, met_in_the_middle=both or not through),
         sides=(reached[0], reached[1]),
         rounds=(
@@ -184,9 +200,10 @@ def _round(
     """Return the circle a side left of a bore, at its own face's end."""
     if bore is None or reached is None:
         return None
-    error = reached.error[-1 if above else 0]
-    if not np.isfinite(error).all():
+    round_ = np.flatnonzero(np.isfinite(reached.error).all(axis=1))
+    if not len(round_):
         return None
+    error = reached.error[round_[-1 if above else 0]]
     radius = bore.diameter / 2 - error
     x, y = -2 * np.mean(radius[:, None] * normals, axis=0)
     return Round(diameter=float(2 * radius.mean()), x=float(x), y=float(y))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.blade import Blade
+from knifecam.blade.surface import half_thickness
 from knifecam.curve import Curve, resample, signed_distance
 from knifecam.simulator.side import Side
 from knifecam.simulator.walls import wall_error
@@ -14,6 +16,7 @@ from knifecam.simulator.wanted import Wanted
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+Bools = NDArray[np.bool_]
 
 SPACING = 0.25
 """mm between the places where a wall is measured."""
@@ -29,6 +32,9 @@ BESIDE_FACE = 0.02
 
 REACHABLE = 1e-6
 """mm"""
+
+INWARD = 0.005
+"""mm inside the wall where the blade's own thickness beside it is taken."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -49,13 +55,15 @@ class Reached:
 class Wall:
     """The wall of the outline: ``stations`` (n,), ``points`` and ``normals`` (n, 2), part frame.
 
-    ``heights`` (H,) in the part frame, rising. ``sides`` are A and B, None where not cut.
+    ``heights`` (H,) in the part frame, rising. ``there`` (H, n): where the blade has a wall, which
+    is not above its bevels, edge breaks and notches. ``sides`` are A and B, None where not cut.
     """
 
     stations: Floats
     points: Floats
     normals: Floats
     heights: Floats
+    there: NDArray[np.bool_]
     sides: tuple[Reached | None, Reached | None]
 
     @property
@@ -67,13 +75,16 @@ class Wall:
         return np.minimum.reduce(given)
 
 
-def measure_wall(wanted: Wanted, sides: tuple[Side | None, Side | None]) -> Wall:
+def measure_wall(blade: Blade, wanted: Wanted, sides: tuple[Side | None, Side | None]) -> Wall:
     """Return the outline's wall as both sides leave it."""
     stations, points, headings = resample(wanted.outline, SPACING)
     normals = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
-    heights = wall_heights(wanted)
+    heights = np.union1d(wall_heights(wanted), land_heights(blade))
+    there = wall_there(blade, points, normals, heights)
     reached = tuple(
-        None if side is None else reach_of(side, wanted.outline, points, normals, heights)
+        None
+        if side is None
+        else on_wall(reach_of(side, wanted.outline, points, normals, heights, there), there)
         for side in sides
     )
     return Wall(
@@ -81,8 +92,43 @@ def measure_wall(wanted: Wanted, sides: tuple[Side | None, Side | None]) -> Wall
         points=points,
         normals=normals,
         heights=heights,
+        there=there,
         sides=(reached[0], reached[1]),
     )
+
+
+def wall_there(blade: Blade, points: Floats, normals: Floats, heights: Floats) -> Bools:
+    """Return where the blade has a wall at places and heights, (H, n).
+
+    ``normals`` (n, 2) lead from the wall to where the cutter stands.
+    """
+    if not (blade.bevels or blade.breaks or blade.jimping):
+        return np.ones((len(heights), len(points)), bool)
+    within = points - INWARD * normals
+    high = half_thickness(blade, within, "A") - BESIDE_FACE
+    low = half_thickness(blade, within, "B") - BESIDE_FACE
+    level = heights[:, None]
+    slack = 1e-6  # heights are rounded
+    return np.asarray((level <= high[None, :] + slack) & (-level <= low[None, :] + slack))
+
+
+def on_wall(reached: Reached, there: Bools) -> Reached:
+    """Return a side's errors where there is a wall: elsewhere nothing came near."""
+    return replace(
+        reached,
+        error=np.where(there, reached.error, np.inf),
+        motion=np.where(there, reached.motion, -1).astype(np.int32),
+    )
+
+
+def land_heights(blade: Blade) -> Floats:
+    """Return heights across the lands of the blade's bevels."""
+    rows = [
+        bevel.edge_at + share * max(bevel.land / 2 - BESIDE_FACE, 0.0)
+        for bevel in blade.bevels
+        for share in (-1.0, 0.0, 1.0)
+    ]
+    return np.round(np.array(rows), 6)
 
 
 def wall_heights(wanted: Wanted) -> Floats:
@@ -97,10 +143,13 @@ def wall_heights(wanted: Wanted) -> Floats:
     return np.unique(np.clip(np.round(rows, 6), low, high))
 
 
-def reach_of(side: Side, wall: Curve, points: Floats, normals: Floats, heights: Floats) -> Reached:
+def reach_of(
+    side: Side, wall: Curve, points: Floats, normals: Floats, heights: Floats, there: Bools
+) -> Reached:
     """Return what one side leaves at places of a wall of the part.
 
-    ``normals`` (n, 2) lead from the wall to where the cutter stands.
+    ``normals`` (n, 2) lead from the wall to where the cutter stands; ``there`` (H, n) tells where
+    there is a wall at all.
     """
     signs = side.frame.signs
     error, motion = wall_error(
@@ -110,7 +159,7 @@ def reach_of(side: Side, wall: Curve, points: Floats, normals: Floats, heights: 
         side.cutter_radius,
         side.shapes.corner,
     )
-    radius = smallest_finisher(side, error, motion)
+    radius = smallest_finisher(side, np.where(there, error, np.inf), motion)
     inward = signed_distance(points + radius * normals, wall)
     return Reached(
         error=error,

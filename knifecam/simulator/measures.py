@@ -130,7 +130,7 @@ def _outline(case: Case) -> dict[str, Any]:
     free = ~on_stub(case)
     for name, reached in zip("AB", case.wall.sides, strict=True):
         if reached is not None:
-            found[name] = _wall(reached, free & own[name][:, None])
+            found[name] = _wall(reached, free & own[name][:, None] & case.wall.there)
     step = steps_between(case)
     known = np.isfinite(step)
     found["mismatch"] = _round(float(np.abs(step[known]).max())) if known.any() else None

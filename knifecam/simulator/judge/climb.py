@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import Curve, distance
+from knifecam.curve import Curve, distance, signed_distance
 from knifecam.simulator.case import Case
 from knifecam.simulator.frame import seen_from
 from knifecam.simulator.judge.entry import judged_steps, web_over_void
@@ -29,6 +29,9 @@ ASIDE = 0.05
 BOTH_WALLS = 0.03
 """mm: the deepest a finishing pass may meet on the far side."""
 
+WITHIN, OUTSIDE = 1.0, -1.0
+"""Signs of the distance from a closed curve."""
+
 SCRAPE = 1e-4
 """mm2: a step that takes less metal a millimetre does not count as cutting."""
 
@@ -48,19 +51,22 @@ def find(case: Case) -> Iterator[Finding]:
             continue
         rows = judged_steps(case, side)
         outline = seen_from(side.frame, case.wanted.outline)
-        on_outline = _finishing(side, rows, outline)
+        on_outline = _finishing(side, rows, outline, stands=OUTSIDE)
         yield from _conventional(side, rows, on_outline, "the blade")
         yield from _both(case, side, rows, on_outline, "the blade")
         for opening in case.openings:
             curve = seen_from(side.frame, opening.outline)
-            on_wall = _finishing(side, rows, curve)
+            on_wall = _finishing(side, rows, curve, stands=WITHIN)
             yield from _conventional(side, rows, on_wall, f"the wall of {opening.name}")
             if opening.fitted and side.name == "A":
                 yield from _both(case, side, rows, on_wall, opening.name)
 
 
-def _finishing(side: Side, rows: Steps, wall: Curve) -> Finishing:
-    """Return the steps that take metal with the axis at the cutter's radius from ``wall``."""
+def _finishing(side: Side, rows: Steps, wall: Curve, *, stands: float) -> Finishing:
+    """Return the steps that take metal with the axis at the cutter's radius from ``wall``.
+
+    ``stands``: whether the axis stands `OUTSIDE` or `WITHIN` the closed curve.
+    """
     e = rows.engagement
     cutting = e.volume > SCRAPE * np.maximum(e.length, 1e-9)
     moving = np.any(rows.heading != 0.0, axis=1) & ~side.rapid[rows.motion]
@@ -74,6 +80,8 @@ def _finishing(side: Side, rows: Steps, wall: Curve) -> Finishing:
         return Finishing(rows=tried, left=np.zeros(0, bool))
     from_wall = distance(rows.at[tried], wall)
     on_wall = np.abs(from_wall - radius[tried]) <= ON_WALL
+    rightly = np.flatnonzero(on_wall)
+    on_wall[rightly] = stands * signed_distance(rows.at[tried[rightly]], wall) > 0.0
     tried, from_wall = tried[on_wall], from_wall[on_wall]
     if not len(tried):
         return Finishing(rows=tried, left=np.zeros(0, bool))
@@ -125,5 +133,6 @@ def finishing_length(side: Side, case: Case) -> float:
     if side.swept is None or not len(side.swept.engagement):
         return 0.0
     rows = side.steps
-    on_outline = _finishing(side, rows, seen_from(side.frame, case.wanted.outline))
+    outline = seen_from(side.frame, case.wanted.outline)
+    on_outline = _finishing(side, rows, outline, stands=OUTSIDE)
     return float(rows.engagement.length[on_outline.rows].sum())

@@ -128,7 +128,7 @@ def _meeting(case: Case) -> Iterator[Finding]:
         (wall.heights > wanted.floor_a - 0.26) & (wall.heights < wanted.floor_b + 0.26)
     )
     both: Bools = np.logical_and(upper.reachable, lower.reachable)
-    judged = both[None, :] & ~on_stub(case)[level]
+    judged = both[None, :] & ~on_stub(case)[level] & wall.there[level]
     nominal = np.where(judged, wall.left[level], -np.inf)
     sound: Bools = np.asarray((nominal <= WALL).all(axis=0))
     lowest = {d.name: _shift(case, d) for d in DISTURBANCES[1:]}

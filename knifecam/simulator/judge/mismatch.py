@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.measure_bores import Opening
 from knifecam.simulator.verdict import Finding
+
+Floats = NDArray[np.float64]
 
 STEP = 0.001
 """mm: how far the walls of both sides may stand apart, arithmetic and a perfect flip."""
@@ -32,8 +35,23 @@ def steps_between(case: Case) -> np.ndarray:
     if upper is None or lower is None:
         return np.full(len(case.wall.stations), np.nan)
     a, b = upper.error[-1], lower.error[0]
+    if not case.wall.there.all():
+        a = _own(upper.error, case.wall.heights > case.wanted.floor_b, highest=True)
+        b = _own(lower.error, case.wall.heights < case.wanted.tab_low, highest=False)
     fit = np.isfinite(a) & np.isfinite(b) & upper.reachable & lower.reachable
     return np.where(fit, np.where(fit, b, 0.0) - np.where(fit, a, 0.0), np.nan)
+
+
+def _own(error: Floats, own: NDArray[np.bool_], *, highest: bool) -> Floats:
+    """Return a side's error at the height nearest its face where there is a wall, (n,) mm.
+
+    Only heights that no tab and no overlap touches count; inf where there is none.
+    """
+    rows = error[own][::-1] if highest else error[own]
+    if not len(rows):
+        return np.full(error.shape[1], np.inf)
+    first = np.isfinite(rows).argmax(axis=0)
+    return np.asarray(rows[first, np.arange(rows.shape[1])])
 
 
 def _outline(case: Case) -> Iterator[Finding]:

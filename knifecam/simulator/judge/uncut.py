@@ -37,7 +37,7 @@ def find(case: Case) -> Iterator[Finding]:
 def _outline(case: Case) -> Iterator[Finding]:
     wall = case.wall
     judged = _judged_heights(case)[:, None] & _reachable(wall.sides)[None, :]
-    judged &= ~on_stub(case)
+    judged &= ~on_stub(case) & wall.there
     left = np.where(judged, wall.left, -np.inf)
     low, high = case.wanted.floor_a - MEETING, case.wanted.floor_b + MEETING
     meeting = (wall.heights > low) & (wall.heights < high)
@@ -117,7 +117,8 @@ def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
         a_only = case.sides[0] is not None
         skin = case.wanted.face_b + case.order.boring.skin + 0.31
         judged = opening.heights > skin if a_only and opening.through else judged & a_only
-    left = np.where(judged[:, None] & reachable[None, :], opening.left, -np.inf)
+    judged = judged[:, None] & reachable[None, :] & opening.there
+    left = np.where(judged, opening.left, -np.inf)
     if not left.size or not left.max() > WALL:
         return
     level, k = np.unravel_index(int(np.argmax(left)), left.shape)

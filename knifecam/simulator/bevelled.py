@@ -1,0 +1,147 @@
+"""Which bevel makes a place's surface, and how that surface stands there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.blade import FLAT, Bevel, Blade, grind_height, height_at, slope_at
+from knifecam.blade.line_distance import signed_line_distance
+from knifecam.blade.surface import edge_distance, half_thickness, past_plunge, rise
+from knifecam.shop import Order
+from knifecam.simulator.cusp import cusp_height
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+FLUSH = 1e-9
+"""mm: a surface this near to the flat is the flat."""
+
+NUDGE = 1e-4
+"""mm: how far apart heights are taken for a slope."""
+
+BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge"
+"""Stages of cutting that leave finished surface."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Places:
+    """Places of the blade on one side, and the surface that is wanted there.
+
+    ``points`` (n, 2) mm, part frame; ``target`` (n,) mm above the mid-plane toward the side,
+    -inf outside; ``bevel`` (n,) index of the blade's bevel that makes it, -1 for the flat and for
+    edge breaks; ``edge`` and ``past`` (n,) mm: distance from that bevel's edge, and past its plunge
+    (negative on the bevel, -inf without one).
+    """
+
+    side: str
+    points: Floats
+    target: Floats
+    bevel: Ints
+    edge: Floats
+    past: Floats
+
+    def __len__(self) -> int:
+        return len(self.points)
+
+    def chosen(self, rows: NDArray[np.bool_]) -> Places:
+        """Return only some of the places."""
+        return Places(
+            side=self.side, points=self.points[rows], target=self.target[rows],
+            bevel=self.bevel[rows], edge=self.edge[rows], past=self.past[rows],
+        )  # fmt: skip
+
+
+def places_on(blade: Blade, points: Floats, side: str) -> Places:
+    """Return the wanted surface of one side at ``points`` (n, 2), part frame."""
+    count = len(points)
+    target = half_thickness(blade, points, side) if count else np.zeros(0)
+    bevel = np.full(count, -1)
+    edge, past = np.full(count, np.nan), np.full(count, -np.inf)
+    sloped = np.isfinite(target) & (target < blade.thickness / 2 - FLUSH)
+    rows = np.flatnonzero(sloped)
+    for k, one in enumerate(blade.bevels):
+        if not one.on(side) or not len(rows):
+            continue
+        d = edge_distance(one, blade.outline, points[rows])
+        s = past_plunge(one, points[rows])
+        height = height_at(one, blade.thickness, side, d) + _risen(one, points[rows])
+        mine = np.abs(height - target[rows]) <= FLUSH
+        bevel[rows[mine]] = k
+        edge[rows[mine]], past[rows[mine]] = d[mine], s[mine]
+    return Places(side=side, points=points, target=target, bevel=bevel, edge=edge, past=past)
+
+
+def _risen(bevel: Bevel, points: Floats) -> Floats:
+    added = np.zeros(len(points))
+    for plunge in bevel.plunges:
+        past = signed_line_distance(points, plunge.line)
+        added = np.maximum(added, rise(plunge.radius, bevel.angle, past))
+    return added
+
+
+def upright(blade: Blade, places: Places) -> Floats:
+    """Return the cosine of the surface's angle against the plane, (n,): 1 on flats.
+
+    A height error times it is the error square to the surface.
+    """
+    steps = []
+    for way in ((NUDGE, 0.0), (0.0, NUDGE)):
+        high = half_thickness(blade, places.points + way, places.side)
+        low = half_thickness(blade, places.points - way, places.side)
+        with np.errstate(invalid="ignore"):
+            steps.append((high - low) / (2 * NUDGE))
+    steep = steps[0] ** 2 + steps[1] ** 2
+    return np.asarray(1.0 / np.sqrt(1.0 + np.where(np.isfinite(steep), steep, 0.0)))
+
+
+def bulge_at(bevel: Bevel, thickness: float, side: str, d: Floats) -> Floats:
+    """Return the curvature of the profile at ``d`` (n,), 1/mm, positive where it bulges."""
+    if bevel.profile == FLAT:
+        return np.zeros(len(d))
+    width = grind_height(bevel, thickness, side)
+    at = np.clip(d, NUDGE, width - NUDGE)
+    steeper = slope_at(bevel, thickness, side, at + NUDGE / 2)
+    flatter = slope_at(bevel, thickness, side, at - NUDGE / 2)
+    change = (steeper - flatter) / NUDGE
+    return np.asarray(-change / (1 + slope_at(bevel, thickness, side, at) ** 2) ** 1.5)
+
+
+def allowed_cusp(order: Order, places: Places, *, plunge_from: float) -> Floats:
+    """Return how high the ordered cutters and stepovers leave cusps, (n,) mm; 0 off the bevels.
+
+    From ``plunge_from`` mm past the plunge on, what the plunge's own cutter leaves is allowed too.
+    """
+    blade = order.blade
+    allowed = np.zeros(len(places))
+    for k, bevel in enumerate(blade.bevels):
+        rows = np.flatnonzero(places.bevel == k)
+        if not len(rows):
+            continue
+        slope = np.arctan(slope_at(bevel, blade.thickness, places.side, places.edge[rows]))
+        bulge = bulge_at(bevel, blade.thickness, places.side, places.edge[rows])
+        allowed[rows] = _stage_cusp(order, BEVEL_FINISH, slope, bulge)
+        beside = rows[places.past[rows] > plunge_from]
+        if len(beside):
+            angle = np.arccos(upright(blade, places.chosen(_mask(beside, len(places)))))
+            plunge = _stage_cusp(order, PLUNGE, np.minimum(angle, 1.4), np.zeros(len(beside)))
+            allowed[beside] = np.maximum(allowed[beside], plunge)
+    return allowed
+
+
+def _mask(rows: Ints, count: int) -> NDArray[np.bool_]:
+    mask = np.zeros(count, bool)
+    mask[rows] = True
+    return mask
+
+
+def _stage_cusp(order: Order, stage: str, slope: Floats, bulge: Floats) -> Floats:
+    found = np.zeros(len(slope))
+    for entry in order.cuttings(stage):
+        cutter = order.cutter(entry.cutter)
+        ball = cutter.corner >= cutter.radius
+        one = cusp_height(entry.stepover, slope, cutter.corner, ball=ball, bulge=bulge)
+        found = np.maximum(found, one)
+    return found

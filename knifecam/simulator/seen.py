@@ -1,0 +1,58 @@
+"""What both sides left at chosen places: sights, cut side by side, and the motions at fault."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.shop import Order
+from knifecam.simulator.columns import cut_sights, sights
+from knifecam.simulator.side import Side
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+Sides = tuple[Side | None, Side | None]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Seen:
+    """Columns at exact places of the part.
+
+    ``points`` (n, 2) mm; ``heights`` (2, n) mm: of the face toward side A above the mid-plane and
+    of the face toward side B below it; ``last`` (2, n): the global index of the motion that last
+    cut each face, -1 for none; ``emptied`` (n,): the motion that emptied the column, -1 for none.
+    """
+
+    points: Floats
+    heights: Floats
+    last: Ints
+    emptied: Ints
+
+    @property
+    def thickness(self) -> Floats:
+        """(n,) mm: metal between the faces."""
+        return np.asarray(self.heights[0] + self.heights[1])
+
+
+def see(order: Order, sides: Sides, points: Floats) -> Seen:
+    """Return what the sides that are given leave at ``points`` (n, 2), part frame."""
+    columns = sights(points, order.setup.plate.thickness)
+    last = np.full((2, len(columns)), -1, np.int32)
+    for which, side in enumerate(sides):
+        if side is None or not len(columns):
+            continue
+        columns.changed[:] = -1
+        cut_sights(
+            columns, side.swept_motions(), side.cutter_radius, side.shapes.corner,
+            side=side.name, flip=order.setup.flip, first=side.first,
+        )  # fmt: skip
+        last[which] = columns.changed
+    return Seen(
+        points=np.asarray(points, dtype=float).reshape(-1, 2),
+        heights=np.stack([columns.top, -columns.bottom]),
+        last=last,
+        emptied=columns.emptied,
+    )
