@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from knifecam.curve import Curve, Stretch, place_at
+from knifecam.curve import Curve, Stretch, place_at, station_of
 from knifecam.curve.curve import Floats
 
 LEAST_LAND = 0.4
@@ -107,6 +107,14 @@ def least_land(outline: Curve, stations: Floats, *, diameter: float, depth: floa
         apart = np.hypot(*(centres[1:] - centres[:-1]).T)
         land = min(land, float(np.min(apart)) - diameter)
     return land
+
+
+def land_between(row: Jimping, outline: Curve) -> float:
+    """Return the narrowest metal in mm between neighbouring notches of ``row``; inf for one."""
+    if len(row.centres) < 2:
+        return math.inf
+    stations = np.unwrap(station_of(outline, np.array(row.centres)), period=outline.length)
+    return least_land(outline, np.sort(stations), diameter=row.diameter, depth=row.depth)
 
 
 def _inset(outline: Curve, ends: Floats, *, diameter: float, depth: float) -> tuple[float, float]:

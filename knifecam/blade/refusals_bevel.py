@@ -1,0 +1,175 @@
+"""Which bevels cannot be: figures that contradict each other, the plate or the outline."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from knifecam.blade.bevel import SIDES, Bevel, Plunge
+from knifecam.blade.blade import Blade
+from knifecam.blade.figures import edge_length, width_at
+from knifecam.blade.limits import GREATEST_ANGLE, LEAST_ANGLE
+from knifecam.blade.line_distance import signed_line_distance
+from knifecam.blade.profile import arc_radius, edge_height, grind_height
+from knifecam.blade.surface import edge_curve, half_thickness, least_bevel
+from knifecam.curve import place_at, resample
+from knifecam.curve.curve import Floats
+
+SAME = 1e-6
+"""mm: figures that differ by less agree."""
+
+SPACING = 0.5
+"""mm between the places of the outline that are looked at."""
+
+
+def angle(bevel: Bevel, blade: Blade) -> Iterator[str]:
+    """Bevels are between 1.5 and 25 degrees a side."""
+    if not LEAST_ANGLE - 1e-12 <= bevel.angle <= GREATEST_ANGLE + 1e-12:
+        yield (
+            f"bevel '{bevel.name}': angle={math.degrees(bevel.angle):.3f} degrees must be within"
+            f" {math.degrees(LEAST_ANGLE):g}..{math.degrees(GREATEST_ANGLE):g} a side"
+        )
+
+
+def land(bevel: Bevel, blade: Blade) -> Iterator[str]:
+    """The land is thinner than the plate and lies in it."""
+    thickness = blade.thickness
+    if not 0 < bevel.land < thickness:
+        yield (
+            f"bevel '{bevel.name}': land={bevel.land:.3f} mm must be greater than 0 and less than"
+            f" the thickness={thickness:.3f} mm"
+        )
+        return
+    room = (thickness - bevel.land) / 2
+    if not abs(bevel.edge_at) <= room + SAME:
+        yield (
+            f"bevel '{bevel.name}': edge_at={bevel.edge_at:.3f} mm puts the land out of the plate;"
+            f" use {-room:.3f}..{room:.3f} mm"
+        )
+    for side in filter(bevel.on, SIDES):
+        if not edge_height(bevel, side) < thickness / 2 - SAME:
+            yield (
+                f"bevel '{bevel.name}': the land reaches side {side}'s face, nothing is ground there;"
+                " name the other side alone, or move edge_at"
+            )
+
+
+def monotone(bevel: Bevel, blade: Blade) -> Iterator[str]:
+    """Hollow and convex profiles rise all the way from the edge to the flat."""
+    for side in filter(bevel.on, SIDES):
+        if grind_height(bevel, blade.thickness, side) > 0:
+            try:
+                arc_radius(bevel, blade.thickness, side)
+            except ValueError as fault:
+                yield str(fault)
+
+
+def stretch(bevel: Bevel, blade: Blade) -> Iterator[str]:
+    """The edge has a length, and its prolongations do not cross."""
+    if not edge_length(bevel, blade) > SAME:
+        yield f"bevel '{bevel.name}': the edge has no length; name two different stations"
+        return
+    edge = edge_curve(bevel, blade.outline)
+    turns = edge.start_headings[1:] - edge.end_headings[:-1]
+    turn = edge.angles.sum() + ((turns + math.pi) % (2 * math.pi) - math.pi).sum()
+    if not abs(turn) < math.pi:
+        yield (
+            f"bevel '{bevel.name}': the edge turns by {math.degrees(turn):.1f} degrees; its end"
+            " tangents cross. Take a stretch that turns by less than 180"
+        )
+
+
+def width(bevel: Bevel, blade: Blade) -> Iterator[str]:
+    """The bevel is narrower than the blade at the middle of the edge and at its plunges."""
+    places = [("the middle of the edge", bevel.edge.start + edge_length(bevel, blade) / 2)]
+    for number, plunge in enumerate(bevel.plunges, start=1):
+        at = plunge_station(bevel, plunge, blade)
+        if at is not None:
+            places.append((f"plunge {number}", at))
+    for side in filter(bevel.on, SIDES):
+        high = grind_height(bevel, blade.thickness, side)
+        for name, station in places:
+            wide = width_at(blade.outline, station)
+            if not high <= wide + SAME:
+                low = math.atan((blade.thickness / 2 - edge_height(bevel, side)) / wide)
+                yield (
+                    f"bevel '{bevel.name}': grind height={high:.3f} mm on side {side} is more than"
+                    f" the blade's width of {wide:.3f} mm at {name}; use"
+                    f" {math.degrees(low):.3f} degrees or more, or a thinner plate"
+                )
+                break
+
+
+def plunges(bevel: Bevel, blade: Blade) -> Iterator[str]:
+    """Every plunge crosses the edge, with the bevel on the right of its line."""
+    edge = edge_curve(bevel, blade.outline)
+    (middle,), _ = place_at(edge, edge.length / 2)
+    for number, plunge in enumerate(bevel.plunges, start=1):
+        if plunge_station(bevel, plunge, blade) is None:
+            yield (
+                f"bevel '{bevel.name}': plunge {number} does not cross the edge; move its line, or"
+                " leave it out where the bevel runs out of the blade"
+            )
+        elif not float(signed_line_distance(middle, plunge.line)[0]) < 0:
+            yield (
+                f"bevel '{bevel.name}': the middle of the edge lies on the left of plunge {number};"
+                " reverse its line, so that the bevel is on the right"
+            )
+
+
+def metal(blade: Blade) -> Iterator[str]:
+    """No bevel cuts the outline thinner than its land."""
+    if not blade.bevels:
+        return
+    least = min(bevel.land for bevel in blade.bevels)
+    _, points, _ = resample(blade.outline, SPACING)
+    thin = thickness_of(blade, points)
+    thin = np.where(np.isfinite(thin), thin, math.inf)
+    worst = int(np.argmin(thin))
+    if not thin[worst] >= least - SAME:
+        x, y = points[worst]
+        yield (
+            f"bevels leave {thin[worst]:.3f} mm at ({x:.3f}, {y:.3f}) of the outline, less than the"
+            f" land of {least:.3f} mm; let a plunge end the bevel before it, or mend the edge's ends"
+        )
+
+
+def lands(blade: Blade) -> Iterator[str]:
+    """The thickness at the middle of every edge is its land: both sides' figures agree."""
+    for bevel in blade.bevels:
+        edge = edge_curve(bevel, blade.outline)
+        points, _ = place_at(edge, edge.length / 2)
+        made = sum(
+            min(blade.thickness / 2, float(least_bevel(blade, points, side)[0])) for side in SIDES
+        )
+        if not abs(made - bevel.land) <= SAME:
+            flush = (blade.thickness - bevel.land) / 2
+            yield (
+                f"bevel '{bevel.name}': land={bevel.land:.3f} mm, but both sides leave {made:.3f} mm;"
+                f" a bevel on one side alone wants edge_at={flush:.3f} mm on B, {-flush:.3f} mm on A,"
+                " or a bevel on the other side"
+            )
+
+
+def thickness_of(blade: Blade, points: Floats) -> Floats:
+    """Return the finished thickness (K,) mm at ``points`` (K, 2); -inf where there is no metal."""
+    return half_thickness(blade, points, "A") + half_thickness(blade, points, "B")
+
+
+def plunge_station(bevel: Bevel, plunge: Plunge, blade: Blade) -> float | None:
+    """Return the station of the outline where the plunge's line crosses the edge; None if nowhere."""
+    edge = edge_curve(bevel, blade.outline)
+    stations, points, _ = resample(edge, 0.05)
+    past = signed_line_distance(points, plunge.line)
+    cross = np.flatnonzero(np.sign(past[1:]) != np.sign(past[:-1]))
+    if len(cross) == 0:
+        return None
+    k = int(cross[0])
+    part = past[k] / (past[k] - past[k + 1])
+    return float(bevel.edge.start + stations[k] + part * (stations[k + 1] - stations[k]))
+
+
+FIGURES: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (angle, land, monotone, stretch)
+PLACES: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (plunges, width)
