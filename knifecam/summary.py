@@ -83,5 +83,5 @@ def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         if hardest:
             yield (
                 f"side {side}: line {hardest['line']} loads the cutter most,"
-                f" {hardest['rate']:.0f} mm3/min; {figures['minutes']:.0f} min without stops"
+                f" {hardest['rate']:.0f} mm3/min; {figures['minutes']:.0f} min at the mill"
             )

@@ -1,4 +1,4 @@
-"""Extents and times of motions."""
+"""Extents of motions."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC
-from knifecam.shop import Mill
 from knifecam.simulator.side import Side
 
 Floats = NDArray[np.float64]
@@ -39,10 +38,3 @@ def bounds(side: Side) -> tuple[Floats, Floats]:
     low = np.where(told, every, np.inf).min(axis=0, initial=np.inf)
     high = np.where(told, every, -np.inf).max(axis=0, initial=-np.inf)
     return np.where(low <= high, low, 0.0), np.where(low <= high, high, 0.0)
-
-
-def rapid_minutes(side: Side, mill: Mill) -> Floats:
-    """Return the minutes rapids take at the mill's rates, (M,): the slowest axis counts."""
-    step = np.abs(side.motions.stop - side.motions.start)
-    told = np.where(np.asarray(side.trace.known), step, 0.0)
-    return np.where(side.rapid, (told / np.array(mill.rapid)).max(axis=1), 0.0)

@@ -8,13 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.simulator.case import Case
+from knifecam.simulator.duration import Duration, duration_of
 from knifecam.simulator.judge.climb import finishing_length
 from knifecam.simulator.judge.disturbed import tab_thickness
 from knifecam.simulator.judge.feeds import contact_minutes
 from knifecam.simulator.judge.mismatch import apart, steps_between
 from knifecam.simulator.measure_bores import Opening
 from knifecam.simulator.measure_frame import least_frame
-from knifecam.simulator.measure_motion import bounds, rapid_minutes
+from knifecam.simulator.measure_motion import bounds
 from knifecam.simulator.measure_tabs import Bridge
 from knifecam.simulator.measure_walls import Reached
 from knifecam.simulator.restart import cut_starts
@@ -27,8 +28,8 @@ BEND_STRENGTH = (2500.0, 3500.0)
 """N/mm2: hardened knife steel, low and high (common practice)."""
 
 MINUTES = (
-    "feeds at their programmed feed and rapids at the mill's rates; "
-    "without acceleration, cutter changes, dwells and stops"
+    "trapezoids of speed with the mill's acceleration, slowed at corners, on exact path; "
+    "cutter changes 2 min by hand, else 10 s, hand stops 1 min; contact at the programmed feed"
 )
 
 LONG_ENOUGH = 0.2
@@ -70,17 +71,18 @@ def _place(point: Any) -> list[float | None]:
 def _side(side: Side, case: Case) -> dict[str, Any]:
     mill = case.order.setup.mill
     low, high = bounds(side)
-    rapid = float(rapid_minutes(side, mill).sum())
-    feeding = float(side.minutes.sum())
+    spans = duration_of(side.trace, mill)
+    moving = spans.moving / 60.0
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     spent = contact_minutes(side)
     return {
         "motions": len(side),
         "path": _round(float(side.motions.lengths[~side.rapid].sum()), 1),
         "volume": _round(float(side.volume.sum()), 3),
-        "feed_minutes": _round(feeding, 3),
-        "rapid_minutes": _round(rapid, 3),
-        "minutes": _round(feeding + rapid, 3),
+        "feed_minutes": _round(float(moving[~side.rapid].sum()), 3),
+        "rapid_minutes": _round(float(moving[side.rapid].sum()), 3),
+        "waiting_minutes": _round(spans.total / 60.0 - float(moving.sum()), 3),
+        "minutes": _round(spans.total / 60.0, 3),
         "contact_minutes": {
             str(number): [_round(minutes, 3) for minutes, _ in rows]
             for number, rows in sorted(spent.items())
@@ -91,7 +93,7 @@ def _side(side: Side, case: Case) -> dict[str, Any]:
         },
         "finishing_length": _round(finishing_length(side, case), 1),
         "hardest": _hardest(side),
-        "cuts": _cuts(side),
+        "cuts": _cuts(side, spans),
     }
 
 
@@ -106,7 +108,7 @@ def _hardest(side: Side) -> dict[str, Any]:
     return {"line": int(side.trace.line[k]), "rate": _round(float(rate[k]), 2)}
 
 
-def _cuts(side: Side) -> list[dict[str, Any]]:
+def _cuts(side: Side, spans: Duration) -> list[dict[str, Any]]:
     starts = cut_starts(side.text)
     begin = np.searchsorted(side.trace.line, starts)
     end = np.append(begin[1:], len(side))
@@ -116,7 +118,7 @@ def _cuts(side: Side) -> list[dict[str, Any]]:
             "line": line,
             "name": side.text_line(line).strip("() "),
             "volume": _round(float(side.volume[low:high].sum()), 3),
-            "minutes": _round(float(side.minutes[low:high].sum()), 3),
+            "minutes": _round(spans.between(int(low), int(high)) / 60.0, 3),
             "contact_minutes": _round(float(spent[low:high].sum()), 3),
         }
         for line, low, high in zip(starts, begin, end, strict=False)

@@ -20,7 +20,7 @@ from knifecam.simulator.judge.hit import folded
 from knifecam.simulator.judge.keep_out import widest_below
 from knifecam.simulator.judge.seating import ways_it_seats
 from knifecam.simulator.measure_mask import deeper_than
-from knifecam.simulator.measure_motion import bounds, rapid_minutes
+from knifecam.simulator.measure_motion import bounds
 from knifecam.simulator.modes import dwelled, standings
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.side import Side, side_of
@@ -70,13 +70,6 @@ def test_bounds_are_exact_on_arcs_and_leave_out_the_unknown() -> None:
     low, high = bounds(side(full))
     assert low[:2] == pytest.approx([-10.0, -10.0])
     assert high[:2] == pytest.approx([10.0, 10.0])
-
-
-def test_rapids_take_as_long_as_their_slowest_axis() -> None:
-    text = "G21 G90 G94 G54\nG0 X0 Y0 Z5\nG0 X100 Y50\nG0 Z65\nM2\n"
-    cut = side(text)
-    # 100 mm at 5000 mm/min, then 60 mm at 3000 mm/min
-    assert rapid_minutes(cut, hand.order().setup.mill).tolist() == [0.0, 0.02, 0.02]
 
 
 @pytest.mark.parametrize(
