@@ -28,13 +28,17 @@ from knifecam.errors import DrawingError
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Roles:
-    """Which layers hold what. Without any the drawing itself decides."""
+    """Which layers hold what. Without any the drawing itself decides.
+
+    ``shapes`` hold curves that are not cut as drawn, but that patterns are made of.
+    """
 
     outline: tuple[str, ...] = ()
     bores: tuple[str, ...] = ()
     slots: tuple[str, ...] = ()
     tabs: tuple[str, ...] = ()
     keep_off: tuple[str, ...] = ()
+    shapes: tuple[str, ...] = ()
 
     def named(self) -> set[str]:
         """Return all layers that have a role, case folded."""
@@ -68,6 +72,8 @@ class Parts:
         Marks for stretches without tabs: see `keep_off_stretches`.
     keep_off_pairs : (K, 2, 2) float
         Two points each, with no tab between them.
+    shapes : tuple of (str, tuple of Curve)
+        The curves of each layer of shapes, its name case folded.
     notes : tuple of str
         What was left alone, and what looks odd.
     """
@@ -78,6 +84,7 @@ class Parts:
     bores: tuple[DrawnBore, ...] = ()
     slots: tuple[Curve, ...] = ()
     keep_off: tuple[Curve, ...] = ()
+    shapes: tuple[tuple[str, tuple[Curve, ...]], ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -123,6 +130,10 @@ def find_parts(drawing: Drawing, roles: Roles | None = None) -> Parts:
         tabs=tab_places(_marks(drawing, chosen.tabs), tabs),
         keep_off=tuple(chain.curve for chain in kept_off),
         keep_off_pairs=point_pairs(_marks(drawing, chosen.keep_off)),
+        shapes=tuple(
+            (name.casefold(), tuple(chain.curve for chain in _of_layers(drawing, [name])))
+            for name in chosen.shapes
+        ),
         notes=(*notes, *oddities(slots), *_left_alone(drawing, chosen)),
     )
 

@@ -63,8 +63,12 @@ class Drawn:
     content: bytes
 
 
-def read_drawn(section: DrawingSection, folder: Path, notes: Notes) -> Drawn | None:
+def read_drawn(
+    section: DrawingSection, folder: Path, notes: Notes, shapes: Sequence[str] = ()
+) -> Drawn | None:
     """Return the parts of the drawing the order names; None when there is no such file.
+
+    ``shapes`` are layers whose curves patterns are made of.
 
     Raises
     ------
@@ -89,7 +93,9 @@ def read_drawn(section: DrawingSection, folder: Path, notes: Notes) -> Drawn | N
     from knifecam.drawing import Roles, find_parts, read_drawing
 
     drawing = read_drawing(file, units=section.units, join=join, strict=False)
-    roles = Roles(**{role: _layers(getattr(section, role)) for role in _ROLES})
+    roles = Roles(
+        **{role: _layers(getattr(section, role)) for role in _ROLES}, shapes=tuple(shapes)
+    )
     parts = find_parts(drawing, roles)
     return Drawn(parts=parts, keep_off=_keep_off(parts), content=_plain(content))
 

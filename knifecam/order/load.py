@@ -11,11 +11,13 @@ from pathlib import Path
 from typing import Any
 
 from knifecam.errors import DrawingError, OrderError
+from knifecam.order.detail import with_details, with_openings
 from knifecam.order.drawn import Drawn, Parts, read_drawn, undrawn
 from knifecam.order.model import OrderText
 from knifecam.order.model_cutter import CutterSection
 from knifecam.order.part import blade_of, boring_of, hold_of, tabs_of, trench_of
 from knifecam.order.reading import Notes, Sections, parsed, read_sections
+from knifecam.order.section import Section
 from knifecam.order.stand import (
     keep_out_of,
     mill_of,
@@ -99,12 +101,18 @@ def _drawn(
     if parts is not None:
         return undrawn(parts)
     if sections.drawing is not None:
-        return read_drawn(sections.drawing, folder, notes)
+        return read_drawn(sections.drawing, folder, notes, _shapes(sections))
     if "drawing" not in raw:
         notes.troubles.append(
             'drawing is missing; name the DXF file under [drawing], as file = "blade.dxf"'
         )
     return None
+
+
+def _shapes(sections: Sections) -> tuple[str, ...]:
+    """Return the layers that patterns are made of."""
+    named = (x for one in sections.patterns or () for x in (one.cell, one.region, one.along))
+    return tuple(dict.fromkeys(name for name in named if isinstance(name, str)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +149,10 @@ def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
     plate = _if_known(plate_of, s.plate, outline, notes)
     joined = _if_known(registration_of, s.registration, plate, outline, notes)
     blade = _if_known(blade_of, s.blade, s.bores, parts, plate, notes)
-    cutting = _if_known(cutting_of, s.cutting, cutters, mill, blade, joined, notes)
+    blade = _if_known(with_openings, blade, s.slots, s.patterns, parts, notes)
+    blade = _if_known(with_details, blade, s.jimping, s.edge_breaks, notes)
+    necks = bool(s.tabs and s.tabs.neck)
+    cutting = _if_known(cutting_of, s.cutting, cutters, mill, blade, joined, notes, necks)
     trench = _if_known(trench_of, s.outline, blade, cutting, cutters, notes)
     tabs = _if_known(tabs_of, s.tabs, s.outline, s.hold, blade, drawn, notes)
     boring = _if_known(boring_of, s.bores, cutting, cutters, joined, notes)
@@ -168,7 +179,7 @@ def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
         (tooling.of_cutters, (m.cutters,)),
         (tooling.of_mill, (m.mill,)),
         (tooling.of_cutting, (m.cutting, m.cutters, m.mill)),
-        (tooling.of_stages, (m.cutting, m.blade, m.registration)),
+        (tooling.of_stages, (m.cutting, m.blade, m.registration, m.tabs)),
         (consistency.of_plate, (m.plate,)),
         (consistency.of_plate_and_blade, (m.plate, m.blade)),
         (consistency.of_tabs, (m.tabs, m.blade)),
@@ -219,7 +230,24 @@ def _digest(sections: Sections, drawn: Drawn) -> str:
     said = {
         one.name: getattr(sections, one.name) for one in fields(Sections) if one.name != "units"
     }
+    said = {name: held for name, held in said.items() if held != () or name in FIRST_LISTS}
     if sections.drawing is not None:
         said["drawing"] = sections.drawing.model_copy(update={"file": ""})
-    text = json.dumps(said, sort_keys=True, default=lambda one: one.model_dump())
+    text = json.dumps(said, sort_keys=True, default=_said)
     return hashlib.sha256(text.encode() + b"\0" + drawn.content).hexdigest()[:16]
+
+
+FIRST_LISTS = ("cutters", "cutting", "keep_out")
+LATER_KEYS = {
+    ("MillSection", "units"), ("TabsSection", "neck"), ("CutterSection", "tip"),
+    ("CutterSection", "half_angle"),
+}  # fmt: skip
+"""Lists of the first orders; keys that came later. Where an order is silent about what came later
+its digest stays what it was."""
+
+
+def _said(section: Section) -> dict[str, Any]:
+    """Return what a table says."""
+    name = type(section).__name__
+    said = section.model_dump()
+    return {k: v for k, v in said.items() if v is not None or (name, k) not in LATER_KEYS}

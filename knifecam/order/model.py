@@ -10,6 +10,12 @@ from typing import Annotated
 
 from knifecam.order.entry import Choice
 from knifecam.order.model_cutter import CutterSection, CuttingSection
+from knifecam.order.model_detail import (
+    EdgeBreakSection,
+    JimpingSection,
+    PatternSection,
+    SlotSection,
+)
 from knifecam.order.model_part import (
     BladeSection,
     BoresSection,
@@ -38,6 +44,10 @@ class OrderText(Section):
     ] = "mm"
     drawing: DrawingSection | None = None
     blade: BladeSection = BladeSection()
+    slots: tuple[SlotSection, ...] = ()
+    patterns: tuple[PatternSection, ...] = ()
+    jimping: tuple[JimpingSection, ...] = ()
+    edge_breaks: tuple[EdgeBreakSection, ...] = ()
     plate: PlateSection
     cutters: tuple[CutterSection, ...]
     cutting: tuple[CuttingSection, ...] = ()

@@ -22,7 +22,8 @@ class CutterSection(Section):
         str,
         Choice(
             words=KINDS,
-            meaning="form of the tip: sharp corner, corner radius, or half a sphere",
+            meaning="form of the tip: sharp corner, corner radius, half a sphere, or a cone that "
+            "breaks edges",
         ),
     ]
     diameter: Annotated[float, a_length("diameter as measured", above=0.0, most=50.0)]
@@ -30,7 +31,7 @@ class CutterSection(Section):
         float | None,
         a_length(
             "corner radius; a bull-nose must state it",
-            "0 for flat, half the diameter for ball",
+            "0 for flat and chamfer, half the diameter for ball",
             least=0.0,
             most=25.0,
         ),
@@ -78,6 +79,21 @@ class CutterSection(Section):
         float | None,
         Measure(kind=ANGLE, above=0.0, most=45.0, meaning="steepest fall into solid metal"),
     ] = None
+    tip: Annotated[
+        float | None,
+        a_length(
+            "diameter of the flat at a chamfer mill's tip", "0.05 diameters", least=0.0, most=50.0
+        ),
+    ] = None
+    half_angle: Annotated[
+        float | None,
+        Measure(
+            kind=ANGLE,
+            above=0.0,
+            most=85.0,
+            meaning="angle of a chamfer mill's cone from the axis",
+        ),
+    ] = None
 
 
 class CuttingSection(Section):
@@ -89,7 +105,7 @@ class CuttingSection(Section):
         Choice(
             words=STAGES,
             meaning='"bore", "fit" (finishing fitted bores), "slot", "rough" and "finish" (the '
-            "outline)",
+            'outline), "notch" (jimping), "break" (edge breaks), "neck" (tabs, at the wall)',
         ),
     ]
     steel: Annotated[

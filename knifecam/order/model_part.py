@@ -11,7 +11,7 @@ from knifecam.order.section import NAME, PLACE, SIZE, Place, Section, a_length, 
 from knifecam.shop import Boring, Hold, Tabs, Trench
 
 _STATION = Measure(least=0.0, most=10000.0)
-_POINT_OR_STATION = Either(
+POINT_OR_STATION = Either(
     forms=(_STATION, PLACE), rule="a station along the outline or a point [x, y] on it"
 )
 
@@ -26,12 +26,13 @@ def _layers(role: str, default: str) -> Either:
     )
 
 
-def _stretches(meaning: str) -> Row:
+def stretches_entry(meaning: str, default: str = "none") -> Row:
+    """Return the entry of a list of stretches of the outline."""
     return Row(
-        of=Row(of=_POINT_OR_STATION, least=2, most=2, each=("from", "to")),
+        of=Row(of=POINT_OR_STATION, least=2, most=2, each=("from", "to")),
         meaning=meaning
         + "; two stations run counter-clockwise from the first, two points the shorter way",
-        default="none",
+        default=default,
     )
 
 
@@ -209,11 +210,11 @@ class OutlineSection(Section):
     ] = None
     as_milled: Annotated[
         tuple[tuple[float | Place, float | Place], ...] | None,
-        _stretches("stretches that stay as milled: no tab, no stub to grind"),
+        stretches_entry("stretches that stay as milled: no tab, no stub to grind"),
     ] = None
     keep_off: Annotated[
         tuple[tuple[float | Place, float | Place], ...] | None,
-        _stretches("further stretches without tabs"),
+        stretches_entry("further stretches without tabs"),
     ] = None
 
 
@@ -235,7 +236,7 @@ class TabsSection(Section):
     stations: Annotated[
         tuple[float | Place, ...] | None,
         Row(
-            of=_POINT_OR_STATION,
+            of=POINT_OR_STATION,
             meaning="middles of the tabs, by station along the outline or by points on it, "
             "instead of `count`",
             default="the points of the drawing's layer `tabs`, else the planner's",
@@ -275,6 +276,15 @@ class TabsSection(Section):
             above=0.0,
             most=45.0,
             meaning="angle at which it falls back",
+        ),
+    ] = None
+    neck: Annotated[
+        float | None,
+        a_length(
+            "thickness that a small cutter leaves of a tab along the wall, so that it snaps there",
+            "0 mm: no neck",
+            least=0.0,
+            most=5.0,
         ),
     ] = None
 

@@ -217,7 +217,7 @@ def tabs_of(
             "waist": (usual.waist, _by_thickness(blade)),
             "thickness": (usual.thickness, _by_thickness(blade)),
         },
-        unsaid=("stations",),
+        unsaid=("stations", "neck"),
     )
     if stations and rest["count"] != len(stations):
         notes.troubles.append(
@@ -230,9 +230,9 @@ def tabs_of(
         **rest,
         keep_off=(
             *drawn.keep_off,
-            *_stretches(keep_off, "outline.keep_off", blade.outline, notes),
+            *stretches_of(keep_off, "outline.keep_off", blade.outline, notes),
         ),
-        as_milled=_stretches(as_milled, "outline.as_milled", blade.outline, notes),
+        as_milled=stretches_of(as_milled, "outline.as_milled", blade.outline, notes),
     )
 
 
@@ -286,23 +286,33 @@ def _station(
     return round(float(station_of(outline, np.array([one]))[0]), 6)
 
 
-def _stretches(
+def stretches_of(
     pairs: Sequence[tuple[float | Place, float | Place]], path: str, outline: Curve, notes: Notes
 ) -> tuple[Stretch, ...]:
-    found = []
-    for place, (first, last) in enumerate(pairs, start=1):
-        start = _station(first, f"{path}[{place}][1]", outline, notes)
-        end = _station(last, f"{path}[{place}][2]", outline, notes)
-        if start is None or end is None:
-            continue
-        ahead = (end - start) % outline.length
-        if ahead == 0:
-            notes.troubles.append(f"{path}[{place}] begins where it ends; give two places")
-        elif isinstance(first, tuple) and isinstance(last, tuple) and ahead > outline.length / 2:
-            found.append(Stretch(start=end, end=start))
-        else:
-            found.append(Stretch(start=start, end=end))
-    return tuple(found)
+    """Return the stretches of the outline between pairs of stations or of points on it."""
+    found = (
+        stretch_of(pair, f"{path}[{place}]", outline, notes)
+        for place, pair in enumerate(pairs, start=1)
+    )
+    return tuple(stretch for stretch in found if stretch is not None)
+
+
+def stretch_of(
+    pair: tuple[float | Place, float | Place], path: str, outline: Curve, notes: Notes
+) -> Stretch | None:
+    """Return a stretch: counter-clockwise between stations, the shorter way between points."""
+    first, last = pair
+    start = _station(first, f"{path}[1]", outline, notes)
+    end = _station(last, f"{path}[2]", outline, notes)
+    if start is None or end is None:
+        return None
+    ahead = (end - start) % outline.length
+    if ahead == 0:
+        notes.troubles.append(f"{path} begins where it ends; give two places")
+        return None
+    if isinstance(first, tuple) and isinstance(last, tuple) and ahead > outline.length / 2:
+        return Stretch(start=end, end=start)
+    return Stretch(start=start, end=end)
 
 
 def hold_of(section: HoldSection, notes: Notes) -> Hold:

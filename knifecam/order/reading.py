@@ -16,6 +16,12 @@ from knifecam.errors import OrderError
 from knifecam.order.entry import Entry, Measure, shown
 from knifecam.order.model import OrderText
 from knifecam.order.model_cutter import CutterSection, CuttingSection
+from knifecam.order.model_detail import (
+    EdgeBreakSection,
+    JimpingSection,
+    PatternSection,
+    SlotSection,
+)
 from knifecam.order.model_part import (
     BladeSection,
     BoresSection,
@@ -51,6 +57,10 @@ class Sections:
     units: str | None
     drawing: DrawingSection | None
     blade: BladeSection | None
+    slots: tuple[SlotSection, ...] | None
+    patterns: tuple[PatternSection, ...] | None
+    jimping: tuple[JimpingSection, ...] | None
+    edge_breaks: tuple[EdgeBreakSection, ...] | None
     plate: PlateSection | None
     cutters: tuple[CutterSection, ...] | None
     cutting: tuple[CuttingSection, ...] | None

@@ -12,8 +12,9 @@ from knifecam.order.reading import Notes
 from knifecam.order.settle import Proposal, assume, settled
 from knifecam.shop import Cutter, Cutting, Mill, Registration
 from knifecam.shop.choice import choose_cutters
-from knifecam.shop.cutter import BULL_NOSE
+from knifecam.shop.cutter import BULL_NOSE, CHAMFER
 from knifecam.shop.defaults import (
+    contact_diameter,
     corner_for,
     feed_for,
     propose_cutter,
@@ -48,9 +49,22 @@ def cutter_of(section: CutterSection, place: int, notes: Notes) -> Cutter:
             f"{path}.corner is missing; a bull-nose cutter must state its corner radius, greater than"
             f" 0 and less than {diameter / 2:g} mm"
         )
-    elif section.corner is None and corner_for(section.kind, diameter) == 0.0:
+    unsaid: tuple[str, ...] = ("tip", "half_angle")
+    if section.kind == CHAMFER:
+        proposals["tip"], unsaid = (usual.tip, why), ()
+    elif section.tip is not None or section.half_angle is not None:
+        notes.troubles.append(
+            f"{path}: tip and half_angle are those of a chamfer mill; leave them out"
+        )
+    if (
+        section.kind != BULL_NOSE
+        and section.corner is None
+        and corner_for(section.kind, diameter) == 0.0
+    ):
         section = section.model_copy(update={"corner": 0.0})
-    return Cutter(**settled(section, path, notes, usual="usual", proposals=proposals))
+    return Cutter(
+        **settled(section, path, notes, usual="usual", proposals=proposals, unsaid=unsaid)
+    )
 
 
 def cutting_of(
@@ -60,8 +74,12 @@ def cutting_of(
     blade: Blade,
     registration: Registration,
     notes: Notes,
+    necks: bool = False,
 ) -> tuple[Cutting, ...]:
-    """Return the cutting data: what is given, and a proposal for every stage left out."""
+    """Return the cutting data: what is given, and a proposal for every stage left out.
+
+    ``necks``: whether tabs are necked.
+    """
     known = {c.number: c for c in cutters}
     found: list[Cutting] = []
     for place, section in enumerate(sections, start=1):
@@ -75,7 +93,7 @@ def cutting_of(
             entry = _entry(section, f"cutting[{place}]", known[section.cutter], mill, blade, notes)
             found.append(entry)
     given = {s.stage for s in sections if s.steel in (None, blade.steel.name)}
-    for stage, number in choose_cutters(cutters, blade, registration.bores):
+    for stage, number in choose_cutters(cutters, blade, registration.bores, necks=necks):
         if stage not in given:
             found.append(_proposed(known[number], stage, mill, blade, notes))
     return tuple(found)
@@ -131,10 +149,11 @@ def _spindle(
         usually = show(surface_speed(section.stage, hardness), SURFACE)
         assume(section, "spindle", usual.spindle, f"by {usually}, in the mill's range", path, notes)
         return usual.spindle
-    spindle = spindle_for(speed, cutter.diameter)
+    diameter = contact_diameter(cutter)
+    spindle = spindle_for(speed, diameter)
     low, high = mill.spindle_low, mill.spindle_high
     if not (low <= spindle <= high):
-        reachable = [show(n * math.pi * cutter.diameter, SURFACE) for n in (low, high)]
+        reachable = [show(n * math.pi * diameter, SURFACE) for n in (low, high)]
         notes.troubles.append(
             f"{path}.surface_speed={show(speed, SURFACE)} wants {spindle:g} rev/min of cutter"
             f" {cutter.number}; the mill turns {low:g} to {high:g} rev/min, which is"

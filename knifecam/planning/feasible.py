@@ -15,6 +15,7 @@ from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, distance, resample, signed_distance
 from knifecam.paths.crossing import splits
 from knifecam.paths.raw import as_pieces
+from knifecam.planning.feasible_notch import jimping
 from knifecam.planning.flip import points_on
 from knifecam.planning.floor import bore_corner, floors
 from knifecam.planning.tabs import wanted_count
@@ -59,6 +60,9 @@ def stages(order: Order) -> Iterator[str]:
     needed["bore"] = bool(blade.bores or reference)
     needed["slot"] = bool(blade.slots)
     needed["fit"] = any(b.fitted for b in (*blade.bores, *reference))
+    needed["notch"] = bool(blade.jimping)
+    needed["break"] = bool(blade.breaks)
+    needed["neck"] = order.tabs.neck > 0
     for stage, wanted in needed.items():
         if wanted and not order.cuttings(stage):
             yield f"cutting: no entry for stage '{stage}', which this blade needs; add one"
@@ -321,7 +325,7 @@ def _beside_clamp(clamp: KeepOut, bore: Bore, datum: NDArray[np.float64]) -> flo
 
 def ramps(order: Order) -> Iterator[str]:
     """Stepdowns and stepovers are such that the cutter can take them."""
-    for entry, cutter in _entries(order, "bore", "slot", "rough"):
+    for entry, cutter in _entries(order, "bore", "slot", "rough", "notch", "neck"):
         if not 0 < entry.stepdown <= cutter.flute_length:
             yield (
                 f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be greater than 0"
@@ -358,4 +362,5 @@ def screws(order: Order) -> Iterator[str]:
 
 RULES: tuple[Rule, ...] = (
     stages, loops, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, ramps, screws,
+    jimping,
 )  # fmt: skip

@@ -26,8 +26,8 @@ def notch_cuts(bench: Bench, deep: Floors, used: dict[int, float]) -> list[Cut]:
     for row, cutting in _rows(bench.order):
         bottom = _bottom(bench, deep, bench.order.cutter(cutting.cutter))
         if bottom is not None:
-            passes = _row_passes(bench, row, cutting, bottom)
-            by_cutter.setdefault(cutting.cutter, (cutting, []))[1].extend(passes)
+            held = by_cutter.setdefault(cutting.cutter, (cutting, []))[1]
+            held.extend(_row_passes(bench, row, cutting, bottom))
     name = "JIMPING" if bench.side == "A" else "JIMPING OPENED"
     cuts: list[Cut] = []
     for cutting, passes in by_cutter.values():

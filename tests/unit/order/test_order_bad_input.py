@@ -37,7 +37,7 @@ VALUES = [
     (
         '"bull-nose"',
         '"bullnose"',
-        'kind="bullnose" must be one of "flat", "bull-nose", "ball"; "bull',
+        'kind="bullnose" must be one of "flat", "bull-nose", "ball", "chamfer"; "bull',
     ),
     (
         '"bull-nose"',

@@ -1,0 +1,326 @@
+"""From the model's sections to jimping, edge breaks, slots by figures, and patterns."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from knifecam.blade import Blade, Bore, EdgeBreak, Slot
+from knifecam.blade.jimping import Jimping, fitted
+from knifecam.blade.surface import bevelled
+from knifecam.curve import Curve, Placement, Stretch, circle, placed, polyline, resample
+from knifecam.order import cells
+from knifecam.order.drawn import Parts
+from knifecam.order.model_detail import (
+    EdgeBreakSection,
+    JimpingSection,
+    PatternSection,
+    SlotSection,
+)
+from knifecam.order.part import stretch_of, stretches_of
+from knifecam.order.reading import Notes
+from knifecam.order.settle import assume
+
+MARGIN = 2.5
+"""mm of metal from a pattern's cell to the outline (common practice)."""
+
+WEB, WEB_SHARE = 1.5, 0.6
+"""mm, and plate thicknesses, of metal between cells (common practice)."""
+
+STAGGERED = math.sqrt(3) / 2
+"""Row pitch in pitches at which all neighbours of a staggered row are equally far away."""
+
+OFF_BEVEL = 0.5
+"""mm of the outline that an edge break keeps off a bevel where the order does not say."""
+
+
+def with_openings(
+    blade: Blade,
+    slots: Sequence[SlotSection],
+    patterns: Sequence[PatternSection],
+    parts: Parts,
+    notes: Notes,
+) -> Blade:
+    """Return the blade with the slots by figures and the patterns' cells."""
+    made = tuple(
+        _slot(one, f"slots[{k}]", f"S{len(blade.slots) + k}", notes)
+        for k, one in enumerate(slots, start=1)
+    )
+    blade = replace(blade, slots=(*blade.slots, *(s for s in made if s is not None)))
+    for place, one in enumerate(patterns, start=1):
+        blade = _with_pattern(blade, one, place, parts, notes)
+    _refuse_doubles([*blade.bores, *blade.slots], notes)
+    return blade
+
+
+def _refuse_doubles(openings: Sequence[Bore | Slot], notes: Notes) -> None:
+    names = [one.name for one in openings]
+    for name in sorted({n for n in names if names.count(n) > 1}):
+        notes.troubles.append(
+            f'slots and patterns: the name "{name}" stands twice among bores and slots; give each'
+            " its own"
+        )
+
+
+def _slot(section: SlotSection, path: str, name: str, notes: Notes) -> Slot | None:
+    if not section.width < section.length:
+        notes.troubles.append(
+            f"{path}.width={section.width:g} mm must be less than length={section.length:g} mm; a"
+            " round opening is a bore"
+        )
+        return None
+    x, y = section.centre
+    outline = cells.slot_outline(section.length, section.width)
+    at = Placement(angle=section.angle, x=x, y=y)
+    return Slot(name=section.name or name, outline=placed(outline, at))
+
+
+def _with_pattern(
+    blade: Blade, section: PatternSection, place: int, parts: Parts, notes: Notes
+) -> Blade:
+    path, name = f"patterns[{place}]", section.name or f"P{place}"
+    cell = _cell(section, path, parts, notes)
+    if cell is None:
+        return blade
+    margin, web = _margins(section, path, blade, notes)
+    row_pitch = section.row_pitch
+    if row_pitch is None:
+        row_pitch = section.pitch * (STAGGERED if section.staggered else 1.0)
+        if section.region is not None or (section.rows or 1) > 1:
+            why = "staggered" if section.staggered else "as the pitch"
+            assume(section, "row_pitch", row_pitch, why, path, notes)
+    places = _places(section, path, cell, row_pitch, parts, notes)
+    if places is None:
+        return blade
+    openings = [circle(b.centre, b.diameter) for b in blade.bores]
+    openings += [s.outline for s in blade.slots]
+    kept = cells.kept_cells(
+        [cell.at(*at) for at in places], blade.outline, openings, margin=margin, web=web
+    )
+    _tell(kept, path, margin, web, notes)
+    return _with_cells(blade, name, cell, kept.cells)
+
+
+def _tell(kept: cells.Kept, path: str, margin: float, web: float, notes: Notes) -> None:
+    """Note how many cells there are and how many were left out, or refuse a pattern without any."""
+    left = (
+        f"{kept.by_margin} for the margin of {margin:g} mm, {kept.by_web} for the web of {web:g} mm"
+    )
+    if not kept.cells:
+        notes.troubles.append(
+            f"{path}: no cell is left, {left}; order a smaller cell, or less margin or web"
+        )
+    else:
+        notes.assumed.append(f"{path}: cells = {len(kept.cells)} (left out: {left})")
+
+
+def _with_cells(blade: Blade, name: str, cell: cells.Cell, found: Sequence[Curve]) -> Blade:
+    digits = max(2, len(str(len(found))))
+    names = [f"{name}-{k:0{digits}d}" for k in range(1, len(found) + 1)]
+    if cell.diameter is None:
+        slots = tuple(Slot(name=n, outline=c) for n, c in zip(names, found, strict=True))
+        return replace(blade, slots=(*blade.slots, *slots))
+    bores = tuple(
+        Bore(name=n, centre=_middle(c), diameter=cell.diameter)
+        for n, c in zip(names, found, strict=True)
+    )
+    return replace(blade, bores=(*blade.bores, *bores))
+
+
+def _middle(curve: Curve) -> tuple[float, float]:
+    x, y = curve.vertices.mean(axis=0)
+    return float(x), float(y)
+
+
+def _margins(section: PatternSection, path: str, blade: Blade, notes: Notes) -> tuple[float, float]:
+    margin, web = section.margin, section.web
+    if margin is None:
+        margin = MARGIN
+        assume(section, "margin", margin, "common practice", path, notes)
+    if web is None:
+        web = round(max(WEB, WEB_SHARE * blade.thickness), 4)
+        assume(section, "web", web, "by blade thickness; common practice", path, notes)
+    return margin, web
+
+
+def _cell(section: PatternSection, path: str, parts: Parts, notes: Notes) -> cells.Cell | None:
+    by_slot = (section.length, section.width)
+    given = [section.cell is not None, section.diameter is not None, by_slot != (None, None)]
+    if sum(given) != 1 or (given[2] and None in by_slot):
+        notes.troubles.append(
+            f"{path}: give the cell once: a layer as cell, a diameter, or length and width"
+        )
+        return None
+    if section.diameter is not None:
+        return cells.round_cell(section.diameter)
+    if section.cell is None:
+        length, width = section.length or 0.0, section.width or 0.0
+        if length > width:
+            return cells.Cell(outline=cells.slot_outline(length, width))
+        notes.troubles.append(
+            f"{path}.width={width:g} mm must be less than length={length:g} mm; for a round cell give"
+            " its diameter"
+        )
+        return None
+    curve = _one_curve(section.cell, f"{path}.cell", parts, notes)
+    if curve is not None and not curve.closed:
+        notes.troubles.append(f'{path}.cell="{section.cell}" holds an open curve; close it')
+        return None
+    return None if curve is None else cells.drawn_cell(curve)
+
+
+def _places(
+    section: PatternSection,
+    path: str,
+    cell: cells.Cell,
+    row_pitch: float,
+    parts: Parts,
+    notes: Notes,
+) -> tuple[cells.Place, ...] | None:
+    if (section.region is None) == (section.along is None):
+        notes.troubles.append(f"{path}: give one of region and along")
+        return None
+    if section.along is not None:
+        line = _curve(section.along, f"{path}.along", parts, notes, closed=False)
+        if line is None:
+            return None
+        return cells.along_curve(
+            line, pitch=section.pitch, rows=section.rows or 1, row_pitch=row_pitch,
+            staggered=section.staggered, angle=section.angle,
+        )  # fmt: skip
+    if section.rows is not None:
+        notes.troubles.append(f"{path}.rows goes with along; a region is filled with rows")
+    region = _curve(section.region or "", f"{path}.region", parts, notes, closed=True)
+    if region is None:
+        return None
+    return cells.in_rows(
+        cell, region, pitch=section.pitch, row_pitch=row_pitch, staggered=section.staggered,
+        angle=section.angle,
+    )  # fmt: skip
+
+
+def _curve(
+    given: str | tuple[tuple[float, float], ...],
+    path: str,
+    parts: Parts,
+    notes: Notes,
+    *,
+    closed: bool,
+) -> Curve | None:
+    if not isinstance(given, str):
+        return polyline(given, closed=closed)
+    curve = _one_curve(given, path, parts, notes)
+    if curve is not None and closed and not curve.closed:
+        notes.troubles.append(f'{path}="{given}" holds an open curve; a region is closed')
+        return None
+    return curve.counter_clockwise() if curve is not None and closed else curve
+
+
+def _one_curve(layer: str, path: str, parts: Parts, notes: Notes) -> Curve | None:
+    shapes = dict(getattr(parts, "shapes", ()))
+    found = shapes.get(layer.casefold(), ())
+    if len(found) == 1:
+        return found[0]
+    notes.troubles.append(
+        f'{path}="{layer}" must be a layer of the drawing with exactly one curve; it has'
+        f" {len(found)}"
+    )
+    return None
+
+
+def with_details(
+    blade: Blade,
+    jimping: Sequence[JimpingSection],
+    breaks: Sequence[EdgeBreakSection],
+    notes: Notes,
+) -> Blade:
+    """Return the blade with its jimping and its edge breaks."""
+    rows = [_row(one, k, blade, notes) for k, one in enumerate(jimping, start=1)]
+    blade = replace(blade, jimping=tuple(row for row in rows if row is not None))
+    found = [
+        made for k, one in enumerate(breaks, start=1) for made in _breaks(one, k, blade, notes)
+    ]
+    return replace(blade, breaks=tuple(found))
+
+
+def _row(section: JimpingSection, place: int, blade: Blade, notes: Notes) -> Jimping | None:
+    path = f"jimping[{place}]"
+    stretch = stretch_of(section.stretch, f"{path}.stretch", blade.outline, notes)
+    if stretch is None:
+        return None
+    try:
+        row = fitted(
+            blade.outline, stretch, name=section.name or f"J{place}",
+            diameter=section.diameter, depth=section.depth, pitch=section.pitch,
+        )  # fmt: skip
+    except ValueError as error:
+        notes.troubles.append(f"{path}: {error}")
+        return None
+    notes.assumed.append(
+        f"{path}: notches = {len(row.centres)}, pitch = {row.pitch:.3f} mm (fitted to its stretch)"
+    )
+    return row
+
+
+def _breaks(section: EdgeBreakSection, place: int, blade: Blade, notes: Notes) -> list[EdgeBreak]:
+    path = f"edge_breaks[{place}]"
+    wanted = (section.of,) if isinstance(section.of, str) else section.of
+    names = [name for one in wanted for name in _meant(one, path, blade, notes)]
+    sides = ("A", "B") if section.side == "both" else (section.side,)
+    stretches = stretches_of(section.stretches or (), f"{path}.stretches", blade.outline, notes)
+    found = []
+    for of in dict.fromkeys(names):
+        for side in sides:
+            where = stretches if of == "outline" else ()
+            if of == "outline" and section.stretches is None:
+                where = flat_stretches(blade, side, section.width)
+            found.append(
+                EdgeBreak(
+                    name=section.name or f"E{place}", of=of, side=side, width=section.width,
+                    angle=section.angle, stretches=where,
+                )
+            )  # fmt: skip
+    return found
+
+
+def _meant(name: str, path: str, blade: Blade, notes: Notes) -> list[str]:
+    bores, slots = [b.name for b in blade.bores], [s.name for s in blade.slots]
+    if name in ("outline", *bores, *slots):
+        return [name]
+    if name in ("bores", "slots"):
+        return bores if name == "bores" else slots
+    cells_of = [n for n in (*bores, *slots) if n.rpartition("-")[0] == name]
+    if not cells_of:
+        notes.troubles.append(
+            f'{path}.of="{name}" is no bore, slot or pattern of the blade; it may also be "outline",'
+            ' "bores" or "slots"'
+        )
+    return cells_of
+
+
+def flat_stretches(blade: Blade, side: str, width: float) -> tuple[Stretch, ...]:
+    """Return the stretches of the outline along which ``side`` is flat; empty for all of it.
+
+    They end `OFF_BEVEL` mm short of where a bevel begins within ``width`` mm of the outline.
+    """
+    outline = blade.outline
+    if not any(bevel.on(side) for bevel in blade.bevels):
+        return ()
+    stations, points, headings = resample(outline, 0.05)
+    inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
+    steep = bevelled(blade, points, side) | bevelled(blade, points + width * inward, side)
+    if not steep.any():
+        return ()
+    first = int(np.argmax(steep))
+    order = np.roll(np.arange(len(steep)), -first)
+    edges = np.flatnonzero(np.diff(np.concatenate([[1], steep[order].astype(int), [1]])))
+    found = []
+    for low, high in zip(edges[::2], edges[1::2], strict=True):
+        start, end = float(stations[order[low]]), float(stations[order[(high - 1) % len(order)]])
+        if (end - start) % outline.length > 2 * OFF_BEVEL:
+            whole = outline.length
+            found.append(Stretch(start=(start + OFF_BEVEL) % whole, end=(end - OFF_BEVEL) % whole))
+    return tuple(found)
