@@ -13,10 +13,14 @@ from knifecam.curve import ARC, RAPID
 from knifecam.errors import ProgramError
 from knifecam.shop import Setup
 from knifecam.simulator.reader import lines_of, read_lines
-from knifecam.simulator.rs274.codes import OFFSET_CODES, g_name
+from knifecam.simulator.rs274.codes import OFFSET_CODES, TO_OLD_G98, g_name
 from knifecam.simulator.rs274.modal import AXES, State
-from knifecam.simulator.rs274.record import Record
+from knifecam.simulator.rs274.record import Note, Record
+from knifecam.simulator.rs274.stored import Stored
 from knifecam.simulator.trace import CONTINUOUS, EXACT_PATH, EXACT_STOP, Act
+
+SHOWN = 24
+"""Lines of words for one line of the program, at most."""
 
 Floats = NDArray[np.float64]
 ToPart = Callable[[Floats], Floats]
@@ -24,6 +28,7 @@ ToPart = Callable[[Floats], Floats]
 
 _SPINDLE = {30: "clockwise", 40: "counter-clockwise", 50: "off"}
 _COOLANT = {70: "mist on", 80: "flood on", 90: "off"}
+_HANDS = {1: "left", -1: "right"}
 _PATH = {EXACT_PATH: "G61", EXACT_STOP: "G61.1", CONTINUOUS: "G64"}
 
 
@@ -42,10 +47,16 @@ class Explained:
 
 
 def explained(
-    text: str, setup: Setup | None = None, *, to_part: ToPart | None = None, slots: int = 99
+    text: str,
+    setup: Setup | None = None,
+    *,
+    to_part: ToPart | None = None,
+    slots: int = 99,
+    stored: Stored | None = None,
 ) -> Iterator[Explained]:
     """Yield every line that is read, up to the program's end or the first that is refused."""
-    state, record, lines = State(setup=setup, slots=slots), Record(), lines_of(text)
+    state = State(setup=setup, slots=slots, stored=stored or Stored())
+    record, lines = Record(), lines_of(text)
     modes, motions, acts = _modes(state), 0, 0
     try:
         for number in read_lines(text, state, record):
@@ -64,7 +75,12 @@ def explained(
 
 
 def explain(
-    text: str, setup: Setup | None = None, *, to_part: ToPart | None = None, slots: int = 99
+    text: str,
+    setup: Setup | None = None,
+    *,
+    to_part: ToPart | None = None,
+    slots: int = 99,
+    stored: Stored | None = None,
 ) -> Iterator[str]:
     """Yield lines to print: each line of the program, and below it what it made the mill do.
 
@@ -78,8 +94,10 @@ def explain(
         Brings program places (M, 3) into the part frame; the ends of motions are given there too.
     slots : int
         The highest number a cutter or a length offset may have.
+    stored : Stored, optional
+        What the mill holds in its memory.
     """
-    for row in explained(text, setup, to_part=to_part, slots=slots):
+    for row in explained(text, setup, to_part=to_part, slots=slots, stored=stored):
         yield f"{row.line:6d}  {row.text}".rstrip()
         for words in row.did:
             yield f"          {words}"
@@ -92,13 +110,34 @@ def explain(
 def _done(
     record: Record, state: State, acts: int, motions: int, to_part: ToPart | None
 ) -> tuple[str, ...]:
-    """Return what the line did in its order; a line makes one motion at most."""
-    new = record.acts[acts:]
-    did = [_act(act) for act in new if act.before == motions]
-    if len(record) > motions:
-        did.append(_motion(record, state, to_part))
-        did += [_act(act) for act in new if act.before > motions]
+    """Return what the line did in its order; long rows of motions are shortened."""
+    did: list[str] = []
+    notes = {note.first: note for note in record.notes if note.first >= motions}
+    waiting = iter([*record.acts[acts:], None])
+    act = next(waiting)
+    motion = motions
+    while act is not None or motion < len(record):
+        if act is not None and act.before <= motion:
+            did.append(_act(act))
+            act = next(waiting)
+        elif motion in notes:
+            note = notes[motion]
+            did.append(f"{note.text}, as {note.count} straight pieces:")
+            did += _pieces(record, note, to_part)
+            motion += note.count
+        else:
+            did.append(_motion(record, motion, to_part))
+            motion += 1
+    if len(did) > SHOWN:
+        half = SHOWN // 2
+        did[half:-half] = [f"({len(did) - 2 * half} more such)"]
     return tuple(did)
+
+
+def _pieces(record: Record, note: Note, to_part: ToPart | None) -> list[str]:
+    """Return the first and the last of the pieces that stand for a curve."""
+    ends = sorted({note.first, note.first + note.count - 1})
+    return [f"  {_motion(record, motion, to_part)}" for motion in ends]
 
 
 def _modes(state: State) -> dict[str, str]:
@@ -112,6 +151,8 @@ def _modes(state: State) -> dict[str, str]:
         "feed": f"{state.feed:g}",
         "speed": f"{state.speed:g} rev/min",
         "selected": f"cutter {state.selected}",
+        "return": "to the old height" if state.retract == TO_OLD_G98 else "to R",
+        "compensation": (f"{_HANDS[state.hand]} by {state.radius:.4f} mm" if state.hand else "off"),
     }
 
 
@@ -130,15 +171,17 @@ def _act(act: Act) -> str:
         "path": f"path mode {g_name(code)}",
         "set-offset": f"sets the zero of work offset {code} to {act.text or 'nothing new'}",
         "shift": f"{g_name(code)}: shift is now {act.text}",
+        "home": f"goes home ({g_name(code)})",
+        "probe": "probes: goes on until it touches, at most",
     }
     if act.kind == "offset":
         return f"work offset {g_name(OFFSET_CODES[code - 1])}"
     return plain[act.kind]
 
 
-def _motion(record: Record, state: State, to_part: ToPart | None) -> str:
-    row = record.last()
-    words = f"from {_place(row[1:4], record.known[-1])} to {_place(row[4:7], state.known)}"
+def _motion(record: Record, motion: int, to_part: ToPart | None) -> str:
+    row, known = record.row(motion), (record.known[motion], record.known_after(motion))
+    words = f"from {_place(row[1:4], known[0])} to {_place(row[4:7], known[1])}"
     if to_part is not None:
         x, y, z = to_part(np.array([row[4:7]]))[0]
         words += f" (part X{x:.4f} Y{y:.4f} Z{z:.4f})"

@@ -29,6 +29,7 @@ from knifecam.simulator.rs274.execution import execute
 from knifecam.simulator.rs274.lines import read_block
 from knifecam.simulator.rs274.modal import START, State
 from knifecam.simulator.rs274.record import Record
+from knifecam.simulator.rs274.stored import Stored
 from knifecam.simulator.trace import Trace
 
 __all__ = ["START", "lines_of", "read_lines", "read_program"]
@@ -37,7 +38,12 @@ _PERCENT = "%"
 
 
 def read_program(
-    text: str, setup: Setup | None = None, *, slots: int = 99, block_delete: str = "off"
+    text: str,
+    setup: Setup | None = None,
+    *,
+    slots: int = 99,
+    block_delete: str = "off",
+    stored: Stored | None = None,
 ) -> Trace:
     """Return what a program makes the mill do.
 
@@ -51,6 +57,8 @@ def read_program(
         The highest number a cutter or a length offset may have.
     block_delete : {"off", "on"}
         Whether lines that begin with `/` are skipped; they are read in either case.
+    stored : Stored, optional
+        What the mill holds in its memory: parameters, lengths, diameters.
 
     Raises
     ------
@@ -63,7 +71,7 @@ def read_program(
     >>> trace.motions.stop.tolist()
     [[1.0, 2.0, 3.0], [1.0, 2.0, -1.0]]
     """
-    state, record = State(setup=setup, slots=slots), Record()
+    state, record = State(setup=setup, slots=slots, stored=stored or Stored()), Record()
     for _ in read_lines(text, state, record, block_delete=block_delete):
         pass
     return record.trace()

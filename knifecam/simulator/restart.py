@@ -19,6 +19,8 @@ _CUT = re.compile(
     r"[ \t]*(?:N[ \t]*[0-9]+[ \t]*)?\([ \t]*CUT[ \t]+[0-9]+[ \t]+OF[ \t]+[0-9]+[ \t]*:",
     re.IGNORECASE,
 )
+_MAY_RELY_LATE = re.compile(r"#|G[ \t]*(?:0[ \t]*)*(?:8|\[)", re.IGNORECASE)
+"""Parameters and cycles, which may rely on something long after all modes have been said."""
 
 
 def cut_starts(text: str) -> list[int]:
@@ -62,7 +64,7 @@ def inherited(
         Where the rest is wrong by itself, whatever it inherits.
     """
     state, record = State(setup=setup, slots=slots, tolerant=True), Record()
-    to_the_end = "#" in text
+    to_the_end = _MAY_RELY_LATE.search(text) is not None
     try:
         for _ in read_lines(text, state, record, first=line):
             if not to_the_end and _settled(state):

@@ -21,7 +21,8 @@ class Act:
     ``kind`` is one of "stop" (M0, M1, M60), "end" (M2, M30), "change" (M6), "spindle" (M3, M4, M5),
     "coolant" (M7, M8, M9), "dwell" (G4), "length" (G43, G49), "offset" (G54..G59.3),
     "set-offset" (G10 L2), "shift" (the G92 family), "path" (G61, G61.1, G64), "home" (G28, G30),
-    "override" (M48, M49), "comment". ``before`` is the index of the motion that follows it.
+    "probe" (G38.2), "override" (M48, M49), "comment". Cycles wait, stop, and turn the spindle by
+    acts of these kinds between their motions. ``before`` is the index of the motion that follows it.
     ``number`` is what the word says: seconds of a dwell, the cutter of a change, H of a length
     offset (0 for G49), 1..9 of a work offset, the code times ten for the others (M5 -> 50,
     G92.1 -> 921); 0 for a comment, and for an "end" by a closing percent sign.

@@ -202,10 +202,10 @@ def test_table_8_group_zero_suspends_the_motion_in_force():
 
 
 def test_parameters_that_hold_offsets_cannot_be_set():
-    for number in (5161, 5211, 5220, 5221, 5390):
+    for number in (5167, 5211, 5220, 5221, 5390):
         with pytest.raises(ProgramError, match="work offset"):
             read(f"#{number}=1")
-    read("#5160=1 #5391=2")
+    read("#5160=1 #5391=2 #5161=3 #5186=4")
 
 
 def test_parameters_are_those_of_the_program_only():

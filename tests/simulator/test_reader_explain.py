@@ -28,6 +28,7 @@ def test_each_line_and_what_it_did():
         "          now motion G1, units inches, distance incremental",
         "     7  M2",
         "          ends (M2)",
+        "          now distance absolute",
     ]
 
 

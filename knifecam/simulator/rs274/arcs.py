@@ -1,4 +1,7 @@
-"""Arcs and helices in the XY plane: their centres and their turns.
+"""Arcs and helices in a plane: their centres and their turns.
+
+Pairs are the two coordinates of the plane, so that counter-clockwise is seen from the plus end of
+the axis across it.
 
 References: NISTIR 6556, 3.5.3 (G2 and G3).
 """
@@ -19,19 +22,53 @@ LEAST_RADIUS = 1e-9
 
 HALF_CHORD_SLACK = 1 + 1e-12
 
+FULL = 2 * math.pi
+
+Pair = tuple[float, float]
 Arc = tuple[float, float, float]
-"""Centre x and y in mm, and turns, positive counter-clockwise, at most 1 in size."""
+"""Both coordinates of the centre in mm, and turns, positive counter-clockwise, at most 1 in size."""
 
 
-def centre_form(
-    start: tuple[float, float],
-    stop: tuple[float, float],
-    toward: tuple[float, float],
-    *,
-    clockwise: bool,
-    units: float,
-) -> Arc:
-    """Return the arc whose centre lies ``toward`` (I, J in mm) from its start.
+def tolerance_of(units: float) -> float:
+    """Return how far the radii of an arc may differ, mm."""
+    return TOLERANCE_MM if units == 1.0 else TOLERANCE_INCH * INCH
+
+
+def check_radii(first: float, last: float, units: float) -> None:
+    """Refuse radii that are 0, or differ by more than the standard allows.
+
+    Raises
+    ------
+    ProgramError
+    """
+    if not (first > LEAST_RADIUS and last > LEAST_RADIUS):
+        raise ProgramError("the arc's radius is 0: its offsets must lead from start to centre")
+    if not abs(first - last) <= tolerance_of(units):
+        raise ProgramError(
+            f"the arc's radius is {first:.5f} mm at its start and {last:.5f} mm at its end; "
+            f"they may differ by {tolerance_of(units):g} mm"
+        )
+
+
+def size(x: float, y: float) -> float:
+    """Return the length of a vector: plain arithmetic, so that compiled code gets the same."""
+    return math.sqrt(x * x + y * y)
+
+
+def turns_about(centre: Pair, start: Pair, stop: Pair, *, clockwise: bool) -> float:
+    """Return the turns from start to stop about a centre; a whole one where they are the same."""
+    out_x, out_y = start[0] - centre[0], start[1] - centre[1]
+    in_x, in_y = stop[0] - centre[0], stop[1] - centre[1]
+    angle = math.atan2(out_x * in_y - out_y * in_x, out_x * in_x + out_y * in_y)
+    if start == stop:
+        angle = 0.0
+    if clockwise:
+        return (angle if angle < 0 else angle - FULL) / FULL
+    return (angle if angle > 0 else angle + FULL) / FULL
+
+
+def centre_form(start: Pair, stop: Pair, toward: Pair, *, clockwise: bool, units: float) -> Arc:
+    """Return the arc whose centre lies ``toward`` (mm) from its start.
 
     An end equal to the start makes a full turn.
 
@@ -42,28 +79,11 @@ def centre_form(
         tolerance.
     """
     x, y = start[0] + toward[0], start[1] + toward[1]
-    out_x, out_y = start[0] - x, start[1] - y
-    in_x, in_y = stop[0] - x, stop[1] - y
-    first, last = math.hypot(out_x, out_y), math.hypot(in_x, in_y)
-    if not (first > LEAST_RADIUS and last > LEAST_RADIUS):
-        raise ProgramError("the arc's radius is 0: I and J must lead from its start to its centre")
-    tolerance = TOLERANCE_MM if units == 1.0 else TOLERANCE_INCH * INCH
-    if not abs(first - last) <= tolerance:
-        raise ProgramError(
-            f"the arc's radius is {first:.5f} mm at its start and {last:.5f} mm at its end; "
-            f"they may differ by {tolerance:g} mm"
-        )
-    angle = math.atan2(out_x * in_y - out_y * in_x, out_x * in_x + out_y * in_y)
-    if start == stop:
-        angle = 0.0
-    if clockwise:
-        return x, y, (angle if angle < 0 else angle - 2 * math.pi) / (2 * math.pi)
-    return x, y, (angle if angle > 0 else angle + 2 * math.pi) / (2 * math.pi)
+    check_radii(size(start[0] - x, start[1] - y), size(stop[0] - x, stop[1] - y), units)
+    return x, y, turns_about((x, y), start, stop, clockwise=clockwise)
 
 
-def radius_form(
-    start: tuple[float, float], stop: tuple[float, float], radius: float, *, clockwise: bool
-) -> Arc:
+def radius_form(start: Pair, stop: Pair, radius: float, *, clockwise: bool) -> Arc:
     """Return the arc of that radius in mm: at most half a turn, or more if it is negative.
 
     Raises
@@ -72,19 +92,19 @@ def radius_form(
         Where start and end are the same, or further apart than the diameter.
     """
     if start == stop:
-        raise ProgramError("an arc given by R must end elsewhere than it starts; use I and J")
+        raise ProgramError("an arc given by R must end elsewhere than it starts; use its centre")
     chord_x, chord_y = stop[0] - start[0], stop[1] - start[1]
-    chord, size = math.hypot(chord_x, chord_y), abs(radius)
-    if not chord / 2 <= size * HALF_CHORD_SLACK:
+    chord, reach = size(chord_x, chord_y), abs(radius)
+    if not (chord > 0 and chord / 2 <= reach * HALF_CHORD_SLACK):
         raise ProgramError(
             f"R={radius:g} mm is less than half the {chord:.5f} mm from the arc's start to its end"
         )
-    half = min(chord / 2, size)
-    away = math.sqrt((size - half) * (size + half))
+    half = min(chord / 2, reach)
+    away = math.sqrt((reach - half) * (reach + half))
     # the centre lies right of the chord for a short clockwise or a long counter-clockwise arc
     side = away if clockwise == (radius > 0) else -away
     x = (start[0] + stop[0]) / 2 + side * chord_y / chord
     y = (start[1] + stop[1]) / 2 - side * chord_x / chord
-    turns = math.asin(half / size) / math.pi
+    turns = math.asin(half / reach) / math.pi
     turns = turns if radius > 0 else 1 - turns
     return x, y, -turns if clockwise else turns

@@ -22,7 +22,15 @@ LENGTH_G43, NO_LENGTH_G49 = 430, 490
 ABSOLUTE_G90, INCREMENTAL_G91 = 900, 910
 INVERSE_TIME_G93, PER_MINUTE_G94 = 930, 940
 
+NO_COMPENSATION_G40, LEFT_G41, RIGHT_G42 = 400, 410, 420
+TO_OLD_G98, TO_R_G99 = 980, 990
+
 CYCLES = tuple(range(810, 900, 10))
+DRILL_G81, DWELL_G82, PECK_G83, TAP_G84, BORE_G85 = CYCLES[:5]
+BORE_STOP_G86, BACK_BORE_G87, BORE_BY_HAND_G88, BORE_DWELL_G89 = CYCLES[5:]
+DWELLING = (DWELL_G82, BORE_STOP_G86, BORE_BY_HAND_G88, BORE_DWELL_G89)
+"""The cycles that take P."""
+
 ARCS = (CLOCKWISE_G2, COUNTER_CLOCKWISE_G3)
 AXIS_USERS = (SET_OFFSET_G10, HOME_G28, HOME_G30, SHIFT_G92)
 """Codes of group 0 that use the axis words of their line."""
@@ -41,9 +49,9 @@ _G_GROUPS = {
     DISTANCE: (900, 910),
     FEED_MODE: (930, 940),
     UNITS: (200, 210),
-    COMPENSATION: (400, 410, 420),
+    COMPENSATION: (NO_COMPENSATION_G40, LEFT_G41, RIGHT_G42),
     LENGTH: (430, 490),
-    RETURN: (980, 990),
+    RETURN: (TO_OLD_G98, TO_R_G99),
     OFFSET: OFFSET_CODES,
     PATH: (610, 611, 640),
 }
@@ -56,16 +64,6 @@ _M_GROUPS = {
 }
 GROUP_OF_G = {code: group for group, codes in _G_GROUPS.items() for code in codes}
 GROUP_OF_M = {code: group for group, codes in _M_GROUPS.items() for code in codes}
-
-NOT_UNDERSTOOD = {
-    410: "cutter radius compensation is not simulated; write the path of the cutter's axis",
-    420: "cutter radius compensation is not simulated; write the path of the cutter's axis",
-    PROBE_G38_2: "probing ends where the mill finds metal, which no text tells",
-    HOME_G28: "it goes to a place stored in the mill, which the text does not tell",
-    HOME_G30: "it goes to a place stored in the mill, which the text does not tell",
-    **dict.fromkeys(CYCLES, "drilling cycles are not simulated; write the motions"),
-}
-"""Codes of the language that are refused by name, and why."""
 
 
 def g_name(code: int) -> str:

@@ -12,16 +12,22 @@ from knifecam.simulator.rs274.codes import (
     ABSOLUTE_G90,
     ARCS,
     AXIS_USERS,
+    BACK_BORE_G87,
+    COMPENSATION,
+    CYCLES,
     DISTANCE,
     DWELL_G4,
+    DWELLING,
     INCREMENTAL_G91,
+    LEFT_G41,
     LENGTH,
     LENGTH_G43,
     MACHINE_G53,
     MOTION,
     NO_MOTION_G80,
-    NOT_UNDERSTOOD,
+    PECK_G83,
     RAPID_G0,
+    RIGHT_G42,
     SET_OFFSET_G10,
     SHIFT_G92,
     STRAIGHT_G1,
@@ -40,12 +46,12 @@ _ROTARY = frozenset("abc")
 _USERS = {
     "d": "G41 or G42",
     "h": "G43",
-    "i": "G2 or G3",
-    "j": "G2 or G3",
-    "k": "G2 or G3",
-    "r": "G2 or G3",
-    "l": "G10",
-    "p": "G4 or G10",
+    "i": "G2, G3 or G87",
+    "j": "G2, G3 or G87",
+    "k": "G2, G3 or G87",
+    "r": "G2, G3 or a cycle",
+    "l": "G10 or a cycle",
+    "p": "G4, G10 or a cycle that waits",
     "q": "G83",
 }
 
@@ -60,8 +66,6 @@ def motion_of(block: Block, state: State) -> int | None:
     """
     words, codes = block.words, block.g
     has_axes = "x" in words or "y" in words or "z" in words
-    if codes:
-        _refuse_not_understood(codes)
     if not words.keys() <= _ARC_EVERYDAY:
         _refuse_rotary(words)
     motion = _chosen(codes, state, has_axes=has_axes)
@@ -71,15 +75,9 @@ def motion_of(block: Block, state: State) -> int | None:
         _check_group_zero(block, state, motion, has_axes=has_axes)
     if LENGTH in codes and codes[LENGTH] == LENGTH_G43 and "h" not in words:
         raise ProgramError("G43 must have an H word")
-    if "t" in words or "h" in words:
+    if "t" in words or "h" in words or "d" in words:
         _check_slots(words, state.slots)
     return motion
-
-
-def _refuse_not_understood(codes: Codes) -> None:
-    for code in codes.values():
-        if code in NOT_UNDERSTOOD:
-            raise ProgramError(f"{g_name(code)} is not understood: {NOT_UNDERSTOOD[code]}")
 
 
 def _refuse_rotary(words: Mapping[str, float]) -> None:
@@ -106,7 +104,7 @@ def _chosen(codes: Codes, state: State, *, has_axes: bool) -> int | None:
         return None
     if state.motion is None:
         if not state.tolerant:
-            raise ProgramError("axis words stand without a motion in force; add G0 to G3")
+            raise ProgramError("axis words stand without a motion in force; give one in the line")
         state.motion = STRAIGHT_G1
     state.relied |= MOTION_MODE & ~state.given
     return state.motion
@@ -117,8 +115,12 @@ def _refuse_stray(words: Mapping[str, float], codes: Codes, motion: int | None) 
     used = set(_EVERYDAY)
     if motion in ARCS:
         used |= _ARC_LETTERS
+    elif motion in CYCLES:
+        used |= _used_by_cycle(motion)
     if codes.get(LENGTH) == LENGTH_G43:
         used.add("h")
+    if codes.get(COMPENSATION) in (LEFT_G41, RIGHT_G42):
+        used.add("d")
     if zero == SET_OFFSET_G10:
         used |= {"l", "p"}
     if zero == DWELL_G4:
@@ -128,6 +130,17 @@ def _refuse_stray(words: Mapping[str, float], codes: Codes, motion: int | None) 
             f"{letter.upper()}={words[letter]:g} has no use in this line; it goes with "
             f"{_USERS[letter]}"
         )
+
+
+def _used_by_cycle(code: int | None) -> set[str]:
+    used = {"l", "r"}
+    if code in DWELLING:
+        used.add("p")
+    if code == PECK_G83:
+        used.add("q")
+    if code == BACK_BORE_G87:
+        used |= {"i", "j", "k"}
+    return used
 
 
 def _check_group_zero(block: Block, state: State, motion: int | None, *, has_axes: bool) -> None:
@@ -150,6 +163,6 @@ def _check_group_zero(block: Block, state: State, motion: int | None, *, has_axe
 
 
 def _check_slots(words: Mapping[str, float], slots: int) -> None:
-    for letter in "th":
+    for letter in "dht":
         if letter in words and not round(words[letter]) <= slots:
             raise ProgramError(f"{letter.upper()}={words[letter]:g} must be at most {slots}")

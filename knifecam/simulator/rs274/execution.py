@@ -5,9 +5,11 @@ References: NISTIR 6556, Table 8 (order of execution), 3.5 and 3.6 (what each co
 
 from __future__ import annotations
 
-from knifecam.simulator.rs274 import codes
+from knifecam.errors import ProgramError
+from knifecam.simulator.rs274 import codes, compensated
 from knifecam.simulator.rs274.codes import g_name
 from knifecam.simulator.rs274.combinations import motion_of
+from knifecam.simulator.rs274.homes import go_home
 from knifecam.simulator.rs274.lines import Block, Codes
 from knifecam.simulator.rs274.modal import (
     AXES,
@@ -17,19 +19,21 @@ from knifecam.simulator.rs274.modal import (
     FEED,
     FEED_MODE,
     INCH,
-    LENGTH,
     MOTION,
     OFFSET,
     PATH,
     PLANE,
+    RETURN,
     SELECTED,
     SPEED,
     SPINDLE,
     UNITS,
     State,
+    zero_parameter,
 )
-from knifecam.simulator.rs274.motion import Words, move
+from knifecam.simulator.rs274.motion import move
 from knifecam.simulator.rs274.record import Record
+from knifecam.simulator.rs274.travel import Words
 from knifecam.simulator.trace import (
     CLOCKWISE,
     CONTINUOUS,
@@ -42,7 +46,8 @@ from knifecam.simulator.trace import (
 _TURNS = {30: CLOCKWISE, 40: COUNTER_CLOCKWISE, 50: OFF}
 _PATHS = {610: EXACT_PATH, 611: EXACT_STOP, 640: CONTINUOUS}
 _ENDS = (20, 300)
-_FIRST_OFFSET_PARAMETER, _OFFSET_STRIDE = 5201, 20
+_SHIFTS = (codes.SHIFT_G92, codes.CLEAR_G92_1, codes.SUSPEND_G92_2, codes.RESTORE_G92_3)
+_NOT_COMPENSATED = (codes.SET_OFFSET_G10, *_SHIFTS)
 _SHIFT_PARAMETER = 5211
 
 
@@ -73,14 +78,15 @@ def execute(block: Block, state: State, record: Record, line: int) -> bool:
         _set_modes(g, words, state, record, line)
         _do_group_zero(g.get(codes.ZERO), words, state, record, line)
     if explicit:
-        state.motion = motion
+        if motion != state.motion:
+            state.motion, state.cycle = motion, None
         state.given |= MOTION
     if motion is not None:
-        in_machine = codes.ZERO in g and g[codes.ZERO] == codes.MACHINE_G53
-        move(motion, words, state, record, line, in_machine=in_machine)
+        in_mill = codes.ZERO in g and g[codes.ZERO] == codes.MACHINE_G53
+        move(motion, words, state, record, line, in_mill=in_mill)
     for index, value in block.settings:
         state.parameters[index] = value
-    return codes.STOP in m and _stopped(m[codes.STOP], record, line)
+    return codes.STOP in m and _stopped(m[codes.STOP], state, record, line)
 
 
 def _set_speed_and_cutter(words: Words, state: State, record: Record) -> None:
@@ -118,16 +124,21 @@ def _set_modes(g: Codes, words: Words, state: State, record: Record, line: int) 
     if g.get(codes.ZERO) == codes.DWELL_G4:
         record.act("dwell", line, words["p"])
     if codes.PLANE in g:
+        _refuse_under_compensation(g[codes.PLANE], state, but=codes.XY_G17)
         state.plane = g[codes.PLANE]
         state.given |= PLANE
     if codes.UNITS in g:
+        _refuse_under_compensation(g[codes.UNITS], state)
         state.units = INCH if g[codes.UNITS] == codes.INCHES_G20 else 1.0
         state.given |= UNITS
+    if codes.COMPENSATION in g:
+        compensated.switch(g[codes.COMPENSATION], words, state)
     if codes.LENGTH in g:
         h = round(words["h"]) if g[codes.LENGTH] == codes.LENGTH_G43 else 0
-        _set_length(h, state)
+        state.select_length(h)
         record.act("length", line, h)
     if codes.OFFSET in g:
+        _refuse_under_compensation(g[codes.OFFSET], state)
         system = 1 + codes.OFFSET_CODES.index(g[codes.OFFSET])
         state.select_offset(system)
         state.given |= OFFSET
@@ -139,18 +150,23 @@ def _set_modes(g: Codes, words: Words, state: State, record: Record, line: int) 
     if codes.DISTANCE in g:
         state.absolute = g[codes.DISTANCE] == codes.ABSOLUTE_G90
         state.given |= DISTANCE
+    if codes.RETURN in g:
+        state.retract = g[codes.RETURN]
+        state.given |= RETURN
 
 
-def _set_length(h: int, state: State) -> None:
-    if not (state.given & LENGTH and h == state.length):
-        state.forget(1 << AXES.index("z"))
-    state.length = h
-    state.given |= LENGTH
+def _refuse_under_compensation(code: int, state: State, but: int = -1) -> None:
+    if state.hand and code != but:
+        raise ProgramError(f"{g_name(code)} cannot be used while compensation is on")
 
 
 def _do_group_zero(code: int | None, words: Words, state: State, record: Record, line: int) -> None:
-    """Step 19: G10 and the G92 family."""
-    if code == codes.SET_OFFSET_G10:
+    """Step 19: homes, G10 and the G92 family."""
+    if code in _NOT_COMPENSATED:
+        _refuse_under_compensation(code, state)
+    if code in (codes.HOME_G28, codes.HOME_G30):
+        go_home(code, words, state, record, line)
+    elif code == codes.SET_OFFSET_G10:
         _set_offset(words, state, record, line)
     elif code == codes.SHIFT_G92:
         _shift(words, state)
@@ -162,7 +178,7 @@ def _do_group_zero(code: int | None, words: Words, state: State, record: Record,
     elif code == codes.RESTORE_G92_3:
         state.relied |= UNITS & ~state.given
         state.shift = [state.parameter(_SHIFT_PARAMETER + k) * state.units for k in range(3)]
-    if code is not None and code // 10 == codes.SHIFT_G92 // 10:
+    if code in _SHIFTS:
         shown = " ".join(
             f"{axis.upper()}{value:+.4f}" for axis, value in zip(AXES, state.shift, strict=True)
         )
@@ -175,8 +191,7 @@ def _set_offset(words: Words, state: State, record: Record, line: int) -> None:
     said = []
     for axis, letter in enumerate(AXES):
         if letter in words:
-            first = _FIRST_OFFSET_PARAMETER + _OFFSET_STRIDE * system
-            state.parameters[first + axis] = words[letter]
+            state.parameters[zero_parameter(system, axis)] = words[letter]
             state.set_origin(system, axis, words[letter] * state.units)
             said.append(f"{letter.upper()}{words[letter] * state.units:.4f}")
     record.act("set-offset", line, system, " ".join(said))
@@ -192,7 +207,9 @@ def _shift(words: Words, state: State) -> None:
         state.parameters[_SHIFT_PARAMETER + axis] = state.shift[axis] / state.units
 
 
-def _stopped(code: int, record: Record, line: int) -> bool:
+def _stopped(code: int, state: State, record: Record, line: int) -> bool:
     ends = code in _ENDS
     record.act("end" if ends else "stop", line, code)
+    if ends:
+        state.end()
     return ends

@@ -30,8 +30,11 @@ LARGEST = 1e9
 """A word with a greater value is refused, so that every sum stays finite."""
 
 PARAMETER_LIMIT = 5399
-PROTECTED = range(5161, 5391)
-"""Parameters that hold homes, shifts and work offsets."""
+HOMES = (*range(5161, 5167), *range(5181, 5187))
+"""Parameters that hold the places G28 and G30 go to; no word but a setting changes them."""
+
+PROTECTED = frozenset(range(5161, 5391)) - frozenset(HOMES)
+"""Parameters that hold shifts and work offsets."""
 
 MOST_M_WORDS = 4
 
@@ -224,7 +227,7 @@ def _setting_at(text: str, at: int, lookup: Lookup) -> tuple[int, float, int]:
         raise ProgramError(f"'=' must follow #{number} where a parameter is set")
     value, at = real_value(text, at + 1, lookup)
     if number in PROTECTED:
-        raise ProgramError(f"#{number} holds a home, a shift or a work offset; use G10 or G92")
+        raise ProgramError(f"#{number} holds a shift or a work offset; use G10 or G92")
     return number, value, at
 
 

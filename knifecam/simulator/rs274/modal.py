@@ -5,16 +5,15 @@ References: NISTIR 6556, 3.2 (coordinates), 3.4 (modal groups), 3.5 (G codes), T
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from knifecam.errors import ProgramError
 from knifecam.shop import Setup
-from knifecam.simulator.rs274.codes import (
-    OFFSET_CODES,
-    XY_G17,
-    g_name,
-)
+from knifecam.simulator.rs274.codes import OFFSET_CODES, STRAIGHT_G1, TO_OLD_G98, XY_G17, g_name
 from knifecam.simulator.rs274.lines import setting
+from knifecam.simulator.rs274.parameter_file import SYSTEM
+from knifecam.simulator.rs274.stored import Stored
 from knifecam.simulator.trace import CONTINUOUS, OFF
 
 START = (0.0, 0.0, 1000.0)
@@ -30,7 +29,7 @@ AXES = "xyz"
 UNITS, PLANE, DISTANCE, FEED_MODE, PATH, OFFSET, LENGTH, SPINDLE, SPEED, COOLANT, FEED = (
     1 << bit for bit in range(11)
 )
-CUTTER, SELECTED, MOTION, PLACE, PARAMETERS = (1 << bit for bit in range(11, 16))
+CUTTER, SELECTED, MOTION, PLACE, PARAMETERS, RETURN = (1 << bit for bit in range(11, 17))
 
 MODE_NAMES = {
     UNITS: "units (G20, G21)",
@@ -49,13 +48,28 @@ MODE_NAMES = {
     MOTION: "motion (G0 to G3)",
     PLACE: "place of an axis",
     PARAMETERS: "parameters (#)",
+    RETURN: "return level (G98, G99)",
 }
 """What a stretch of program may rely on without having said it, in plain words."""
 
-EVERY_MODE = sum(MODE_NAMES) & ~(PARAMETERS | SELECTED)
+EVERY_MODE = sum(MODE_NAMES) & ~(PARAMETERS | SELECTED | RETURN)
 """All that can be settled once for the whole rest of a program."""
 
 ALL_KNOWN = 0b111
+
+PROBED = range(5061, 5067)
+"""The parameters that hold where the probe tripped."""
+
+MOST_ADDED = 200_000
+"""Motions that cycles and arcs across G17 may add beyond one a line, in a whole program."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cycle:
+    """The words of a cycle that stay in force while it does, by letter and as written."""
+
+    plane: int
+    words: Mapping[str, float]
 
 
 @dataclass(slots=True)
@@ -76,6 +90,16 @@ class State:
         As F says, in units of the program a minute; of G94 only.
     motion : int or None
         The motion in force, ten times the code; None after G80 and at power-on.
+    cycle : Cycle or None
+        The words that stay in force while the same cycle does.
+    hand : int
+        Cutter radius compensation: 1 left (G41), -1 right (G42), 0 off (G40).
+    radius : float, mm
+        What the path is set off by while ``hand`` is not 0.
+    corner : (x, y) or None, mm
+        The programmed place the cutter of ``x, y`` touches, under compensation.
+    added : int
+        Motions that lines have made beyond one each.
     given, relied : int
         Bits of `MODE_NAMES`: what the text has said, and what it relied on before it said so.
     tolerant : bool
@@ -83,6 +107,7 @@ class State:
     """
 
     setup: Setup | None = None
+    stored: Stored = field(default_factory=Stored)
     slots: int = 99
     tolerant: bool = False
     x: float = START[0]
@@ -104,11 +129,26 @@ class State:
     length: int = 0
     offset: int = 1
     path: int = CONTINUOUS
+    retract: int = TO_OLD_G98
     motion: int | None = None
+    cycle: Cycle | None = None
+    hand: int = 0
+    radius: float = 0.0
+    corner: tuple[float, float] | None = None
+    added: int = 0
     parameters: dict[int, float] = field(default_factory=dict)
     origins: dict[tuple[int, int], float] = field(default_factory=dict)
     given: int = 0
     relied: int = 0
+
+    def __post_init__(self) -> None:
+        self.parameters = dict(self.stored.parameters) | self.parameters
+        self.offset = round(self.parameters.get(SYSTEM, self.offset))
+        for system in range(1, 10):
+            for axis in range(3):
+                number = zero_parameter(system, axis)
+                if number in self.parameters:
+                    self.origins[system, axis] = self.parameters[number]
 
     @property
     def place(self) -> tuple[float, float, float]:
@@ -140,6 +180,8 @@ class State:
         if number in self.parameters:
             return self.parameters[number]
         if not self.tolerant:
+            if number in PROBED:
+                raise ProgramError(f"#{number} is where the probe tripped, which no text tells")
             raise ProgramError(f"#{number} is used before the program sets it; set it first")
         self.relied |= PARAMETERS
         return 0.0
@@ -157,6 +199,37 @@ class State:
             )
         self.relied |= PLACE
 
+    def rely(self, bits: int) -> None:
+        """Note the use of modes; those the text has not said are relied on."""
+        self.relied |= bits & ~self.given
+
+    def add_motions(self, count: float) -> None:
+        """Count motions a line makes beyond one; refuse those past any use.
+
+        Raises
+        ------
+        ProgramError
+            Where the program would make more than `MOST_ADDED` in all.
+        """
+        if not self.added + count <= MOST_ADDED:
+            raise ProgramError(
+                f"this line adds {count:.0f} motions to {self.added}; {MOST_ADDED} may be added by "
+                "cycles and arcs in a program"
+            )
+        self.added += int(count)
+
+    def tip_length(self) -> float | None:
+        """Return the length offset in force, mm; None where it is not known."""
+        return self.stored.length(self.length) if self.given & LENGTH else None
+
+    def end(self) -> None:
+        """Take on the modes M2 and M30 leave; the mill stands still."""
+        self.shift = [0.0, 0.0, 0.0]
+        self.plane, self.absolute, self.inverse_time = XY_G17, True, False
+        self.spindle, self.mist, self.flood = OFF, False, False
+        self.hand, self.corner, self.cycle, self.motion = 0, None, None, STRAIGHT_G1
+        self.select_offset(1)
+
     def origin(self, system: int, axis: int) -> float | None:
         """Return the machine coordinate of a work offset's zero, mm; None where it is unknown."""
         told = self.origins.get((system, axis))
@@ -172,7 +245,15 @@ class State:
             for axis in range(3):
                 self._renumber(axis, self.origin(self.offset, axis), self.origin(system, axis))
         self.offset = system
-        self.parameters[5220] = float(system)
+        self.parameters[SYSTEM] = float(system)
+
+    def select_length(self, h: int) -> None:
+        """Change to the length offset H, 0 for none; the mill stands still."""
+        old, new = self.tip_length(), self.stored.length(h)
+        if not (self.given & LENGTH and h == self.length):
+            self._renumber(2, old, new)
+        self.length = h
+        self.given |= LENGTH
 
     def set_origin(self, system: int, axis: int, value: float) -> None:
         """Set a work offset's zero to a machine coordinate in mm; the mill stands still."""
@@ -185,6 +266,11 @@ class State:
             self.forget(1 << axis)
         else:
             setattr(self, AXES[axis], self.place[axis] + old - new)
+
+
+def zero_parameter(system: int, axis: int) -> int:
+    """Return the number of the parameter that holds a work offset's zero."""
+    return 5201 + 20 * system + axis
 
 
 def _zero_of_setup(setup: Setup | None, system: int, axis: int) -> float | None:

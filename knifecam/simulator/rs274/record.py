@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from array import array
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,10 +15,22 @@ _WIDTH = 11
 """Numbers a motion: kind 1, start 3, stop 3, centre 2, turns 1, feed 1."""
 
 
-class Record:
-    """Motions and acts in the order they happen; modes are kept once for each change."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """What motions that stand for one thing stand for: ``count`` motions from ``first`` on."""
 
-    __slots__ = ("acts", "known", "line", "modes", "numbers", "rows", "stale")
+    first: int
+    count: int
+    text: str
+
+
+class Record:
+    """Motions and acts in the order they happen; modes are kept once for each change.
+
+    ``reached`` has the bits of the axes known after the last motion.
+    """
+
+    __slots__ = ("acts", "known", "line", "modes", "notes", "numbers", "reached", "rows", "stale")
 
     def __init__(self) -> None:
         self.numbers = array("d")
@@ -27,6 +40,8 @@ class Record:
         self.modes: list[tuple[float, ...]] = []
         self.stale = True
         self.acts: list[Act] = []
+        self.notes: list[Note] = []
+        self.reached = 0
 
     def __len__(self) -> int:
         return len(self.line)
@@ -46,9 +61,20 @@ class Record:
         self.known.append(state.known)
         self.rows.append(len(self.modes) - 1)
 
-    def last(self) -> tuple[float, ...]:
-        """Return the numbers of the last motion: kind, start, stop, centre, turns and feed."""
-        return tuple(self.numbers[-_WIDTH:])
+    def go(self, numbers: tuple[float, ...], line: int, state: State, *, told: int = 0) -> None:
+        """Add a motion and send the tip to its stop; ``told`` are the axes known from then on."""
+        self.motion(numbers, line, state)
+        state.x, state.y, state.z = numbers[4:7]
+        state.known |= told
+        self.reached = state.known
+
+    def row(self, motion: int) -> tuple[float, ...]:
+        """Return the numbers of a motion: kind, start, stop, centre, turns and feed."""
+        return tuple(self.numbers[_WIDTH * motion : _WIDTH * (motion + 1)])
+
+    def known_after(self, motion: int) -> int:
+        """Return the bits of the axes known after a motion of the last line."""
+        return self.known[motion + 1] if motion + 1 < len(self) else self.reached
 
     def trace(self) -> Trace:
         """Return all motions and acts as a trace."""
