@@ -19,8 +19,8 @@ from knifecam.shop.order import NOTCH
 def notch_cuts(bench: Bench, deep: Floors, used: dict[int, float]) -> list[Cut]:
     """Return the cuts that bore the notches on this side, one a cutter.
 
-    Side A leaves the same skin as under bores, side B opens it. A cutter too short for that goes
-    to the middle, and side B comes to meet it.
+    Side A leaves the same skin as under bores, side B opens it, no wider, for notches are seen. A
+    cutter too short for that goes to the middle, and side B comes to meet it.
     """
     by_cutter: dict[int, tuple[Cutting, list[Motions]]] = {}
     for row, cutting in _rows(bench.order):
@@ -66,11 +66,10 @@ def _bottom(bench: Bench, deep: Floors, cutter: Cutter) -> float | None:
 def _row_passes(bench: Bench, row: Jimping, cutting: Cutting, bottom: float) -> Iterator[Motions]:
     order = bench.order
     cutter = order.cutter(cutting.cutter)
-    opens = bench.side == "B" and not meets_in_the_middle(order, cutter)
     for x, y in points_on(bench.side, row.centres, order.setup.flip):
         yield from bore_passes(
             (float(x), float(y)),
-            row.diameter + (order.boring.relief if opens else 0.0),
+            row.diameter,
             cutter=cutter.diameter,
             top=bench.top + ENTRY,
             bottom=bottom,

@@ -52,6 +52,7 @@ def find(case: Case) -> Iterator[Finding]:
         rows = judged_steps(case, side)
         outline = seen_from(side.frame, case.wanted.outline)
         on_outline = _finishing(side, rows, outline, stands=OUTSIDE)
+        on_outline = _off_notches(case, side, rows, on_outline)
         yield from _conventional(side, rows, on_outline, "the blade")
         yield from _both(case, side, rows, on_outline, "the blade")
         for opening in case.openings:
@@ -90,6 +91,18 @@ def _finishing(side: Side, rows: Steps, wall: Curve, *, stands: float) -> Finish
     nearer = from_wall - distance(aside, wall)
     decided = np.abs(nearer) > ASIDE / 2
     return Finishing(rows=tried[decided], left=nearer[decided] > 0)
+
+
+def _off_notches(case: Case, side: Side, rows: Steps, finishing: Finishing) -> Finishing:
+    """Return the steps but those of a cutter that stands wholly inside a notch of the jimping."""
+    apart = np.ones(len(finishing.rows), bool)
+    radius = side.shapes.radius[rows.motion[finishing.rows]]
+    at = rows.at[finishing.rows] * side.frame.signs[:2]
+    for row in case.order.blade.jimping:
+        for centre in row.centres:
+            away = np.hypot(*(at - np.array(centre)).T) + radius
+            apart &= away > row.diameter / 2 + ON_WALL
+    return Finishing(rows=finishing.rows[apart], left=finishing.left[apart])
 
 
 def _conventional(side: Side, rows: Steps, finishing: Finishing, what: str) -> Iterator[Finding]:
