@@ -30,6 +30,7 @@ _HOMES = {
     "Motions": "knifecam.curve",
     "Order": "knifecam.shop",
     "OrderError": "knifecam.errors",
+    "OutputError": "knifecam.errors",
     "PlanError": "knifecam.errors",
     "Plate": "knifecam.shop",
     "ProgramError": "knifecam.errors",
@@ -64,7 +65,14 @@ if TYPE_CHECKING:
         signed_distance,
     )
     from knifecam.drawing import read_drawing
-    from knifecam.errors import DrawingError, KnifecamError, OrderError, PlanError, ProgramError
+    from knifecam.errors import (
+        DrawingError,
+        KnifecamError,
+        OrderError,
+        OutputError,
+        PlanError,
+        ProgramError,
+    )
     from knifecam.make import Made, check, make
     from knifecam.order import load_order
     from knifecam.paths.offset import offset
@@ -89,6 +97,7 @@ __all__ = [
     "Motions",
     "Order",
     "OrderError",
+    "OutputError",
     "PlanError",
     "Plate",
     "ProgramError",

@@ -1,23 +1,31 @@
 """The command line: look at a drawing, make an order's programs, check programs from anywhere.
 
-Exit status 0: proved (or looked at without trouble); 1: findings; 2: bad input.
+Exit status 0: proved, or looked at and clear; 1: findings; 2: input that cannot be used;
+130: stopped by hand.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from knifecam.errors import KnifecamError
+from knifecam.version import __version__
 
 if TYPE_CHECKING:
     from knifecam.make import Made
 
-PROVED, FINDINGS, BAD_INPUT = 0, 1, 2
+PROVED, FINDINGS, BAD_INPUT, STOPPED = 0, 1, 2, 130
+
+PROGRAMS = ("side-a.ngc", "side-b.ngc", "align-b.ngc", "offsets.ngc")
+UNPROVED = ("side-a.unproved.ngc", "side-b.unproved.ngc")
+PRODUCTS = (*PROGRAMS, *UNPROVED, "verdict.json", "plate.png")
+"""All that `make` may write: what it does not write this time belongs to another order."""
 
 UNPROVED_WARNING = "(NOT PROVED: THE SIMULATOR FOUND WHAT VERDICT.JSON TELLS. DO NOT CUT WITH IT)"
 
@@ -30,8 +38,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return status
     except KnifecamError as error:
         return _refused(options, error.lines)
+    except BrokenPipeError:  # whoever read the lines has gone; so may the rest of them
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return STOPPED
     except OSError as error:
-        return _refused(options, (f"{error.filename or 'file'}: {error.strerror or error}",))
+        reason = (error.strerror or str(error)).lower()
+        return _refused(options, (f"{error.filename or 'a file'}: {reason}",))
+    except KeyboardInterrupt:
+        print("stopped by hand: nothing was written, nothing changed", file=sys.stderr)
+        return STOPPED
 
 
 def _refused(options: argparse.Namespace, lines: Sequence[str]) -> int:
@@ -47,23 +62,52 @@ def _parser() -> argparse.ArgumentParser:
         prog="knifecam",
         description="From a drawing and an order to two proved RS-274 programs for a blade.",
     )
+    parser.add_argument("--version", action="version", version=f"knifecam {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    for command in (_add_look(commands), _add_make(commands), _add_check(commands)):
+        command.add_argument("--json", action="store_true", help="print plain data")
+    return parser
 
-    look = commands.add_parser("look", help="tell what is understood of a drawing")
+
+def _add_look(commands: Any) -> argparse.ArgumentParser:
+    look: argparse.ArgumentParser = commands.add_parser(
+        "look",
+        help="tell what is understood of a drawing",
+        description="Tell what is understood of a drawing. Exit status 2 where the part in it is"
+        " not clear: say which layer holds the outline, as an order would.",
+    )
     look.add_argument("drawing", type=Path)
-    look.add_argument("--units", help="unit of the drawing, where it does not say: mm, cm, m, in")
+    look.add_argument(
+        "--units",
+        help="unit of the drawing, before what it says itself: mm, cm, dm, m, um, in, ft, yd, mil",
+    )
     look.add_argument("--join", type=float, default=0.01, help="mm within which ends are joined")
     look.add_argument("--picture", type=Path, metavar="FILE", help="draw it (PNG or SVG)")
+    for role, holds in ROLES.items():
+        look.add_argument(
+            f"--{role.replace('_', '-')}", action="append", metavar="LAYER",
+            help=f"layer that holds {holds}; may be given again",
+        )  # fmt: skip
     look.set_defaults(run=_look)
+    return look
 
-    make = commands.add_parser("make", help="plan, write and prove both sides' programs")
+
+def _add_make(commands: Any) -> argparse.ArgumentParser:
+    make: argparse.ArgumentParser = commands.add_parser(
+        "make", help="plan, write and prove both sides' programs"
+    )
     make.add_argument("order", type=Path)
     make.add_argument("--out", type=Path, required=True, metavar="DIR")
     make.add_argument("--unproved", action="store_true", help="write programs with findings too")
     make.add_argument("--cell", type=float, default=0.05, help="mm, the simulator's grid")
     make.set_defaults(run=_make)
+    return make
 
-    check = commands.add_parser("check", help="prove two programs, whoever wrote them")
+
+def _add_check(commands: Any) -> argparse.ArgumentParser:
+    check: argparse.ArgumentParser = commands.add_parser(
+        "check", help="prove two programs, whoever wrote them"
+    )
     check.add_argument("order", type=Path)
     check.add_argument("side_a", metavar="SIDE_A", help="program of side A, or - for none")
     check.add_argument("side_b", metavar="SIDE_B", help="program of side B, or - for none")
@@ -72,23 +116,34 @@ def _parser() -> argparse.ArgumentParser:
     )
     check.add_argument("--cell", type=float, default=0.05, help="mm, the simulator's grid")
     check.set_defaults(run=_check)
+    return check
 
-    for command in (look, make, check):
-        command.add_argument("--json", action="store_true", help="print plain data")
-    return parser
+
+ROLES = {
+    "outline": "the outline",
+    "bores": "the bores",
+    "slots": "the slots",
+    "tabs": "points where tabs stand",
+    "keep_off": "curves along the outline that no tab may touch",
+}
 
 
 def _look(options: argparse.Namespace) -> int:
     from knifecam import drawing
 
+    if options.picture:
+        drawing.refuse_picture(options.picture)
+    roles = drawing.Roles(**{role: tuple(getattr(options, role) or ()) for role in ROLES})
     seen = drawing.read_drawing(options.drawing, options.units, options.join, strict=False)
     if options.json:
-        print(json.dumps(drawing.report_data(seen), indent=2))
+        print(json.dumps(drawing.report_data(seen, roles), indent=2))
     else:
-        print("\n".join(drawing.report(seen)))
+        print("\n".join(drawing.report(seen, roles)))
     if options.picture:
         drawing.picture(seen, options.picture)
-    return BAD_INPUT if seen.problems else PROVED
+    if drawing.unclear(seen, roles):
+        return BAD_INPUT
+    return BAD_INPUT if seen.problems and not roles.outline else PROVED
 
 
 def _cell(options: argparse.Namespace) -> float:
@@ -99,22 +154,43 @@ def _cell(options: argparse.Namespace) -> float:
 
 
 def _make(options: argparse.Namespace) -> int:
-    from knifecam.files import write_whole
+    from knifecam.files import refuse_folder, write_whole
     from knifecam.make import make
     from knifecam.order import load_order
     from knifecam.summary import summary
 
-    cell = _cell(options)
-    order = load_order(options.order)
-    made = make(order, cell=cell)
-    if not made.verdict.ok:
-        _take_away(options.out)
-    write_whole(options.out, _files(made, unproved=options.unproved))
+    refuse_folder(options.out, PRODUCTS)
+    try:
+        cell = _cell(options)
+        order = load_order(options.order)
+        made = make(order, cell=cell)
+    except KnifecamError:
+        _clear_away(options.out)
+        raise
+    files = _files(made, unproved=options.unproved)
+    write_whole(options.out, files, stale=[name for name in PRODUCTS if name not in files])
     if options.json:
         print(json.dumps(made.verdict.as_dict(), indent=2))
     else:
         print("\n".join(summary(made, options.out)))
     return PROVED if made.verdict.ok else FINDINGS
+
+
+def _clear_away(folder: Path) -> None:
+    """Remove what an earlier order left in a folder that `make` has written: it is not this one's."""
+    from knifecam.files import take_away
+
+    try:
+        verdict = json.loads((folder / "verdict.json").read_text(encoding="ascii"))
+        written = {"ok", "findings", "not_judged"} <= set(verdict)
+    except (OSError, ValueError, TypeError):
+        return
+    gone = take_away(folder, PRODUCTS) if written else ()
+    if gone:
+        print(
+            f"removed from {folder}, since an earlier order made them: {', '.join(gone)}",
+            file=sys.stderr,
+        )
 
 
 def _files(made: Made, *, unproved: bool) -> dict[str, Any]:
@@ -125,23 +201,17 @@ def _files(made: Made, *, unproved: bool) -> dict[str, Any]:
         "verdict.json": verdict,
         "plate.png": lambda path: picture(made.judged, path),
     }
-    texts = {"side-a": made.programs[0].text, "side-b": made.programs[1].text}
+    texts = (made.programs[0].text, made.programs[1].text)
     if made.verdict.ok:
-        files |= {f"{name}.ngc": text for name, text in texts.items()}
+        files |= dict(zip(PROGRAMS[:2], texts, strict=True))
         files["align-b.ngc"] = made.align
         if made.offsets is not None:
             files["offsets.ngc"] = made.offsets
     elif unproved:
         files |= {
-            f"{name}.unproved.ngc": f"{UNPROVED_WARNING}\n{text}" for name, text in texts.items()
+            name: f"{UNPROVED_WARNING}\n{text}" for name, text in zip(UNPROVED, texts, strict=True)
         }
     return files
-
-
-def _take_away(folder: Path) -> None:
-    """Remove proved programs of an earlier order: they would not match the new verdict."""
-    for name in ("side-a.ngc", "side-b.ngc", "align-b.ngc", "offsets.ngc"):
-        (folder / name).unlink(missing_ok=True)
 
 
 def _check(options: argparse.Namespace) -> int:

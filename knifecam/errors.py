@@ -33,6 +33,10 @@ class PlanError(KnifecamError):
     """No path does what the order wants within its tolerances."""
 
 
+class OutputError(KnifecamError):
+    """What was made cannot be written where the maker wants it; nothing was changed there."""
+
+
 class ProgramError(KnifecamError):
     """A program's text is not RS-274, or says what the reader does not understand.
 

@@ -5,10 +5,10 @@ was understood and `picture` shows it. Lengths in mm.
 """
 
 from knifecam.drawing.marks import keep_off_stretches
-from knifecam.drawing.picture import picture
+from knifecam.drawing.picture import picture, refuse_picture
 from knifecam.drawing.read import read_drawing
 from knifecam.drawing.record import Chain, Drawing, LeftOut, Mark, Piece, Problem, Repair
-from knifecam.drawing.report import report, report_data
+from knifecam.drawing.report import report, report_data, unclear
 from knifecam.drawing.roles import DrawnBore, Parts, Roles, find_parts
 
 __all__ = [
@@ -26,6 +26,8 @@ __all__ = [
     "keep_off_stretches",
     "picture",
     "read_drawing",
+    "refuse_picture",
     "report",
     "report_data",
+    "unclear",
 ]

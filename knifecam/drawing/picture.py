@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
 from knifecam.drawing.record import Drawing, counted
+from knifecam.errors import OutputError
 
 INK = "#1d2a33"
 WEIGHT = 0.9
@@ -33,12 +34,10 @@ def picture(drawing: Drawing, path: str | Path) -> Path:
 
     Raises
     ------
-    ValueError
-        For a suffix that is neither.
+    OutputError
+        For a suffix that is neither, or a folder that is not there.
     """
-    target = Path(path)
-    if target.suffix.lower() not in SUFFIXES:
-        raise ValueError(f"picture '{target.name}' must end in {' or '.join(SUFFIXES)}")
+    target = refuse_picture(path)
     import matplotlib
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -51,6 +50,16 @@ def picture(drawing: Drawing, path: str | Path) -> Path:
         _draw(axes, drawing)
         metadata: dict[str, Any] = {"svg": {"Date": None}, "png": {"Software": None}}[kind]
         figure.savefig(target, format=kind, metadata=metadata)
+    return target
+
+
+def refuse_picture(path: str | Path) -> Path:
+    """Return the path of a picture; raise `OutputError` where its name is that of no picture."""
+    target = Path(path)
+    if target.suffix.lower() not in SUFFIXES:
+        raise OutputError(f"picture '{target.name}' must end in {' or '.join(SUFFIXES)}")
+    if not target.absolute().parent.is_dir():
+        raise OutputError(f"picture '{target}': there is no folder {target.parent}; make it first")
     return target
 
 

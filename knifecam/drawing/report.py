@@ -125,6 +125,18 @@ def _numbered(drawing: Drawing) -> list[str]:
     )
 
 
+def unclear(drawing: Drawing, roles: Roles | None = None) -> tuple[str, ...]:
+    """Return why the part is not clear, one line each, or nothing where it is.
+
+    A problem on a layer that does not matter for the part leaves it clear, as in an order.
+    """
+    try:
+        find_parts(drawing, roles)
+    except DrawingError as fault:
+        return fault.lines
+    return ()
+
+
 def _part_lines(drawing: Drawing, roles: Roles | None, unit: str) -> list[str]:
     try:
         parts = find_parts(drawing, roles)

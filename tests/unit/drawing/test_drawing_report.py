@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from knifecam.drawing import Roles, picture, read_drawing, report, report_data
+from knifecam.errors import OutputError
 
 
 def knife(space):
@@ -99,7 +100,7 @@ def test_picture_uses_one_ink(dxf, tmp_path):
 
 def test_picture_of_another_kind_is_refused(dxf, tmp_path):
     drawing = read_drawing(dxf(lambda d: knife(d.modelspace())))
-    with pytest.raises(ValueError, match=r"must end in .png or .svg"):
+    with pytest.raises(OutputError, match=r"must end in .png or .svg"):
         picture(drawing, tmp_path / "knife.bmp")
 
 

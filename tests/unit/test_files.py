@@ -1,0 +1,75 @@
+"""A folder is written whole or left as it was."""
+
+import os
+
+import pytest
+
+from knifecam.errors import OutputError
+from knifecam.files import refuse_folder, write_whole
+
+
+def held(folder):
+    return {p.name: p.read_text() for p in folder.iterdir()}
+
+
+def test_all_is_written_and_what_is_stale_goes(tmp_path):
+    (tmp_path / "a").write_text("old")
+    (tmp_path / "gone").write_text("old")
+    (tmp_path / "other").write_text("of someone else")
+    write_whole(
+        tmp_path,
+        {"a": "new", "b": lambda path: path.write_text("drawn")},
+        stale=["gone", "never was"],
+    )
+    assert held(tmp_path) == {"a": "new", "b": "drawn", "other": "of someone else"}
+
+
+def test_a_writer_that_fails_leaves_everything_as_it_was(tmp_path):
+    (tmp_path / "a").write_text("old")
+    (tmp_path / "gone").write_text("old")
+
+    def fails(path):
+        path.write_text("half")
+        raise OSError(28, "No space left on device", str(path))
+
+    with pytest.raises(OutputError, match=r"--out=.*: b cannot be written there: no space") as e:
+        write_whole(tmp_path, {"a": "new", "b": fails}, stale=["gone"])
+    assert ".knifecam-" not in str(e.value)
+    assert held(tmp_path) == {"a": "old", "gone": "old"}
+
+
+@pytest.mark.parametrize("stop_at", [1, 2, 3, 4, 5])
+def test_stopped_while_files_change_places_nothing_has_changed(tmp_path, monkeypatch, stop_at):
+    """Three files move out, three in; a hand stops it after each of the first five moves."""
+    for name in ("a", "b", "gone"):
+        (tmp_path / name).write_text("old")
+    real, moves = os.replace, []
+
+    def replace(source, target):
+        real(source, target)
+        moves.append(target)
+        if len(moves) == stop_at:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr("knifecam.files.os.replace", replace)
+    with pytest.raises(KeyboardInterrupt):
+        write_whole(tmp_path, {"a": "new", "b": "new", "c": "new"}, stale=["gone"])
+    assert held(tmp_path) == {"a": "old", "b": "old", "gone": "old"}
+
+
+def test_a_folder_made_for_nothing_goes_again(tmp_path):
+    def fails(path):
+        raise ValueError("no")
+
+    with pytest.raises(ValueError, match="no"):
+        write_whole(tmp_path / "deep" / "er", {"a": fails})
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_cannot_be_written_is_said_with_a_remedy(tmp_path):
+    (tmp_path / "file").write_text("")
+    (tmp_path / "side-a.ngc").mkdir()
+    with pytest.raises(OutputError, match="is a file, not a folder; name another folder"):
+        refuse_folder(tmp_path / "file" / "made")
+    with pytest.raises(OutputError, match=r"side-a\.ngc is a folder there.*name another"):
+        write_whole(tmp_path, {"side-a.ngc": "G90"})
