@@ -14,6 +14,7 @@ from knifecam.simulator.columns import Grid
 from knifecam.simulator.loose import Piece
 from knifecam.simulator.measure_bevel import Ground
 from knifecam.simulator.measure_bores import Opening
+from knifecam.simulator.measure_edge import Edge
 from knifecam.simulator.measure_surface import Surface
 from knifecam.simulator.measure_tabs import Bridge
 from knifecam.simulator.measure_walls import Wall
@@ -27,9 +28,10 @@ class Case:
 
     ``sides`` are A and B, None where there is no text or it could not be read; ``unread`` holds
     the latter's errors by side. ``surfaces`` hold the cells of bevels and edge breaks of each side,
-    ``grounds`` the lines across its bevels. ``wall`` is the outline's, ``openings`` are bores and slots, those
-    of the registration too. ``pieces`` came free with the blade held by what holds it at the end;
-    ``pieces_unscrewed`` as if no screw were there (the same unless the hold is "bores").
+    ``grounds`` the lines across its bevels, ``edges`` their lands. ``wall`` is the outline's,
+    ``openings`` are bores and slots, those of the registration too. ``pieces`` came free with the
+    blade held by what holds it at the end; ``pieces_unscrewed`` as if no screw were there (the same
+    unless the hold is "bores").
     """
 
     order: Order
@@ -40,6 +42,7 @@ class Case:
     inside: NDArray[np.bool_]
     surfaces: tuple[Surface | None, Surface | None]
     grounds: tuple[Ground, ...]
+    edges: tuple[Edge, ...]
     wall: Wall
     openings: tuple[Opening, ...]
     bridges: tuple[Bridge, ...]

@@ -17,6 +17,7 @@ from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Grid, Swept, cut_grid, plate_grid
 from knifecam.simulator.judge import (
+    bevel,
     climb,
     cutter,
     disturbed,
@@ -33,6 +34,7 @@ from knifecam.simulator.judge import (
     stops,
     support,
     tab,
+    thin_edge,
     travel,
     uncut,
     words,
@@ -40,6 +42,7 @@ from knifecam.simulator.judge import (
 from knifecam.simulator.loose import Piece, loose_pieces
 from knifecam.simulator.measure_bevel import measure_bevels
 from knifecam.simulator.measure_bores import measure_openings
+from knifecam.simulator.measure_edge import measure_edges
 from knifecam.simulator.measure_mask import deeper_than
 from knifecam.simulator.measure_surface import Surface, wanted_surface
 from knifecam.simulator.measure_tabs import measure_bridges
@@ -64,6 +67,7 @@ JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     words.find, cutter.find, spindle.find, feeds.find, stops.find, travel.find, entry.find,
     climb.find, reach.find, keep_out.find, gouge.find, uncut.find, mismatch.find, tab.find,
     loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
+    bevel.find, thin_edge.find,
 )  # fmt: skip
 
 
@@ -219,6 +223,7 @@ def _measured(
         inside=inside,
         surfaces=surfaces,
         grounds=measure_bevels(order, sides),
+        edges=measure_edges(order, sides),
         wall=measure_wall(order.blade, want, sides),
         openings=measure_openings(order, sides, grid),
         bridges=measure_bridges(order, want, sides, grid),

@@ -8,6 +8,7 @@ these touches, cusps the highest that stands between two of them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -156,7 +157,7 @@ def _line(
     off = above * upright(order.blade, places)
     last = seen.last[which][mine].astype(np.int64)
     touch, kept = _touches(off, last)
-    cusps = np.array([off[a : b + 1].max() for a, b in zip(touch[:-1], touch[1:], strict=True)])
+    cusps = np.array([off[a : b + 1].max() for a, b in pairwise(touch)])
     steps = np.diff(_nearest(places.edge, off, last, touch))
     predicted = _predicted(order, sides, places, last, touch, steps)
     fit = np.polyfit(places.edge[kept], above[kept], 1) if len(kept) > 1 else np.zeros(2)

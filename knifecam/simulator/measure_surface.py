@@ -39,7 +39,7 @@ class Surface:
     ``flat`` (ny, nx): the cells of the blade's flat, which no cutter may touch. ``rows`` and
     ``columns`` (n,): the cells that lie on bevels and edge breaks; ``places`` what is wanted there;
     ``height`` (n,) mm above the mid-plane toward the side what was left, ``last`` (n,) the global
-    index of the motion that last cut it, -1 for none.
+    index of the motion that last cut it, -1 for none. ``apart`` mm from cell to cell.
     """
 
     flat: Bools
@@ -48,6 +48,7 @@ class Surface:
     places: Places
     height: Floats
     last: NDArray[np.int32]
+    apart: float
 
     @property
     def deviation(self) -> Floats:
@@ -67,7 +68,7 @@ def wanted_surface(order: Order, grid: Grid, inside: Bools, side: str) -> Surfac
     if not _is_ground(order, side):
         return _surface(inside, np.zeros(0, int), np.zeros(0, int), order, grid, side)
     near = _near_slopes(order, grid, side)
-    every = max(1, int(APART / grid.cell + 1e-9))
+    every = _every(grid)
     i, j = np.meshgrid(
         np.arange(0, grid.top.shape[0], every), np.arange(0, grid.top.shape[1], every),
         indexing="ij",
@@ -84,6 +85,10 @@ def wanted_surface(order: Order, grid: Grid, inside: Bools, side: str) -> Surfac
         found, rows=rows[sloped], columns=columns[sloped], places=found.places.chosen(sloped),
         height=found.height[sloped], last=found.last[sloped],
     )  # fmt: skip
+
+
+def _every(grid: Grid) -> int:
+    return max(1, int(APART / grid.cell + 1e-9))
 
 
 def _is_ground(order: Order, side: str) -> bool:
@@ -144,5 +149,5 @@ def _surface(
     return Surface(
         flat=flat.copy(), rows=rows, columns=columns, places=places,
         height=np.full(len(rows), order.setup.plate.thickness / 2),
-        last=np.full(len(rows), -1, np.int32),
+        last=np.full(len(rows), -1, np.int32), apart=_every(grid) * grid.cell,
     )  # fmt: skip

@@ -23,7 +23,6 @@ import hand_written as plain
 
 ANGLE, LAND = math.radians(15.0), 0.4
 R, CORNER = 2.0, 0.5
-WIDTH = (plain.THICK - LAND) / 2 / math.tan(ANGLE)
 ROUGH, SEMI, FINISH = 0.6, 0.25, 0.1
 ROUGH_LEFT, SEMI_LEFT = 0.12, 0.05
 PAST, REACH, BELOW = 2.2, 7.5, 0.07
@@ -39,20 +38,24 @@ class Pass:
     z: float
 
 
-def height(y: float, land: float = LAND) -> float:
-    return land / 2 + y * math.tan(ANGLE)
+def width() -> float:
+    """Return how far from the edge the slope meets the face."""
+    return (plain.THICK - LAND) / 2 / math.tan(ANGLE)
 
 
-def passes(step: float, left: float = 0.0, *, width: float = WIDTH, land: float = LAND,
-           radius: float = R, corner: float = CORNER) -> list[Pass]:  # fmt: skip
+def height(y: float) -> float:
+    return LAND / 2 + y * math.tan(ANGLE)
+
+
+def passes(step: float, left: float = 0.0) -> list[Pass]:
     """Return the passes from the edge to the grind line, ``left`` mm square off the surface."""
-    count = math.ceil(width / step - 1e-9)
+    count = math.ceil(width() / step - 1e-9)
     rows = []
     for k in range(count + 1):
-        y = width * k / count
+        y = width() * k / count
         lift = left / math.cos(ANGLE)
-        z = height(y, land) + lift + corner * (math.cos(ANGLE) - 1)
-        rows.append(Pass(y, y - corner * math.sin(ANGLE) - (radius - corner), z))
+        z = height(y) + lift + CORNER * (math.cos(ANGLE) - 1)
+        rows.append(Pass(y, y - CORNER * math.sin(ANGLE) - (R - CORNER), z))
     return rows
 
 
@@ -72,7 +75,7 @@ def order(**changes: object) -> Order:
     steps = {"bevel-rough": (ROUGH, ROUGH_LEFT), "bevel-semi": (SEMI, SEMI_LEFT),
              "bevel-finish": (FINISH, 0.0)}  # fmt: skip
     stages = [
-        Cutting(cutter=2, stage=stage, spindle=8000, feed=plain.FEED, stepdown=1.4, stepover=step,
+        Cutting(cutter=2, stage=stage, spindle=8000, feed=plain.FEED, stepdown=0.5, stepover=step,
                 allowance=left)
         for stage, (step, left) in steps.items()
     ]  # fmt: skip

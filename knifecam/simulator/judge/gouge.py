@@ -3,21 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.simulator.bevelled import upright
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.measure_bevel import Line
 from knifecam.simulator.measure_bores import Opening
+from knifecam.simulator.measure_surface import Surface
 from knifecam.simulator.measure_walls import WALL, Reached
 from knifecam.simulator.side import Side
 from knifecam.simulator.verdict import Finding
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 DENT = 0.001
 """mm: the deepest cut into the blade's faces, a cell away from its walls, that does not count."""
+
+BROKEN = 0.02
+"""mm: how much deeper an edge break may be."""
 
 GROUND = 0.02
 """mm: how much deeper a blind bore may be."""
@@ -31,6 +39,7 @@ def find(case: Case) -> Iterator[Finding]:
         if side is None:
             continue
         yield from _faces(side)
+        yield from _bevels(side, case, which)
         yield from _wall(side, case, case.wall.sides[which])
         for opening in case.openings:
             yield from _opening(side, opening, which)
@@ -55,6 +64,55 @@ def _faces(side: Side) -> Iterator[Finding]:
     yield from folded(
         "gouge", side, hits, tell=tell, badness=depth[hits], places=places, remedy=REMEDY
     )
+
+
+def _bevels(side: Side, case: Case, which: int) -> Iterator[Finding]:
+    """Yield cuts below the wanted surface of bevels and edge breaks, in cells and along lines."""
+    surface = case.surfaces[which]
+    if surface is None:
+        return
+    lines = [line for g in case.grounds if g.side == side.name for line in g.lines]
+    rows = [_low_cells(case, surface), *(_low_sights(line) for line in lines)]
+    low = Low(*(np.concatenate([getattr(row, name) for row in rows]) for name in Low._fields))
+    hits = np.flatnonzero(low.last >= side.first)
+    names = [bevel.name for bevel in case.order.blade.bevels]
+
+    def tell(k: int) -> Told:
+        bevel, found = int(low.bevel[hits[k]]), float(low.depth[hits[k]])
+        what = f"bevel {names[bevel]}" if bevel >= 0 else "an edge break"
+        limit = DENT if bevel >= 0 else BROKEN
+        return f"goes {found:.4f} mm below {what}; {limit:g} mm is allowed", found, limit
+
+    heights = low.heights[hits] * side.frame.signs[2]
+    yield from folded(
+        "gouge", side, low.last[hits] - side.first, tell=tell, badness=low.depth[hits],
+        places=np.column_stack([low.points[hits], heights]), remedy=REMEDY,
+    )  # fmt: skip
+
+
+class Low(NamedTuple):
+    """Places of bevels and edge breaks that lie too low: ``depth`` mm square to the surface."""
+
+    points: Floats
+    heights: Floats
+    depth: Floats
+    bevel: Ints
+    last: Ints
+
+
+def _low_cells(case: Case, surface: Surface) -> Low:
+    deep = surface.deviation < -DENT
+    places, height = surface.places.chosen(deep), surface.height[deep]
+    depth = (places.target - height) * upright(case.order.blade, places)
+    bad = depth > np.where(places.bevel < 0, BROKEN, DENT)
+    last = surface.last[deep][bad].astype(np.int64)
+    return Low(places.points[bad], height[bad], depth[bad], places.bevel[bad], last)
+
+
+def _low_sights(line: Line) -> Low:
+    low = line.off < -DENT
+    at = line.places.chosen(low)
+    return Low(at.points, at.target, -line.off[low], at.bevel, line.last[low])
 
 
 def _wall(side: Side, case: Case, reached: Reached | None) -> Iterator[Finding]:

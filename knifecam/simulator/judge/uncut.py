@@ -7,15 +7,21 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.simulator.bevelled import allowed_cusp, upright
 from knifecam.simulator.case import Case
+from knifecam.simulator.judge.bevel import beside_plunge
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.measure_bores import Opening
 from knifecam.simulator.measure_walls import BESIDE_FACE, MEETING, WALL, Reached, Wall
+from knifecam.simulator.side import Side
 from knifecam.simulator.stub import on_stub
 from knifecam.simulator.verdict import Finding
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+
+CUSP_SLACK, CUSP = 1.1, 0.00015
+"""Cusps may be this much higher than predicted: a factor, and mm."""
 
 LEFT_AREA = 0.05
 """mm2: metal inside a bore or slot of less area is not reported."""
@@ -29,6 +35,9 @@ def find(case: Case) -> Iterator[Finding]:
     if case.sides == (None, None):
         return
     yield from _outline(case)
+    for which, side in enumerate(case.sides):
+        if side is not None:
+            yield from _bevels(case, side, which)
     for opening in case.openings:
         yield from _walls(opening, case)
         yield from _inside(opening, case)
@@ -108,6 +117,35 @@ def _nearest_motion(
         return side, line
     given = [s.name for s in case.given()]
     return given[0] if len(given) == 1 else ("A" if height > case.wanted.floor_a else "B"), 0
+
+
+def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
+    """Yield the worst of each bevel where more is left than the ordered stepover leaves."""
+    surface, order = case.surfaces[which], case.order
+    if surface is None or not len(surface.places):
+        return
+    high = (surface.deviation > CUSP) & (surface.places.bevel >= 0)
+    places = surface.places.chosen(high)
+    off = surface.deviation[high] * upright(order.blade, places)
+    predicted = allowed_cusp(order, places, plunge_from=beside_plunge(order))
+    allowed = np.maximum(CUSP_SLACK * predicted, predicted + CUSP)
+    over = off - allowed
+    for k in np.unique(places.bevel[over > 0]):
+        mine = np.flatnonzero((places.bevel == k) & (over > 0))
+        worst = mine[int(np.argmax(over[mine]))]
+        motion = int(surface.last[high][worst]) - side.first
+        area = len(mine) * surface.apart**2
+        found, limit = float(off[worst]), float(allowed[worst])
+        sentence = (
+            f"{found:.4f} mm stays on bevel {order.blade.bevels[k].name} over {area:.1f} mm2; "
+            f"{limit:.4f} mm of cusp is allowed there"
+        )
+        yield Finding(
+            kind="uncut", side=side.name, line=int(side.trace.line[motion]) if motion >= 0 else 0,
+            message=sentence, measured=found, allowed=limit,
+            place=as_place([*places.points[worst], places.target[worst] * side.frame.signs[2]]),
+            remedy="finish the bevel there, with the ordered stepover",
+        )  # fmt: skip
 
 
 def _walls(opening: Opening, case: Case) -> Iterator[Finding]:

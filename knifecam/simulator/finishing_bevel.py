@@ -1,0 +1,93 @@
+"""The steps in which a cutter touches the wanted surface of a bevel.
+
+A cutter of radius R with corner radius r whose axis stands d from the edge touches a slope of the
+angle b at d + R - r + r sin b, and has its tip there at h + r cos b - r; a step with its tip at that
+height finishes the surface. References: plane geometry of a circle on a slope.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.blade import Bevel, grind_height, height_at, slope_at
+from knifecam.blade.surface import edge_distance, past_plunge
+from knifecam.shop import Order
+from knifecam.simulator.side import Side
+from knifecam.simulator.steps import Steps
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+ON_SURFACE = 0.003
+"""mm: a cutter this near to the wanted surface, square to it, finishes it."""
+
+SCRAPE = 1e-5
+"""mm2: a step that takes less metal a millimetre does not count as cutting."""
+
+NUDGE = 1e-3
+"""mm"""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class OnBevel:
+    """Steps of one side that finish one bevel.
+
+    ``rows`` (k,) number them. ``touch`` (k,) mm from the edge where they touch, ``past`` (k,) mm
+    past the plunge there, ``slope`` (k,) rad, ``contact`` (k,) mm the cutter's radius at the touch,
+    ``uphill`` (k, 2) the unit way from the edge, in the side frame.
+    """
+
+    bevel: Bevel
+    rows: Ints
+    touch: Floats
+    past: Floats
+    slope: Floats
+    contact: Floats
+    uphill: Floats
+
+
+def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel) -> OnBevel:
+    """Return the steps of a side that take metal and touch the wanted surface of ``bevel``."""
+    thickness = order.blade.thickness
+    tried = _tried(order, side, rows, bevel)
+    at = rows.place[tried, :2]
+    radius, corner = side.shapes.radius[rows.motion[tried]], side.shapes.corner[rows.motion[tried]]
+    d = edge_distance(bevel, order.blade.outline, at)
+    touch = d + radius - corner
+    for _ in range(3):
+        slope = np.arctan(slope_at(bevel, thickness, side.name, touch))
+        touch = d + radius - corner + corner * np.sin(slope)
+    tip = height_at(bevel, thickness, side.name, touch) + corner * (np.cos(slope) - 1)
+    gap = (rows.engagement.place[tried, 2] - tip) * np.cos(slope)
+    width = grind_height(bevel, thickness, side.name)
+    near = (np.abs(gap) <= ON_SURFACE) & (touch > -NUDGE) & (touch < width + NUDGE)
+    uphill = _uphill(order, bevel, at[near])
+    foot = at[near] + (touch - d)[near, None] * uphill
+    return OnBevel(
+        bevel=bevel, rows=tried[near], touch=touch[near], past=past_plunge(bevel, foot),
+        slope=slope[near], contact=(radius - corner + corner * np.sin(slope))[near],
+        uphill=uphill * side.frame.signs[:2],
+    )  # fmt: skip
+
+
+def _tried(order: Order, side: Side, rows: Steps, bevel: Bevel) -> Ints:
+    """Return the level steps that take metal near the bevel."""
+    e = rows.engagement
+    moving = np.any(rows.heading != 0.0, axis=1) & (np.abs(rows.fall) < 1e-3)
+    cutting = (e.volume > SCRAPE * np.maximum(e.length, 1e-9)) & ~side.rapid[rows.motion]
+    low = e.place[:, 2] < order.setup.plate.thickness / 2
+    return np.flatnonzero(moving & cutting & low)
+
+
+def _uphill(order: Order, bevel: Bevel, at: Floats) -> Floats:
+    """Return the unit way in which the distance from the edge grows, (k, 2), part frame."""
+    outline = order.blade.outline
+    ways = [
+        edge_distance(bevel, outline, at + way) - edge_distance(bevel, outline, at - way)
+        for way in ((NUDGE, 0.0), (0.0, NUDGE))
+    ]
+    way = np.stack(ways, axis=1)
+    return np.asarray(way / np.maximum(np.hypot(*way.T), 1e-12)[:, None])

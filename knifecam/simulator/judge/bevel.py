@@ -1,0 +1,146 @@
+"""How bevels are finished: with what contact, from what stock, on which hand of travel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.shop import Order
+from knifecam.simulator.bevelled import BEVEL_FINISH, PLUNGE
+from knifecam.simulator.case import Case
+from knifecam.simulator.cusp import cusp_height
+from knifecam.simulator.finishing_bevel import OnBevel, on_bevel
+from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.side import Side
+from knifecam.simulator.steps import Steps
+from knifecam.simulator.verdict import Finding
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+DEAD = 0.15
+"""Of the diameter: nearer to its axis a cutter rubs (common practice)."""
+
+STAGES_BEFORE = ("bevel-semi", "bevel-rough")
+"""What leaves the finishing pass its stock, the last first."""
+
+STOCK_SLACK, STOCK_MORE = 1.25, 0.02
+"""A finishing pass may meet more than its planned stock by this factor and this much, mm."""
+
+DECIDED = 0.3
+"""Sine of the angle between travel and the edge above which the hand of travel is plain."""
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kinds dead-centre, bevel-stock and conventional."""
+    for side in case.given():
+        if side.swept is None or not len(side.swept.engagement):
+            continue
+        rows = side.steps
+        for bevel in case.order.blade.bevels:
+            if bevel.on(side.name):
+                touching = on_bevel(case.order, side, rows, bevel)
+                yield from _dead_centre(case.order, side, rows, touching)
+                yield from _stock(case.order, side, rows, touching)
+                yield from _conventional(case.order, side, rows, touching)
+
+
+def beside_plunge(order: Order) -> float:
+    """Return how far before a plunge its own cutter may finish the bevel, mm, negative.
+
+    Passes of the bevel stop short of the plunge by as much as their cutter swings.
+    """
+    swings = [order.cutter(c.cutter).diameter for c in order.cuttings(BEVEL_FINISH)]
+    return -max(swings, default=0.0) if order.cuttings(PLUNGE) else 0.0
+
+
+def _of_plunge(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Bools:
+    """Return which steps belong to the plunge's own cut: by its cutter, in it or beside it."""
+    numbers = [c.cutter for c in order.cuttings(PLUNGE)]
+    cutter = side.trace.cutter[rows.motion[touching.rows]]
+    return np.asarray(np.isin(cutter, numbers) & (touching.past > beside_plunge(order)))
+
+
+def _dead_centre(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Iterator[Finding]:
+    """Yield finishing contact near the cutter's axis; the plunge's ball has no other way."""
+    motion = rows.motion[touching.rows]
+    least = DEAD * 2 * side.shapes.radius[motion]
+    bad = (touching.contact < least) & ~_of_plunge(order, side, rows, touching)
+    hits, contact, limit = touching.rows[bad], touching.contact[bad], least[bad]
+
+    def tell(k: int) -> Told:
+        sentence = (
+            f"finishes bevel {touching.bevel.name} at {contact[k]:.3f} mm from the axis of cutter "
+            f"{int(side.trace.cutter[rows.motion[hits[k]]])}, where it hardly moves; "
+            f"{limit[k]:.3f} mm or more is wanted"
+        )
+        return sentence, float(contact[k]), float(limit[k])
+
+    yield from folded(
+        "dead-centre", side, rows.motion[hits], tell=tell, badness=limit - contact,
+        places=rows.place[hits], remedy="use a bull-nose cutter: it touches near its rim",
+    )  # fmt: skip
+
+
+def planned_stock(order: Order, slope: Floats) -> Floats:
+    """Return what the stage before leaves a finishing pass, (k,) mm along Z, its cusps with it.
+
+    Where nothing is ordered before it the finishing pass takes its own stepdown.
+    """
+    for stage in STAGES_BEFORE:
+        entries = order.cuttings(stage)
+        if entries:
+            found = np.zeros(len(slope))
+            for entry in entries:
+                cutter = order.cutter(entry.cutter)
+                ball = cutter.corner >= cutter.radius
+                cusp = cusp_height(entry.stepover, slope, cutter.corner, ball=ball)
+                found = np.maximum(found, entry.allowance + cusp)
+            return np.asarray(found / np.cos(slope))
+    alone = max((c.stepdown for c in order.cuttings(BEVEL_FINISH)), default=np.inf)
+    return np.full(len(slope), alone)
+
+
+def _stock(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Iterator[Finding]:
+    """Yield finishing steps that meet more than the stage before should have left."""
+    numbers = [c.cutter for c in order.cuttings(BEVEL_FINISH)]
+    mine = np.isin(side.trace.cutter[rows.motion[touching.rows]], numbers)
+    mine &= ~_of_plunge(order, side, rows, touching)
+    depth = rows.engagement.under[touching.rows]
+    limit = planned_stock(order, touching.slope) * STOCK_SLACK + STOCK_MORE
+    bad = mine & (depth > limit)
+    hits, deep, allowed = touching.rows[bad], depth[bad], limit[bad]
+
+    def tell(k: int) -> Told:
+        sentence = (
+            f"a finishing pass of bevel {touching.bevel.name} meets {deep[k]:.3f} mm of metal; "
+            f"{allowed[k]:.3f} mm is planned for it"
+        )
+        return sentence, float(deep[k]), float(allowed[k])
+
+    yield from folded(
+        "bevel-stock", side, rows.motion[hits], tell=tell, badness=deep - allowed,
+        places=rows.place[hits],
+        remedy="clear the waste beside the bevel and cut its stages before it is finished",
+    )  # fmt: skip
+
+
+def _conventional(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Iterator[Finding]:
+    heading, uphill = rows.heading[touching.rows], touching.uphill
+    turn = heading[:, 0] * uphill[:, 1] - heading[:, 1] * uphill[:, 0]
+    bad = (turn > DECIDED) & ~_of_plunge(order, side, rows, touching)
+    hits = touching.rows[bad]
+
+    def tell(_: int) -> Told:
+        sentence = (
+            f"finishes bevel {touching.bevel.name} with its metal on the left of travel, "
+            f"conventionally"
+        )
+        return sentence, None, None
+
+    yield from folded(
+        "conventional", side, rows.motion[hits], tell=tell, places=rows.place[hits],
+        remedy="travel with the blade's back on the right, in this side's own frame",
+    )  # fmt: skip
