@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
 import sys
 from collections.abc import Sequence
@@ -19,6 +20,8 @@ from knifecam.version import __version__
 
 if TYPE_CHECKING:
     from knifecam.make import Made
+    from knifecam.shop import Order
+    from knifecam.simulator.verdict import Verdict
 
 PROVED, FINDINGS, BAD_INPUT, STOPPED = 0, 1, 2, 130
 
@@ -114,6 +117,10 @@ def _add_check(commands: Any) -> argparse.ArgumentParser:
     check.add_argument(
         "--explain", action="store_true", help="tell what each line made the mill do"
     )
+    check.add_argument(
+        "--misplaced", metavar="DX,DY,DZ,DEGREES",
+        help="tell as well what becomes of the blade if the plate lies so on side B (mm, degrees)",
+    )  # fmt: skip
     check.add_argument("--cell", type=float, default=0.05, help="mm, the simulator's grid")
     check.set_defaults(run=_check)
     return check
@@ -232,12 +239,42 @@ def _check(options: argparse.Namespace) -> int:
                 print(f"side {side}")
                 for row in explain(text, order.setup):
                     print(row)
-    judged = check(order, texts, cell=cell)
-    if options.json:
-        print(json.dumps(judged.verdict.as_dict(), indent=2))
+    if options.misplaced is not None:
+        verdict, extra = _misplaced(order, texts, options.misplaced, cell)
     else:
-        print("\n".join(finding_lines(judged.verdict)))
-    return PROVED if judged.verdict.ok else FINDINGS
+        verdict, extra = check(order, texts, cell=cell).verdict, {}
+    if options.json:
+        print(json.dumps(verdict.as_dict() | extra.get("json", {}), indent=2))
+    else:
+        print("\n".join([*finding_lines(verdict), *extra.get("lines", ())]))
+    return PROVED if verdict.ok else FINDINGS
+
+
+def _misplaced(
+    order: Order, texts: tuple[str | None, str | None], asked: str, cell: float
+) -> tuple[Verdict, dict[str, Any]]:
+    """Return the verdict as ordered, and what a misplaced side B does."""
+    from knifecam.make import check_misplaced
+    from knifecam.simulator.misplaced import Misplacement, effect_lines, effects
+
+    try:
+        x, y, z, degrees = (float(one) for one in asked.split(","))
+        place = Misplacement(x=x, y=y, z=z, angle=math.radians(degrees))
+    except ValueError as error:
+        raise KnifecamError(
+            f"--misplaced={asked}: four numbers are wanted, such as 0.02,0,-0.01,0.05 (mm, mm, mm,"
+            " degrees)"
+        ) from error
+    if texts[1] is None:
+        raise KnifecamError(
+            "--misplaced: side B's program is '-', but only side B can lie otherwise"
+        )
+    right, moved = check_misplaced(order, texts, (Misplacement(), place), cell=cell)
+    told = effects(right.verdict, moved.verdict)
+    return right.verdict, {
+        "json": {"misplaced": told},
+        "lines": list(effect_lines(place, told)),
+    }
 
 
 def _text(name: str) -> str | None:

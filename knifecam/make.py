@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from knifecam.shop.consistency import contradictions
 
 if TYPE_CHECKING:
     from knifecam.simulator.judging import Judged
+    from knifecam.simulator.misplaced import Misplacement
     from knifecam.simulator.verdict import Verdict
 
 CELL = 0.05
@@ -65,6 +67,19 @@ def make(order: Order, *, cell: float = CELL) -> Made:
 def check(order: Order, texts: tuple[str | None, str | None], *, cell: float = CELL) -> Judged:
     """Return the judgement of two programs' texts, whoever wrote them; None for a side left out."""
     return _judge(order, texts, cell)
+
+
+def check_misplaced(
+    order: Order,
+    texts: tuple[str | None, str | None],
+    places: Sequence[Misplacement],
+    *,
+    cell: float = CELL,
+) -> tuple[Judged, ...]:
+    """Return the judgement for each way the plate may lie on side B; side A is cut once."""
+    from knifecam.simulator.judging import judge_misplaced
+
+    return tuple(judge_misplaced(order, texts, places, cell=cell))
 
 
 def _judge(order: Order, texts: tuple[str | None, str | None], cell: float) -> Judged:

@@ -5,7 +5,8 @@ Nothing of the planner is looked at: what the order wants is the only measure.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from copy import deepcopy
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,6 +49,7 @@ from knifecam.simulator.measure_surface import Surface, wanted_surface
 from knifecam.simulator.measure_tabs import measure_bridges
 from knifecam.simulator.measure_walls import measure_wall
 from knifecam.simulator.measures import measures
+from knifecam.simulator.misplaced import Misplacement
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.side import Side, side_of
 from knifecam.simulator.trace import Trace
@@ -126,14 +128,39 @@ def judge(
     ValueError
         When neither side's program is given.
     """
-    if all(text is None for text in texts):
-        raise ValueError("texts=(None, None) must hold the program of one side or of both")
-    sides, unread = _read(order, texts)
-    grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness,
-                      COARSE if only_sights else cell)  # fmt: skip
-    inside = blade_cells(order, grid)
-    sides, surfaces = _cut(order, sides, grid, inside, keep=not only_sights)
-    case = _measured(order, sides, unread, grid, inside, surfaces)
+    cases = _cases(
+        order, texts, (Misplacement(),), COARSE if only_sights else cell, not only_sights
+    )
+    return _judged(next(cases), only_sights=only_sights)
+
+
+def judge_misplaced(
+    order: Order,
+    texts: tuple[str | None, str | None],
+    places: Sequence[Misplacement],
+    *,
+    cell: float = 0.05,
+) -> Iterator[Judged]:
+    """Yield the verdict for each way side B may lie; side A is read and cut once.
+
+    Parameters
+    ----------
+    order, texts, cell
+        As `judge` takes them; side B's program must be there.
+    places : sequence of Misplacement
+
+    Raises
+    ------
+    ValueError
+        When side B's program is not given.
+    """
+    if texts[1] is None:
+        raise ValueError("texts[1]=None: only side B can be misplaced, and it is not there")
+    for case in _cases(order, texts, places, cell, True):
+        yield _judged(case, only_sights=False)
+
+
+def _judged(case: Case, *, only_sights: bool) -> Judged:
     found = [finding for find in JUDGES for finding in find(case)]
     verdict = Verdict(
         findings=tuple(sorted(found, key=_order_of)),
@@ -141,6 +168,27 @@ def judge(
         not_judged=not_judged(case, only_sights=only_sights),
     )
     return Judged(verdict=verdict, case=case)
+
+
+def _cases(
+    order: Order,
+    texts: tuple[str | None, str | None],
+    places: Sequence[Misplacement],
+    cell: float,
+    keep: bool,
+) -> Iterator[Case]:
+    """Yield the case of each way side B may lie, all after one side A."""
+    if all(text is None for text in texts):
+        raise ValueError("texts=(None, None) must hold the program of one side or of both")
+    (a, b), unread = _read(order, texts)
+    plate = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
+    inside = blade_cells(order, plate)
+    a, surface_a = _cut(order, a, plate, inside, keep=keep)
+    for place in places:
+        grid = plate if place is places[-1] else deepcopy(plate)
+        lies = b if b is None or place == Misplacement() else b.misplaced(place)
+        lies, surface_b = _cut(order, lies, grid, inside, keep=keep)
+        yield _measured(order, (a, lies), unread, grid, inside, (surface_a, surface_b))
 
 
 def _order_of(finding: Finding) -> tuple[str, int, str, str]:
@@ -176,28 +224,21 @@ def blade_cells(order: Order, grid: Grid) -> Bools:
 
 
 def _cut(
-    order: Order, sides: tuple[Side | None, Side | None], grid: Grid, inside: Bools, *, keep: bool
-) -> tuple[tuple[Side | None, Side | None], tuple[Surface | None, Surface | None]]:
-    """Cut the grid with both sides.
+    order: Order, side: Side | None, grid: Grid, inside: Bools, *, keep: bool
+) -> tuple[Side | None, Surface | None]:
+    """Cut the grid with one side.
 
-    Return them with what they met, unless it is not to be kept, and the surfaces they left.
+    Return it with what it met, unless that is not to be kept, and the surface it left.
     """
-    cut: list[Side | None] = []
-    left: list[Surface | None] = []
-    for side in sides:
-        if side is None:
-            cut.append(None)
-            left.append(None)
-            continue
-        surface = wanted_surface(order, grid, inside, side.name)
-        swept = cut_grid(
-            grid, side.swept_motions(), side.cutter_radius, side.shapes.corner,
-            side=side.name, flip=order.setup.flip, first=side.first, protected=surface.flat,
-            reach=side.shapes.reach, shank=side.shapes.shank,
-        )  # fmt: skip
-        cut.append(side.with_swept(swept) if keep else side)
-        left.append(surface.cut(grid))
-    return (cut[0], cut[1]), (left[0], left[1])
+    if side is None:
+        return None, None
+    surface = wanted_surface(order, grid, inside, side.name)
+    swept = cut_grid(
+        grid, side.swept_motions(), side.cutter_radius, side.shapes.corner,
+        side=side.name, flip=order.setup.flip, first=side.first, protected=surface.flat,
+        reach=side.shapes.reach, shank=side.shapes.shank,
+    )  # fmt: skip
+    return side.with_swept(swept) if keep else side, surface.cut(grid)
 
 
 def _measured(

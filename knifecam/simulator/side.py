@@ -13,6 +13,7 @@ from knifecam.curve.curve import frozen
 from knifecam.shop import Order
 from knifecam.simulator.columns import Swept
 from knifecam.simulator.frame import Frame, side_frame, side_motions, to_part
+from knifecam.simulator.misplaced import Misplacement, lying
 from knifecam.simulator.reader import lines_of
 from knifecam.simulator.steps import Steps, steps_of
 from knifecam.simulator.trace import Trace
@@ -144,6 +145,11 @@ class Side:
         lift = np.where(self.shapes.known, 0.0, LIFTED)[:, None] * (0.0, 0.0, 1.0)
         m = self.motions
         return Motions(m.kind, m.start + lift, m.stop + lift, m.centre, m.turns, m.feed)
+
+    def misplaced(self, place: Misplacement) -> Side:
+        """Return the same program run while the plate lies otherwise."""
+        frame = lying(self.frame, place)
+        return replace(self, frame=frame, motions=side_motions(frame, self.trace.motions))
 
     def text_line(self, line: int) -> str:
         """Return a line of the text, 1-based."""
