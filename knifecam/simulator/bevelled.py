@@ -125,16 +125,10 @@ def allowed_cusp(order: Order, places: Places, *, plunge_from: float) -> Floats:
         allowed[rows] = _stage_cusp(order, BEVEL_FINISH, slope, bulge)
         beside = rows[places.past[rows] > plunge_from]
         if len(beside):
-            angle = np.arccos(upright(blade, places.chosen(_mask(beside, len(places)))))
-            plunge = _stage_cusp(order, PLUNGE, np.minimum(angle, 1.4), np.zeros(len(beside)))
+            along = np.zeros(len(beside))  # a plunge's stepover is measured along its surface
+            plunge = _stage_cusp(order, PLUNGE, along, along)
             allowed[beside] = np.maximum(allowed[beside], plunge)
     return allowed
-
-
-def _mask(rows: Ints, count: int) -> NDArray[np.bool_]:
-    mask = np.zeros(count, bool)
-    mask[rows] = True
-    return mask
 
 
 def _stage_cusp(order: Order, stage: str, slope: Floats, bulge: Floats) -> Floats:

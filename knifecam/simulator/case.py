@@ -14,10 +14,15 @@ from knifecam.simulator.columns import Grid
 from knifecam.simulator.loose import Piece
 from knifecam.simulator.measure_bevel import Ground
 from knifecam.simulator.measure_bores import Opening
+from knifecam.simulator.measure_break import Broken
 from knifecam.simulator.measure_edge import Edge
+from knifecam.simulator.measure_notch import Notch
+from knifecam.simulator.measure_plunge import Risen
 from knifecam.simulator.measure_surface import Surface
 from knifecam.simulator.measure_tabs import Bridge
+from knifecam.simulator.measure_tip import Tip
 from knifecam.simulator.measure_walls import Wall
+from knifecam.simulator.measure_web import Web
 from knifecam.simulator.side import Side
 from knifecam.simulator.wanted import Wanted
 
@@ -28,7 +33,8 @@ class Case:
 
     ``sides`` are A and B, None where there is no text or it could not be read; ``unread`` holds
     the latter's errors by side. ``surfaces`` hold the cells of bevels and edge breaks of each side,
-    ``grounds`` the lines across its bevels, ``edges`` their lands. ``wall`` is the outline's,
+    ``grounds`` the lines across its bevels, ``edges`` their lands; ``plunges``,
+    ``tip``, ``breaks``, ``notches`` and ``webs`` as they were measured. ``wall`` is the outline's,
     ``openings`` are bores and slots, those of the registration too. ``pieces`` came free with the
     blade held by what holds it at the end; ``pieces_unscrewed`` as if no screw were there (the same
     unless the hold is "bores").
@@ -43,6 +49,11 @@ class Case:
     surfaces: tuple[Surface | None, Surface | None]
     grounds: tuple[Ground, ...]
     edges: tuple[Edge, ...]
+    plunges: tuple[Risen, ...]
+    tip: Tip | None
+    breaks: tuple[Broken, ...]
+    notches: tuple[Notch, ...]
+    webs: tuple[Web, ...]
     wall: Wall
     openings: tuple[Opening, ...]
     bridges: tuple[Bridge, ...]

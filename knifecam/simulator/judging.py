@@ -21,6 +21,7 @@ from knifecam.simulator.judge import (
     bevel,
     climb,
     cutter,
+    detail,
     disturbed,
     entry,
     feeds,
@@ -43,11 +44,16 @@ from knifecam.simulator.judge import (
 from knifecam.simulator.loose import Piece, loose_pieces
 from knifecam.simulator.measure_bevel import measure_bevels
 from knifecam.simulator.measure_bores import measure_openings
+from knifecam.simulator.measure_break import measure_breaks
 from knifecam.simulator.measure_edge import measure_edges
 from knifecam.simulator.measure_mask import deeper_than
+from knifecam.simulator.measure_notch import measure_notches
+from knifecam.simulator.measure_plunge import measure_plunges
 from knifecam.simulator.measure_surface import Surface, wanted_surface
 from knifecam.simulator.measure_tabs import measure_bridges
+from knifecam.simulator.measure_tip import measure_tip
 from knifecam.simulator.measure_walls import measure_wall
+from knifecam.simulator.measure_web import measure_webs
 from knifecam.simulator.measures import measures
 from knifecam.simulator.misplaced import Misplacement
 from knifecam.simulator.reader import read_program
@@ -69,7 +75,7 @@ JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     words.find, cutter.find, spindle.find, feeds.find, stops.find, travel.find, entry.find,
     climb.find, reach.find, keep_out.find, gouge.find, uncut.find, mismatch.find, tab.find,
     loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
-    bevel.find, thin_edge.find,
+    bevel.find, thin_edge.find, detail.find,
 )  # fmt: skip
 
 
@@ -250,6 +256,8 @@ def _measured(
     surfaces: tuple[Surface | None, Surface | None],
 ) -> Case:
     want = wanted(order)
+    wall = measure_wall(order.blade, want, sides)
+    openings = measure_openings(order, sides, grid)
     rim = _rim(grid)
     pieces = loose_pieces(grid, rim, least_area=CHIP)
     screwed = pieces
@@ -265,8 +273,13 @@ def _measured(
         surfaces=surfaces,
         grounds=measure_bevels(order, sides),
         edges=measure_edges(order, sides),
-        wall=measure_wall(order.blade, want, sides),
-        openings=measure_openings(order, sides, grid),
+        plunges=measure_plunges(order, sides),
+        tip=measure_tip(order, sides),
+        breaks=measure_breaks(order, sides),
+        notches=measure_notches(order, sides),
+        webs=measure_webs(want.outline, wall, openings),
+        wall=wall,
+        openings=openings,
         bridges=measure_bridges(order, want, sides, grid),
         pieces=screwed,
         pieces_unscrewed=pieces,

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.simulator.case import Case
 from knifecam.simulator.duration import Duration, duration_of
+from knifecam.simulator.figures import detail_figures
 from knifecam.simulator.judge.climb import finishing_length
 from knifecam.simulator.judge.disturbed import tab_thickness
 from knifecam.simulator.judge.feeds import contact_minutes
@@ -56,6 +57,7 @@ def measures(case: Case) -> dict[str, Any]:
         },
         "unreachable": _unreachable(case),
         "pieces": len(case.pieces),
+        **detail_figures(case),
     }
 
 

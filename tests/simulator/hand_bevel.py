@@ -48,13 +48,12 @@ def height(y: float) -> float:
 
 
 def passes(step: float, left: float = 0.0) -> list[Pass]:
-    """Return the passes from the edge to the grind line, ``left`` mm square off the surface."""
+    """Return the passes from the edge to the grind line, ``left`` mm plumb above the surface."""
     count = math.ceil(width() / step - 1e-9)
     rows = []
     for k in range(count + 1):
         y = width() * k / count
-        lift = left / math.cos(ANGLE)
-        z = height(y) + lift + CORNER * (math.cos(ANGLE) - 1)
+        z = height(y) + left + CORNER * (math.cos(ANGLE) - 1)
         rows.append(Pass(y, y - CORNER * math.sin(ANGLE) - (R - CORNER), z))
     return rows
 

@@ -97,8 +97,8 @@ def planned_stock(order: Order, slope: Floats) -> Floats:
                 cutter = order.cutter(entry.cutter)
                 ball = cutter.corner >= cutter.radius
                 cusp = cusp_height(entry.stepover, slope, cutter.corner, ball=ball)
-                found = np.maximum(found, entry.allowance + cusp)
-            return np.asarray(found / np.cos(slope))
+                found = np.maximum(found, entry.allowance + cusp / np.cos(slope))
+            return found
     alone = max((c.stepdown for c in order.cuttings(BEVEL_FINISH)), default=np.inf)
     return np.full(len(slope), alone)
 
