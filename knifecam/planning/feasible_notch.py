@@ -7,9 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.blade import Jimping
-from knifecam.blade.jimping import LEAST_LAND, least_land, mouths
+from knifecam.blade.jimping import LEAST_LAND
 from knifecam.blade.surface import bevelled
-from knifecam.curve import circle, distance, resample, signed_distance, station_of
+from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.planning.notches import meets_in_the_middle, notched_depth
 from knifecam.shop import Cutter, Order
@@ -55,24 +55,52 @@ def _shape(order: Order, row: Jimping, where: str) -> Iterator[str]:
         )
 
 
+def bites(order: Order, row: Jimping) -> tuple[Floats, ...]:
+    """Return for each notch the stretches of the outline it takes, (B, 2) stations in mm.
+
+    A notch that takes one piece has one row. Pieces shorter than `SPACING` may go unseen.
+    """
+    outline, radius = order.blade.outline, row.diameter / 2
+    stations = resample(outline, SPACING)[0]
+    points = place_at(outline, stations)[0]
+    after = np.append(stations[1:], outline.length)
+    found = []
+    for centre in np.array(row.centres).reshape(-1, 2):
+        within = np.hypot(*(points - centre).T) < radius
+        into = np.flatnonzero(~within & np.roll(within, -1))
+        out = np.flatnonzero(within & ~np.roll(within, -1))
+        begin, end = (_rim(outline, centre, radius, stations[k], after[k]) for k in (into, out))
+        if len(end) and end[0] < begin[0]:
+            end = np.append(end[1:], end[0] + outline.length)
+        found.append(np.stack([begin, end], axis=1))
+    return tuple(found)
+
+
+def _rim(outline: Curve, centre: Floats, radius: float, low: Floats, high: Floats) -> Floats:
+    """Return where the outline crosses a notch's circle between stations (K,), mm."""
+    begins = np.hypot(*(place_at(outline, low)[0] - centre).T) < radius
+    for _ in range(40):
+        middle = (low + high) / 2
+        same = (np.hypot(*(place_at(outline, middle)[0] - centre).T) < radius) == begins
+        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    return np.asarray(high)
+
+
 def _land(order: Order, row: Jimping, where: str) -> Iterator[str]:
-    if len(row.centres) < 2:
+    taken = [one for one in bites(order, row) if len(one)]
+    if len(taken) < 2:
         return
-    outline = order.blade.outline
-    stations = _in_order(station_of(outline, np.array(row.centres)), row, outline.length)
-    land = least_land(outline, stations, diameter=row.diameter, depth=row.depth)
+    rows = np.concatenate(taken)
+    rows = rows[np.argsort(rows[:, 0])]
+    ends = np.maximum.accumulate(rows[:, 1])
+    after = np.append(rows[1:, 0], rows[0, 0] + order.blade.outline.length)
+    land = float((after - ends).min())
     if not land >= LEAST_LAND - 1e-6:
         yield (
-            f"{where}, pitch={row.pitch:.3f} mm leaves {land:.3f} mm of land between notches; at least"
-            f" {LEAST_LAND} mm must stay, or the teeth chip: order a greater pitch, or less diameter"
-            " or depth"
+            f"{where}, pitch={row.pitch:.3f} mm leaves {max(land, 0.0):.3f} mm of land between notches;"
+            f" at least {LEAST_LAND} mm must stay, or the teeth chip: order a greater pitch, or less"
+            " diameter or depth"
         )
-
-
-def _in_order(stations: Floats, row: Jimping, whole: float) -> Floats:
-    """Return the notches' stations rising from where the row's stretch begins."""
-    begin = row.stretch.start - row.diameter
-    return np.asarray(np.sort((stations - begin) % whole) + begin)
 
 
 def _neighbours(order: Order, row: Jimping, where: str) -> Iterator[str]:
@@ -96,23 +124,21 @@ def _neighbours(order: Order, row: Jimping, where: str) -> Iterator[str]:
 
 
 def _elsewhere(order: Order, row: Jimping, where: str) -> Iterator[str]:
-    """Yield where a notch cuts the outline anywhere but at its own mouth."""
-    outline = order.blade.outline
-    stations, points, _ = resample(outline, SPACING)
-    centres = np.array(row.centres)
-    own = mouths(
-        outline, station_of(outline, centres), diameter=row.diameter, depth=row.depth
-    )  # fmt: skip
-    for centre, (begin, end) in zip(centres, own, strict=True):
-        cut = np.hypot(*(points - centre).T) < row.diameter / 2 - 1e-6
-        away = (stations - begin + SPACING) % outline.length > end - begin + 2 * SPACING
-        if (cut & away).any():
-            x, y = points[np.argmax(cut & away)]
-            yield (
-                f"{where}: the notch at ({centre[0]:.2f}, {centre[1]:.2f}) cuts the outline at"
-                f" ({x:.2f}, {y:.2f}) as well; move the stretch out of the bay"
-            )
-            return
+    """Yield where a notch cuts the outline anywhere but at its own mouth, or does not cut it."""
+    for centre, taken in zip(row.centres, bites(order, row), strict=True):
+        if len(taken) == 1:
+            continue
+        what = "does not cut the outline"
+        if len(taken):
+            away = ~row.stretch.holds(taken[:, 0], order.blade.outline.length)
+            second = int(np.argmax(away)) if away.any() else 1
+            x, y = place_at(order.blade.outline, taken[second, 0])[0][0]
+            what = f"cuts the outline at ({x:.2f}, {y:.2f}) as well"
+        yield (
+            f"{where}: the notch at ({centre[0]:.2f}, {centre[1]:.2f}) {what}; move the stretch to where"
+            " the outline is straighter"
+        )
+        return
 
 
 def _bevels(order: Order, row: Jimping, where: str) -> Iterator[str]:
