@@ -180,7 +180,7 @@ def _act(act: Act) -> str:
 
 
 def _motion(record: Record, motion: int, to_part: ToPart | None) -> str:
-    row, known = record.row(motion), (record.known[motion], record.known_after(motion))
+    row, known = record.row(motion), (record.known_before(motion), record.known_after(motion))
     words = f"from {_place(row[1:4], known[0])} to {_place(row[4:7], known[1])}"
     if to_part is not None:
         x, y, z = to_part(np.array([row[4:7]]))[0]

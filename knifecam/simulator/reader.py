@@ -21,6 +21,7 @@ References: T. R. Kramer, F. M. Proctor, E. Messina, NISTIR 6556 (2000).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from knifecam.errors import ProgramError
@@ -28,6 +29,7 @@ from knifecam.shop import Setup
 from knifecam.simulator.rs274.execution import execute
 from knifecam.simulator.rs274.lines import read_block
 from knifecam.simulator.rs274.modal import START, State
+from knifecam.simulator.rs274.plain_text import PlainText
 from knifecam.simulator.rs274.record import Record
 from knifecam.simulator.rs274.stored import Stored
 from knifecam.simulator.trace import Trace
@@ -35,6 +37,7 @@ from knifecam.simulator.trace import Trace
 __all__ = ["START", "lines_of", "read_lines", "read_program"]
 
 _PERCENT = "%"
+_OPENING = re.compile(r"((?:[ \t\r]*+\n)*+[ \t\r]*+%)[ \t\r]*+(?:\n|\Z)")
 
 
 def read_program(
@@ -72,9 +75,36 @@ def read_program(
     [[1.0, 2.0, 3.0], [1.0, 2.0, -1.0]]
     """
     state, record = State(setup=setup, slots=slots, stored=stored or Stored()), Record()
-    for _ in read_lines(text, state, record, block_delete=block_delete):
-        pass
+    _check_choice(block_delete)
+    if text.isascii():
+        _read_plain_and_other(text, state, record, skips=block_delete == "on")
+    else:
+        for _ in read_lines(text, state, record, block_delete=block_delete):
+            pass
     return record.trace()
+
+
+def _read_plain_and_other(text: str, state: State, record: Record, *, skips: bool) -> None:
+    """Execute a program: plain lines by compiled code, all others one by one."""
+    opening, at, closing = _percent_places(text)
+    end = len(text) if closing < 0 else closing
+    plain, lookup = PlainText(text, end), state.parameter
+    number, ended = opening + 1, False
+    try:
+        while not ended:
+            at, number = plain.read(at, number, state, record)
+            if at >= end:
+                break
+            stop = text.find("\n", at)
+            stop = len(text) if stop < 0 else stop
+            block = read_block(text[at:stop], lookup)
+            ended = not (skips and block.skipped) and execute(block, state, record, number)
+            at, number = stop + 1, number + 1
+    except ProgramError as error:
+        raise ProgramError(error.message, error.line or number) from None
+    _check_end(opening, closing >= 0, max(1, number - 1), ended=ended)
+    if not ended:
+        record.act("end", number, text=_PERCENT)
 
 
 def read_lines(
@@ -89,8 +119,7 @@ def read_lines(
     ProgramError
         With the first line that breaks the standard or is not understood.
     """
-    if block_delete not in ("off", "on"):
-        raise ValueError(f"block_delete={block_delete!r} must be 'off' or 'on'")
+    _check_choice(block_delete)
     lines = lines_of(text)
     if not 1 <= first <= max(len(lines), 1):
         raise ValueError(f"line={first} must be from 1 to {len(lines)}, the text's last line")
@@ -106,15 +135,22 @@ def read_lines(
                 break
     except ProgramError as error:
         raise ProgramError(error.message, error.line or number) from None
-    if opening and not closing:
-        raise ProgramError("the program begins with '%' and must end with a line of '%'", opening)
+    _check_end(opening, closing > 0, number, ended=ended)
     if not ended:
-        if not closing:
-            raise ProgramError(
-                "the text must end with M2 or M30, or stand between '%' lines", number
-            )
         record.act("end", closing, text=_PERCENT)
         yield closing
+
+
+def _check_end(opening: int, closed: bool, number: int, *, ended: bool) -> None:
+    if opening and not closed:
+        raise ProgramError("the program begins with '%' and must end with a line of '%'", opening)
+    if not (ended or closed):
+        raise ProgramError("the text must end with M2 or M30, or stand between '%' lines", number)
+
+
+def _check_choice(block_delete: str) -> None:
+    if block_delete not in ("off", "on"):
+        raise ValueError(f"block_delete={block_delete!r} must be 'off' or 'on'")
 
 
 def lines_of(text: str) -> list[str]:
@@ -123,6 +159,24 @@ def lines_of(text: str) -> list[str]:
     if lines[-1] == "":
         lines.pop()
     return lines
+
+
+def _percent_places(text: str) -> tuple[int, int, int]:
+    """Return the number of the opening percent line, where the next begins, where the closing does.
+
+    0 and 0 where there is no opening one, -1 where there is no closing one.
+    """
+    opened = _OPENING.match(text)
+    if not opened:
+        return 0, 0, -1
+    at = opened.end()
+    found = text.find(_PERCENT, at)
+    while found >= 0:
+        begin, stop = text.rfind("\n", 0, found) + 1, text.find("\n", found)
+        if text[begin : stop if stop >= 0 else len(text)].strip(" \t\r") == _PERCENT:
+            return text.count("\n", 0, opened.end(1)) + 1, at, begin
+        found = text.find(_PERCENT, stop) if stop >= 0 else -1
+    return text.count("\n", 0, opened.end(1)) + 1, at, -1
 
 
 def _percent_lines(lines: list[str]) -> tuple[int, int]:

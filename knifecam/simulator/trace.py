@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,6 +74,12 @@ class Trace:
             ("offset", np.int16),
             ("path", np.int8),
         ):
-            object.__setattr__(self, name, frozen(getattr(self, name), dtype))
+            object.__setattr__(self, name, _kept(getattr(self, name), dtype))
         known = self.known if len(self.known) else np.ones((len(self.line), 3), bool)
-        object.__setattr__(self, "known", frozen(known, bool))
+        object.__setattr__(self, "known", _kept(known, np.bool_))
+
+
+def _kept(values: NDArray[Any], dtype: Any) -> NDArray[Any]:
+    """Return the values read-only: themselves where they are so already, else a copy."""
+    done = isinstance(values, np.ndarray) and values.dtype == dtype and not values.flags.writeable
+    return values if done else frozen(values, dtype)

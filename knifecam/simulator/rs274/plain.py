@@ -1,0 +1,237 @@
+"""Compiled reading of plain lines: letters and numbers that make straight motions and arcs in G17.
+
+`read_plain` takes the bytes of a text and goes on line by line while a line holds nothing but a
+line number, G0 to G3, X, Y, Z, I, J and F with plain numbers, is well formed and makes no more than
+one motion that is allowed. At the first other line it stops: the readable reader then reads that
+line, refuses it where it must, and says why. The motions are the same to the last bit, since both
+do the same arithmetic in the same order: numbers of at most 2^53 over a power of ten of at most
+10^22 are correctly rounded (as `float` does it), and lengths are plain square roots.
+
+The whole call tree and its constants stay in this file, since a disk cache of compiled code does
+not see changes elsewhere; tests hold the constants to those of `lines`, `arcs` and `codes`.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bytes = NDArray[np.uint8]
+Ints = NDArray[np.int64]
+
+LINE_LIMIT = 253
+DIGITS_BEFORE_POINT = 9
+DIGITS = 18
+MANTISSA_LIMIT = 1 << 53
+TOLERANCE_MM, TOLERANCE_INCH, INCH = 0.002, 0.0002, 25.4
+LEAST_RADIUS = 1e-9
+RAPID, FEED, ARC = 0, 1, 2
+POWERS = 10.0 ** np.arange(DIGITS + 1)
+
+# places in `numbers`
+PLACE, SHIFT, UNITS, FEED_WORD = 0, 3, 6, 7
+# places in `modes`
+MOTION, ABSOLUTE, SAID = 0, 1, 2
+SAID_FEED, SAID_MOTION = 1, 2
+
+X, Y, Z, I, J, F, G, N = (1 << bit for bit in range(8))  # noqa: E741
+AXES, CENTRE = X | Y | Z, I | J
+NO_MOTION = -1
+LETTERS = np.zeros(256, np.int64)
+for _letter, _bit in zip("xyzijfgn", (X, Y, Z, I, J, F, G, N), strict=True):
+    LETTERS[ord(_letter)] = LETTERS[ord(_letter.upper())] = _bit
+
+SPACE, TAB, LINE_FEED, RETURN, PLUS, MINUS, POINT, NOUGHT, NINE = (ord(c) for c in " \t\n\r+-.09")
+
+
+def _read_plain(
+    text: Bytes,
+    at: int,
+    line: int,
+    numbers: Floats,
+    modes: Ints,
+    kind: Bytes,
+    start: Floats,
+    stop: Floats,
+    centre: Floats,
+    turns: Floats,
+    feeds: Floats,
+    lines: NDArray[np.int32],
+    count: int,
+) -> tuple[int, int, int]:
+    """Read plain lines from byte ``at`` on; return where the first other line begins.
+
+    Parameters
+    ----------
+    text : (B,) uint8
+        The text up to where it is to be read; a line feed must end it.
+    at, line : int
+        Where a line begins, and its number.
+    numbers : (8,) float
+        Place (3), shift of G92 (3), mm in a unit, F; the place and F are brought up to date.
+    modes : (3,) int
+        Code of the motion in force or -1, 1 for G90, and bits of what the lines have said.
+    kind, start, stop, centre, turns, feeds, lines : (C, ...)
+        Columns of motions, filled from ``count`` on.
+    count : int
+
+    Returns
+    -------
+    at, line, count : int
+        Where the first line begins that was not read, its number, and how many motions there are.
+    """
+    x, y, z = numbers[PLACE], numbers[PLACE + 1], numbers[PLACE + 2]
+    shift_x, shift_y, shift_z = numbers[SHIFT], numbers[SHIFT + 1], numbers[SHIFT + 2]
+    units, feed = numbers[UNITS], numbers[FEED_WORD]
+    motion, absolute, said = modes[MOTION], modes[ABSOLUTE], modes[SAID]
+    tolerance = TOLERANCE_MM if units == 1.0 else TOLERANCE_INCH * INCH
+    size, room = len(text) - 1, len(kind)
+    while at < size and count < room:
+        # the words of the line; the line feed at the end of the text ends every search
+        p, seen, plain, code = at, 0, True, motion
+        word_x = word_y = word_z = word_i = word_j = 0.0
+        word_f = feed
+        while True:
+            byte = text[p]
+            while byte in (SPACE, TAB):
+                p += 1
+                byte = text[p]
+            if byte == LINE_FEED:
+                break
+            if byte == RETURN and text[p + 1] == LINE_FEED:
+                p += 1
+                break
+            letter = LETTERS[byte]
+            if letter == 0 or seen & letter or (letter == N and seen):
+                plain = False
+                break
+            seen |= letter
+            p += 1
+            byte = text[p]
+            while byte in (SPACE, TAB):
+                p += 1
+                byte = text[p]
+            negative = byte == MINUS
+            signed = negative or byte == PLUS
+            if signed:
+                p += 1
+            first = p
+            mantissa = np.int64(0)
+            digit = np.int64(text[p]) - NOUGHT
+            while 0 <= digit <= 9 and p - first < DIGITS:
+                mantissa = 10 * mantissa + digit
+                p += 1
+                digit = np.int64(text[p]) - NOUGHT
+            before = digits = p - first
+            pointed = text[p] == POINT
+            if pointed:
+                p += 1
+                first = p
+                digit = np.int64(text[p]) - NOUGHT
+                while 0 <= digit <= 9 and p - first < DIGITS - before:
+                    mantissa = 10 * mantissa + digit
+                    p += 1
+                    digit = np.int64(text[p]) - NOUGHT
+                digits += p - first
+            byte = text[p]
+            while byte in (SPACE, TAB):
+                p += 1
+                byte = text[p]
+            if digits == 0 or before > DIGITS_BEFORE_POINT or mantissa > MANTISSA_LIMIT:
+                plain = False
+                break
+            if NOUGHT <= byte <= NINE or byte == POINT:
+                plain = False
+                break
+            value = mantissa / POWERS[digits - before]
+            if negative:
+                value = -value
+            if letter == X:
+                word_x = value
+            elif letter == Y:
+                word_y = value
+            elif letter == Z:
+                word_z = value
+            elif letter == I:
+                word_i = value
+            elif letter == J:
+                word_j = value
+            elif letter == F:
+                word_f = value
+            elif letter == G:
+                code = 10 * int(value) if 0.0 <= value < 4.0 else NO_MOTION
+                if code < 0 or value != code // 10:
+                    plain = False
+                    break
+            elif signed or pointed or digits > 5:
+                plain = False
+                break
+        if not plain or p - at > LINE_LIMIT or not word_f >= 0.0:
+            break
+        p += 1
+        # what the line does
+        if not seen & AXES:
+            if seen & (G | CENTRE):
+                break
+        else:
+            arc = code >= 20
+            everyday = seen & (X | Y | I | J) == X | Y | I | J
+            if code == NO_MOTION or (arc and not everyday) or (not arc and seen & CENTRE):
+                break
+            if code > 0 and not word_f > 0.0:
+                break
+            if absolute:
+                to_x = word_x * units + shift_x if seen & X else x
+                to_y = word_y * units + shift_y if seen & Y else y
+                to_z = word_z * units + shift_z if seen & Z else z
+            else:
+                to_x = x + word_x * units
+                to_y = y + word_y * units
+                to_z = z + word_z * units
+            centre_x = centre_y = turned = 0.0
+            if arc:
+                centre_x = x + word_i * units
+                centre_y = y + word_j * units
+                out_x, out_y = x - centre_x, y - centre_y
+                in_x, in_y = to_x - centre_x, to_y - centre_y
+                begun = math.sqrt(out_x * out_x + out_y * out_y)
+                ended = math.sqrt(in_x * in_x + in_y * in_y)
+                if not (begun > LEAST_RADIUS and ended > LEAST_RADIUS):
+                    break
+                if not abs(begun - ended) <= tolerance:
+                    break
+                angle = math.atan2(out_x * in_y - out_y * in_x, out_x * in_x + out_y * in_y)
+                if x == to_x and y == to_y:
+                    angle = 0.0
+                full = 2 * math.pi
+                if code == 20:
+                    turned = (angle if angle < 0 else angle - full) / full
+                else:
+                    turned = (angle if angle > 0 else angle + full) / full
+            kind[count] = RAPID if code == 0 else ARC if arc else FEED
+            start[count, 0], start[count, 1], start[count, 2] = x, y, z
+            stop[count, 0], stop[count, 1], stop[count, 2] = to_x, to_y, to_z
+            centre[count, 0], centre[count, 1] = centre_x, centre_y
+            turns[count] = turned
+            feeds[count] = word_f * units if code > 0 else 0.0
+            lines[count] = line
+            count += 1
+            x, y, z = to_x, to_y, to_z
+        if seen & F:
+            feed = word_f
+            said |= SAID_FEED
+        if seen & G:
+            motion = code
+            said |= SAID_MOTION
+        at, line = p, line + 1
+    numbers[PLACE], numbers[PLACE + 1], numbers[PLACE + 2] = x, y, z
+    numbers[FEED_WORD] = feed
+    modes[MOTION], modes[SAID] = motion, said
+    return at, line, count
+
+
+read_plain = njit(cache=True)(_read_plain)

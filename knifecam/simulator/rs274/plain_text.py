@@ -1,0 +1,81 @@
+"""A program's text as bytes, of which the plain lines are read by compiled code.
+
+See `knifecam.simulator.rs274.plain` for what a plain line is.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from knifecam.simulator.rs274 import modal, plain
+from knifecam.simulator.rs274.codes import ARCS, RAPID_G0, STRAIGHT_G1, XY_G17
+from knifecam.simulator.rs274.modal import ALL_KNOWN, State
+from knifecam.simulator.rs274.record import Record
+
+_MOTIONS = (RAPID_G0, STRAIGHT_G1, *ARCS, None)
+_COLUMNS = ("kind", "start", "stop", "centre", "turns", "feed", "line")
+_FIRST_LETTERS = frozenset("gGxXyYzZnNfF \t\n")
+SHORTEST = 3
+"""Bytes of a line that makes a motion, at least: a letter, a digit, a line feed."""
+
+_CHUNK = 1 << 20
+"""Motions for which room is made at a time."""
+
+
+class PlainText:
+    """Reads the plain lines of an ASCII text, from wherever it is asked to."""
+
+    __slots__ = ("_bytes", "_modes", "_numbers", "_text")
+
+    def __init__(self, text: str, end: int) -> None:
+        self._text = text
+        data = text.encode("ascii") if end == len(text) else text[:end].encode("ascii")
+        self._bytes = np.frombuffer(data if data.endswith(b"\n") else data + b"\n", np.uint8)
+        self._numbers = np.zeros(8)
+        self._modes = np.zeros(3, np.int64)
+
+    def read(self, at: int, line: int, state: State, record: Record) -> tuple[int, int]:
+        """Read plain lines from ``at`` on; return where the first other begins, and its number."""
+        size = len(self._bytes) - 1
+        while at < size and self._text[at] in _FIRST_LETTERS and is_ready(state):
+            before = len(record)
+            record.room(min(_CHUNK, (size - at) // SHORTEST + 1))
+            self._pack(state)
+            columns = [record.columns[name] for name in _COLUMNS]
+            stopped, line, count = plain.read_plain(
+                self._bytes, at, line, self._numbers, self._modes, *columns, before
+            )
+            if count > before:
+                record.take(int(count), state)
+            self._unpack(state)
+            at = int(stopped)
+            if count < len(columns[0]):
+                break
+        return at, int(line)
+
+    def _pack(self, state: State) -> None:
+        numbers, modes = self._numbers, self._modes
+        numbers[:] = (*state.place, *state.shift, state.units, state.feed)
+        motion = plain.NO_MOTION if state.motion is None else state.motion
+        modes[:] = motion, state.absolute, 0
+
+    def _unpack(self, state: State) -> None:
+        state.x, state.y, state.z, *_, state.feed = self._numbers.tolist()
+        motion, _, said = self._modes.tolist()
+        state.motion = None if motion == plain.NO_MOTION else motion
+        if said & plain.SAID_FEED:
+            state.given |= modal.FEED
+        if said & plain.SAID_MOTION:
+            state.given |= modal.MOTION
+
+
+def is_ready(state: State) -> bool:
+    """Return whether the modes are those in which plain lines may be read by compiled code."""
+    return (
+        state.known == ALL_KNOWN
+        and not state.tolerant
+        and not state.hand
+        and not state.inverse_time
+        and state.plane == XY_G17
+        and state.motion in _MOTIONS
+    )
