@@ -209,9 +209,17 @@ def _webs_between(order: Order) -> Iterator[str]:
             yield _web_line(name, "the outline", web)
     for i, (name, curve) in enumerate(openings):
         for other, second in openings[i + 1 :]:
+            if _far(curve, second):
+                continue
             web = float(distance(resample(curve, SPACING)[1], second).min())
             if not web >= WEB_TO_OUTLINE:
                 yield _web_line(name, other, web)
+
+
+def _far(first: Curve, second: Curve) -> bool:
+    """Tell whether the extents of two openings are further apart than the web that must stay."""
+    a, b = first.bounds, second.bounds
+    return any(a[k] > b[k + 2] + WEB_TO_OUTLINE or b[k] > a[k + 2] + WEB_TO_OUTLINE for k in (0, 1))
 
 
 def _web_line(name: str, other: str, web: float) -> str:
