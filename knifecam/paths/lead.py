@@ -10,25 +10,31 @@ from knifecam.paths.follow import arc
 
 
 def lead_in(
-    track: Curve, station: float, *, radius: float, aside: float, z: float, feed: float
-) -> Motions:
+    track: Curve, station: float, *, radius: float, aside: float, z: float, feed: float,
+    fall: float = 0.0,
+) -> Motions:  # fmt: skip
     """Return the arc that comes from ``aside`` mm left of the track and lands on it tangentially.
 
     The wall lies right of the travel, free space left of it, so the arc turns left and stays on
-    the left of the track's tangent: it never comes nearer to the wall than the track does.
+    the left of the track's tangent: it never comes nearer to the wall than the track does. It
+    begins ``fall`` mm above ``z``.
     """
     point, centre, angle = _arm(track, station, radius, aside)
     start = centre + _turned(point - centre, -angle)
-    return arc((*start, z), (*point, z), tuple(centre), angle / (2 * np.pi), feed)
+    return arc((*start, z + fall), (*point, z), tuple(centre), angle / (2 * np.pi), feed)
 
 
 def lead_out(
-    track: Curve, station: float, *, radius: float, aside: float, z: float, feed: float
-) -> Motions:
-    """Return the arc that leaves the track tangentially until it is ``aside`` mm left of it."""
+    track: Curve, station: float, *, radius: float, aside: float, z: float, feed: float,
+    rise: float = 0.0,
+) -> Motions:  # fmt: skip
+    """Return the arc that leaves the track tangentially until it is ``aside`` mm left of it.
+
+    It ends ``rise`` mm above ``z``.
+    """
     point, centre, angle = _arm(track, station, radius, aside)
     stop = centre + _turned(point - centre, angle)
-    return arc((*point, z), (*stop, z), tuple(centre), angle / (2 * np.pi), feed)
+    return arc((*point, z), (*stop, z + rise), tuple(centre), angle / (2 * np.pi), feed)
 
 
 def _arm(track: Curve, station: float, radius: float, aside: float) -> tuple[Floats, Floats, float]:

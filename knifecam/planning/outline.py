@@ -139,7 +139,7 @@ def _finish(
     feed = wall_feed(finish.feed * share, cutter.radius, cutter.radius)
     motions = finish_wall(
         track,
-        landing=float(_landing(bench, track.curve, tabs)) - OVERLAP / 2,
+        landing=float(landing_on(bench, track.curve, tabs)) - OVERLAP / 2,
         level=level,
         entry_z=entry,
         descent=order.tabs.descent,
@@ -175,7 +175,7 @@ def sampled(motions: Motions, spacing: float = 0.1) -> np.ndarray:
     return np.concatenate(rows)
 
 
-def _landing(bench: Bench, track: Curve, tabs: Sequence[Tab]) -> float:
+def landing_on(bench: Bench, track: Curve, tabs: Sequence[Tab]) -> float:
     """Return where the finishing pass begins: at a tab's stub, else on a gentle stretch."""
     order = bench.order
     if tabs:

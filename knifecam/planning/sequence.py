@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from knifecam.planning.bench import Bench
+from knifecam.planning.bevels import Ground, bevel_cuts, ground_on
+from knifecam.planning.clearing import (
+    clear_cuts,
+    open_cuts,
+    rest_cuts,
+    wall_cuts,
+    walled,
+    without_tabs,
+)
 from knifecam.planning.floor import floors
 from knifecam.planning.notches import notch_cuts
+from knifecam.planning.opened import Opened, opened_stretches
 from knifecam.planning.openings import bore_cuts, slot_cuts
 from knifecam.planning.outline import outline_cuts
-from knifecam.planning.plan import Cut, Plan
+from knifecam.planning.plan import Cut, Floors, Plan, Tab
 from knifecam.planning.tabs import place_tabs, room_for_tab
 from knifecam.shop import Order
 
@@ -17,9 +28,11 @@ from knifecam.shop import Order
 def lay_out(order: Order) -> Plan:
     """Return both sides' cuts in the order they are made.
 
-    Side A: reference bores; bores; slots; jimping; the outline's trench and its finished wall. Side
-    B: bores, slots and jimping opened, screws put in where they hold the blade, the trench to its
-    web, and last the wall, which shears the web and leaves the tabs.
+    Side A: reference bores; bores; slots; jimping; clearing beside the bevels' edges; the outline's
+    trench and its finished wall; bevels in their stages, plunges last. Side B: bores, slots and
+    jimping opened, screws put in where they hold the blade; the edges cleared, opened through and
+    their walls finished while they are thick; bevels; the rest of the trench to its web, and last
+    the wall, which shears the web and leaves the tabs.
 
     Raises
     ------
@@ -27,27 +40,76 @@ def lay_out(order: Order) -> Plan:
         Where no path does what the order wants.
     """
     depth = floors(order)
+    a, b = Bench(order=order, side="A"), Bench(order=order, side="B")
+    grounds = {bench.side: _grounds(bench) for bench in (a, b)}
+    opened = opened_stretches(order, grounds, depth.a_rough)
     cutters = [order.cutter(c.cutter) for c in order.cutting if c.stage in ("rough", "finish")]
     lift = depth.b_finish - depth.tab
-    tabs, notes = place_tabs(order, room_for_tab(order, cutters, lift))
+    tabs, notes = place_tabs(without_tabs(order, opened), room_for_tab(order, cutters, lift))
     used: dict[int, float] = {}
     blade = order.blade
-    a, b = Bench(order=order, side="A"), Bench(order=order, side="B")
     side_a = [
         *bore_cuts(a, depth, order.setup.registration.bores, name="REFERENCE BORES", used=used),
         *bore_cuts(a, depth, blade.bores, name="BORES", used=used),
         *slot_cuts(a, depth, blade.slots, name="SLOTS", used=used),
         *notch_cuts(a, depth, used),
-        *outline_cuts(a, depth, tabs, used),
+        *_outline_a(a, depth, tabs, opened, used),
+        *bevel_cuts(a, grounds["A"], used),
     ]
     _renew(order, used)
     side_b = [
         *bore_cuts(b, depth, blade.bores, name="BORES OPENED", used=used),
         *slot_cuts(b, depth, blade.slots, name="SLOTS OPENED", used=used),
         *notch_cuts(b, depth, used),
-        *_screwed(order, outline_cuts(b, depth, tabs, used)),
+        *_screwed(order, _outline_b(b, depth, tabs, opened, grounds["B"], used)),
     ]
     return Plan(cuts=(*side_a, *side_b), floors=depth, tabs=tabs, notes=notes)
+
+
+def _grounds(bench: Bench) -> tuple[Ground, ...]:
+    """Return all bevels' passes on one side."""
+    bevels = bench.order.blade.bevels
+    return tuple(ground_on(bench, bevel) for bevel in bevels if bevel.on(bench.side))
+
+
+def _outline_a(
+    bench: Bench,
+    depth: Floors,
+    tabs: Sequence[Tab],
+    opened: Sequence[Opened],
+    used: dict[int, float],
+) -> list[Cut]:
+    """Return side A's clearing beside the edges, its trench and its wall."""
+    cleared = [one for one in opened if one.clear_a]
+    if not cleared:
+        return outline_cuts(bench, depth, tabs, used)
+    seen = walled(bench, cleared)
+    return [
+        *clear_cuts(seen, used),
+        *rest_cuts(seen, depth, tabs, used),
+        *wall_cuts(seen, depth, tabs, used),
+    ]
+
+
+def _outline_b(
+    bench: Bench,
+    depth: Floors,
+    tabs: Sequence[Tab],
+    opened: Sequence[Opened],
+    grounds: Sequence[Ground],
+    used: dict[int, float],
+) -> list[Cut]:
+    """Return side B's cuts round the outline: the edges opened, the bevels, then what holds it."""
+    if not opened:
+        return outline_cuts(bench, depth, tabs, used)
+    seen = walled(bench, opened)
+    return [
+        *clear_cuts(seen, used),
+        *open_cuts(seen, used),
+        *bevel_cuts(bench, grounds, used),
+        *rest_cuts(seen, depth, tabs, used),
+        *wall_cuts(seen, depth, tabs, used),
+    ]
 
 
 def _renew(order: Order, used: dict[int, float]) -> None:
@@ -64,7 +126,7 @@ def _screwed(order: Order, cuts: list[Cut]) -> list[Cut]:
         return cuts
     stop = (
         "PUT THE SCREWS IN NOW: BORES " + ", ".join(hold.screws),
-        f"HEADS AT MOST {hold.head_diameter:.1f} WIDE AND {hold.head_height:.1f} HIGH",
+        f"HEADS AT MOST {hold.head_diameter:.1f} MM WIDE AND {hold.head_height:.1f} MM HIGH",
         "THEIR THREADS IN THE BED LIE AT THE PLACES AS SEEN ON SIDE B",
     )
     return [replace(cuts[0], stop=(*cuts[0].stop, *stop)), *cuts[1:]]

@@ -2,11 +2,12 @@
 
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.mill import Mill
-from knifecam.shop.order import Boring, Cutting, Order, Tabs, Trench
+from knifecam.shop.order import Bevelling, Boring, Cutting, Order, Tabs, Trench
 from knifecam.shop.plate import Plate
 from knifecam.shop.setup import Hold, KeepOut, Measured, Registration, Setup
 
 __all__ = [
+    "Bevelling",
     "Boring",
     "Cutter",
     "Cutting",

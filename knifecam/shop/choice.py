@@ -13,6 +13,7 @@ import numpy as np
 
 from knifecam.blade import Blade, Bore
 from knifecam.curve import Curve
+from knifecam.shop.bevelling import bevel_cutters
 from knifecam.shop.cutter import BALL, CHAMFER, Cutter
 from knifecam.shop.order import BORE, BREAK, FINISH, FIT, NECK, NOTCH, ROUGH, SLOT
 
@@ -79,6 +80,7 @@ def choose_cutters(
         chosen += [(SLOT, c.number) for c in _alike(deep, room)[:1]]
     if outline:
         chosen += [(ROUGH, outline[0].number), (FINISH, outline[-1].number)]
+    chosen += bevel_cutters(cutters, blade, outline)
     notching = _for_bores(ends, [row.diameter for row in blade.jimping])
     chosen += [(NOTCH, c.number) for c in notching]
     chosen += [(BREAK, c.number) for c in _for_breaks(cutters, blade)]

@@ -10,17 +10,25 @@ import math
 
 import numpy as np
 
+from knifecam.blade import Blade
+from knifecam.shop.bevelling import bevel_stepover
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.mill import Mill
 from knifecam.shop.order import (
+    BEVEL_FINISH,
+    BEVEL_ROUGH,
+    BEVEL_SEMI,
     BORE,
     BREAK,
+    CLEAR,
     FINISH,
     FIT,
     NECK,
     NOTCH,
+    PLUNGE,
     ROUGH,
     SLOT,
+    Bevelling,
     Cutting,
     Tabs,
     Trench,
@@ -33,7 +41,8 @@ SLOT_STEPDOWN = ((2.0, 0.045), (3.0, 0.075), (4.0, 0.10))
 FEED_PER_TOOTH = ((2.0, 0.008), (3.0, 0.011), (4.0, 0.014))
 SURFACE_SPEED = {
     BORE: 60e3, SLOT: 60e3, ROUGH: 60e3, FIT: 85e3, FINISH: 85e3, NOTCH: 60e3, BREAK: 85e3,
-    NECK: 60e3,
+    NECK: 60e3, CLEAR: 60e3, BEVEL_ROUGH: 70e3, BEVEL_SEMI: 100e3, BEVEL_FINISH: 100e3,
+    PLUNGE: 85e3,
 }  # fmt: skip
 SHANKS = (3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0)
 LIFE = 60.0
@@ -42,6 +51,12 @@ BREAK_WIDTH, TIP_BELOW = 0.3, 0.35
 
 TIP = 0.05
 """Diameters: the flat at a chamfer mill's tip."""
+
+BEVEL_STOCK = {BEVEL_ROUGH: 0.13, BEVEL_SEMI: 0.05, PLUNGE: 0.0}
+"""mm left plumb above a bevel (common practice)."""
+
+BEVEL_STEPDOWN = {BEVEL_ROUGH: 0.1, BEVEL_SEMI: 0.25, BEVEL_FINISH: 0.1, PLUNGE: 0.3}
+"""mm a level, or that a pass of the later stages may meet (common practice)."""
 
 BREAK_STEP = 0.3
 """mm of an edge break's width that one pass takes at most."""
@@ -175,8 +190,10 @@ def feed_for(spindle: float, flutes: int, tooth: float) -> float:
 
 def stepdown_for(stage: str, diameter: float) -> float:
     """Return the depth of a level, or of a turn of a helix, in one stage."""
-    if stage in (SLOT, ROUGH, NECK):
+    if stage in (SLOT, ROUGH, NECK, CLEAR):
         return slot_stepdown(diameter)
+    if stage in BEVEL_STEPDOWN:
+        return BEVEL_STEPDOWN[stage]
     return {
         BORE: helix_pitch(diameter),
         NOTCH: helix_pitch(diameter),
@@ -188,7 +205,9 @@ def stepdown_for(stage: str, diameter: float) -> float:
 
 def allowance_for(stage: str, diameter: float) -> float:
     """Return what one stage leaves on the wall for the next."""
-    return wall_stock(diameter) if stage in (SLOT, ROUGH) else 0.0
+    if stage in BEVEL_STOCK:
+        return BEVEL_STOCK[stage]
+    return wall_stock(diameter) if stage in (SLOT, ROUGH, CLEAR) else 0.0
 
 
 def stepover_for(stage: str, diameter: float) -> float:
@@ -207,21 +226,33 @@ def contact_diameter(cutter: Cutter) -> float:
 
 
 def propose_cutting(
-    cutter: Cutter, stage: str, *, hardness_hrc: float = 60.0, mill: Mill | None = None
+    cutter: Cutter,
+    stage: str,
+    *,
+    hardness_hrc: float = 60.0,
+    mill: Mill | None = None,
+    blade: Blade | None = None,
+    cusp: float = Bevelling().cusp,
 ) -> Cutting:
-    """Return how ``cutter`` works in ``stage``, within what the mill can turn and feed."""
+    """Return how ``cutter`` works in ``stage``, within what the mill can turn and feed.
+
+    The steps between finishing passes of a ``blade``'s bevels follow from the ``cusp`` in mm.
+    """
     mill = mill or Mill()
     diameter = contact_diameter(cutter)
     wanted = spindle_for(surface_speed(stage, hardness_hrc), diameter)
     spindle = min(max(wanted, mill.spindle_low), mill.spindle_high)
     feed = feed_for(spindle, cutter.flutes, feed_per_tooth(diameter))
+    stepover = stepover_for(stage, cutter.diameter)
+    if blade is not None and stage in (BEVEL_SEMI, BEVEL_FINISH, PLUNGE):
+        stepover = bevel_stepover(stage, cutter, blade, cusp)
     return Cutting(
         cutter=cutter.number,
         stage=stage,
         spindle=spindle,
         feed=min(feed, mill.feed_high),
         stepdown=stepdown_for(stage, cutter.diameter),
-        stepover=stepover_for(stage, cutter.diameter),
+        stepover=stepover,
         allowance=allowance_for(stage, cutter.diameter),
         life=LIFE,
     )

@@ -12,7 +12,10 @@ from knifecam.shop.setup import Setup
 
 BORE, FIT, SLOT, ROUGH, FINISH = "bore", "fit", "slot", "rough", "finish"
 NOTCH, BREAK, NECK = "notch", "break", "neck"
-STAGES = (BORE, FIT, SLOT, ROUGH, FINISH, NOTCH, BREAK, NECK)
+CLEAR, BEVEL_ROUGH, BEVEL_SEMI = "clear", "bevel-rough", "bevel-semi"
+BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge"
+BEVEL_STAGES = (CLEAR, BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH, PLUNGE)
+STAGES = (BORE, FIT, SLOT, ROUGH, FINISH, NOTCH, BREAK, NECK, *BEVEL_STAGES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,10 +23,12 @@ class Cutting:
     """How one cutter works in one stage.
 
     ``cutter`` is its number; ``stage`` one of "bore", "fit" (finishing of fitted bores), "slot",
-    "rough" and "finish" (the outline's trench and wall), "notch" (jimping), "break" (edge breaks)
-    and "neck" (of tabs, at the wall). ``spindle`` in rev/min, ``feed`` in
-    mm/min at the contact, ``stepdown`` in mm a level (a turn, for helices), ``stepover`` in mm,
-    ``allowance`` in mm left on the wall for the next stage, ``life`` in contact minutes.
+    "rough" and "finish" (the outline's trench and wall), "notch" (jimping), "break" (edge breaks),
+    "neck" (of tabs, at the wall), "clear" (beside the edge, for bevels), "bevel-rough",
+    "bevel-semi", "bevel-finish" and "plunge". ``spindle`` in rev/min, ``feed`` in mm/min at the
+    contact, ``stepdown`` in mm a level (a turn, for helices), ``stepover`` in mm (greatest step
+    between finishing passes), ``allowance`` in mm left on the wall, on bevels plumb above them, for
+    the next stage, ``life`` in contact minutes.
     """
 
     cutter: int
@@ -94,6 +99,20 @@ class Boring:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bevelling:
+    """How bevels are ground on the mill, mm.
+
+    ``cusp`` is the wanted height of cusps on finished bevels and plunges, square to them; ``below``
+    how far under the lowest tip the waste beside the edge is cleared. ``measure_stop``: stop on side
+    B before the bevels are finished, to measure what the semi-finish left and correct Z.
+    """
+
+    cusp: float = 0.003
+    below: float = 0.07
+    measure_stop: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
     """One order; ``digest`` identifies its text, ``assumed`` lists what it did not state."""
 
@@ -105,6 +124,7 @@ class Order:
     tabs: Tabs
     trench: Trench
     boring: Boring = Boring()
+    bevelling: Bevelling = Bevelling()
     digest: str = ""
     assumed: tuple[str, ...] = ()
 

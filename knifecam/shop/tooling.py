@@ -13,12 +13,17 @@ from knifecam.blade import Blade
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, KINDS, Cutter
 from knifecam.shop.mill import Mill
 from knifecam.shop.order import (
+    BEVEL_FINISH,
+    BEVEL_ROUGH,
+    BEVEL_SEMI,
     BORE,
     BREAK,
+    CLEAR,
     FINISH,
     FIT,
     NECK,
     NOTCH,
+    PLUNGE,
     ROUGH,
     SLOT,
     STAGES,
@@ -147,6 +152,10 @@ def _of_speeds(entry: Cutting, mill: Mill, where: str) -> Iterator[str]:
 NEEDS = {
     BREAK: "a chamfer mill whose half_angle is 90 deg less the break's angle",
     NECK: "a flat or bull-nose cutter of 1 to 1.5 mm with a corner of 0.1 mm at most",
+    BEVEL_ROUGH: "a bull-nose cutter that fits the edge's recurves",
+    BEVEL_SEMI: "a bull-nose cutter that fits the edge's recurves",
+    BEVEL_FINISH: "a bull-nose cutter that fits the edge's recurves",
+    PLUNGE: "a ball no larger than the plunge is hollow",
 }
 
 
@@ -164,6 +173,11 @@ def of_stages(
         NOTCH: bool(blade.jimping),
         BREAK: bool(blade.breaks),
         NECK: tabs is not None and tabs.neck > 0,
+        CLEAR: bool(blade.bevels),
+        BEVEL_ROUGH: bool(blade.bevels),
+        BEVEL_SEMI: bool(blade.bevels),
+        BEVEL_FINISH: bool(blade.bevels),
+        PLUNGE: any(bevel.plunges for bevel in blade.bevels),
     }
     served = {entry.stage for entry in cutting}
     for stage, wanted in needed.items():

@@ -1,0 +1,97 @@
+"""Parallel curves of open curves of lines and arcs, from end to end."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from knifecam.curve import Curve, distance
+from knifecam.curve.curve import Floats
+from knifecam.errors import PlanError
+from knifecam.paths.raw import SNAP, Pieces, left, picked, wrapped
+from knifecam.paths.stitch import kept, near_pieces
+from knifecam.paths.tidy import SHORTEST
+
+EXACT = 1e-5
+"""mm: how far the curve found may be from the distance."""
+
+
+def beside(curve: Curve, away: float) -> Curve:
+    """Return the open curve ``away`` mm left of an open one, right of it where negative.
+
+    It runs the same way, from the one end's normal to the other's. Every point is at the distance
+    within `EXACT`; where the curve bends tighter than the distance its loops are left out.
+
+    Raises
+    ------
+    PlanError
+        When no curve at that distance leads from end to end.
+    """
+    if away == 0:
+        return curve
+    source = curve if away > 0 else curve.reversed()
+    far = abs(away)
+    pieces = _moved(source, far)
+    pieces = picked(pieces, np.flatnonzero(near_pieces(pieces, source, far)))
+    found = _chain(pieces, source, far)
+    if found is None or np.abs(distance(found.points(1e-3), source) - far).max() > EXACT:
+        x, y = source.vertices[len(source.vertices) // 2]
+        raise PlanError(
+            f"no curve {away:.3f} mm beside the one near ({x:.2f}, {y:.2f}) leads from end to end:"
+            " it bends too tightly, or its ends come too near"
+        )
+    return found if away > 0 else found.reversed()
+
+
+def _moved(curve: Curve, far: float) -> Pieces:
+    """Return the pieces moved to the left, with arcs about the corners that are convex there."""
+    start = curve.starts + far * left(curve.start_headings)
+    stop = curve.ends + far * left(curve.end_headings)
+    sign = np.sign(curve.angles) * np.where(curve.is_arc, curve.radii, 1.0)
+    radius = np.where(curve.is_arc, sign - far, 0.0)
+    alive = ~curve.is_arc | (sign < 0) | (radius > SNAP / 4)
+    arm = np.where(curve.is_arc[:, None], -radius[:, None] * left(curve.start_headings), 0.0)
+    angle = np.where(curve.is_arc, curve.angles, 0.0)
+    length = np.where(curve.is_arc, np.abs(angle * radius), np.hypot(*(stop - start).T))
+    turn = wrapped(curve.start_headings[1:] - curve.end_headings[:-1])
+    corner = np.flatnonzero((turn < 0) & (far * np.abs(turn) >= SNAP / 2))
+    at, heading = curve.ends[corner], curve.end_headings[corner]
+    swung = far * left(heading)
+    rows = np.concatenate([np.flatnonzero(alive), corner + 0.5])
+    chosen = np.flatnonzero(alive)
+    joined = Pieces(
+        start=np.concatenate([start[chosen], at + swung]),
+        stop=np.concatenate([stop[chosen], at + far * left(heading + turn[corner])]),
+        arm=np.concatenate([arm[chosen], swung]),
+        heading=np.concatenate([curve.start_headings[chosen], heading]),
+        angle=np.concatenate([angle[chosen], turn[corner]]),
+        length=np.concatenate([length[chosen], far * np.abs(turn[corner])]),
+    )
+    return picked(joined, np.argsort(rows, kind="stable"))
+
+
+def _chain(pieces: Pieces, source: Curve, far: float) -> Curve | None:
+    """Return the parts at the distance that lead from the first piece's start to the last's end."""
+    parts = kept(pieces, source, far)
+    if not len(parts.row):
+        return None
+    here = source.vertices[0] + far * left(source.start_headings[:1])[0]
+    goal = source.vertices[-1] + far * left(source.end_headings[-1:])[0]
+    chosen: list[int] = []
+    for k in range(len(parts.row)):
+        if np.hypot(*(parts.begin[k] - here)) <= 20 * SNAP:
+            chosen.append(k)
+            here = parts.end[k]
+    if not chosen or np.hypot(*(here - goal)) > 20 * SNAP:
+        return None
+    rows = np.array(chosen)
+    row, share = parts.row[rows], parts.high[rows] - parts.low[rows]
+    bulges = np.tan(pieces.angle[row] * share / pieces.length[row] / 4)
+    return _without_short(np.vstack([parts.begin[rows], here]), np.append(bulges, 0.0))
+
+
+def _without_short(vertices: Floats, bulges: Floats) -> Curve:
+    """Return the chain without pieces under `SHORTEST`: their starts move onto their ends."""
+    chord = np.hypot(*np.diff(vertices, axis=0).T)
+    long = np.append(chord >= SHORTEST, True)
+    long[0] = True
+    return Curve(vertices[long], bulges[long], closed=False)

@@ -1,0 +1,246 @@
+"""The passes along a bevel as motions: where each begins and ends, and how it is led in and out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import Curve, Motions, place_at, winding
+from knifecam.curve.curve import Floats
+from knifecam.errors import PlanError
+from knifecam.paths.bevel import Face, Stand, normals
+from knifecam.paths.follow import PieceFeed, follow, line
+from knifecam.paths.heights import Heights
+from knifecam.paths.lead import lead_in, lead_out
+from knifecam.paths.swing import NO_LEAD, Lead, limits, rim
+from knifecam.shop import Cutter
+
+SPACING = 0.5
+"""mm between the places of a pass at which it is looked at."""
+
+SINK = 0.02
+"""mm inward of the place touched that a pass must lie on the blade."""
+
+RUN_OUT = 0.3
+"""mm that a pass goes on past the place where it has left the blade."""
+
+GOUGE = 2e-4
+"""mm: passes that come nearer to a plunge by more are stopped earlier."""
+
+
+@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
+class Run:
+    """One pass: ``track`` runs clockwise, the blade on its right, from ``start`` to ``end`` mm.
+
+    ``from_plunge`` and ``to_plunge`` tell where a plunge stops it.
+    """
+
+    stand: Stand
+    track: Curve
+    start: float
+    end: float
+    from_plunge: bool
+    to_plunge: bool
+
+
+@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
+class _Walk:
+    """The places of all passes in a row: their pass, station, point and normal toward the blade."""
+
+    row: NDArray[np.int64]
+    station: Floats
+    point: Floats
+    normal: Floats
+
+
+def runs(
+    face: Face,
+    cutter: Cutter,
+    stands: Sequence[Stand],
+    *,
+    lead: Lead = NO_LEAD,
+    strip: float = 0.0,
+    margin: float = RUN_OUT,
+) -> tuple[Run, ...]:
+    """Return the passes that meet the blade, from where they come to it until they have left it.
+
+    ``strip`` is how much, in mm outward of the place it touches, a pass has to clear; ``margin`` how
+    far it runs on past the blade. Where a plunge stands they end before it, so that the arc of
+    ``lead`` fits.
+
+    Raises
+    ------
+    PlanError
+        Where a pass cannot stand clear of its plunges at all.
+    """
+    tracks = [face.offset(one.x) for one in stands]
+    walk = _walked(tracks)
+    arms = np.array([_reach(one, cutter, strip) for one in stands])[walk.row]
+    on_blade = np.zeros(len(walk.row), bool)
+    for share in (0.0, 0.5, 1.0) if strip else (0.0,):
+        touched = walk.point + (arms - share * strip + SINK)[:, None] * walk.normal
+        on_blade |= winding(touched, face.outline) != 0
+    room = np.full(len(walk.row), np.inf)
+    for k, (s, most) in enumerate(_plunge_room(face, cutter, stands, walk, lead)):
+        room = np.minimum(room, most - s) if k else most - s
+    found = []
+    bounds = np.searchsorted(walk.row, np.arange(len(stands) + 1))
+    for k, stand in enumerate(stands):
+        rows = slice(bounds[k], bounds[k + 1])
+        run = _run(stand, tracks[k], walk.station[rows], on_blade[rows], room[rows], margin)
+        if run is not None:
+            found.append(run)
+    return tuple(found)
+
+
+def _reach(stand: Stand, cutter: Cutter, strip: float) -> float:
+    """Return how far inward of its axis a pass clears metal, mm."""
+    return cutter.radius if strip else stand.arm
+
+
+def _walked(tracks: Sequence[Curve]) -> _Walk:
+    rows, stations, points, headings = [], [], [], []
+    for k, track in enumerate(tracks):
+        count = max(2, math.ceil(track.length / SPACING))
+        at = np.linspace(0.0, track.length, count + 1)
+        place, heading = place_at(track, at)
+        rows.append(np.full(count + 1, k))
+        stations.append(at)
+        points.append(place)
+        headings.append(heading)
+    return _Walk(
+        row=np.concatenate(rows),
+        station=np.concatenate(stations),
+        point=np.concatenate(points),
+        normal=normals(np.concatenate(headings)),
+    )
+
+
+def _plunge_room(
+    face: Face, cutter: Cutter, stands: Sequence[Stand], walk: _Walk, lead: Lead
+) -> list[tuple[Floats, Floats]]:
+    """Return for each plunge how far past its line each place lies, and how far it may."""
+    past = face.past_plunges(walk.point)
+    return [(s, limits(face, cutter, stands, k, lead)[walk.row]) for k, s in enumerate(past)]
+
+
+def _run(
+    stand: Stand,
+    track: Curve,
+    stations: Floats,
+    on_blade: NDArray[np.bool_],
+    room: Floats,
+    margin: float,
+) -> Run | None:
+    wanted = np.flatnonzero(on_blade & (room >= 0))
+    if not len(wanted):
+        return None
+    first, last = int(wanted[0]), int(wanted[-1])
+    barred = np.flatnonzero(room[first : last + 1] < 0)
+    if len(barred):  # two plunges between: keep the longer part
+        first, last = _longest(room[first : last + 1] >= 0, first)
+    low = max(0.0, stations[max(0, first - 1)] - margin)
+    high = min(track.length, stations[min(len(stations) - 1, last + 1)] + margin)
+    stop_low = _crossed(stations, room, first, -1)
+    stop_high = _crossed(stations, room, last, 1)
+    start, end = max(low, stop_low), min(high, stop_high)
+    if not end > start + 0.05:
+        return None
+    return Run(
+        stand=stand,
+        track=track.reversed(),
+        start=track.length - end,
+        end=track.length - start,
+        from_plunge=stop_high <= high,
+        to_plunge=stop_low >= low,
+    )
+
+
+def _longest(free: NDArray[np.bool_], first: int) -> tuple[int, int]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], free.astype(int), [0]])))
+    begins, ends = edges[::2], edges[1::2]
+    best = int(np.argmax(ends - begins))
+    return first + int(begins[best]), first + int(ends[best]) - 1
+
+
+def _crossed(stations: Floats, room: Floats, at: int, way: int) -> float:
+    """Return the station beyond ``at`` where the room runs out; infinitely far where it does not."""
+    k = at
+    while 0 <= k + way < len(stations):
+        if room[k + way] < 0:
+            share = room[k] / (room[k] - room[k + way])
+            return float(stations[k] + share * (stations[k + way] - stations[k]))
+        k += way
+    return way * math.inf
+
+
+def finishing_pass(
+    run: Run, *, lead: Lead, sink: float, feed: PieceFeed, lead_feed: float
+) -> Motions:
+    """Return the motions of a pass that leaves finished surface, or even stock, behind.
+
+    It begins ``lead.fall`` mm higher: on the arc beside a plunge, or falling over ``sink`` mm where
+    it comes from beyond the blade.
+    """
+    z = run.stand.z
+    parts: list[Motions] = []
+    start, end = run.start, run.end
+    heights = Heights.level(z)
+    if run.from_plunge:
+        parts.append(
+            lead_in(run.track, start, radius=lead.radius, aside=lead.aside, z=z,
+                    feed=lead_feed, fall=lead.fall)
+        )  # fmt: skip
+    else:
+        start = max(0.0, start - sink)
+        heights = Heights.through([(start, z + lead.fall), (run.start, z)])
+    parts.append(follow(run.track, start, end, heights, feed))
+    if run.to_plunge:
+        parts.append(
+            lead_out(run.track, end, radius=lead.radius, aside=lead.aside, z=z,
+                     feed=lead_feed, rise=lead.fall)
+        )  # fmt: skip
+    return Motions.joined(parts)
+
+
+def roughing_pass(run: Run, *, outer: float, feed: PieceFeed, side_feed: float) -> Motions:
+    """Return the motions of a pass that takes one strip of a level.
+
+    Where it begins at a plunge it comes from beside the edge, ``outer`` mm inward of it, over the
+    strips taken before.
+    """
+    z = run.stand.z
+    parts: list[Motions] = []
+    if run.from_plunge and run.stand.x > outer + 1e-6:
+        place, heading = place_at(run.track, run.start)
+        outward = np.array([-math.sin(heading[0]), math.cos(heading[0])])
+        begin = place[0] + (run.stand.x - outer) * outward
+        parts.append(line((*begin, z), (*place[0], z), side_feed))
+    parts.append(follow(run.track, run.start, run.end, Heights.level(z), feed))
+    return Motions.joined(parts)
+
+
+def deepest_gouge(face: Face, cutter: Cutter, motions: Motions, raised: float) -> float:
+    """Return how far below the face, raised by so many mm, the cutter comes beside plunges, mm."""
+    if not len(motions) or not face.plunges:
+        return 0.0
+    from knifecam.blade.line_distance import signed_line_distance
+
+    places = np.concatenate([motions.start[:1], motions.stop])
+    away, up = rim(cutter, face.thickness / 2 - places[:, 2])
+    turn = np.linspace(0.0, 2 * math.pi, 73)[:-1]
+    disc = np.stack([away[:, :, None] * np.cos(turn), away[:, :, None] * np.sin(turn)], axis=3)
+    points = (places[:, None, None, :2] + disc).reshape(-1, 2)
+    tip = np.repeat((places[:, 2, None] + up).ravel(), len(turn))
+    target = face.height(signed_line_distance(points, face.edge)) + face.rise(points)
+    return float((np.minimum(target + raised, face.thickness / 2) - tip).max())
+
+
+def require(condition: bool, message: str) -> None:
+    """Raise `PlanError` with the message unless the condition holds."""
+    if not condition:
+        raise PlanError(message)

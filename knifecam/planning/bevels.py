@@ -1,0 +1,239 @@
+"""The bevels' passes on one side, stage by stage: roughing, semi-finish, finish, and the plunge."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.blade import Bevel
+from knifecam.curve import Motions
+from knifecam.curve.curve import Floats
+from knifecam.errors import PlanError
+from knifecam.paths.bevel import Face, Stand, face_on, finishing_stands, roughing_levels
+from knifecam.paths.facing import deepest_gouge, finishing_pass, roughing_pass, runs
+from knifecam.paths.follow import PieceFeed
+from knifecam.paths.plunge import ball_pass, lines_past, reach_past
+from knifecam.paths.swing import Lead, limits
+from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.plan import Cut
+from knifecam.shop import Cutter, Cutting, Order
+from knifecam.shop.order import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
+
+LEAD_RADIUS, LEAD_ASIDE = 1.0, 0.3
+"""mm: the arc on which passes begin and end beside a plunge."""
+
+LEAD_SPARE = 0.05
+"""mm above the stock it meets at which a pass begins and ends."""
+
+SINK = 1.0
+"""mm over which a pass that comes from beyond the blade falls to its height."""
+
+FREE = 0.3
+"""mm that roughing passes begin and end off the metal they meet."""
+
+PLUNGE_STOCK = 0.05
+"""mm that the plunge's roughing leaves."""
+
+LAYER = 0.25
+"""mm between the layers in which a plunge is roughed."""
+
+OVERLAP = 0.3
+"""mm by which the plunge's passes begin before the shortest of the bevel's ends."""
+
+GOUGE = 1e-3
+"""mm: passes that come nearer to a plunge are refused."""
+
+
+@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
+class Ground:
+    """All passes of one bevel on one side, by stage, in that side's frame."""
+
+    face: Face
+    passes: dict[str, tuple[Motions, ...]]
+
+    @property
+    def lowest(self) -> float:
+        """The lowest tip of all passes, mm in the side's frame."""
+        return min(
+            float(m.stop[:, 2].min()) for many in self.passes.values() for m in many if len(m)
+        )
+
+
+def ground_on(bench: Bench, bevel: Bevel) -> Ground:
+    """Return all passes of a bevel on the bench's side.
+
+    Raises
+    ------
+    PlanError
+        Where no pass meets the blade, or one cannot stand clear of its plunges.
+    """
+    order = bench.order
+    face = face_on(
+        bench.side, order.blade, bevel, order.setup.flip, _past(order, bevel, bench.side)
+    )
+    finish, finished = _finished(order, face, BEVEL_FINISH, 0.0)
+    semi_entry = order.cuttings(BEVEL_SEMI)[0]
+    semi, _ = _finished(order, face, BEVEL_SEMI, semi_entry.allowance)
+    passes = {
+        BEVEL_ROUGH: _roughed(order, face),
+        BEVEL_SEMI: semi,
+        BEVEL_FINISH: finish,
+        PLUNGE: _plunged(order, face, finished),
+    }
+    return Ground(face=face, passes=passes)
+
+
+def _past(order: Order, bevel: Bevel, side: str) -> float:
+    """Return how far the edge is prolonged, mm: beyond all that passes run out by."""
+    widest = max(order.cutter(c.cutter).diameter for c in order.cuttings(BEVEL_ROUGH))
+    radii = [plunge.radius for plunge in bevel.plunges]
+    reach = order.blade.thickness / bevel.angle
+    return round(2 * widest + max(radii, default=0.0) + min(reach, 60.0) + 10.0, 3)
+
+
+def entry_for(order: Order, stage: str) -> tuple[Cutting, Cutter]:
+    """Return the first entry of a stage and its cutter."""
+    entry = order.cuttings(stage)[0]
+    return entry, order.cutter(entry.cutter)
+
+
+def steady(feed: float) -> PieceFeed:
+    """Return one feed for all pieces."""
+
+    def of(turning: Floats, slope: Floats) -> Floats:
+        return np.full(len(turning), feed)
+
+    return of
+
+
+def lead_for(order: Order, stage: str) -> Lead:
+    """Return the arc of a stage's passes beside a plunge: it comes from above what was left there.
+
+    Nearer to the plunge the stairs of roughing stand, and are not met where the arc ends.
+    """
+    rough, semi = (order.cuttings(s)[0] for s in (BEVEL_ROUGH, BEVEL_SEMI))
+    raised = semi.allowance if stage == BEVEL_SEMI else 0.0
+    stairs = round(rough.allowance + rough.stepdown - raised, 6)
+    left = stairs if stage == BEVEL_SEMI else semi.allowance
+    return Lead(radius=LEAD_RADIUS, aside=LEAD_ASIDE, fall=left + LEAD_SPARE, stock=stairs)
+
+
+def _finished(
+    order: Order, face: Face, stage: str, raised: float
+) -> tuple[tuple[Motions, ...], tuple[Stand, ...]]:
+    entry, cutter = entry_for(order, stage)
+    stands = finishing_stands(face, cutter, entry.stepover, raised)
+    lead = lead_for(order, stage)
+    found = runs(face, cutter, stands, lead=lead)
+    if not found:
+        raise PlanError(
+            f"bevel '{face.bevel.name}' on side {face.side}: no pass of stage '{stage}' meets the blade"
+        )
+    made = tuple(
+        finishing_pass(run, lead=lead, sink=SINK, feed=steady(entry.feed), lead_feed=entry.feed / 2)
+        for run in found
+    )
+    _refuse_gouges(face, cutter, made, raised)
+    return made, stands
+
+
+def _roughed(order: Order, face: Face) -> tuple[Motions, ...]:
+    entry, cutter = entry_for(order, BEVEL_ROUGH)
+    flat = cutter.radius - cutter.corner
+    ridge = 2 * (flat + math.sqrt(2 * cutter.corner * 0.05))
+    stepover = min(entry.stepover, ridge)
+    levels = roughing_levels(
+        face, cutter, stepdown=entry.stepdown, stepover=stepover, raised=entry.allowance
+    )
+    chord = math.sqrt(max(0.0, cutter.radius**2 - (cutter.radius - stepover) ** 2))
+    made: list[Motions] = []
+    stands = [stand for level in levels for stand in level]
+    found = {
+        (run.stand.x, run.stand.z): run
+        for run in runs(face, cutter, stands, strip=stepover, margin=chord + FREE)
+    }
+    for level in levels:
+        kept = [found[s.x, s.z] for s in level if (s.x, s.z) in found]
+        made += [
+            roughing_pass(
+                run, outer=-cutter.radius - FREE, feed=steady(entry.feed), side_feed=entry.feed
+            )
+            for run in kept
+        ]
+    _refuse_gouges(face, cutter, made, entry.allowance)
+    return tuple(made)
+
+
+def _refuse_gouges(face: Face, cutter: Cutter, made: Sequence[Motions], raised: float) -> None:
+    """Raise `PlanError` where passes come below the face beside a plunge."""
+    for motions in (Motions.joined(list(made)),):
+        deep = deepest_gouge(face, cutter, motions, 0.0)
+        if deep > GOUGE:
+            raise PlanError(
+                f"bevel '{face.bevel.name}' on side {face.side}: cutter {cutter.number} would come"
+                f" {deep:.4f} mm below the surface beside a plunge; use a smaller cutter or a larger"
+                " plunge radius"
+            )
+
+
+def _plunged(order: Order, face: Face, stands: Sequence[Stand]) -> tuple[Motions, ...]:
+    if not face.plunges:
+        return ()
+    entry, ball = entry_for(order, PLUNGE)
+    _, cutter = entry_for(order, BEVEL_FINISH)
+    made: list[Motions] = []
+    for number, (_, radius) in enumerate(face.plunges):
+        first = (
+            float(limits(face, cutter, stands, number, lead_for(order, BEVEL_FINISH)).min())
+            - OVERLAP
+        )
+        last = reach_past(face, number)
+        for raised, step in _layers(face, entry):
+            for s in lines_past(radius, first, last, step):
+                one = ball_pass(
+                    face, number, ball, s, raised=raised, stock=raised + LAYER, feed=entry.feed
+                )
+                if one is not None:
+                    made.append(one)
+    return tuple(made)
+
+
+def _layers(face: Face, entry: Cutting) -> tuple[tuple[float, float], ...]:
+    """Return how far above the surface each layer of a plunge lies, mm, and its step."""
+    rough = tuple((PLUNGE_STOCK + k * LAYER, 3 * entry.stepover) for k in (2, 1, 0))
+    return (*rough, (entry.allowance, entry.stepover))
+
+
+def bevel_cuts(bench: Bench, grounds: Sequence[Ground], used: dict[int, float]) -> list[Cut]:
+    """Return the bevels' cuts on this side: each stage over all bevels, then the plunges."""
+    order = bench.order
+    names = {
+        BEVEL_ROUGH: "BEVELS ROUGHED",
+        BEVEL_SEMI: "BEVELS SEMI-FINISHED",
+        BEVEL_FINISH: "BEVELS FINISHED",
+        PLUNGE: "PLUNGES",
+    }
+    cuts: list[Cut] = []
+    for stage, name in names.items():
+        passes = [one for ground in grounds for one in ground.passes[stage]]
+        if not passes:
+            continue
+        stop = measure_stop(order, bench.side) if stage == BEVEL_FINISH else ()
+        entry = order.cuttings(stage)[0]
+        cuts += cuts_of(bench, passes, name=name, cutting=entry, used=used, stop=stop)
+    return cuts
+
+
+def measure_stop(order: Order, side: str) -> tuple[str, ...]:
+    """Return what the maker is told before side B's bevels are finished, where it is ordered."""
+    if not (order.bevelling.measure_stop and side == "B"):
+        return ()
+    left = order.cuttings(BEVEL_SEMI)[0].allowance
+    return (
+        f"{left:.3f} MM IS LEFT ON THE BEVELS: MEASURE THE LAND IN THREE PLACES",
+        f"WANTED NOW: LAND AND {left:.3f} MM. RAISE Z OF {order.setup.offsets[1]} BY WHAT IS LACKING,",
+        "LOWER IT BY WHAT IS TOO MUCH, THEN GO ON",
+    )

@@ -1,0 +1,380 @@
+"""The outline's cuts of a blade with bevels: stretches opened for them, and the rest with the tabs.
+
+Side A clears beside the edge, cuts the trench round the rest of the outline, and finishes the wall
+in one lap as deep as each place was cut. Side B clears, opens the edge through to side A's void and
+finishes its wall while it is thick; the rest follows after the bevels, with the tabs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from knifecam.curve import Curve, Motions, distance
+from knifecam.errors import PlanError
+from knifecam.paths.follow import follow
+from knifecam.paths.heights import Heights, highest
+from knifecam.paths.lead import lead_in, lead_out
+from knifecam.paths.stretch import lane_curve, lane_of, one_way, rough_lanes
+from knifecam.paths.thin import thin_offset
+from knifecam.paths.trench import Track, Window, finish_wall, levels
+from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.bevels import entry_for
+from knifecam.planning.feeds import WEB_SHARE, wall_feed
+from knifecam.planning.flip import curve_on, height_on, points_on
+from knifecam.planning.opened import Opened
+from knifecam.planning.openings import ENTRY
+from knifecam.planning.outline import (
+    ASIDE,
+    CONTOUR_RAMP,
+    FINISH_BAND,
+    GOUGE,
+    OVERLAP,
+    ROUGH_BAND,
+    landing_on,
+    sampled,
+)
+from knifecam.planning.plan import Cut, Floors, Tab
+from knifecam.planning.tabs import tangent_beside, window_on
+from knifecam.shop import Cutter, Order
+from knifecam.shop.order import CLEAR, FINISH, ROUGH
+
+INTO = 1.0
+"""mm by which passes of the rest begin and end within the opened stretches, beside the radius."""
+
+LIFTED = 0.2
+"""mm by which side A's lap is still lifted within the opened stretches."""
+
+SHORTER = 0.5
+"""mm by which deeper lanes are shorter, so that they begin where all is open."""
+
+JOIN = 1.5
+"""mm by which a finished wall goes on past the place where the next depth begins."""
+
+
+@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
+class Walled:
+    """The outline as one side sees it, and its stretches there, as stations of that outline.
+
+    ``opened`` pairs each stretch with its record; ``rest`` are the stretches between, from the end
+    of one to the start of the next.
+    """
+
+    bench: Bench
+    wall: Curve
+    opened: tuple[tuple[float, float, Opened], ...]
+
+    @property
+    def rest(self) -> tuple[tuple[float, float], ...]:
+        """Return the stretches between the opened ones, counter-clockwise."""
+        return _between([(low, high) for low, high, _ in self.opened], self.wall.length)
+
+
+def _between(
+    stretches: Sequence[tuple[float, float]], whole: float
+) -> tuple[tuple[float, float], ...]:
+    found = []
+    for k, (_, high) in enumerate(stretches):
+        following = stretches[(k + 1) % len(stretches)][0]
+        while following <= high:
+            following += whole
+        if following - high < whole:
+            found.append((high, following))
+    return tuple(found)
+
+
+def walled(bench: Bench, opened: Sequence[Opened]) -> Walled:
+    """Return the outline and its opened stretches as the bench's side sees them."""
+    order = bench.order
+    wall = curve_on(bench.side, order.blade.outline, order.setup.flip).counter_clockwise()
+    whole = wall.length
+    rows = []
+    for one in opened:
+        low, high = one.stretch.start, one.stretch.end
+        if bench.side == "B":
+            low, high = whole - high, whole - low
+        rows.append((low, high, one))
+    rows.sort(key=lambda row: row[0] % whole)
+    return Walled(bench=bench, wall=wall, opened=tuple(rows))
+
+
+def track_at(wall: Curve, away: float, band: float) -> Curve:
+    """Return the outermost curve ``away`` mm outside the wall, clockwise."""
+    loops = thin_offset(wall, away, band)
+    if not loops:
+        raise PlanError(f"nothing lies {away:.3f} mm outside the outline")
+    return loops[0].clockwise()
+
+
+def _aways(outer: float, inner: float, stepover: float) -> np.ndarray:
+    count = 1 + int(np.ceil(max(0.0, outer - inner) / stepover - 1e-9))
+    return np.linspace(max(outer, inner), inner, count)
+
+
+def clear_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
+    """Return the cuts that clear beside the edges on this side."""
+    bench, order = seen.bench, seen.bench.order
+    entry, cutter = entry_for(order, CLEAR)
+    passes: list[Motions] = []
+    for low, high, one in seen.opened:
+        if not one.needs_clearing(bench.side):
+            continue
+        floor = one.floor_a if bench.side == "A" else one.clear_b
+        assert floor is not None
+        aways = _aways(one.width - cutter.radius, cutter.radius + entry.allowance, entry.stepover)
+        passes += _lanes(seen, (low, high), aways, cutter, entry.feed).rough(
+            top=bench.top + ENTRY, depths=levels(bench.top, floor, entry.stepdown),
+        )  # fmt: skip
+    return (
+        cuts_of(bench, passes, name="CLEARED FOR BEVELS", cutting=entry, used=used)
+        if passes
+        else []
+    )
+
+
+@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
+class _Lanes:
+    """Lanes beside one stretch, the outermost first, and how to run them."""
+
+    curves: tuple[Curve, ...]
+    aways: tuple[float, ...]
+    cutter: Cutter
+    feed: float
+
+    def rough(self, *, top: float, depths: Sequence[float]) -> tuple[Motions, ...]:
+        """Return one pass a level."""
+        return rough_lanes(
+            self.curves,
+            top=top,
+            depths=depths,
+            ramp=min(self.cutter.ramp, CONTOUR_RAMP),
+            feeds=[wall_feed(self.feed, away, self.cutter.radius) for away in self.aways],
+            side_feed=self.feed,
+        )
+
+
+def _lanes(
+    seen: Walled, stretch: tuple[float, float], aways: np.ndarray, cutter: Cutter, feed: float
+) -> _Lanes:
+    curves = []
+    for away in aways:
+        track = track_at(seen.wall, float(away), ROUGH_BAND)
+        first, last = lane_of(track, seen.wall, *stretch, float(away))
+        curves.append(lane_curve(track, first, last))
+    return _Lanes(
+        curves=tuple(curves), aways=tuple(float(a) for a in aways), cutter=cutter, feed=feed
+    )
+
+
+def open_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
+    """Return side B's cuts that open the edges through to side A's void, and finish their walls."""
+    bench, order = seen.bench, seen.bench.order
+    rough, cutter = entry_for(order, ROUGH)
+    trench = order.trench
+    passes: list[Motions] = []
+    for low, high, one in seen.opened:
+        start = bench.top if one.clear_b is None else one.clear_b
+        bottom = height_on("B", one.floor_a - trench.web)
+        if bottom >= start - 1e-3:
+            continue
+        aways = _aways(
+            trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
+        )
+        shorter = (low + SHORTER, high - SHORTER)
+        passes += _lanes(seen, shorter, aways, cutter, rough.feed).rough(
+            top=start + ENTRY, depths=levels(start, bottom, rough.stepdown)
+        )
+    cuts = cuts_of(bench, passes, name="EDGE OPENED", cutting=rough, used=used) if passes else []
+    finish, _ = entry_for(order, FINISH)
+    walls = [one for row in seen.opened for one in _edge_walls(seen, row)]
+    return cuts + cuts_of(bench, walls, name="EDGE WALL", cutting=finish, used=used)
+
+
+def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]:
+    """Return the passes that shear the web beside one edge, the last along its wall."""
+    low, high, one = row
+    order = seen.bench.order
+    finish, cutter = entry_for(order, FINISH)
+    level = height_on("B", one.floor_a + order.trench.overlap)
+    passes = []
+    for away in _aways(order.trench.width - cutter.radius, cutter.radius, 0.9 * cutter.diameter):
+        track = Track(curve=track_at(seen.wall, float(away), FINISH_BAND))
+        first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, float(away))
+        passes.append(
+            _led(
+                seen, track, first, last, level, cutter, finish.feed * WEB_SHARE,
+                entry=max(level, height_on("B", one.floor_a - order.trench.web)) + 0.05,
+                aside=ASIDE if away <= cutter.radius + 1e-9 else 0.0,
+            )
+        )  # fmt: skip
+    return passes
+
+
+def _led(
+    seen: Walled, track: Track, first: float, last: float, level: float, cutter: Cutter, feed: float,
+    entry: float | None = None, aside: float = ASIDE,
+) -> Motions:  # fmt: skip
+    """Return a pass between two stations of a track, falling from ``entry`` to its level.
+
+    Arcs lead on and off it within the stretch, from ``aside`` mm beside it; 0 for none.
+    """
+    order = seen.bench.order
+    radius = 1.5 * cutter.diameter
+    aside = min(aside, max(0.05, order.trench.width - cutter.diameter - 0.02))
+    if aside > 0:
+        back = float(np.sqrt(2 * radius * aside - aside**2))
+        first, last = first + back, last - back
+    along = wall_feed(feed, cutter.radius, cutter.radius)
+    heights = track.heights(level, first, last)
+    if entry is not None:
+        fall = (entry - level) / np.tan(order.tabs.descent)
+        heights = highest(Heights.through([(first, entry), (first + fall, level)]), heights)
+    z_in, z_out = (float(heights.at(np.array([s]))[0]) for s in (first, last))
+    parts = [follow(track.curve, first, last, heights, along)]
+    if aside > 0:
+        parts = [
+            lead_in(track.curve, first, radius=radius, aside=aside, z=z_in, feed=feed),
+            *parts,
+            lead_out(track.curve, last, radius=radius, aside=aside, z=z_out, feed=feed),
+        ]
+    motions = Motions.joined(parts)
+    _refuse_near(seen, motions, cutter)
+    return motions
+
+
+def _refuse_near(seen: Walled, motions: Motions, cutter: Cutter) -> None:
+    near = distance(sampled(motions), seen.wall).min()
+    if not near >= cutter.radius - GOUGE:
+        raise PlanError(
+            f"the wall's pass on side {seen.bench.side} comes within {near:.4f} mm of the outline, less"
+            f" than the cutter's radius {cutter.radius:.4f} mm; a lead arc has no room beside the edge"
+        )
+
+
+def rest_cuts(
+    seen: Walled, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
+) -> list[Cut]:
+    """Return the trench round the rest of the outline in levels, each pass one way."""
+    bench, order = seen.bench, seen.bench.order
+    rough, cutter = entry_for(order, ROUGH)
+    on_a = bench.side == "A"
+    bottom = floors.a_rough if on_a else height_on("B", floors.b_rough)
+    held = () if on_a else tuple(tabs)
+    aways = _aways(
+        order.trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
+    )
+    tracks = [_windowed(seen, float(a), held, cutter, floors, ROUGH_BAND) for a in aways]
+    passes = []
+    for low, high in seen.rest:
+        lanes = [
+            _extended(track, seen.wall, low, high, float(away), cutter.radius + INTO)
+            for track, away in zip(tracks, aways, strict=True)
+        ]
+        for level in levels(bench.top, bottom, rough.stepdown):
+            for track, away, (first, last) in zip(tracks, aways, lanes, strict=True):
+                feed = wall_feed(rough.feed, float(away), cutter.radius)
+                passes.append(one_way(track, first, last, level, feed))
+    return cuts_of(bench, passes, name="OUTLINE TRENCH", cutting=rough, used=used)
+
+
+def _extended(
+    track: Track, wall: Curve, low: float, high: float, away: float, more: float
+) -> tuple[float, float]:
+    first, last = lane_of(track.curve, wall, low, high, away)
+    return first - more, last + more
+
+
+def _windowed(
+    seen: Walled, away: float, tabs: Sequence[Tab], cutter: Cutter, floors: Floors, band: float
+) -> Track:
+    """Return a track with the tabs' windows."""
+    bench = seen.bench
+    order = bench.order
+    curve = track_at(seen.wall, away, band)
+    z = height_on(bench.side, floors.tab)
+    places = [points_on(bench.side, tab.place, order.setup.flip)[0] for tab in tabs]
+    windows = tuple(
+        window_on(curve, p, tangent_beside(seen.wall, p), order, cutter, z) for p in places
+    )
+    return Track(curve=curve, windows=windows)
+
+
+def wall_cuts(
+    seen: Walled, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
+) -> list[Cut]:
+    """Return the finished wall: on side A one lap, on side B the rest with the tabs."""
+    bench, order = seen.bench, seen.bench.order
+    finish, _ = entry_for(order, FINISH)
+    passes = [_lap(seen, floors, tabs)] if bench.side == "A" else _rest_walls(seen, floors, tabs)
+    return cuts_of(bench, passes, name="OUTLINE WALL", cutting=finish, used=used)
+
+
+def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motions]:
+    order = seen.bench.order
+    finish, cutter = entry_for(order, FINISH)
+    track = _windowed(seen, cutter.radius, tabs, cutter, floors, FINISH_BAND)
+    level = height_on("B", floors.b_finish)
+    lowest = min(one.floor_a for _, _, one in seen.opened)
+    slope = max(0.0, floors.a_finish - lowest) / np.tan(order.tabs.descent)
+    passes = []
+    for low, high in seen.rest:
+        back = float(np.sqrt(2 * 1.5 * cutter.diameter * ASIDE))
+        more = float(slope) + JOIN + back
+        first, last = _extended(track, seen.wall, low, high, cutter.radius, more)
+        passes.append(_led(seen, track, first, last, level, cutter, finish.feed * WEB_SHARE))
+    return passes
+
+
+def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
+    """Return side A's lap: as deep as each stretch was cut, the rest as a window over the deepest."""
+    bench, order = seen.bench, seen.bench.order
+    finish, cutter = entry_for(order, FINISH)
+    clearance = order.trench.clearance
+    curve = track_at(seen.wall, cutter.radius, FINISH_BAND)
+    level = min(floors.a_rough, *(one.floor_a for _, _, one in seen.opened)) + clearance
+    windows = []
+    for low, high in seen.rest:
+        windows.append(_as_window(seen, curve, low, high, cutter, floors.a_finish, order))
+    for low, high, one in seen.opened:
+        if one.floor_a + clearance > level + 1e-9:
+            z = one.floor_a + clearance
+            windows.append(_as_window(seen, curve, low, high, cutter, z, order))
+    track = Track(curve=curve, windows=tuple(windows))
+    motions = finish_wall(
+        track,
+        landing=landing_on(bench, curve, tabs) - OVERLAP / 2,
+        level=level,
+        entry_z=level,
+        descent=order.tabs.descent,
+        overlap=OVERLAP,
+        radius=1.5 * cutter.diameter,
+        aside=min(ASIDE, order.trench.width - cutter.diameter - 0.02),
+        feed=wall_feed(finish.feed, cutter.radius, cutter.radius),
+        lead_feed=finish.feed,
+    )
+    _refuse_near(seen, motions, cutter)
+    return motions
+
+
+def _as_window(
+    seen: Walled, curve: Curve, low: float, high: float, cutter: Cutter, z: float, order: Order
+) -> Window:
+    first, last = lane_of(curve, seen.wall, low, high, cutter.radius)
+    return Window(
+        start=first - LIFTED,
+        end=last + LIFTED,
+        z=z,
+        rise=order.tabs.rise,
+        descent=order.tabs.descent,
+    )
+
+
+def without_tabs(order: Order, opened: Sequence[Opened]) -> Order:
+    """Return the order with no tabs on the opened stretches, nor close beside them."""
+    free = tuple(
+        replace(one.stretch, start=one.stretch.start - INTO, end=one.stretch.end + INTO)
+        for one in opened
+    )
+    return replace(order, tabs=replace(order.tabs, keep_off=(*order.tabs.keep_off, *free)))

@@ -1,0 +1,202 @@
+"""Which stretches of the outline are opened for bevels: how wide, and how deep from each side.
+
+All that the bevels' cutters sweep outside the blade must be open before they come. The places they
+sweep are looked at, and the stretch, its width and its floors follow from them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.blade.stretches import length_of
+from knifecam.curve import Curve, Motions, Stretch, nearest, winding
+from knifecam.curve.curve import Floats
+from knifecam.planning.bevels import Ground, entry_for
+from knifecam.planning.flip import points_on
+from knifecam.shop import Order
+from knifecam.shop.order import CLEAR
+
+AROUND = 16
+"""Places round a cutter's rim that are looked at."""
+
+SPACING = 1.0
+"""mm between the places of a pass."""
+
+SPARE = 0.3
+"""mm that is opened beyond what the cutters sweep."""
+
+LEAST_WEB = 0.1
+"""mm: a thinner web beside the edge is cut away rather than left as foil."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """A stretch of the counter-clockwise outline that is opened for bevels.
+
+    ``stretch`` in the part frame, mm along the outline; ``width`` mm beside it. ``floor_a`` is how
+    deep side A goes there, as part z, whether it clears (``clear_a``) or only cuts the trench.
+    ``clear_b`` is side B's clearing floor in its own frame, None where it only opens the trench.
+    """
+
+    stretch: Stretch
+    width: float
+    floor_a: float
+    clear_a: bool
+    clear_b: float | None
+
+    def needs_clearing(self, side: str) -> bool:
+        """Return whether the side clears the whole width."""
+        return self.clear_a if side == "A" else self.clear_b is not None
+
+
+def opened_stretches(
+    order: Order, grounds: Mapping[str, Sequence[Ground]], a_rough: float
+) -> tuple[Opened, ...]:
+    """Return the stretches to open, in the outline's travel; those that meet are made one."""
+    outline = order.blade.outline
+    found: list[_Need] = []
+    for bevel in order.blade.bevels:
+        need = _need(order, bevel.name, grounds)
+        found.append(need)
+    merged = _merged(found, outline.length)
+    return tuple(_opened(order, need, a_rough) for need in merged)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Need:
+    start: float
+    end: float
+    width: float
+    low_a: float
+    low_b: float
+
+
+def _need(order: Order, name: str, grounds: Mapping[str, Sequence[Ground]]) -> _Need:
+    outline = order.blade.outline
+    bevel = next(b for b in order.blade.bevels if b.name == name)
+    half = length_of(outline, bevel.edge) / 2
+    middle = bevel.edge.start + half
+    low, high, width = -half, half, 0.0
+    lows = {"A": np.inf, "B": np.inf}
+    for side in "AB":
+        for ground in grounds[side]:
+            if ground.face.bevel.name != name:
+                continue
+            lows[side] = ground.lowest - order.bevelling.below
+            away, stations = _swept(order, ground, side)
+            width = max(width, float(away.max(initial=0.0)))
+            gone = (stations - middle + outline.length / 2) % outline.length - outline.length / 2
+            low = min(low, float(gone.min(initial=0.0)))
+            high = max(high, float(gone.max(initial=0.0)))
+    return _Need(
+        start=middle + low, end=middle + high, width=width, low_a=lows["A"], low_b=lows["B"]
+    )
+
+
+def _swept(order: Order, ground: Ground, side: str) -> tuple[Floats, Floats]:
+    """Return how far off the blade the places swept lie, and beside which stations, part frame."""
+    outline = order.blade.outline
+    rows = []
+    for stage, passes in ground.passes.items():
+        if not passes:
+            continue
+        _, cutter = entry_for(order, stage)
+        places = sampled_places(Motions.joined(list(passes)), SPACING)
+        top = ground.face.thickness / 2 - places[:, 2]
+        places, top = places[top > 0], top[top > 0]
+        r = cutter.corner
+        within = np.sqrt(np.maximum(r**2 - np.maximum(r - top, 0.0) ** 2, 0.0))
+        radius = cutter.radius - r + np.where(top < r, within, r)
+        turn = np.arange(AROUND) * 2 * np.pi / AROUND
+        rim = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        rows.append((places[:, None, :2] + radius[:, None, None] * rim).reshape(-1, 2))
+    points = points_on(side, np.concatenate(rows), order.setup.flip)
+    points = points[winding(points, outline) == 0]
+    return beside_outline(outline, points)
+
+
+def sampled_places(motions: Motions, spacing: float) -> Floats:
+    """Return places (K, 3) along all motions, no further apart than ``spacing`` mm, ends too."""
+    counts = np.maximum(1, np.ceil(motions.lengths / spacing)).astype(int) + 1
+    row = np.repeat(np.arange(len(motions)), counts)
+    nth = np.arange(len(row)) - (np.cumsum(counts) - counts)[row]
+    t = (nth / (counts[row] - 1))[:, None]
+    start, stop = motions.start[row], motions.stop[row]
+    places = start + t * (stop - start)
+    arm = start[:, :2] - motions.centre[row]
+    angle = 2 * np.pi * motions.turns[row] * t[:, 0]
+    c, s = np.cos(angle), np.sin(angle)
+    turned = motions.centre[row] + np.stack(
+        [c * arm[:, 0] - s * arm[:, 1], s * arm[:, 0] + c * arm[:, 1]], axis=1
+    )
+    curved = (motions.turns[row] != 0.0)[:, None]
+    places[:, :2] = np.where(curved, turned, places[:, :2])
+    return places
+
+
+def beside_outline(outline: Curve, points: Floats) -> tuple[Floats, Floats]:
+    """Return the distance of each point from the outline and the station it is beside, (K,) mm."""
+    away, piece = nearest(points, outline)
+    start, end = outline.starts[piece], outline.ends[piece]
+    chord = end - start
+    along = np.sum((points - start) * chord, axis=1) / np.sum(chord**2, axis=1)
+    share = np.clip(along, 0.0, 1.0)
+    curved = outline.is_arc[piece]
+    if curved.any():
+        k = piece[curved]
+        arm, first = points[curved] - outline.centres[k], start[curved] - outline.centres[k]
+        whole = outline.angles[k]
+        gone = np.arctan2(arm[:, 1], arm[:, 0]) - np.arctan2(first[:, 1], first[:, 0])
+        gone = (gone * np.sign(whole)) % (2 * np.pi)
+        over = gone > np.abs(whole)
+        nearer_start = 2 * np.pi - gone < gone - np.abs(whole)
+        gone = np.where(over, np.where(nearer_start, 0.0, np.abs(whole)), gone)
+        share[curved] = gone / np.abs(whole)
+    return away, outline.stations[piece] + share * outline.lengths[piece]
+
+
+def _merged(needs: Sequence[_Need], whole: float) -> list[_Need]:
+    """Return the needs with those that overlap, or nearly meet, made one."""
+    rest = list(needs)
+    done: list[_Need] = []
+    while rest:
+        one = rest.pop(0)
+        again = True
+        while again:
+            again = False
+            for other in list(rest):
+                for lap in (-whole, 0.0, whole):
+                    gap = 2.0
+                    if other.start + lap <= one.end + gap and other.end + lap >= one.start - gap:
+                        one = _Need(
+                            start=min(one.start, other.start + lap),
+                            end=max(one.end, other.end + lap),
+                            width=max(one.width, other.width),
+                            low_a=min(one.low_a, other.low_a),
+                            low_b=min(one.low_b, other.low_b),
+                        )
+                        rest.remove(other)
+                        again = True
+                        break
+        done.append(one)
+    return sorted(done, key=lambda need: need.start % whole)
+
+
+def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
+    _, clearing = entry_for(order, CLEAR)
+    pad = clearing.radius + SPARE
+    cleared = bool(np.isfinite(need.low_a))
+    floor_a = need.low_a if cleared else a_rough
+    clear_b = float(need.low_b) if np.isfinite(need.low_b) else None
+    if cleared and clear_b is not None and 0 < floor_a + clear_b < LEAST_WEB:
+        clear_b = -floor_a - LEAST_WEB
+    return Opened(
+        stretch=Stretch(start=need.start - pad, end=need.end + pad),
+        width=max(need.width + SPARE, order.trench.width),
+        floor_a=float(floor_a),
+        clear_a=cleared,
+        clear_b=clear_b,
+    )
