@@ -39,7 +39,8 @@ class Surface:
     ``flat`` (ny, nx): the cells of the blade's flat, which no cutter may touch. ``rows`` and
     ``columns`` (n,): the cells that lie on bevels and edge breaks; ``places`` what is wanted there;
     ``height`` (n,) mm above the mid-plane toward the side what was left, ``last`` (n,) the global
-    index of the motion that last cut it, -1 for none. ``apart`` mm from cell to cell.
+    index of the motion that last cut it, -1 for none. ``apart`` mm: the root of the area
+    that each stands for.
     """
 
     flat: Bools
@@ -68,13 +69,7 @@ def wanted_surface(order: Order, grid: Grid, inside: Bools, side: str) -> Surfac
     if not _is_ground(order, side):
         return _surface(inside, np.zeros(0, int), np.zeros(0, int), order, grid, side)
     near = _near_slopes(order, grid, side)
-    every = _every(grid)
-    i, j = np.meshgrid(
-        np.arange(0, grid.top.shape[0], every), np.arange(0, grid.top.shape[1], every),
-        indexing="ij",
-    )  # fmt: skip
-    looked = near[i, j] & _off_walls(order, grid)[i, j]
-    rows, columns = i[looked], j[looked]
+    rows, columns = np.nonzero(near & _off_walls(order, grid) & _spread(grid))
     found = _surface(inside & ~near, rows, columns, order, grid, side)
     target = found.places.target
     level = np.isfinite(target) & (target >= half - FLUSH)
@@ -87,8 +82,23 @@ def wanted_surface(order: Order, grid: Grid, inside: Bools, side: str) -> Surfac
     )  # fmt: skip
 
 
+def _spread(grid: Grid) -> Bools:
+    """Return cells about `APART` from each other, (ny, nx), on a lattice askew to rows and columns.
+
+    Cells in straight rows would keep step with passes, and show always the same part of a cusp.
+    """
+    every = _every(grid)
+    i, j = np.arange(grid.top.shape[0])[:, None], np.arange(grid.top.shape[1])[None, :]
+    return (j - every * i) % (every**2 + 1 if every > 1 else 1) == 0
+
+
 def _every(grid: Grid) -> int:
     return max(1, int(APART / grid.cell + 1e-9))
+
+
+def _apart(grid: Grid) -> float:
+    every = _every(grid)
+    return float(grid.cell * (np.sqrt(every**2 + 1) if every > 1 else 1.0))
 
 
 def _is_ground(order: Order, side: str) -> bool:
@@ -149,5 +159,5 @@ def _surface(
     return Surface(
         flat=flat.copy(), rows=rows, columns=columns, places=places,
         height=np.full(len(rows), order.setup.plate.thickness / 2),
-        last=np.full(len(rows), -1, np.int32), apart=_every(grid) * grid.cell,
+        last=np.full(len(rows), -1, np.int32), apart=_apart(grid),
     )  # fmt: skip

@@ -83,7 +83,7 @@ def _view(axes: Axes, judged: Judged, side: str) -> None:
         image, origin="lower", extent=(xs[0], xs[1], ys[0], ys[1]), interpolation="antialiased"
     )
     for curve in (case.order.blade.outline, *(o.outline for o in case.openings)):
-        points = _closed(curve) * signs[:2]
+        points = closed_points(curve) * signs[:2]
         axes.plot(*points.T, color=INK, lw=FINE_LINE, solid_joinstyle="round")
     axes.plot(
         [xs[0], xs[1], xs[1], xs[0], xs[0]], [ys[0], ys[0], ys[1], ys[1], ys[0]],
@@ -111,7 +111,8 @@ def _shaded(height: Floats, there: NDArray[np.bool_], face: float, cell: float) 
     return np.asarray(PAPER + dark[..., None] * (INK - PAPER))
 
 
-def _closed(curve: Curve) -> Floats:
+def closed_points(curve: Curve) -> Floats:
+    """Return points along a closed curve that end where they began, (n, 2) mm."""
     points = curve.points(0.01)
     return np.concatenate([points, points[:1]])
 
@@ -139,7 +140,7 @@ def _tabs(axes: Axes, judged: Judged, signs: Floats) -> None:
         tip = np.array(bridge.place) * signs + way * judged.case.order.trench.width * 0.9
         tail = _pointer(axes, tip, way, 3.2 * scale, BARB * scale)
         axes.text(
-            *_xy(tail + way * 1.4 * scale), f"{number}", ha="center", va="center", fontsize=7,
+            *xy(tail + way * 1.4 * scale), f"{number}", ha="center", va="center", fontsize=7,
             color=INK, clip_on=False,
         )  # fmt: skip
 
@@ -153,12 +154,13 @@ def _balloons(axes: Axes, judged: Judged, side: str, signs: Floats) -> None:
         middle = at + np.array([2.4, 2.4]) * scale
         axes.plot(*np.array([at, middle]).T, color=INK, lw=LINE, zorder=3)
         axes.text(
-            *_xy(middle), f"{number}", ha="center", va="center", fontsize=7, color=INK, zorder=4,
+            *xy(middle), f"{number}", ha="center", va="center", fontsize=7, color=INK, zorder=4,
             bbox={"boxstyle": "circle,pad=0.22", "fc": tuple(PAPER), "ec": tuple(INK), "lw": LINE},
         )  # fmt: skip
 
 
-def _xy(place: Floats) -> tuple[float, float]:
+def xy(place: Floats) -> tuple[float, float]:
+    """Return a place as two numbers."""
     return float(place[0]), float(place[1])
 
 
@@ -171,7 +173,7 @@ def _zero(axes: Axes, judged: Judged, side: str) -> None:
         tip = zero + way * AXIS * scale
         _pointer(axes, tip, -way, AXIS * scale, BARB * scale)
         axes.text(
-            *_xy(tip + way * 1.4 * scale), name, ha="center", va="center", fontsize=7, color=INK,
+            *xy(tip + way * 1.4 * scale), name, ha="center", va="center", fontsize=7, color=INK,
             clip_on=False,
         )  # fmt: skip
     axes.plot(*zero, marker="o", ms=4, mfc=tuple(PAPER), mec=tuple(INK), mew=LINE, clip_on=False)

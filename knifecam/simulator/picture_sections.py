@@ -1,0 +1,144 @@
+"""Three cross-sections of the blade as it was cut, true to scale, with what was wanted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.blade.surface import edge_curve, half_thickness
+from knifecam.curve import place_at
+from knifecam.simulator.judging import Judged
+from knifecam.simulator.picture import DPI, FINE_LINE, INK, LINE, MARGIN, PAPER, WIDTH
+from knifecam.simulator.seen import see
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+Floats = NDArray[np.float64]
+
+SHARES = (0.15, 0.5, 0.85)
+"""Of the edge's length: where the sections lie."""
+
+SPACING = 0.02
+"""mm between sights along a section."""
+
+OFF_WALLS = 3
+"""Sights beside a wall that do not count when section and wanted surface are compared."""
+
+BESIDE = 1.5
+"""mm drawn beside the blade."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Section:
+    """A section: ``run`` (n,) mm from the edge inward; the faces as cut (2, n) and as wanted, NaN
+    where there is no metal."""
+
+    title: str
+    station: float
+    run: Floats
+    cut: Floats
+    wanted: Floats
+
+
+def sections_picture(judged: Judged, path: str | Path) -> None:
+    """Write three sections square to the first bevel's edge as PNG."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    found = [_section(judged, share, number) for number, share in enumerate(SHARES, 1)]
+    reach = max(float(s.run.max() - s.run.min()) for s in found)
+    wide = WIDTH - 2 * MARGIN
+    tall = wide / reach * (judged.case.wanted.thickness + 1.0)
+    height = len(found) * (tall + 0.75) + MARGIN
+    figure = Figure(figsize=(WIDTH, height), dpi=DPI, facecolor=tuple(PAPER))
+    FigureCanvasAgg(figure)
+    top = height - 0.15
+    for section in found:
+        top -= tall + 0.7
+        axes = figure.add_axes((MARGIN / WIDTH, top / height, wide / WIDTH, tall / height))
+        _draw(axes, judged, section, reach)
+    figure.savefig(path, format="png", metadata={"Software": ""})
+
+
+def _section(judged: Judged, share: float, number: int) -> _Section:
+    order = judged.case.order
+    bevel = order.blade.bevels[0]
+    edge = edge_curve(bevel, order.blade.outline)
+    station = share * edge.length
+    point, heading = place_at(edge, [station])
+    inward = np.array([-np.sin(heading[0]), np.cos(heading[0])])
+    low_x, low_y, high_x, high_y = order.blade.outline.bounds
+    run = np.arange(-BESIDE, np.hypot(high_x - low_x, high_y - low_y), SPACING)
+    points = point[0] + run[:, None] * inward
+    wanted = np.stack([half_thickness(order.blade, points, side) for side in "AB"])
+    wanted = np.where(np.isfinite(wanted), wanted, np.nan)
+    last = int(np.flatnonzero(np.isfinite(wanted[0])).max(initial=0))
+    kept = slice(0, min(len(run), last + int(BESIDE / SPACING)))
+    seen = see(order, judged.case.sides, points[kept])
+    metal = seen.thickness > 1e-6
+    title = (
+        f"section {number}: {station:.1f} mm along the edge of bevel {bevel.name}, "
+        f"X {point[0, 0]:.1f} Y {point[0, 1]:.1f}"
+    )
+    return _Section(
+        title=title, station=station, run=run[kept], cut=np.where(metal, seen.heights, np.nan),
+        wanted=wanted[:, kept],
+    )  # fmt: skip
+
+
+def _draw(axes: Axes, judged: Judged, section: _Section, reach: float) -> None:
+    run, half = section.run, judged.case.wanted.thickness / 2
+    upper, lower = section.cut[0], -section.cut[1]
+    blade = np.isfinite(section.wanted[0])
+    style: dict[str, Any] = {"edgecolor": tuple(INK), "linewidth": 0.0}
+    for where, hatch in ((blade, "///"), (~blade, "...")):
+        axes.fill_between(
+            run, lower, upper, where=where & np.isfinite(upper), facecolor="none", hatch=hatch,
+            **style,
+        )  # fmt: skip
+    for face in (upper, lower):
+        axes.plot(run, face, color=INK, lw=LINE)
+    for which, sign in enumerate((1.0, -1.0)):
+        axes.plot(run, sign * section.wanted[which], color=INK, lw=FINE_LINE, ls=(0, (6, 3)))
+    axes.set_xlim(run[0], run[0] + reach)
+    axes.set_ylim(-half - 0.5, half + 0.5)
+    axes.set_aspect("equal")
+    axes.axis("off")
+    axes.set_title(section.title, fontsize=8.5, color=INK, loc="left", pad=3)
+    axes.text(run[0], half, "A", fontsize=7, color=INK, va="center")
+    axes.text(run[0], -half, "B", fontsize=7, color=INK, va="center")
+    axes.text(
+        run[0] + reach, half + 0.55, _figures(judged, section), fontsize=7, color=INK, va="bottom",
+        ha="right",
+    )  # fmt: skip
+
+
+def _figures(judged: Judged, section: _Section) -> str:
+    """Return land, thickness and the greatest deviation of a section, in words."""
+    thick = section.cut.sum(axis=0)
+    off = np.where(np.isfinite(section.wanted), section.cut - section.wanted, np.nan)
+    inside = np.isfinite(section.wanted[0]) & np.isfinite(thick)
+    if not inside.any():
+        return "no metal"
+    off_walls = inside.copy()
+    for shift in range(1, OFF_WALLS + 1):
+        off_walls[shift:] &= inside[:-shift]
+        off_walls[:-shift] &= inside[shift:]
+    worst = float(np.nanmax(np.abs(off[:, off_walls]), initial=0.0))
+    return (
+        f"land {_land(judged, section):.3f} mm   thickest {float(np.nanmax(thick[inside])):.3f} mm   "
+        f"farthest from wanted {1000 * worst:.1f} um along Z   dashed: wanted"
+    )
+
+
+def _land(judged: Judged, section: _Section) -> float:
+    """Return the first bevel's land nearest to a section, mm; NaN where it was not measured."""
+    for edge in judged.case.edges:
+        if edge.index == 0:
+            return float(edge.land[int(np.argmin(np.abs(edge.stations - section.station)))])
+    return float("nan")

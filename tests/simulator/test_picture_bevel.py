@@ -1,0 +1,38 @@
+"""Pictures of bevels: written, of the same bytes each time, and with the worst places told."""
+
+from __future__ import annotations
+
+import sys
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from knifecam.simulator.judging import Judged, judge
+from knifecam.simulator.picture_deviation import deviation_picture
+from knifecam.simulator.picture_sections import sections_picture
+
+sys.path.insert(0, str(Path(__file__).parent))
+import hand_bevel as hand
+
+
+@cache
+def judged() -> Judged:
+    return judge(hand.order(), (hand.side_a(), hand.side_b()), cell=0.1)
+
+
+@pytest.mark.parametrize("side", ["A", "B"])
+def test_deviation_is_the_same_bytes_each_time(side: str, tmp_path: Path) -> None:
+    for name in ("one.png", "two.png"):
+        deviation_picture(judged(), side, tmp_path / name)
+    one, two = ((tmp_path / name).read_bytes() for name in ("one.png", "two.png"))
+    assert one == two
+    assert one.startswith(b"\x89PNG")
+
+
+def test_sections_are_the_same_bytes_each_time(tmp_path: Path) -> None:
+    for name in ("one.png", "two.png"):
+        sections_picture(judged(), tmp_path / name)
+    one, two = ((tmp_path / name).read_bytes() for name in ("one.png", "two.png"))
+    assert one == two
+    assert one.startswith(b"\x89PNG")
