@@ -27,7 +27,8 @@ PROVED, FINDINGS, BAD_INPUT, STOPPED = 0, 1, 2, 130
 
 PROGRAMS = ("side-a.ngc", "side-b.ngc", "align-b.ngc", "offsets.ngc")
 UNPROVED = ("side-a.unproved.ngc", "side-b.unproved.ngc")
-PRODUCTS = (*PROGRAMS, *UNPROVED, "verdict.json", "plate.png")
+OF_BEVELS = ("deviation-a.png", "deviation-b.png", "sections.png")
+PRODUCTS = (*PROGRAMS, *UNPROVED, "verdict.json", "plate.png", *OF_BEVELS)
 """All that `make` may write: what it does not write this time belongs to another order."""
 
 UNPROVED_WARNING = "(NOT PROVED: THE SIMULATOR FOUND WHAT VERDICT.JSON TELLS. DO NOT CUT WITH IT)"
@@ -207,6 +208,7 @@ def _files(made: Made, *, unproved: bool) -> dict[str, Any]:
     files: dict[str, Any] = {
         "verdict.json": verdict,
         "plate.png": lambda path: picture(made.judged, path),
+        **_bevel_pictures(made),
     }
     texts = (made.programs[0].text, made.programs[1].text)
     if made.verdict.ok:
@@ -221,6 +223,21 @@ def _files(made: Made, *, unproved: bool) -> dict[str, Any]:
     return files
 
 
+def _bevel_pictures(made: Made) -> dict[str, Any]:
+    """Return the pictures that only a blade with bevels has."""
+    from knifecam.simulator.picture_deviation import deviation_picture
+    from knifecam.simulator.picture_sections import sections_picture
+
+    if not made.order.blade.bevels:
+        return {}
+    drawn: tuple[Any, ...] = (
+        lambda path: deviation_picture(made.judged, "A", path),
+        lambda path: deviation_picture(made.judged, "B", path),
+        lambda path: sections_picture(made.judged, path),
+    )
+    return dict(zip(OF_BEVELS, drawn, strict=True))
+
+
 def _check(options: argparse.Namespace) -> int:
     from knifecam.make import check
     from knifecam.order import load_order
@@ -232,12 +249,12 @@ def _check(options: argparse.Namespace) -> int:
     if texts == (None, None):
         raise KnifecamError("check: both sides are '-'; name at least one program")
     if options.explain:
-        from knifecam.simulator.explain import explain
+        from knifecam.simulator.explain import explain, part_of
 
         for side, text in zip("AB", texts, strict=True):
             if text is not None:
                 print(f"side {side}")
-                for row in explain(text, order.setup):
+                for row in explain(text, order.setup, to_part=part_of(order.setup, side)):
                     print(row)
     if options.misplaced is not None:
         verdict, extra = _misplaced(order, texts, options.misplaced, cell)
