@@ -12,9 +12,11 @@ from numpy.typing import NDArray
 from knifecam.curve import ARC, RAPID
 from knifecam.errors import ProgramError
 from knifecam.shop import Setup
+from knifecam.simulator.frame import side_frame, to_side
+from knifecam.simulator.frame import to_part as from_side
 from knifecam.simulator.reader import lines_of, read_lines
 from knifecam.simulator.rs274.codes import OFFSET_CODES, TO_OLD_G98, g_name
-from knifecam.simulator.rs274.modal import AXES, State
+from knifecam.simulator.rs274.modal import ALL_KNOWN, AXES, State
 from knifecam.simulator.rs274.record import Note, Record
 from knifecam.simulator.rs274.stored import Stored
 from knifecam.simulator.trace import CONTINUOUS, EXACT_PATH, EXACT_STOP, Act
@@ -44,6 +46,12 @@ class Explained:
     did: tuple[str, ...]
     modes: tuple[str, ...] = ()
     refused: str = ""
+
+
+def part_of(setup: Setup, side: str) -> ToPart:
+    """Return what brings program places of side "A" or "B" into the part frame."""
+    frame = side_frame(setup, side)
+    return lambda places: from_side(frame, to_side(frame, places))
 
 
 def explained(
@@ -91,7 +99,8 @@ def explain(
     setup : Setup, optional
         As for `read_program`.
     to_part : callable, optional
-        Brings program places (M, 3) into the part frame; the ends of motions are given there too.
+        Brings program places (M, 3) into the part frame, as `part_of` does; the ends of motions
+        are given there too, where the text tells all three axes.
     slots : int
         The highest number a cutter or a length offset may have.
     stored : Stored, optional
@@ -182,7 +191,7 @@ def _act(act: Act) -> str:
 def _motion(record: Record, motion: int, to_part: ToPart | None) -> str:
     row, known = record.row(motion), (record.known_before(motion), record.known_after(motion))
     words = f"from {_place(row[1:4], known[0])} to {_place(row[4:7], known[1])}"
-    if to_part is not None:
+    if to_part is not None and known[1] == ALL_KNOWN:
         x, y, z = to_part(np.array([row[4:7]]))[0]
         words += f" (part X{x:.4f} Y{y:.4f} Z{z:.4f})"
     rise = row[6] - row[3]

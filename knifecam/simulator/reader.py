@@ -7,14 +7,17 @@ The reader follows NISTIR 6556 and refuses by name what it does not understand; 
 - The place where the mill starts is unknown: `START` is assumed, and `Trace.known` tells which
   axes are known where each motion starts. Incremental motions, arcs and G92 need a known place.
 - A change of work offset or of length offset leaves the mill where it is. Where both zeros are
-  known (by G10 L2 or the mill's `machine_zero`) the place gets its new numbers; else the numbers
-  stay and their axes become unknown: all three for a work offset, Z for a length offset.
+  known (by G10 L2, the mill's `machine_zero`, or `Stored`) the place gets its new numbers; else the
+  numbers stay and their axes become unknown: all three for a work offset, Z for a length offset.
 - Length offsets are not added: the place is that of the tip when H is that of the cutter.
-- Before the program says otherwise the modes are millimetres, G17, G90, G94, G64, G54, no length
-  offset, no cutter, spindle and coolant off, no motion in force.
-- Refused although they are of the language: G18 and G19 arcs, G28 and G30, G38.2, G41 and G42,
-  G53 Z (and G53 X and Y without `machine_zero`), G81 to G89, rotary axes, parameters that are
-  read before the program sets them, and settings of the parameters that hold offsets.
+- Before the program says otherwise the modes are millimetres, G17, G90, G94, G64, G54, G98, no
+  length offset, no cutter, spindle and coolant off, no motion in force.
+- What the mill holds in its memory (parameters, lengths, diameters) is unknown unless `Stored`
+  tells it, and what depends on it is refused; so are rotary axes.
+- A cycle, a corner under compensation and an arc in G18 or G19 make several motions of one line.
+
+`docs/reference/rs274.md` lists what is read, what is refused, and what was decided where the
+standard is silent.
 
 References: T. R. Kramer, F. M. Proctor, E. Messina, NISTIR 6556 (2000).
 """

@@ -1,8 +1,10 @@
 """What `explain` says of each line."""
 
 import numpy as np
+import pytest
 
-from knifecam.simulator.explain import explain, explained
+from knifecam.shop import Mill, Plate, Setup
+from knifecam.simulator.explain import explain, explained, part_of
 
 
 def test_each_line_and_what_it_did():
@@ -71,3 +73,32 @@ def test_a_refused_line_is_the_last():
     assert rows[1].text == "G1 X2"
     assert rows[1].refused == "G1 at feed F=0: set F greater than 0 first"
     assert list(explain("G0 X1\n"))[-1].startswith("          refused: the text must end with M2")
+
+
+@pytest.mark.parametrize(
+    ("side", "place"),
+    [
+        # Z0 is A's upper face, 1.5 above the middle; and B's bed, 1.5 below it, turned about X
+        ("A", "(part X1.0000 Y2.0000 Z5.5000)"),
+        ("B", "(part X1.0000 Y-2.0000 Z-2.5000)"),
+    ],
+)
+def test_places_of_both_sides_in_the_part(side, place):
+    plate = Plate(length=100, width=50, thickness=3, corner=(0, 0))
+    setup = Setup(plate=plate, mill=Mill(), datum=((0, 0), (0, 0)))
+    words = list(explain("G0 Z4\nX1 Y2\nM2", setup, to_part=part_of(setup, side)))
+    assert words[1].endswith("to X? Y? Z4.0000")
+    assert words[4].endswith(f"to X1.0000 Y2.0000 Z4.0000 {place}")
+
+
+def test_modes_of_return_and_compensation_are_told():
+    words = list(explain("G99 G41 D0\nG98 G40\nM2"))
+    assert words[1].strip() == "now return to R, compensation left by 0.0000 mm"
+    assert words[3].strip() == "now return to the old height, compensation off"
+
+
+def test_a_long_row_of_motions_is_shortened():
+    text = "G21 G90 F100 G54 G49\nG0 X0 Y0 Z9\nG91 G81 X1 Z-1 R-5 L50\nM2"
+    row = next(r for r in explained(text) if r.line == 3)
+    assert len(row.did) == 25
+    assert row.did[12] == "(176 more such)"

@@ -13,7 +13,8 @@ from knifecam.errors import ProgramError
 from knifecam.simulator.explain import explain
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.restart import inherited
-from knifecam.simulator.rs274.modal import MODE_NAMES
+from knifecam.simulator.rs274.modal import MODE_NAMES, MOST_ADDED
+from knifecam.simulator.rs274.stored import Stored
 
 QUICK = settings(max_examples=60, deadline=None, derandomize=True)
 BLOCKS = [
@@ -76,10 +77,10 @@ def test_plain_numbers_and_expressions_read_alike(seed):
     assert np.array_equal(got.motions.stop, expected.motions.stop)
 
 
-def outcome(text: str):
+def outcome(text: str, stored: Stored | None = None):
     """Return the trace, or the error that refuses the text."""
     try:
-        return read_program(text)
+        return read_program(text, stored=stored)
     except ProgramError as error:
         return error
 
@@ -88,7 +89,13 @@ PIECES = (
     list("GMXYZIJKRFSTHPLQDABCNEOU%/()[]#=+-*. \t;\r")
     + [str(d) for d in range(10)]
     + ["sin[", "atan[", "]/[", " mod ", "**", "G1", "G2", "X1", "F1", "M3", "1e9", "99999999999"]
-    + ["\x00", "é", "٣", "\u2028", "K"]
+    + ["\x00", "é", "٣", "\u2028", "K", "\ufeff"]
+    + ["G81", "G83", "G87", "G41", "G18", "G19", "G28", "G38.2", "G91", "G93", "R2", "L9", "D0"]
+)
+STORED = Stored(
+    parameters=dict.fromkeys(range(5161, 5400), 0.0) | {5220: 1.0},
+    lengths={1: 10.0},
+    diameters={1: 1.0, 2: -0.5},
 )
 
 
@@ -96,7 +103,7 @@ PIECES = (
 @given(st.lists(st.lists(st.sampled_from(PIECES), max_size=14).map("".join), max_size=4))
 def test_any_lines_are_read_or_refused(lines):
     text = "\n".join(["G0 X0 Y0 Z0 F9", *lines, "M2"])
-    result = outcome(text)
+    result = outcome(text, STORED)
     if isinstance(result, ProgramError):
         assert 1 <= result.line <= text.count("\n") + 1
         assert str(result) == f"line {result.line}: {result.message}"
@@ -151,6 +158,71 @@ def test_hard_lines_take_no_time(line):
     if isinstance(result, ProgramError):
         assert len(result.message) < 300
     assert time.perf_counter() - began < 0.5
+
+
+WORDS = {
+    "X": 9, "Y": 9, "Z": 9, "I": 5, "J": 5, "K": 5, "R": 9, "P": 3, "Q": 2, "L": 4, "D": 3, "H": 2,
+    "F": 50,
+}  # fmt: skip
+LINES = (
+    "G0 XYZ", "G1 XY", "XZ", "G2 XYIJ", "G3 XYR", "G2 XYZIJ", "G18 G2 XZR", "G19 G3 YZJK",
+    "G17 G81 XYZR", "G81 XZRL", "G82 XZRP", "G83 XZRQ", "M3 G84 XZR", "G85 XZR", "G86 XZRP",
+    "G87 XYZRIJK", "G88 XZRP", "G89 XZRPL", "XY", "G41 D", "G42 D", "G40", "G43 H", "G49", "G91",
+    "G90", "G20", "G21", "G98", "G99", "G92 XZ", "G92.1", "G28", "G30 X", "G38.2 Z", "G53 G0 XZ",
+    "G10 L2 P1 XY", "G55", "G93", "G94", "F", "G61", "G4 P", "M4 S90", "M5", "G80",
+)  # fmt: skip
+
+
+@settings(max_examples=500, deadline=None, derandomize=True)
+@given(st.integers(0, 2**40))
+def test_law_of_programs_that_are_nearly_right(seed):
+    """Motions are finite, arcs are arcs, the chain has no gap but where numbers change."""
+    chance = random.Random(seed)
+    lines = ["G21 G17 G90 G94 G54 G49 F100 M3 S1", "G0 X0 Y0 Z5"]
+    for _ in range(chance.randrange(1, 5)):
+        code, *words = chance.choice(LINES).rsplit(" ", 1)
+        if code[0] != "G" and not words:
+            code, words = "", [code]
+        tail = words[0] if words else ""
+        if tail and tail.isalpha():
+            tail = " ".join(f"{w}{chance.uniform(-0.2, 1) * WORDS[w]:.3f}" if w not in "LDH" else
+                            f"{w}{chance.randrange(WORDS[w])}" for w in tail)  # fmt: skip
+        lines.append(f"{code} {tail}".strip())
+    result = outcome("\n".join([*lines, "M2"]), STORED)
+    if isinstance(result, ProgramError):
+        assert 1 <= result.line <= len(lines) + 1
+        assert len(result.message) < 300
+        return
+    m = result.motions
+    assert all(np.isfinite(getattr(m, n)).all() for n in ("start", "stop", "centre", "turns"))
+    arc = m.turns != 0
+    assert (m.kind[arc] == 2).all()
+    ends = np.hypot(*(m.stop[arc, :2] - m.centre[arc]).T)
+    assert np.allclose(m.radii[arc], ends, rtol=0, atol=0.006)
+    if not any(word in " ".join(lines) for word in ("G55", "G10", "G43", "G49 ", "G88")):
+        assert np.array_equal(m.start[1:], m.stop[:-1]) or "G49" in " ".join(lines[2:])
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "G81 X1 Z1 R2 L16000",
+        "G91 G81 X1000000000 Z-1000000000 R1 L16000",
+        "G83 X1 Z-999999999 R1 Q14000",
+        "G18 G2 X0 Z9 I999999",
+        "G19 G3 Y0 Z5 J-500000000",
+        "G41 D1 G1 X999999999 Y-999999999",
+        "G28 X999999999",
+        "G38.2 Z-999999999",
+    ],
+)
+def test_hostile_words_take_bounded_time_and_memory(line):
+    text = "\n".join(["G21 G17 G90 G94 G54 G49 F1", "G0 X0 Y0 Z9", *[line] * 100, "M2"])
+    began = time.process_time()
+    result = outcome(text, STORED)
+    assert time.process_time() - began < 10
+    if not isinstance(result, ProgramError):
+        assert len(result.motions) <= MOST_ADDED + 102
 
 
 def test_a_hundred_thousand_refusable_characters_take_no_time():
