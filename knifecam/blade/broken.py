@@ -2,7 +2,7 @@
 
 A break falls from the blade's face at its width from the wall to ``width tan(angle)`` below the
 face at the wall. It holds exactly square to its stretch. How it ends depends on how the mill
-lifts: within its width of a stretch's end the finished blade may have either surface.
+lifts: within its width and `RUN_OUT` of a stretch's end the finished blade may have either surface.
 """
 
 from __future__ import annotations
@@ -18,6 +18,10 @@ from knifecam.blade.line_distance import rows_of
 from knifecam.blade.stretches import is_whole, part_of
 from knifecam.curve import Curve, circle, nearest
 from knifecam.curve.curve import Floats
+
+RUN_OUT = 0.5
+"""mm beyond a break's width that it may take to fade out at an open end. A cone's section at the
+face alone reaches sqrt(w (2c + w)) past its axis, twice the width or more where w is small."""
 
 SQUARE = 1e-9
 """mm: a foot no further past a stretch's end than this still belongs to it."""
@@ -58,13 +62,13 @@ def break_height(broken: EdgeBreak, blade: Blade, points: ArrayLike) -> Floats:
 
 
 def near_break_ends(blade: Blade, points: ArrayLike, side: str) -> NDArray[np.bool_]:
-    """Return which ``points`` (K, 2) are within a break's width of an end of its stretch, (K,)."""
+    """Return which ``points`` (K, 2) are where a break may fade out at an open end, (K,)."""
     rows = rows_of(points)
     close = np.zeros(len(rows), bool)
     for broken in blade.breaks:
         for curve in broken_curves(broken, blade) if broken.side == side else ():
             for end in curve.vertices[[0, -1]] if not curve.closed else ():
-                close |= np.hypot(*(rows - end).T) <= broken.width
+                close |= np.hypot(*(rows - end).T) <= broken.width + RUN_OUT
     return close
 
 

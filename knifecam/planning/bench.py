@@ -20,15 +20,24 @@ LIFE_USED = 0.95
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bench:
-    """A side of the order and the heights (side frame, mm) its motions keep."""
+    """A side of the order and the heights (side frame, mm) its motions keep.
+
+    ``begun`` is how deep the trench round the outline is open already, None for not at all.
+    """
 
     order: Order
     side: str
+    begun: float | None = None
 
     @property
     def top(self) -> float:
         """The plate's upper face."""
         return self.order.blade.thickness / 2
+
+    @property
+    def trench_top(self) -> float:
+        """Where metal begins in the trench round the outline."""
+        return self.top if self.begun is None else self.begun
 
     @property
     def rapid_z(self) -> float:

@@ -50,7 +50,7 @@ LIFTED = 0.2
 SHORTER = 0.5
 """mm by which deeper lanes are shorter, so that they begin where all is open."""
 
-JOIN = 1.5
+JOIN = 0.5
 """mm by which a finished wall goes on past the place where the next depth begins."""
 
 
@@ -272,7 +272,7 @@ def rest_cuts(
             _extended(track, seen.wall, low, high, float(away), cutter.radius + INTO)
             for track, away in zip(tracks, aways, strict=True)
         ]
-        for level in levels(bench.top, bottom, rough.stepdown):
+        for level in levels(bench.trench_top, bottom, rough.stepdown):
             for track, away, (first, last) in zip(tracks, aways, lanes, strict=True):
                 feed = wall_feed(rough.feed, float(away), cutter.radius)
                 passes.append(one_way(track, first, last, level, feed))
@@ -317,11 +317,14 @@ def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motio
     track = _windowed(seen, cutter.radius, tabs, cutter, floors, FINISH_BAND)
     level = height_on("B", floors.b_finish)
     lowest = min(one.floor_a for _, _, one in seen.opened)
-    slope = max(0.0, floors.a_finish - lowest) / np.tan(order.tabs.descent)
+    back = float(np.sqrt(2 * 1.5 * cutter.diameter * ASIDE))
+    lifted = max(0.0, floors.a_finish - lowest) / np.tan(order.tabs.descent)
+    entered = SHORTER + back + (order.trench.web + 0.05 + order.trench.overlap) / np.tan(
+        order.tabs.descent
+    )
+    more = max(LIFTED + float(lifted), entered) + JOIN + back
     passes = []
     for low, high in seen.rest:
-        back = float(np.sqrt(2 * 1.5 * cutter.diameter * ASIDE))
-        more = float(slope) + JOIN + back
         first, last = _extended(track, seen.wall, low, high, cutter.radius, more)
         passes.append(_led(seen, track, first, last, level, cutter, finish.feed * WEB_SHARE))
     return passes

@@ -104,18 +104,10 @@ def outline_cuts(
     tab_z = height_on(bench.side, floors.tab)
     width = order.trench.width
     refuse_closed_bays(offset(wall, width), width, "outline trench")
-    rough = order.cuttings("rough")[0]
     bottom = floors.a_rough if on_a else height_on("B", floors.b_rough)
     tracks = tracks_on(bench, wall, held, tab_z)
-    cutter = order.cutter(rough.cutter)
-    depths = levels(bench.top, bottom, rough.stepdown)
-    away = cutter.radius + rough.allowance
-    feed = wall_feed(rough.feed, away, cutter.radius)
-    start = station_of(tracks[0].curve, _start_place(bench, tabs))[0]
-    passes = rough_trench(
-        tracks, wall, start=float(start), top=bench.top + ENTRY, depths=depths,
-        ramp=min(cutter.ramp, CONTOUR_RAMP), least=away, feed=feed, side_feed=rough.feed,
-    )  # fmt: skip
+    passes = _roughed(bench, wall, tracks, tabs, bottom)
+    rough = order.cuttings("rough")[0]
     cuts = cuts_of(bench, passes, name="OUTLINE TRENCH", cutting=rough, used=used)
     finish = order.cuttings("finish")[0]
     cuts += cuts_of(
@@ -125,17 +117,71 @@ def outline_cuts(
     return cuts
 
 
+def groove_cuts(
+    bench: Bench, tabs: Sequence[Tab], depth: float, used: dict[int, float]
+) -> list[Cut]:
+    """Return the cuts of a groove round the whole outline, ``depth`` mm deep, its wall finished.
+
+    It takes in neither web nor tabs; ``tabs`` are where its passes begin and where they do not.
+    """
+    order = bench.order
+    wall = curve_on(bench.side, order.blade.outline, order.setup.flip).counter_clockwise()
+    refuse_closed_bays(offset(wall, order.trench.width), order.trench.width, "outline groove")
+    tracks = tracks_on(bench, wall, (), bench.top)
+    rough, finish = order.cuttings("rough")[0], order.cuttings("finish")[0]
+    passes = _roughed(bench, wall, tracks, tabs, bench.top - depth)
+    cuts = cuts_of(bench, passes, name="OUTLINE GROOVE", cutting=rough, used=used)
+    cutter = order.cutter(finish.cutter)
+    track = _track(bench, wall, cutter.radius, (), cutter, bench.top)
+    level = bench.top - depth + order.trench.clearance
+    lap = _lap(bench, wall, track, tabs, level=level, entry=level, share=1.0)
+    cuts += cuts_of(bench, [lap], name="OUTLINE GROOVE'S WALL", cutting=finish, used=used)
+    return cuts
+
+
+def _roughed(
+    bench: Bench, wall: Curve, tracks: Sequence[Track], tabs: Sequence[Tab], bottom: float
+) -> tuple[Motions, ...]:
+    """Return the trench's roughing, a pass a level, from where metal begins down to ``bottom``."""
+    rough = bench.order.cuttings("rough")[0]
+    cutter = bench.order.cutter(rough.cutter)
+    depths = levels(bench.trench_top, bottom, rough.stepdown)
+    away = cutter.radius + rough.allowance
+    feed = wall_feed(rough.feed, away, cutter.radius)
+    start = station_of(tracks[0].curve, _start_place(bench, tabs))[0]
+    return rough_trench(
+        tracks, wall, start=float(start), top=bench.trench_top + ENTRY, depths=depths,
+        ramp=min(cutter.ramp, CONTOUR_RAMP), least=away, feed=feed, side_feed=rough.feed,
+    )  # fmt: skip
+
+
 def _finish(
     bench: Bench, floors: Floors, wall: Curve, held: Sequence[Tab], tabs: Sequence[Tab]
 ) -> Motions:
     order = bench.order
-    finish = order.cuttings("finish")[0]
-    cutter = order.cutter(finish.cutter)
+    cutter = order.cutter(order.cuttings("finish")[0].cutter)
     on_a = bench.side == "A"
     level = floors.a_finish if on_a else height_on("B", floors.b_finish)
     entry = level if on_a else height_on("B", floors.b_rough) + 0.05
     track = _track(bench, wall, cutter.radius, held, cutter, height_on(bench.side, floors.tab))
     share = 1.0 if on_a else WEB_SHARE
+    return _lap(bench, wall, track, tabs, level=level, entry=entry, share=share)
+
+
+def _lap(
+    bench: Bench,
+    wall: Curve,
+    track: Track,
+    tabs: Sequence[Tab],
+    *,
+    level: float,
+    entry: float,
+    share: float,
+) -> Motions:
+    """Return one finishing lap down to ``level``, at a ``share`` of the feed."""
+    order = bench.order
+    finish = order.cuttings("finish")[0]
+    cutter = order.cutter(finish.cutter)
     feed = wall_feed(finish.feed * share, cutter.radius, cutter.radius)
     motions = finish_wall(
         track,

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from knifecam.blade import EdgeBreak
 from knifecam.planning.bench import Bench
 from knifecam.planning.bevels import Ground, bevel_cuts, ground_on
+from knifecam.planning.breaks import break_cuts, break_notes, breaks_on, groove_depth, grooved
 from knifecam.planning.clearing import (
     clear_cuts,
     open_cuts,
@@ -19,7 +21,7 @@ from knifecam.planning.floor import floors
 from knifecam.planning.notches import notch_cuts
 from knifecam.planning.opened import Opened, opened_stretches
 from knifecam.planning.openings import bore_cuts, slot_cuts
-from knifecam.planning.outline import outline_cuts
+from knifecam.planning.outline import groove_cuts, outline_cuts
 from knifecam.planning.plan import Cut, Floors, Plan, Tab
 from knifecam.planning.tabs import place_tabs, room_for_tab
 from knifecam.shop import Order
@@ -29,10 +31,11 @@ def lay_out(order: Order) -> Plan:
     """Return both sides' cuts in the order they are made.
 
     Side A: reference bores; bores; slots; jimping; clearing beside the bevels' edges; the outline's
-    trench and its finished wall; bevels in their stages, plunges last. Side B: bores, slots and
-    jimping opened, screws put in where they hold the blade; the edges cleared, opened through and
-    their walls finished while they are thick; bevels; the rest of the trench to its web, and last
-    the wall, which shears the web and leaves the tabs.
+    trench and its finished wall; edge breaks; bevels in their stages, plunges last. Side B: bores,
+    slots and jimping opened, screws put in where they hold the blade; a groove for the edge breaks,
+    and these; the edges cleared, opened through and their walls finished while they are thick;
+    bevels; the rest of the trench to its web, and last the wall, which shears the web and leaves
+    the tabs.
 
     Raises
     ------
@@ -54,6 +57,7 @@ def lay_out(order: Order) -> Plan:
         *slot_cuts(a, depth, blade.slots, name="SLOTS", used=used),
         *notch_cuts(a, depth, used),
         *_outline_a(a, depth, tabs, opened, used),
+        *break_cuts(a, depth, _breaks(a), used),
         *bevel_cuts(a, grounds["A"], used),
     ]
     _renew(order, used)
@@ -61,9 +65,45 @@ def lay_out(order: Order) -> Plan:
         *bore_cuts(b, depth, blade.bores, name="BORES OPENED", used=used),
         *slot_cuts(b, depth, blade.slots, name="SLOTS OPENED", used=used),
         *notch_cuts(b, depth, used),
-        *_screwed(order, _outline_b(b, depth, tabs, opened, grounds["B"], used)),
+        *_held_b(b, depth, tabs, opened, grounds["B"], used),
     ]
+    notes = (*notes, *break_notes(order, depth))
     return Plan(cuts=(*side_a, *side_b), floors=depth, tabs=tabs, notes=notes)
+
+
+def _breaks(bench: Bench) -> tuple[EdgeBreak, ...]:
+    """Return all edge breaks of a side, those of bores and slots first."""
+    sides = (breaks_on(bench.order, bench.side, openings=one) for one in (True, False))
+    return tuple(broken for side in sides for broken in side)
+
+
+def _held_b(
+    bench: Bench,
+    depth: Floors,
+    tabs: Sequence[Tab],
+    opened: Sequence[Opened],
+    grounds: Sequence[Ground],
+    used: dict[int, float],
+) -> list[Cut]:
+    """Return side B's edge breaks and its cuts round the outline, screws put in between.
+
+    Bores under screws are broken before. Where the outline's edge is broken, a groove with its
+    finished wall comes first.
+    """
+    order = bench.order
+    screwed = order.setup.hold.kind == "bores"
+    before = break_cuts(bench, depth, breaks_on(order, "B", openings=True), used) if screwed else []
+    groove: list[Cut] = []
+    if breaks_on(order, "B", openings=False):
+        groove = groove_cuts(bench, tabs, groove_depth(order), used)
+        bench = grooved(bench)
+    rest = breaks_on(order, "B", openings=False) if screwed else _breaks(bench)
+    cuts = [
+        *groove,
+        *break_cuts(bench, depth, rest, used),
+        *_outline_b(bench, depth, tabs, opened, grounds, used),
+    ]
+    return [*before, *_screwed(order, cuts)]
 
 
 def _grounds(bench: Bench) -> tuple[Ground, ...]:

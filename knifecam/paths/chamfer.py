@@ -1,0 +1,174 @@
+"""Edge breaks by a cone that runs along a wall, its dead tip in space that is open already.
+
+A wall's upper edge is broken by a cone of half angle h: at the break's lower end its radius is that
+of the tip and what it gains over ``below`` mm, so the axis runs on the curve that far off the wall.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.curve import Curve, Motions, distance, place_at
+from knifecam.curve.curve import Floats
+from knifecam.errors import PlanError
+from knifecam.paths.bore import circle_pass, off_wall, onto_wall
+from knifecam.paths.follow import PieceFeed, follow
+from knifecam.paths.heights import Heights
+from knifecam.paths.lead import lead_in, lead_out
+
+LAP_OVER = 0.8
+"""mm by which a lap runs past its own beginning."""
+
+CLEAR = 0.05
+"""mm by which the cone stands off the edge where it comes down."""
+
+LEAST_ARM = 0.6
+"""mm: least radius of the arcs that lead onto a break and off it."""
+
+PLACES = 193
+"""Places of a lap at which room to begin is looked for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cone:
+    """How a chamfer mill stands to a break.
+
+    ``away`` mm is its axis' distance from the wall, ``depth`` mm its tip's below the face, ``rim``
+    mm its radius at the face: ``away`` and the break's ``width``.
+    """
+
+    away: float
+    depth: float
+    width: float
+
+    @property
+    def rim(self) -> float:
+        """The radius at the face."""
+        return self.away + self.width
+
+    @property
+    def aside(self) -> float:
+        """How far beside its track it comes down clear of the edge, mm."""
+        return self.width + CLEAR
+
+    @property
+    def arm(self) -> float:
+        """Radius of the arcs that lead onto the break, mm."""
+        return max(LEAST_ARM, self.aside)
+
+    @property
+    def run_out(self) -> float:
+        """How far past the end of its track the break fades out at most, mm.
+
+        The cone's section at the face reaches sqrt(w (2c + w)) ahead of its axis, and the arc that
+        leads off leaves the wall by w within sqrt(2 a w) of an arm a.
+        """
+        ahead = math.sqrt(self.width * (2 * self.away + self.width))
+        return ahead + math.sqrt(2 * self.arm * self.width)
+
+    @property
+    def room(self) -> float:
+        """How wide the trench must be for it to come down and go along the wall, mm."""
+        return self.away + self.aside + self.rim + CLEAR
+
+
+def cone_for(*, tip: float, half_angle: float, width: float, below: float) -> Cone:
+    """Return how a cone of a tip diameter and half angle breaks an edge, its tip ``below`` it.
+
+    All in mm and rad: ``c = tip / 2 + below tan h``, and the tip lies ``width / tan h + below``
+    under the face.
+    """
+    if not (width > 0 and below >= 0 and 0 < half_angle < math.pi / 2):
+        raise ValueError(f"width={width} mm, below={below} mm, half_angle={half_angle} rad")
+    slope = math.tan(half_angle)
+    return Cone(away=tip / 2 + below * slope, depth=width / slope + below, width=width)
+
+
+def steps_of(cone: Cone, stepover: float) -> tuple[Cone, ...]:
+    """Return the cone's stands at equal steps of width of at most ``stepover``, the last its own.
+
+    The tip stays at its depth; narrower breaks are cut farther off the wall.
+    """
+    count = max(1, math.ceil(cone.width / stepover - 1e-9))
+    widths = cone.width * np.arange(1, count + 1) / count
+    return tuple(Cone(away=cone.rim - float(w), depth=cone.depth, width=float(w)) for w in widths)
+
+
+def broken_lap(
+    track: Curve, wall: Curve, cone: Cone, *, z: float, feed: PieceFeed, lead_feed: float
+) -> Motions:
+    """Return one lap of a closed track with the wall on its right, the tip at ``z``.
+
+    It begins where there is most room beside the track, clear of all edges.
+    """
+    station = _roomiest(track, wall, cone)
+    end = station + track.length + min(LAP_OVER, track.length / 2)
+    return broken_stretch(track, station, end, cone, z=z, feed=feed, lead_feed=lead_feed)
+
+
+def broken_stretch(
+    track: Curve,
+    start: float,
+    end: float,
+    cone: Cone,
+    *,
+    z: float,
+    feed: PieceFeed,
+    lead_feed: float,
+) -> Motions:
+    """Return the pass along a closed track from one station to another, led in and out."""
+
+    def lead(way: Callable[..., Motions], station: float) -> Motions:
+        return way(track, station, radius=cone.arm, aside=cone.aside, z=z, feed=lead_feed)
+
+    along = follow(track, start, end, Heights.level(z), feed)
+    return Motions.joined([lead(lead_in, start), along, lead(lead_out, end)])
+
+
+def _roomiest(track: Curve, wall: Curve, cone: Cone) -> float:
+    """Return the station at which both leads' ends stand farthest from all edges."""
+    stations = np.linspace(0.0, track.length, PLACES)[:-1]
+    past = stations + min(LAP_OVER, track.length / 2)
+    room = np.minimum(
+        distance(_ends(track, stations, cone, -1.0), wall),
+        distance(_ends(track, past, cone, 1.0), wall),
+    )
+    best = int(np.argmax(room))
+    if not room[best] >= cone.rim + CLEAR / 2:
+        raise PlanError(
+            f"an edge break of {cone.width:.3f} mm: nowhere in the opening does the chamfer mill come"
+            f" down clear of the edge, which wants {cone.rim + CLEAR / 2:.3f} mm all round and finds"
+            f" {room[best]:.3f} mm; use a mill of smaller tip, or order a narrower break"
+        )
+    return float(stations[best])
+
+
+def _ends(track: Curve, stations: Floats, cone: Cone, way: float) -> Floats:
+    """Return where the leads at stations (K,) begin (``way`` -1) or end (+1), (K, 2)."""
+    points, headings = place_at(track, stations)
+    angle = math.acos(1 - cone.aside / cone.arm)
+    along = way * cone.arm * math.sin(angle)
+    ahead = np.stack([np.cos(headings), np.sin(headings)], axis=1)
+    left = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
+    return np.asarray(points + along * ahead + cone.aside * left)
+
+
+def broken_bore(
+    centre: tuple[float, float], radius: float, cone: Cone, *, z: float, feed: float
+) -> Motions:
+    """Return the pass that breaks the edge of a bore of ``radius`` mm, from its middle and back.
+
+    Counter-clockwise from above.
+    """
+    ring = radius - cone.away
+    return Motions.joined(
+        [
+            onto_wall(centre, ring, z, feed),
+            circle_pass(centre, ring, z, feed),
+            off_wall(centre, ring, z, feed),
+        ]
+    )

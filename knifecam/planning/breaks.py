@@ -1,0 +1,212 @@
+"""Edge breaks by chamfer mills, once the walls they stand on are finished and the space is open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+
+from knifecam.blade import EdgeBreak
+from knifecam.blade.broken import RUN_OUT
+from knifecam.blade.stretches import is_whole, length_of
+from knifecam.curve import Curve, Motions, Stretch, circle, place_at, station_of
+from knifecam.cutting.speeds import feed_inside
+from knifecam.errors import PlanError
+from knifecam.paths.chamfer import (
+    Cone,
+    broken_bore,
+    broken_lap,
+    broken_stretch,
+    cone_for,
+    steps_of,
+)
+from knifecam.paths.offset import offset
+from knifecam.paths.reach import unreachable
+from knifecam.paths.thin import thin_offset
+from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.feeds import wall_feed
+from knifecam.planning.flip import curve_on, points_on
+from knifecam.planning.outline import FINISH_BAND
+from knifecam.planning.plan import Cut, Floors
+from knifecam.shop import Cutting, Order
+from knifecam.shop.choice import makes_angle
+from knifecam.shop.defaults import TIP_BELOW
+from knifecam.shop.order import BREAK
+
+LEAST_BELOW = 0.3
+"""mm: a tip runs at least this far below the break (common practice)."""
+
+TIP_GAP = 0.05
+"""mm between a tip and the floor under it."""
+
+ENDS = 0.05
+"""mm kept in hand of the room that a break's ends have to fade out in."""
+
+
+def breaks_on(order: Order, side: str, *, openings: bool) -> tuple[EdgeBreak, ...]:
+    """Return a side's breaks of bores and slots, or of the outline."""
+    return tuple(
+        one for one in order.blade.breaks if one.side == side and (one.of != "outline") == openings
+    )
+
+
+def entry_for_break(order: Order, one: EdgeBreak) -> Cutting:
+    """Return the entry whose chamfer mill makes the break's angle.
+
+    Raises
+    ------
+    PlanError
+        When there is none.
+    """
+    for entry in order.cuttings(BREAK):
+        if makes_angle(order.cutter(entry.cutter), one.angle):
+            return entry
+    raise PlanError(
+        f"edge break '{one.name}' of {one.of}, angle={np.degrees(one.angle):.2f} deg: no chamfer mill of"
+        f" stage 'break' has half_angle={90 - np.degrees(one.angle):.2f} deg; add one"
+    )
+
+
+def cone_of(order: Order, one: EdgeBreak, below: float = TIP_BELOW) -> Cone:
+    """Return how the break's chamfer mill stands to it."""
+    cutter = order.cutter(entry_for_break(order, one).cutter)
+    return cone_for(
+        tip=cutter.tip, half_angle=cutter.half_angle, width=one.width, below=below
+    )  # fmt: skip
+
+
+def standing(order: Order, one: EdgeBreak, floors: Floors) -> Cone:
+    """Return the cone with its tip as far below the break as side A's trench lets it.
+
+    That is `TIP_BELOW`, or less down to `LEAST_BELOW` where the trench is shallow; side B's groove is
+    made deep enough, and openings are.
+    """
+    cone = cone_of(order, one)
+    if one.side != "A" or one.of != "outline":
+        return cone
+    deep = order.blade.thickness / 2 - floors.a_finish - TIP_GAP
+    return cone_of(order, one, min(TIP_BELOW, TIP_BELOW - (cone.depth - deep)))
+
+
+def groove_depth(order: Order) -> float:
+    """Return how deep below its face side B's groove must be for the outline's breaks, mm; 0: none."""
+    cones = [cone_of(order, one) for one in breaks_on(order, "B", openings=False)]
+    return max((cone.depth + TIP_GAP for cone in cones), default=0.0)
+
+
+def break_cuts(
+    bench: Bench, floors: Floors, ones: Sequence[EdgeBreak], used: dict[int, float]
+) -> list[Cut]:
+    """Return the cuts that make these breaks on this side, one a cutter."""
+    by_cutter: dict[int, tuple[Cutting, list[Motions]]] = {}
+    for one in ones:
+        cutting = entry_for_break(bench.order, one)
+        held = by_cutter.setdefault(cutting.cutter, (cutting, []))[1]
+        held.extend(_passes(bench, floors, one, cutting))
+    cuts: list[Cut] = []
+    for cutting, passes in by_cutter.values():
+        cuts += cuts_of(bench, passes, name="EDGE BREAKS", cutting=cutting, used=used)
+    return cuts
+
+
+def _passes(bench: Bench, floors: Floors, one: EdgeBreak, cutting: Cutting) -> Iterator[Motions]:
+    cone = standing(bench.order, one, floors)
+    for step in steps_of(cone, cutting.stepover):
+        yield from (
+            _of_outline(bench, one, step, cutting)
+            if one.of == "outline"
+            else _of_opening(bench, one, step, cutting)
+        )
+
+
+def _of_outline(bench: Bench, one: EdgeBreak, cone: Cone, cutting: Cutting) -> Iterator[Motions]:
+    order = bench.order
+    outline = order.blade.outline
+    wall = curve_on(bench.side, outline, order.setup.flip).counter_clockwise()
+    track = thin_offset(wall, cone.away, FINISH_BAND)[0].clockwise()
+    z, feed = bench.top - cone.depth, wall_feed(cutting.feed, cone.away, cone.away)
+    if not one.stretches or any(is_whole(outline, s) for s in one.stretches):
+        yield broken_lap(track, wall, cone, z=z, feed=feed, lead_feed=cutting.feed)
+        return
+    for stretch in one.stretches:
+        start, end = ends_on(bench, track, stretch, cone)
+        yield broken_stretch(track, start, end, cone, z=z, feed=feed, lead_feed=cutting.feed)
+
+
+def shortened(cone: Cone) -> float:
+    """Return how far from a stretch's end its track ends, so that the break fades out there, mm."""
+    return max(0.0, cone.run_out - (cone.width + RUN_OUT) + ENDS)
+
+
+def ends_on(bench: Bench, track: Curve, stretch: Stretch, cone: Cone) -> tuple[float, float]:
+    """Return where the clockwise track begins and ends beside a stretch of the outline."""
+    order = bench.order
+    outline = order.blade.outline
+    short = shortened(cone)
+    stations = [stretch.start + short, stretch.start + length_of(outline, stretch) - short]
+    points, headings = place_at(outline, stations)
+    outward = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
+    beside = points_on(bench.side, points + cone.away * outward, order.setup.flip)
+    low, high = (float(s) for s in station_of(track, beside))
+    start, end = (high, low) if bench.side == "A" else (low, high)
+    return start, end if end > start else end + track.length
+
+
+def _of_opening(bench: Bench, one: EdgeBreak, cone: Cone, cutting: Cutting) -> Iterator[Motions]:
+    order = bench.order
+    z = bench.top - cone.depth
+    for bore in order.blade.bores:
+        if bore.name == one.of:
+            x, y = points_on(bench.side, bore.centre, order.setup.flip)[0]
+            moved = feed_inside(cutting.feed, bore.diameter, 2 * cone.away)
+            yield broken_bore((float(x), float(y)), bore.diameter / 2, cone, z=z, feed=moved)
+    for slot in order.blade.slots:
+        if slot.name != one.of:
+            continue
+        wall = curve_on(bench.side, slot.outline, order.setup.flip).counter_clockwise()
+        feed = wall_feed(cutting.feed, cone.away, cone.away)
+        for loop in offset(wall, -cone.away):
+            yield broken_lap(
+                loop.counter_clockwise(), wall, cone, z=z, feed=feed, lead_feed=cutting.feed
+            )
+
+
+def curve_of(order: Order, one: EdgeBreak) -> Curve | None:
+    """Return the closed curve a break runs along, part frame; None where the blade has none."""
+    if one.of == "outline":
+        return order.blade.outline
+    for bore in order.blade.bores:
+        if bore.name == one.of:
+            return circle(bore.centre, bore.diameter)
+    return next((slot.outline for slot in order.blade.slots if slot.name == one.of), None)
+
+
+def break_notes(order: Order, floors: Floors) -> tuple[str, ...]:
+    """Return a line for every inner corner that a break cannot follow, with what stays there."""
+    notes = []
+    for one in order.blade.breaks:
+        curve = curve_of(order, one)
+        if curve is None:
+            continue
+        cone = standing(order, one, floors)
+        side: Literal["outside", "inside"] = "outside" if one.of == "outline" else "inside"
+        for corner in unreachable(curve, cone.away, side=side):
+            middle = (corner.start + (corner.end - corner.start) % curve.length / 2) % curve.length
+            held = (s.holds(middle, curve.length) for s in one.stretches)
+            if one.stretches and not any(bool(h) for h in held):
+                continue
+            x, y = corner.place
+            notes.append(
+                f"edge break '{one.name}' of {one.of}, side {one.side}: at ({x:.2f}, {y:.2f}) an inner"
+                f" corner of radius {corner.largest:.2f} mm is tighter than the mill's"
+                f" {cone.away:.2f} mm; there it is"
+                f" {max(0.0, one.width - corner.remainder):.2f} mm wide"
+            )
+    return tuple(notes)
+
+
+def grooved(bench: Bench) -> Bench:
+    """Return the bench of side B once its groove for the outline's breaks is cut."""
+    return replace(bench, begun=bench.top - groove_depth(bench.order))
