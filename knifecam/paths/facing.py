@@ -80,9 +80,11 @@ def runs(
     tracks = [face.offset(one.x) for one in stands]
     walk = _walked(tracks)
     arms = np.array([_reach(one, cutter, strip) for one in stands])[walk.row]
+    edge = np.array([-one.x for one in stands])[walk.row]
     on_blade = np.zeros(len(walk.row), bool)
     for share in (0.0, 0.5, 1.0) if strip else (0.0,):
-        touched = walk.point + (arms - share * strip + SINK)[:, None] * walk.normal
+        arm = np.maximum(arms - share * strip, edge) + SINK
+        touched = walk.point + arm[:, None] * walk.normal
         on_blade |= winding(touched, face.outline) != 0
     room = np.full(len(walk.row), np.inf)
     for k, (s, most) in enumerate(_plunge_room(face, cutter, stands, walk, lead)):

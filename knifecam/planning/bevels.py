@@ -148,12 +148,12 @@ def _roughed(order: Order, face: Face) -> tuple[Motions, ...]:
     levels = roughing_levels(
         face, cutter, stepdown=entry.stepdown, stepover=stepover, raised=entry.allowance
     )
-    chord = math.sqrt(max(0.0, cutter.radius**2 - (cutter.radius - stepover) ** 2))
+    strip = min(stepover + cutter.corner, cutter.diameter)  # the corner leaves as much unfinished
     made: list[Motions] = []
     stands = [stand for level in levels for stand in level]
     found = {
         (run.stand.x, run.stand.z): run
-        for run in runs(face, cutter, stands, strip=stepover, margin=chord + FREE)
+        for run in runs(face, cutter, stands, strip=strip, margin=cutter.radius + FREE)
     }
     for level in levels:
         kept = [found[s.x, s.z] for s in level if (s.x, s.z) in found]

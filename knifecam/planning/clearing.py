@@ -44,6 +44,9 @@ from knifecam.shop.order import CLEAR, FINISH, ROUGH
 INTO = 1.0
 """mm by which passes of the rest begin and end within the opened stretches, beside the radius."""
 
+LOOK_ON = 6.0
+"""mm further on a place is looked for where a lead arc has room."""
+
 LIFTED = 0.2
 """mm by which side A's lap is still lifted within the opened stretches."""
 
@@ -225,7 +228,7 @@ def _led(
     aside = min(aside, max(0.05, order.trench.width - cutter.diameter - 0.02))
     if aside > 0:
         back = float(np.sqrt(2 * radius * aside - aside**2))
-        first, last = first + back, last - back
+        first, last = _with_room(seen, track, first + back, last - back, radius, aside, cutter)
     along = wall_feed(feed, cutter.radius, cutter.radius)
     heights = track.heights(level, first, last)
     if entry is not None:
@@ -242,6 +245,27 @@ def _led(
     motions = Motions.joined(parts)
     _refuse_near(seen, motions, cutter)
     return motions
+
+
+def _with_room(
+    seen: Walled,
+    track: Track,
+    first: float,
+    last: float,
+    radius: float,
+    aside: float,
+    cutter: Cutter,
+) -> tuple[float, float]:
+    """Return the stations nearest to ``first`` and ``last``, between them, where lead arcs fit."""
+    found = []
+    for station, way, lead in ((first, 1.0, lead_in), (last, -1.0, lead_out)):
+        for shift in np.arange(0.0, LOOK_ON, 0.25):
+            at = station + way * float(shift)
+            arc = lead(track.curve, at, radius=radius, aside=aside, z=0.0, feed=1.0)
+            if distance(sampled(arc), seen.wall).min() >= cutter.radius - GOUGE:
+                break
+        found.append(at)
+    return found[0], found[1]
 
 
 def _refuse_near(seen: Walled, motions: Motions, cutter: Cutter) -> None:
@@ -319,8 +343,10 @@ def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motio
     lowest = min(one.floor_a for _, _, one in seen.opened)
     back = float(np.sqrt(2 * 1.5 * cutter.diameter * ASIDE))
     lifted = max(0.0, floors.a_finish - lowest) / np.tan(order.tabs.descent)
-    entered = SHORTER + back + (order.trench.web + 0.05 + order.trench.overlap) / np.tan(
-        order.tabs.descent
+    entered = (
+        SHORTER
+        + back
+        + (order.trench.web + 0.05 + order.trench.overlap) / np.tan(order.tabs.descent)
     )
     more = max(LIFTED + float(lifted), entered) + JOIN + back
     passes = []

@@ -28,6 +28,9 @@ SPACING = 1.0
 SPARE = 0.3
 """mm that is opened beyond what the cutters sweep."""
 
+ENDS = 2.0
+"""mm more at either end, over which walls of different depths run into each other."""
+
 LEAST_WEB = 0.1
 """mm: a thinner web beside the edge is cut away rather than left as foil."""
 
@@ -187,7 +190,7 @@ def _merged(needs: Sequence[_Need], whole: float) -> list[_Need]:
 
 def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
     _, clearing = entry_for(order, CLEAR)
-    pad = clearing.radius + SPARE
+    pad = clearing.radius + SPARE + ENDS
     cleared = bool(np.isfinite(need.low_a))
     floor_a = need.low_a if cleared else a_rough
     clear_b = float(need.low_b) if np.isfinite(need.low_b) else None
