@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, grind_height, height_at, slope_at
 from knifecam.blade.surface import edge_distance, past_plunge
+from knifecam.curve import winding
 from knifecam.shop import Order
 from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
@@ -66,6 +67,8 @@ def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel) -> OnBevel:
     near = (np.abs(gap) <= ON_SURFACE) & (touch > -NUDGE) & (touch < width + NUDGE)
     uphill = _uphill(order, bevel, at[near])
     foot = at[near] + (touch - d)[near, None] * uphill
+    real = winding(foot, order.blade.outline) != 0  # beside the blade there is no surface to finish
+    near[near], uphill, foot = real, uphill[real], foot[real]
     return OnBevel(
         bevel=bevel, rows=tried[near], touch=touch[near], past=past_plunge(bevel, foot),
         slope=slope[near], contact=(radius - corner + corner * np.sin(slope))[near],
