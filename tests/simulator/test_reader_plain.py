@@ -108,6 +108,9 @@ def turn_of(chance: random.Random, x: float, y: float) -> tuple[str, float, floa
     i, j = round(-r * np.cos(a), 5), round(-r * np.sin(a), 5)
     to_x, to_y = round(x + i + r * np.cos(b), 5), round(y + j + r * np.sin(b), 5)
     word = chance.choice(["G2", "G3"])
+    if chance.random() < 0.2:
+        i = round(2 * r, 3)
+        return f"{word} {chance.choice([f'X{x}', f'Y{y} Z{i}'])} {chance.choice('IJ')}{i}", x, y
     return f"{word} X{to_x} Y{to_y} I{i} J{j}", to_x, to_y
 
 

@@ -179,8 +179,8 @@ def _read_plain(
                 break
         else:
             arc = code >= 20
-            everyday = seen & (X | Y | I | J) == X | Y | I | J
-            if code == NO_MOTION or (arc and not everyday) or (not arc and seen & CENTRE):
+            given = seen & (X | Y) and seen & CENTRE
+            if code == NO_MOTION or (arc and not given) or (not arc and seen & CENTRE):
                 break
             if code > 0 and not word_f > 0.0:
                 break
@@ -234,4 +234,5 @@ def _read_plain(
     return at, line, count
 
 
-read_plain = njit(cache=True)(_read_plain)
+read_plain = njit(cache=True, no_cfunc_wrapper=True, error_model="numpy")(_read_plain)
+"""Compiled; nothing is divided by 0, and no other compiled code calls it."""
