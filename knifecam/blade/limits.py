@@ -12,7 +12,7 @@ from knifecam.blade.bevel import Bevel
 from knifecam.blade.blade import Blade
 from knifecam.blade.broken import broken_curves
 from knifecam.blade.edge_break import EdgeBreak
-from knifecam.blade.figures import edge_angle, least_turn_radius
+from knifecam.blade.figures import edge_angle, grind_angle, least_turn_radius
 from knifecam.blade.profile import grind_height
 from knifecam.blade.surface import edge_curve
 
@@ -97,3 +97,12 @@ def recurve(bevel: Bevel, blade: Blade) -> float:
 def steepest_edge(bevel: Bevel, thickness: float) -> float:
     """Return the greatest angle in rad of the bevel's profile at the edge, of its sides."""
     return max(edge_angle(bevel, thickness, side) for side in ("A", "B") if bevel.on(side))
+
+
+def gentlest(bevel: Bevel, thickness: float) -> float:
+    """Return the least angle in rad of the bevel's profile, of its sides: there a cutter acts largest."""
+    return min(
+        min(edge_angle(bevel, thickness, side), grind_angle(bevel, thickness, side))
+        for side in ("A", "B")
+        if bevel.on(side)
+    )

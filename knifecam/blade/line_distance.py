@@ -15,6 +15,9 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.curve import Curve, nearest
 from knifecam.curve.curve import Floats
 
+REACH = 1024.0
+"""mm by which curves are prolonged at least: more than any blade is long."""
+
 MANY = 5000
 """From so many points on it pays to walk them row by row."""
 
@@ -41,13 +44,17 @@ def prolonged(curve: Curve, past: float) -> Curve:
 
 
 def reaching(curve: Curve, points: Floats) -> Curve:
-    """Return the open curve prolonged far enough for its tangents to pass all ``points``."""
-    if len(points) == 0:
-        return prolonged(curve, 1.0)
-    x, y = points[:, 0].copy(), points[:, 1].copy()
-    corners = np.array([(u, v) for u in (x.min(), x.max()) for v in (y.min(), y.max())])
-    ends = curve.vertices[[0, -1]]
-    return prolonged(curve, 1.0 + float(np.hypot(*(corners[:, None] - ends).T).max()))
+    """Return the open curve prolonged far enough for its tangents to pass all ``points``.
+
+    By `REACH` or a power of two, so that a point's distance does not depend on its company.
+    """
+    need = REACH
+    if len(points):
+        x, y = points[:, 0].copy(), points[:, 1].copy()
+        corners = np.array([(u, v) for u in (x.min(), x.max()) for v in (y.min(), y.max())])
+        ends = curve.vertices[[0, -1]]
+        need = max(need, float(np.hypot(*(corners[:, None] - ends).reshape(-1, 2).T).max()))
+    return prolonged(curve, 2.0 ** math.ceil(math.log2(need)))
 
 
 def in_rows(points: Floats) -> NDArray[np.int64]:

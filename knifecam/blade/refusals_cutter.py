@@ -7,6 +7,7 @@ from knifecam.blade.blade import Blade
 from knifecam.blade.curvature import least_plunge_radius
 from knifecam.blade.limits import (
     effective_plunge_radius,
+    gentlest,
     greatest_recurve_cutter,
     inner_corner,
     least_recurve,
@@ -37,7 +38,7 @@ def plunge_cutter_refused(
 ) -> tuple[str, ...]:
     """Return at which plunges a cutter of ``radius`` and ``corner`` mm would gouge."""
     lines = []
-    acts = effective_plunge_radius(radius, corner, bevel.angle)
+    acts = effective_plunge_radius(radius, corner, gentlest(bevel, blade.thickness))
     for plunge in bevel.plunges:
         for side in filter(bevel.on, SIDES):
             least = least_plunge_radius(bevel, plunge, blade, side)

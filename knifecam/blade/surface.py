@@ -109,8 +109,8 @@ def half_thickness(blade: Blade, points: ArrayLike, side: str) -> Floats:
 
     It is min(T/2, bevels, edge breaks); -inf outside the outline and in through bores, slots and
     notches, whose walls themselves count as metal (within `openings.WALL`). In a blind bore side A
-    has its floor. Edge breaks hold square to their stretches; within a break's width of a
-    stretch's end (`broken.near_break_ends`) either surface may stand.
+    has its floor. Edge breaks hold square to their stretches; near a stretch's end
+    (`broken.near_break_ends`) either surface may stand.
     """
     if side not in ("A", "B"):
         raise ValueError(f"side={side!r} must be 'A' or 'B'")
