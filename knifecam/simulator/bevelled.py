@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import FLAT, Bevel, Blade, grind_height, height_at, slope_at
+from knifecam.blade.broken import break_height
 from knifecam.blade.line_distance import signed_line_distance
-from knifecam.blade.surface import edge_distance, half_thickness, past_plunge, rise
+from knifecam.blade.surface import edge_distance, half_thickness, rise
 from knifecam.shop import Order
 from knifecam.simulator.cusp import cusp_height
 
@@ -54,32 +55,44 @@ class Places:
         )  # fmt: skip
 
 
-def places_on(blade: Blade, points: Floats, side: str) -> Places:
-    """Return the wanted surface of one side at ``points`` (n, 2), part frame."""
+def places_on(blade: Blade, points: Floats, side: str, *, metal: bool = False) -> Places:
+    """Return the wanted surface of one side at ``points`` (n, 2), part frame.
+
+    ``metal``: all of them are known to lie in the blade, off bores, slots and notches.
+    """
     count = len(points)
-    target = half_thickness(blade, points, side) if count else np.zeros(0)
-    bevel = np.full(count, -1)
+    target, bevel = np.full(count, blade.thickness / 2), np.full(count, -1)
     edge, past = np.full(count, np.nan), np.full(count, -np.inf)
-    sloped = np.isfinite(target) & (target < blade.thickness / 2 - FLUSH)
-    rows = np.flatnonzero(sloped)
     for k, one in enumerate(blade.bevels):
-        if not one.on(side) or not len(rows):
+        if not one.on(side) or not count:
             continue
-        d = edge_distance(one, blade.outline, points[rows])
-        s = past_plunge(one, points[rows])
-        height = height_at(one, blade.thickness, side, d) + _risen(one, points[rows])
-        mine = np.abs(height - target[rows]) <= FLUSH
-        bevel[rows[mine]] = k
-        edge[rows[mine]], past[rows[mine]] = d[mine], s[mine]
-    return Places(side=side, points=points, target=target, bevel=bevel, edge=edge, past=past)
+        d = edge_distance(one, blade.outline, points)
+        s, added = np.full(count, -np.inf), np.zeros(count)
+        for plunge in one.plunges:
+            beyond = signed_line_distance(points, plunge.line)
+            s = np.maximum(s, beyond)
+            added = np.maximum(added, rise(plunge.radius, one.angle, beyond))
+        height = height_at(one, blade.thickness, side, d) + added
+        mine = height < target - FLUSH
+        target = np.where(mine, height, target)
+        bevel[mine], edge[mine], past[mine] = k, d[mine], s[mine]
+    return _cut_down(
+        blade, Places(side=side, points=points, target=target, bevel=bevel, edge=edge, past=past),
+        metal=metal,
+    )  # fmt: skip
 
 
-def _risen(bevel: Bevel, points: Floats) -> Floats:
-    added = np.zeros(len(points))
-    for plunge in bevel.plunges:
-        past = signed_line_distance(points, plunge.line)
-        added = np.maximum(added, rise(plunge.radius, bevel.angle, past))
-    return added
+def _cut_down(blade: Blade, places: Places, *, metal: bool) -> Places:
+    """Return the places with edge breaks, and -inf where there is no metal."""
+    target, bevel = places.target, places.bevel
+    if not metal and len(places):
+        target = half_thickness(blade, places.points, places.side)
+    else:
+        for broken in blade.breaks:
+            if broken.side == places.side:
+                target = np.minimum(target, break_height(broken, blade, places.points))
+    lower = target < places.target - FLUSH
+    return replace(places, target=target, bevel=np.where(lower, -1, bevel))
 
 
 def upright(blade: Blade, places: Places) -> Floats:
@@ -87,14 +100,26 @@ def upright(blade: Blade, places: Places) -> Floats:
 
     A height error times it is the error square to the surface.
     """
+    steep = np.zeros(len(places))
+    for k, bevel in enumerate(blade.bevels):
+        plain = (places.bevel == k) & (places.past <= 0.0)
+        steep[plain] = slope_at(bevel, blade.thickness, places.side, places.edge[plain]) ** 2
+    rest = (places.bevel < 0) | (places.past > 0.0)
+    if rest.any():
+        steep[rest] = _steepness(blade, places.points[rest], places.side)
+    return np.asarray(1.0 / np.sqrt(1.0 + steep))
+
+
+def _steepness(blade: Blade, points: Floats, side: str) -> Floats:
+    """Return the square of the surface's slope, by differences of its height, (n,)."""
     steps = []
     for way in ((NUDGE, 0.0), (0.0, NUDGE)):
-        high = half_thickness(blade, places.points + way, places.side)
-        low = half_thickness(blade, places.points - way, places.side)
+        high = half_thickness(blade, points + way, side)
+        low = half_thickness(blade, points - way, side)
         with np.errstate(invalid="ignore"):
             steps.append((high - low) / (2 * NUDGE))
     steep = steps[0] ** 2 + steps[1] ** 2
-    return np.asarray(1.0 / np.sqrt(1.0 + np.where(np.isfinite(steep), steep, 0.0)))
+    return np.where(np.isfinite(steep), steep, 0.0)
 
 
 def bulge_at(bevel: Bevel, thickness: float, side: str, d: Floats) -> Floats:
@@ -107,6 +132,15 @@ def bulge_at(bevel: Bevel, thickness: float, side: str, d: Floats) -> Floats:
     flatter = slope_at(bevel, thickness, side, at - NUDGE / 2)
     change = (steeper - flatter) / NUDGE
     return np.asarray(-change / (1 + slope_at(bevel, thickness, side, at) ** 2) ** 1.5)
+
+
+def beside_plunge(order: Order) -> float:
+    """Return how far before a plunge its own cutter may finish the bevel, mm, negative.
+
+    Passes of the bevel stop short of the plunge by as much as their cutter swings.
+    """
+    swings = [order.cutter(c.cutter).diameter for c in order.cuttings(BEVEL_FINISH)]
+    return -max(swings, default=0.0) if order.cuttings(PLUNGE) else 0.0
 
 
 def allowed_cusp(order: Order, places: Places, *, plunge_from: float) -> Floats:

@@ -67,7 +67,8 @@ def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel) -> OnBevel:
     near = (np.abs(gap) <= ON_SURFACE) & (touch > -NUDGE) & (touch < width + NUDGE)
     uphill = _uphill(order, bevel, at[near])
     foot = at[near] + (touch - d)[near, None] * uphill
-    real = winding(foot, order.blade.outline) != 0  # beside the blade there is no surface to finish
+    # beside the blade there is no surface to finish
+    real = winding(foot + 2 * NUDGE * uphill, order.blade.outline) != 0
     near[near], uphill, foot = real, uphill[real], foot[real]
     return OnBevel(
         bevel=bevel, rows=tried[near], touch=touch[near], past=past_plunge(bevel, foot),

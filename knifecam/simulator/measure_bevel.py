@@ -1,8 +1,7 @@
 """Bevels as they were cut: sights in lines square to the edge, far closer than passes stand.
 
-Along a line the motion that last cut each sight changes from pass to pass; where a pass comes
-nearest to the wanted surface it touched it. Angle and symmetry are those of the surface through
-these touches, cusps the highest that stands between two of them.
+Where along a line the least stands between two crests, a pass has touched. Angle and symmetry are
+those of the surface through these touches, cusps the highest that stands between two of them.
 """
 
 from __future__ import annotations
@@ -17,7 +16,14 @@ from knifecam.blade import Bevel, edge_height, grind_height, slope_at
 from knifecam.blade.surface import edge_curve, past_plunge
 from knifecam.curve import place_at
 from knifecam.shop import Order
-from knifecam.simulator.bevelled import BEVEL_FINISH, Places, bulge_at, places_on, upright
+from knifecam.simulator.bevelled import (
+    BEVEL_FINISH,
+    Places,
+    beside_plunge,
+    bulge_at,
+    places_on,
+    upright,
+)
 from knifecam.simulator.cusp import cusp_height
 from knifecam.simulator.measure_surface import RIM
 from knifecam.simulator.seen import Seen, Sides, see
@@ -111,9 +117,10 @@ def _lines(order: Order, bevel: Bevel) -> tuple[Floats, Floats, Floats]:
     points, headings = place_at(edge, tried)
     inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     width = max(grind_height(bevel, order.blade.thickness, s) for s in "AB" if bevel.on(s))
-    free = (past_plunge(bevel, points) < 0) & (past_plunge(bevel, points + width * inward) < 0)
+    past = np.maximum(past_plunge(bevel, points), past_plunge(bevel, points + width * inward))
+    free = past < beside_plunge(order)  # nearer, the plunge's own cutter works
     if not free.any():
-        free = past_plunge(bevel, points) < 0
+        free = past < 0.0
     rows = np.flatnonzero(free)
     if not len(rows):
         return np.zeros(0), np.zeros((0, 2)), np.zeros((0, 2))
@@ -156,9 +163,9 @@ def _line(
     above = seen.heights[which][mine] - places.target
     off = above * upright(order.blade, places)
     last = seen.last[which][mine].astype(np.int64)
-    touch, kept = _touches(off, last)
+    touch, kept = _touches(off)
     cusps = np.array([off[a : b + 1].max() for a, b in pairwise(touch)])
-    steps = np.diff(_nearest(places.edge, off, last, touch))
+    steps = np.diff(_nearest(places.edge, off, touch))
     predicted = _predicted(order, sides, places, last, touch, steps)
     fit = np.polyfit(places.edge[kept], above[kept], 1) if len(kept) > 1 else np.zeros(2)
     return Line(
@@ -167,31 +174,30 @@ def _line(
     )  # fmt: skip
 
 
-def _touches(off: Floats, last: Ints) -> tuple[Ints, Ints]:
-    """Return the rows where passes came nearest, and those of them that lie within the line.
+def _touches(off: Floats) -> tuple[Ints, Ints]:
+    """Return the rows where passes came nearest, and those of them within the line.
 
-    A pass whose nearest sight is the line's first or last may have touched beyond it.
+    They are where what is left is least between two crests. A pass that came nearest at the line's
+    first or last sight may have touched beyond it.
     """
-    begins = np.flatnonzero(np.diff(last, prepend=last[0] - 1) != 0)
-    ends = np.append(begins[1:], len(last))
-    touch = np.array([a + int(np.argmin(off[a:b])) for a, b in zip(begins, ends, strict=True)])
-    kept = touch[(touch > 0) & (touch < len(off) - 1)]
-    return touch, kept if len(kept) > 1 else touch
+    within = np.flatnonzero((off[1:-1] <= off[:-2]) & (off[1:-1] < off[2:])) + 1
+    first = [0] if off[0] < off[1] else []
+    last = [len(off) - 1] if off[-1] <= off[-2] else []
+    touch = np.concatenate([first, within, last]).astype(np.int64)
+    return touch, within if len(within) > 1 else touch
 
 
-def _nearest(edge: Floats, off: Floats, last: Ints, touch: Ints) -> Floats:
+def _nearest(edge: Floats, off: Floats, touch: Ints) -> Floats:
     """Return where between the sights the passes came nearest, (t,) mm: lowest of a parabola."""
     found = edge[touch].copy()
     inner = (touch > 0) & (touch < len(off) - 1)
     for k in np.flatnonzero(inner):
         i = int(touch[k])
-        if last[i - 1] == last[i] == last[i + 1]:
-            a, b, c = off[i - 1 : i + 2]
-            bend = a - 2 * b + c
-            if bend > 0.0:
-                found[k] += float(np.clip((a - c) / (2 * bend), -0.5, 0.5)) * (
-                    edge[i + 1] - edge[i]
-                )
+        a, b, c = off[i - 1 : i + 2]
+        bend = a - 2 * b + c
+        if bend > 0.0:
+            shift = float(np.clip((a - c) / (2 * bend), -0.5, 0.5))
+            found[k] += shift * (edge[i + 1] - edge[i])
     return found
 
 

@@ -155,7 +155,7 @@ def _surface(
     flat: Bools, rows: Ints, columns: Ints, order: Order, grid: Grid, side: str
 ) -> Surface:
     points = np.stack([grid.x[columns], grid.y[rows]], axis=1)
-    places = places_on(order.blade, points, side)
+    places = places_on(order.blade, points, side, metal=True)
     return Surface(
         flat=flat.copy(), rows=rows, columns=columns, places=places,
         height=np.full(len(rows), order.setup.plate.thickness / 2),

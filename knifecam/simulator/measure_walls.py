@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Blade
 from knifecam.blade.surface import half_thickness
-from knifecam.curve import Curve, resample, signed_distance
+from knifecam.curve import Curve, Motions, resample, signed_distance
 from knifecam.simulator.side import Side
-from knifecam.simulator.walls import wall_error
+from knifecam.simulator.walls import NEAR, REACHED, wall_error
 from knifecam.simulator.wanted import Wanted
 
 Floats = NDArray[np.float64]
@@ -152,13 +152,7 @@ def reach_of(
     there is a wall at all.
     """
     signs = side.frame.signs
-    error, motion = wall_error(
-        points * signs[:2],
-        heights * signs[2],
-        side.swept_motions(),
-        side.cutter_radius,
-        side.shapes.corner,
-    )
+    error, motion = _near_error(side, points * signs[:2], heights * signs[2])
     radius = smallest_finisher(side, np.where(there, error, np.inf), motion)
     inward = signed_distance(points + radius * normals, wall)
     return Reached(
@@ -167,6 +161,26 @@ def reach_of(
         reachable=np.abs(inward) >= radius - REACHABLE,
         radius=radius,
     )
+
+
+def _near_error(side: Side, points: Floats, heights: Floats) -> tuple[Floats, Ints]:
+    """Return `wall_error` of the motions that come near any of the places of the side."""
+    motions = side.swept_motions()
+    low, high = points.min(axis=0), points.max(axis=0)
+    grown = (side.cutter_radius + 2 * motions.radii)[:, None] + 2 * NEAR
+    ends = np.stack([motions.start[:, :2], motions.stop[:, :2]])
+    close = (ends.min(axis=0) - grown < high) & (ends.max(axis=0) + grown > low)
+    lowest = np.fmin(motions.start[:, 2], motions.stop[:, 2])
+    chosen = np.flatnonzero(close.all(axis=1) & (lowest <= heights.max() + REACHED))
+    picked = Motions(
+        motions.kind[chosen], motions.start[chosen], motions.stop[chosen], motions.centre[chosen],
+        motions.turns[chosen], motions.feed[chosen],
+    )  # fmt: skip
+    error, motion = wall_error(
+        points, heights, picked, side.cutter_radius[chosen], side.shapes.corner[chosen]
+    )
+    found = chosen[motion] if len(chosen) else motion
+    return error, np.where(motion >= 0, found, -1).astype(np.int32)
 
 
 def smallest_finisher(side: Side, error: Floats, motion: Ints) -> float:

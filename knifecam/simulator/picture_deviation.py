@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.simulator.bevelled import allowed_cusp, upright
+from knifecam.simulator.bevelled import allowed_cusp, beside_plunge, upright
 from knifecam.simulator.frame import side_frame
-from knifecam.simulator.judge.bevel import beside_plunge
 from knifecam.simulator.judge.gouge import DENT
 from knifecam.simulator.judge.uncut import CUSP, CUSP_SLACK
 from knifecam.simulator.judging import Judged

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.shop import Order
-from knifecam.simulator.bevelled import BEVEL_FINISH, PLUNGE
+from knifecam.simulator.bevelled import BEVEL_FINISH, PLUNGE, beside_plunge
 from knifecam.simulator.case import Case
 from knifecam.simulator.cusp import cusp_height
 from knifecam.simulator.finishing_bevel import OnBevel, on_bevel
@@ -45,15 +45,6 @@ def find(case: Case) -> Iterator[Finding]:
                 yield from _dead_centre(case.order, side, rows, touching)
                 yield from _stock(case.order, side, rows, touching)
                 yield from _conventional(case.order, side, rows, touching)
-
-
-def beside_plunge(order: Order) -> float:
-    """Return how far before a plunge its own cutter may finish the bevel, mm, negative.
-
-    Passes of the bevel stop short of the plunge by as much as their cutter swings.
-    """
-    swings = [order.cutter(c.cutter).diameter for c in order.cuttings(BEVEL_FINISH)]
-    return -max(swings, default=0.0) if order.cuttings(PLUNGE) else 0.0
 
 
 def _of_plunge(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Bools:

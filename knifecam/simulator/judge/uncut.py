@@ -7,9 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.simulator.bevelled import allowed_cusp, upright
+from knifecam.simulator.bevelled import allowed_cusp, beside_plunge, upright
 from knifecam.simulator.case import Case
-from knifecam.simulator.judge.bevel import beside_plunge
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.measure_bores import Opening
 from knifecam.simulator.measure_walls import BESIDE_FACE, MEETING, WALL, Reached, Wall
