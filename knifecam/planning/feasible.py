@@ -15,6 +15,7 @@ from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, distance, resample, signed_distance
 from knifecam.paths.crossing import splits
 from knifecam.paths.raw import as_pieces
+from knifecam.planning.feasible_break import edge_breaks
 from knifecam.planning.feasible_notch import jimping
 from knifecam.planning.flip import points_on
 from knifecam.planning.floor import bore_corner, floors
@@ -370,5 +371,5 @@ def screws(order: Order) -> Iterator[str]:
 
 RULES: tuple[Rule, ...] = (
     stages, loops, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, ramps, screws,
-    jimping,
+    jimping, edge_breaks,
 )  # fmt: skip

@@ -1,0 +1,226 @@
+"""Which edge breaks cannot be made, told before any path is looked for: closed inequalities."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from knifecam.blade import Bore, EdgeBreak
+from knifecam.blade.broken import RUN_OUT
+from knifecam.blade.stretches import is_whole, length_of, part_of
+from knifecam.blade.surface import bevelled
+from knifecam.curve import resample, signed_distance
+from knifecam.curve.curve import Curve, Floats
+from knifecam.paths.chamfer import CLEAR, Cone
+from knifecam.paths.offset import offset
+from knifecam.planning.breaks import (
+    ENDS,
+    LEAST_BELOW,
+    TIP_GAP,
+    cone_of,
+    curve_of,
+    shortened,
+    standing,
+)
+from knifecam.planning.floor import floors
+from knifecam.shop import Cutter, Order
+from knifecam.shop.choice import makes_angle
+from knifecam.shop.order import BREAK
+
+SPACING = 0.2
+"""mm between the places looked at along a break."""
+
+HEAD_ROOM = 0.5
+"""mm that stay between a chamfer mill and a screw's head."""
+
+
+def edge_breaks(order: Order) -> Iterator[str]:
+    """Breaks have a mill of their angle, room for it, open ground under its tip, and flat faces."""
+    for one in order.blade.breaks:
+        where = f"edge break '{one.name}' of {one.of}, side {one.side}"
+        curve = curve_of(order, one)
+        if curve is None:
+            yield f"{where}: the blade has no bore or slot of that name"
+            continue
+        mills = [order.cutter(entry.cutter) for entry in order.cuttings(BREAK)]
+        mill = next((c for c in mills if makes_angle(c, one.angle)), None)
+        if mill is None:
+            if mills:
+                yield (
+                    f"{where}, angle={math.degrees(one.angle):.2f} deg: no chamfer mill of stage"
+                    f" 'break' has half_angle={90 - math.degrees(one.angle):.2f} deg; add one"
+                )
+            continue
+        cone = cone_of(order, one)
+        yield from _mill(order, one, mill, cone, where)
+        yield from _flat(order, one, curve, where)
+        if one.of == "outline":
+            yield from _beside_outline(order, one, mill, cone, where)
+        else:
+            yield from _inside(order, one, curve, cone, where)
+
+
+def _mill(order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str) -> Iterator[str]:
+    if not cone.rim <= mill.radius + 1e-9:
+        yield (
+            f"{where}, width={one.width:.3f} mm: cutter {mill.number} would want a radius of"
+            f" {cone.rim:.3f} mm at the face and has {mill.radius:.3f} mm; use a thicker one"
+        )
+    if not cone.depth < order.blade.thickness / 2:
+        yield (
+            f"{where}, width={one.width:.3f} mm: the tip would go {cone.depth:.3f} mm deep, past the"
+            f" middle of the plate; order a narrower break, or one less steep"
+        )
+
+
+def _flat(order: Order, one: EdgeBreak, curve: Curve, where: str) -> Iterator[str]:
+    """Refuse a break where the face beside its wall is bevelled."""
+    if not any(bevel.on(one.side) for bevel in order.blade.bevels):
+        return
+    inward = 1.0 if one.of == "outline" else -1.0
+    for part in _parts(order, one, curve):
+        _, points, headings = resample(part, SPACING)
+        normal = inward * np.stack([-np.sin(headings), np.cos(headings)], axis=1)
+        looked: Floats = np.concatenate([points + 1e-6 * normal, points + one.width * normal])
+        steep = bevelled(order.blade, looked, one.side)
+        if steep.any():
+            x, y = looked[int(np.argmax(steep))]
+            yield (
+                f"{where}: at ({x:.2f}, {y:.2f}) the face is bevelled, and no break of one width can be"
+                " cut there; name stretches off the bevels, and never the edge"
+            )
+            return
+
+
+def _parts(order: Order, one: EdgeBreak, curve: Curve) -> tuple[Curve, ...]:
+    if one.of != "outline" or not one.stretches:
+        return (curve,)
+    return tuple(part_of(order.blade.outline, stretch) for stretch in one.stretches)
+
+
+def _beside_outline(
+    order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str
+) -> Iterator[str]:
+    if not cone.room <= order.trench.width:
+        yield (
+            f"{where}: the mill wants a trench of {cone.room:.3f} mm to come down beside the edge, and"
+            f" outline.width={order.trench.width:.3f} mm; use a mill of smaller tip, or a wider trench"
+        )
+    yield from _ground(order, one, where)
+    yield from _ends(order, one, cone, where)
+    yield from _heads(order, one, mill, cone, where)
+
+
+def _ground(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
+    deep = floors(order)
+    half = order.blade.thickness / 2
+    if one.side == "A":
+        least = cone_of(order, one, LEAST_BELOW)
+        have = half - deep.a_finish - TIP_GAP
+        if not least.depth <= have + 1e-9:
+            yield (
+                f"{where}, width={one.width:.3f} mm: the tip goes {least.depth:.3f} mm deep, and side"
+                f" A's trench leaves it {have:.3f} mm; order outline.meet="
+                f"{order.trench.meet + least.depth - have:.3f} mm, or a narrower break"
+            )
+            return
+        cone = standing(order, one, deep)
+    else:
+        cone = cone_of(order, one)
+        if not cone.depth + TIP_GAP <= half + deep.b_rough:
+            yield (
+                f"{where}: side B's groove would go {cone.depth + TIP_GAP:.3f} mm deep, into the web;"
+                " order a narrower break"
+            )
+    yield from _fillet(order, cone, where)
+
+
+def _fillet(order: Order, cone: Cone, where: str) -> Iterator[str]:
+    """Refuse a tip that meets the fillet which the finishing cutter leaves at the wall's foot."""
+    corner = max((order.cutter(c.cutter).corner for c in order.cuttings("finish")), default=0.0)
+    tip = order.cutter(order.cuttings(BREAK)[0].cutter).tip / 2
+    beside = max(0.0, cone.away - tip)
+    if beside >= corner:
+        return
+    high = corner - math.sqrt(corner**2 - (corner - beside) ** 2)
+    if not high <= TIP_GAP:
+        yield (
+            f"{where}: the tip runs {beside:.3f} mm off the wall, where the finishing cutter's corner of"
+            f" {corner:.3f} mm has left {high:.3f} mm; use one of smaller corner"
+        )
+
+
+def _ends(order: Order, one: EdgeBreak, cone: Cone, where: str) -> Iterator[str]:
+    outline = order.blade.outline
+    open_ended = [s for s in one.stretches if not is_whole(outline, s)]
+    if not open_ended or any(is_whole(outline, s) for s in one.stretches):
+        return
+    room = 2 * (one.width + RUN_OUT - ENDS)
+    if not cone.run_out <= room:
+        yield (
+            f"{where}: its ends fade out over {cone.run_out:.3f} mm, more than {room:.3f} mm; use a mill"
+            " of smaller tip"
+        )
+    for stretch in open_ended:
+        length = length_of(outline, stretch)
+        if not length > 2 * shortened(cone) + one.width:
+            yield (
+                f"{where}: a stretch of {length:.3f} mm is too short for ends that fade out; give it"
+                f" {2 * shortened(cone) + one.width:.3f} mm or more"
+            )
+
+
+def _heads(order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str) -> Iterator[str]:
+    """Refuse a mill whose upper part runs into the heads of the screws that hold the blade."""
+    hold = order.setup.hold
+    if one.side != "B" or hold.kind != "bores":
+        return
+    height = cone.depth + hold.head_height
+    wide = mill.tip / 2 + min(height, mill.cone_height) * math.tan(mill.half_angle)
+    if height > mill.reach:
+        wide = max(wide, mill.shank / 2)
+    for bore in order.blade.bores:
+        if bore.name in hold.screws:
+            yield from _head(order, bore, cone, wide, where)
+
+
+def _head(order: Order, bore: Bore, cone: Cone, wide: float, where: str) -> Iterator[str]:
+    inside = float(signed_distance(bore.centre, order.blade.outline)[0])
+    room = inside - order.setup.hold.head_diameter / 2 + cone.away - wide
+    if not room >= HEAD_ROOM:
+        yield (
+            f"{where}: the mill is {wide:.2f} mm in radius beside the head over bore '{bore.name}' and"
+            f" comes within {room:.2f} mm of it; {HEAD_ROOM} mm must stay: use a thinner mill, lower"
+            " heads, or break that edge by hand"
+        )
+
+
+def _inside(order: Order, one: EdgeBreak, curve: Curve, cone: Cone, where: str) -> Iterator[str]:
+    need = cone.rim + CLEAR
+    for bore in order.blade.bores:
+        if bore.name == one.of:
+            yield from _bore(order, one, bore, cone, where)
+            return
+    if not offset(curve, -need):
+        yield (
+            f"{where}: the mill wants {need:.3f} mm all round to come down inside the opening, which is"
+            " nowhere so wide; use one of smaller tip, or order a narrower break"
+        )
+
+
+def _bore(order: Order, one: EdgeBreak, bore: Bore, cone: Cone, where: str) -> Iterator[str]:
+    need = cone.rim + CLEAR
+    if not bore.diameter / 2 >= need:
+        yield (
+            f"{where}: the mill wants {need:.3f} mm all round to come down inside a bore of"
+            f" {bore.diameter:.3f} mm; use one of smaller tip, or order a narrower break"
+        )
+    if bore.depth is not None and one.side == "B":
+        yield f"{where}: the bore is blind and does not come out on side B"
+    elif bore.depth is not None and not bore.depth >= cone.depth + TIP_GAP:
+        yield (
+            f"{where}: the tip goes {cone.depth:.3f} mm deep, the bore {bore.depth:.3f} mm; order a"
+            " narrower break"
+        )

@@ -1,0 +1,230 @@
+"""Edge breaks as planned, on hand-worked figures, and what of them is refused."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from knifecam.blade import Bevel, Bore, EdgeBreak
+from knifecam.curve import Stretch, distance, station_of
+from knifecam.paths.chamfer import cone_for, steps_of
+from knifecam.planning import lay_out
+from knifecam.planning.breaks import break_notes
+from knifecam.planning.feasible import feasible
+from knifecam.planning.feasible_break import edge_breaks
+from knifecam.planning.floor import floors
+from knifecam.shop import Hold
+from tests.agreement.details import broken, top_stretch
+from tests.agreement.orders import rounded, simple_order
+
+
+def an_edge(side="A", of="outline", width=0.3, **changes):
+    return EdgeBreak(name="E1", of=of, side=side, width=width, **changes)
+
+
+def test_the_formula_of_the_bench():
+    """c = r_tip + k tan h; 2 r_tip + 2 k + 0.3 of free width: 1.1 for r_tip 0.1, 2.9 for 1 [calc]."""
+    for r_tip, wide in ((0.1, 1.1), (1.0, 2.9)):
+        cone = cone_for(tip=2 * r_tip, half_angle=math.pi / 4, width=0.3, below=0.3)
+        assert cone.away == pytest.approx(r_tip + 0.3)
+        assert cone.depth == pytest.approx(0.6)
+        assert cone.rim == pytest.approx(r_tip + 0.6)
+        assert cone.away + cone.rim == pytest.approx(wide)
+
+
+def test_a_steeper_cone():
+    """30 degrees against the face: half angle 60, 0.4 wide is 0.4 tan 30 = 0.231 deep."""
+    cone = cone_for(tip=0.2, half_angle=math.radians(60), width=0.4, below=0.3)
+    assert cone.depth == pytest.approx(0.4 * math.tan(math.radians(30)) + 0.3)
+    assert cone.away == pytest.approx(0.1 + 0.3 * math.tan(math.radians(60)))
+    assert cone.rim - cone.away == pytest.approx(0.4)
+
+
+def test_wide_breaks_are_cut_in_equal_steps_at_one_depth():
+    cone = cone_for(tip=0.2, half_angle=math.pi / 4, width=0.7, below=0.35)
+    steps = steps_of(cone, 0.3)
+    assert [s.width for s in steps] == pytest.approx([0.7 / 3, 1.4 / 3, 0.7])
+    assert {round(s.depth, 9) for s in steps} == {round(cone.depth, 9)}
+    assert {round(s.rim, 9) for s in steps} == {round(cone.rim, 9)}
+    assert steps[-1].away == pytest.approx(cone.away)
+
+
+def test_breaks_follow_the_finished_wall_and_side_b_has_a_groove_for_them():
+    order = broken(an_edge("A"), an_edge("B"), an_edge("A", "B1"), an_edge("B", "S1"))
+    names = [(c.side, c.name) for c in lay_out(order).cuts]
+    assert names == [
+        ("A", "BORES"), ("A", "SLOTS"), ("A", "OUTLINE TRENCH"), ("A", "OUTLINE WALL"),
+        ("A", "EDGE BREAKS"), ("B", "BORES OPENED"), ("B", "SLOTS OPENED"),
+        ("B", "OUTLINE GROOVE"), ("B", "OUTLINE GROOVE'S WALL"), ("B", "EDGE BREAKS"),
+        ("B", "OUTLINE TRENCH"), ("B", "OUTLINE WALL"),
+    ]  # fmt: skip
+    groove, trench = (c for c in lay_out(order).side("B") if c.stage == "rough")
+    assert groove.bottom == pytest.approx(1.5 - 0.7)  # 0.3 + 0.35 + 0.05 under the face
+    m = trench.motions
+    along = (m.kind != 0) & (np.abs(m.stop - m.start)[:, :2].max(axis=1) > 0)
+    assert m.start[along, 2].max() == pytest.approx(0.8 + 0.1)  # it goes on where the groove ends
+
+
+def test_bores_under_screws_are_broken_before_the_screws_go_in():
+    order = broken(an_edge("B", "B1"), an_edge("B"))
+    hold = Hold(kind="bores", screws=("B1",))
+    cuts = lay_out(replace(order, setup=replace(order.setup, hold=hold))).side("B")
+    names = [c.name for c in cuts]
+    assert names[:4] == ["BORES OPENED", "SLOTS OPENED", "EDGE BREAKS", "OUTLINE GROOVE"]
+    assert ["SCREWS" in "".join(c.stop) for c in cuts[:4]] == [False, False, False, True]
+
+
+def test_the_axis_runs_at_the_cone_s_radius_off_the_wall_and_never_nearer():
+    """Tip 0.2, k 0.35 at 45 degrees: the axis runs 0.45 off, its tip 0.65 under the face."""
+    order = broken(an_edge("A"), an_edge("A", "S1"))
+    (cut,) = [c for c in lay_out(order).side("A") if c.stage == "break"]
+    m = cut.motions
+    low = (m.kind != 0) & (m.start[:, 2] == m.stop[:, 2])
+    assert m.stop[low, 2] == pytest.approx(np.full(low.sum(), 1.5 - 0.65))
+    away = np.minimum(
+        distance(m.stop[low, :2], order.blade.outline),
+        distance(m.stop[low, :2], order.blade.slots[0].outline),
+    )
+    assert away.min() == pytest.approx(0.45, abs=1e-6)
+    # climbing: the wall lies on the right of all straight motions
+    line = low & (m.kind == 1)
+    way = (m.stop - m.start)[line, :2]
+    right = np.stack([way[:, 1], -way[:, 0]], axis=1) / np.hypot(*way.T)[:, None]
+    middle = (m.stop + m.start)[line, :2] / 2
+    walls = (order.blade.outline, order.blade.slots[0].outline)
+    here, there = (
+        np.min([distance(p, w) for w in walls], axis=0) for p in (middle, middle + 0.1 * right)
+    )
+    assert there == pytest.approx(here - 0.1)
+
+
+def test_a_shallow_trench_takes_the_tip_up():
+    """Meet 0.55, overlap 0.3, clearance 0.02: side A's floor lies 0.68 deep; 0.05 stays under it."""
+    order = broken(an_edge("A"))
+    order = replace(order, trench=replace(order.trench, meet=0.55))
+    assert floors(order).a_finish == pytest.approx(1.5 - 0.68)
+    (cut,) = [c for c in lay_out(order).side("A") if c.stage == "break"]
+    assert cut.bottom == pytest.approx(1.5 - 0.63)
+    assert feasible(order) == ()
+
+
+def test_stretches_are_broken_from_end_to_end_and_nowhere_else():
+    order = simple_order()
+    stretch = top_stretch(order.blade.outline, 15.0, -5.0)
+    order = broken(an_edge("A", stretches=(stretch,)))
+    (cut,) = [c for c in lay_out(order).side("A") if c.stage == "break"]
+    m = cut.motions
+    low = (m.kind == 1) & (m.start[:, 2] == m.stop[:, 2])
+    assert m.start[low, 1] == pytest.approx(10.45)
+    assert m.start[low, 0].min() == pytest.approx(-5.0 + 0.4, abs=0.4)  # clockwise: toward +X
+    assert m.stop[low, 0].max() == pytest.approx(15.0 - 0.4, abs=0.4)
+    assert (m.stop[low, 0] > m.start[low, 0]).all()
+
+
+def refused(order, *words):
+    lines = [line for line in feasible(order) if all(word in line for word in words)]
+    assert len(lines) == 1, feasible(order)
+
+
+def test_sound_breaks_are_not_refused():
+    assert (
+        feasible(broken(an_edge("A"), an_edge("B"), an_edge("A", "B1"), an_edge("B", "S1"))) == ()
+    )
+
+
+def test_a_break_of_nothing_is_refused():
+    refused(broken(an_edge("A", "S9")), "no bore or slot of that name")
+
+
+def test_a_break_without_a_mill_of_its_angle_is_refused():
+    refused(broken(an_edge("A", angle=math.radians(30))), "half_angle=60.00 deg")
+
+
+def test_a_break_too_deep_for_the_trench_of_side_a_is_refused():
+    """0.5 + 0.3 below, and 0.73 - 0.05 of trench: 0.12 mm are missing."""
+    refused(broken(an_edge("A", width=0.5)), "order outline.meet=0.720 mm")
+
+
+def test_a_break_into_side_b_s_web_is_refused():
+    order = broken(an_edge("B", width=0.6))
+    thin = replace(order, trench=replace(order.trench, meet=1.7))
+    refused(thin, "edge break 'E1'", "into the web")
+
+
+def test_a_blunt_mill_in_a_narrow_trench_is_refused():
+    """Tip 2.4: 2 x 1.55 + 2 x 0.3 + 0.1 = 3.8 mm, in a trench of 3.7."""
+    order = broken(an_edge("A"), tip=2.4)
+    assert feasible(order) == ()
+    refused(replace(order, trench=replace(order.trench, width=3.75)), "wants a trench of 3.800 mm")
+
+
+def test_a_mill_that_fills_the_bore_is_refused():
+    order = broken(an_edge("A", "B1"), tip=2.4)
+    bores = (replace(order.blade.bores[0], diameter=3.7),)
+    refused(replace(order, blade=replace(order.blade, bores=bores)), "1.900 mm all round")
+
+
+def test_a_blind_bore_is_broken_on_side_a_only_and_where_it_is_deep_enough():
+    blind = (Bore(name="B1", centre=(-15.0, 0.0), diameter=5.0, depth=0.6),)
+    order = broken(an_edge("A", "B1"))
+    refused(replace(order, blade=replace(order.blade, bores=blind)), "the bore 0.600 mm")
+    order = broken(an_edge("B", "B1"))
+    refused(replace(order, blade=replace(order.blade, bores=blind)), "does not come out on side B")
+
+
+def test_a_slot_too_narrow_for_the_mill_is_refused():
+    order = broken(an_edge("A", "S1"), tip=4.8)
+    refused(order, "nowhere so wide")
+
+
+def with_bevel(order, sides="both"):
+    outline = order.blade.outline
+    start, end = (float(s) for s in station_of(outline, [(-20.0, -10.0), (20.0, -10.0)]))
+    bevel = Bevel(
+        name="edge",
+        edge=Stretch(start=start, end=end),
+        sides=sides,
+        angle=math.radians(12),
+        land=0.3,
+    )
+    return replace(order, blade=replace(order.blade, bevels=(bevel,)))
+
+
+def test_the_bevelled_edge_is_never_broken():
+    order = with_bevel(broken(an_edge("A")))
+    assert any("never the edge" in line for line in edge_breaks(order))
+    one_sided = with_bevel(broken(an_edge("A")), sides="B")
+    assert not any("never the edge" in line for line in edge_breaks(one_sided))
+
+
+def test_the_back_of_a_bevelled_blade_may_be_broken():
+    order = simple_order()
+    stretch = top_stretch(order.blade.outline, 15.0, -5.0)
+    order = with_bevel(broken(an_edge("A", stretches=(stretch,))))
+    assert list(edge_breaks(order)) == []
+
+
+def test_a_mill_that_runs_into_a_screw_s_head_is_refused():
+    """Beside a head 3 mm high the mill is 3 mm thick; its axis runs 0.45 off the outline."""
+    order = broken(an_edge("B"))
+    near = (Bore(name="B1", centre=(-15.0, 3.5), diameter=4.0),)
+    order = replace(
+        order, blade=replace(order.blade, bores=near),
+        setup=replace(
+            order.setup, hold=Hold(kind="bores", screws=("B1",), head_diameter=8.0, head_height=3.0)
+        ),
+    )  # fmt: skip
+    refused(order, "comes within -0.05 mm")  # 6.5 - 4 + 0.45 - 3
+
+
+def test_inner_corners_out_of_reach_are_told_with_what_stays():
+    """A slot with corners of 0.3 mm: the axis 0.45 off leaves (sqrt 2 - 1) x 0.15 = 0.062 mm."""
+    order = broken(an_edge("A", "S1"))
+    slot = replace(order.blade.slots[0], outline=rounded(5, -3, 20, 3, 0.3))
+    small = replace(order, blade=replace(order.blade, slots=(slot,)))
+    notes = break_notes(small, floors(small))
+    assert len(notes) == 4
+    assert all("radius 0.30 mm is tighter than the mill's 0.45 mm" in n for n in notes)
+    assert all("there it is 0.24 mm wide" in n for n in notes)
+    assert break_notes(order, floors(order)) == ()
