@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from knifecam.errors import DrawingError, OrderError
+from knifecam.order.bevels import bevelling_of, with_bevels
 from knifecam.order.detail import with_details, with_openings
 from knifecam.order.drawn import Drawn, Parts, read_drawn, undrawn
 from knifecam.order.model import OrderText
@@ -110,8 +111,12 @@ def _drawn(
 
 
 def _shapes(sections: Sections) -> tuple[str, ...]:
-    """Return the layers that patterns are made of."""
-    named = (x for one in sections.patterns or () for x in (one.cell, one.region, one.along))
+    """Return the layers that patterns, edges and plunges are made of."""
+    named: list[object] = []
+    for pattern in sections.patterns or ():
+        named += [pattern.cell, pattern.region, pattern.along]
+    for bevel in sections.bevels or ():
+        named += [bevel.edge, bevel.plunge]
     return tuple(dict.fromkeys(name for name in named if isinstance(name, str)))
 
 
@@ -128,6 +133,7 @@ class _Made:
     trench: Any
     tabs: Any
     boring: Any
+    bevelling: Any
     hold: Any
     setup: Any
 
@@ -150,9 +156,12 @@ def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
     joined = _if_known(registration_of, s.registration, plate, outline, notes)
     blade = _if_known(blade_of, s.blade, s.bores, parts, plate, notes)
     blade = _if_known(with_openings, blade, s.slots, s.patterns, parts, notes)
+    blade = _if_known(with_bevels, blade, s.bevels, parts, notes)
     blade = _if_known(with_details, blade, s.jimping, s.edge_breaks, notes)
     necks = bool(s.tabs and s.tabs.neck)
-    cutting = _if_known(cutting_of, s.cutting, cutters, mill, blade, joined, notes, necks)
+    bevelling = _if_known(bevelling_of, s.bevelling, blade, notes)
+    wanted = (mill, blade, joined, notes, necks, bevelling)
+    cutting = _if_known(cutting_of, s.cutting, cutters, *wanted)
     trench = _if_known(trench_of, s.outline, blade, cutting, cutters, notes)
     tabs = _if_known(tabs_of, s.tabs, s.outline, s.hold, blade, drawn, notes)
     boring = _if_known(boring_of, s.bores, cutting, cutters, joined, notes)
@@ -168,6 +177,7 @@ def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
         trench=trench,
         tabs=tabs,
         boring=boring,
+        bevelling=bevelling,
         hold=hold,
         setup=_if_known(setup_of, *stood),
     )
@@ -210,6 +220,7 @@ def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order |
         tabs=made.tabs,
         trench=made.trench,
         boring=made.boring,
+        bevelling=made.bevelling,
         digest=_digest(sections, drawn),
         assumed=tuple(sorted(notes.assumed, key=_section_of_line)),
     )
@@ -231,6 +242,7 @@ def _digest(sections: Sections, drawn: Drawn) -> str:
         one.name: getattr(sections, one.name) for one in fields(Sections) if one.name != "units"
     }
     said = {name: held for name, held in said.items() if held != () or name in FIRST_LISTS}
+    said = {name: held for name, held in said.items() if name not in LATER_TABLES or _said(held)}
     if sections.drawing is not None:
         said["drawing"] = sections.drawing.model_copy(update={"file": ""})
     text = json.dumps(said, sort_keys=True, default=_said)
@@ -238,12 +250,14 @@ def _digest(sections: Sections, drawn: Drawn) -> str:
 
 
 FIRST_LISTS = ("cutters", "cutting", "keep_out")
+LATER_TABLES = ("bevelling",)
 LATER_KEYS = {
     ("MillSection", "units"), ("TabsSection", "neck"), ("CutterSection", "tip"),
-    ("CutterSection", "half_angle"),
+    ("CutterSection", "half_angle"), ("BevellingSection", "cusp"), ("BevellingSection", "below"),
+    ("BevellingSection", "measure_stop"),
 }  # fmt: skip
-"""Lists of the first orders; keys that came later. Where an order is silent about what came later
-its digest stays what it was."""
+"""Lists of the first orders; tables and keys that came later. Where an order is silent about what
+came later its digest stays what it was."""
 
 
 def _said(section: Section) -> dict[str, Any]:

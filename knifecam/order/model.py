@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Annotated
 
 from knifecam.order.entry import Choice
+from knifecam.order.model_bevel import BevellingSection, BevelSection
 from knifecam.order.model_cutter import CutterSection, CuttingSection
 from knifecam.order.model_detail import (
     EdgeBreakSection,
@@ -44,6 +45,8 @@ class OrderText(Section):
     ] = "mm"
     drawing: DrawingSection | None = None
     blade: BladeSection = BladeSection()
+    bevels: tuple[BevelSection, ...] = ()
+    bevelling: BevellingSection = BevellingSection()
     slots: tuple[SlotSection, ...] = ()
     patterns: tuple[PatternSection, ...] = ()
     jimping: tuple[JimpingSection, ...] = ()

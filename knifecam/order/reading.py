@@ -15,6 +15,7 @@ from pydantic_core import ErrorDetails
 from knifecam.errors import OrderError
 from knifecam.order.entry import Entry, Measure, shown
 from knifecam.order.model import OrderText
+from knifecam.order.model_bevel import BevellingSection, BevelSection
 from knifecam.order.model_cutter import CutterSection, CuttingSection
 from knifecam.order.model_detail import (
     EdgeBreakSection,
@@ -57,6 +58,8 @@ class Sections:
     units: str | None
     drawing: DrawingSection | None
     blade: BladeSection | None
+    bevels: tuple[BevelSection, ...] | None
+    bevelling: BevellingSection | None
     slots: tuple[SlotSection, ...] | None
     patterns: tuple[PatternSection, ...] | None
     jimping: tuple[JimpingSection, ...] | None

@@ -10,7 +10,7 @@ from knifecam.order.model_cutter import CutterSection, CuttingSection
 from knifecam.order.quantity import SURFACE, TOOTH, show
 from knifecam.order.reading import Notes
 from knifecam.order.settle import Proposal, assume, settled
-from knifecam.shop import Cutter, Cutting, Mill, Registration
+from knifecam.shop import Bevelling, Cutter, Cutting, Mill, Registration
 from knifecam.shop.choice import choose_cutters
 from knifecam.shop.cutter import BULL_NOSE, CHAMFER
 from knifecam.shop.defaults import (
@@ -75,11 +75,13 @@ def cutting_of(
     registration: Registration,
     notes: Notes,
     necks: bool = False,
+    bevelling: Bevelling | None = None,
 ) -> tuple[Cutting, ...]:
     """Return the cutting data: what is given, and a proposal for every stage left out.
 
     ``necks``: whether tabs are necked.
     """
+    cusp = (bevelling or Bevelling()).cusp
     known = {c.number: c for c in cutters}
     found: list[Cutting] = []
     for place, section in enumerate(sections, start=1):
@@ -90,18 +92,21 @@ def cutting_of(
                 f" ({numbers})"
             )
         elif section.steel in (None, blade.steel.name):
-            entry = _entry(section, f"cutting[{place}]", known[section.cutter], mill, blade, notes)
+            path = f"cutting[{place}]"
+            entry = _entry(section, path, known[section.cutter], mill, blade, notes, cusp)
             found.append(entry)
     given = {s.stage for s in sections if s.steel in (None, blade.steel.name)}
     for stage, number in choose_cutters(cutters, blade, registration.bores, necks=necks):
         if stage not in given:
-            found.append(_proposed(known[number], stage, mill, blade, notes))
+            found.append(_proposed(known[number], stage, mill, blade, notes, cusp))
     return tuple(found)
 
 
-def _proposed(cutter: Cutter, stage: str, mill: Mill, blade: Blade, notes: Notes) -> Cutting:
+def _proposed(
+    cutter: Cutter, stage: str, mill: Mill, blade: Blade, notes: Notes, cusp: float
+) -> Cutting:
     hardness = blade.steel.hardness_hrc
-    entry = propose_cutting(cutter, stage, hardness_hrc=hardness, mill=mill)
+    entry = propose_cutting(cutter, stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp)
     tooth = entry.feed / (entry.spindle * cutter.flutes)
     notes.assumed.append(
         f'cutting of cutter {cutter.number} in stage "{stage}" = {entry.spindle:g} rev/min,'
@@ -113,10 +118,18 @@ def _proposed(cutter: Cutter, stage: str, mill: Mill, blade: Blade, notes: Notes
 
 
 def _entry(
-    section: CuttingSection, path: str, cutter: Cutter, mill: Mill, blade: Blade, notes: Notes
+    section: CuttingSection,
+    path: str,
+    cutter: Cutter,
+    mill: Mill,
+    blade: Blade,
+    notes: Notes,
+    cusp: float,
 ) -> Cutting:
     hardness = blade.steel.hardness_hrc
-    usual = propose_cutting(cutter, section.stage, hardness_hrc=hardness, mill=mill)
+    usual = propose_cutting(
+        cutter, section.stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp
+    )
     why = f"by diameter {cutter.diameter:g} mm; common practice"
     spindle = _spindle(section, path, cutter, mill, usual, hardness, notes)
     feed = _feed(section, path, cutter, usual, spindle, mill, notes)

@@ -1,0 +1,221 @@
+"""From the model's sections to bevels and their plunges."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from knifecam.blade import CONVEX, FLAT, HOLLOW, Bevel, Blade, Plunge, grind_height
+from knifecam.blade.line_distance import signed_line_distance
+from knifecam.blade.surface import edge_curve
+from knifecam.curve import Curve, Stretch, place_at, polyline
+from knifecam.errors import DrawingError
+from knifecam.order.drawn import Parts
+from knifecam.order.model_bevel import BevellingSection, BevelSection
+from knifecam.order.part import stretch_of
+from knifecam.order.quantity import ANGLE, show
+from knifecam.order.reading import Notes
+from knifecam.order.settle import assume, settled
+from knifecam.shop import Bevelling
+
+LANDS = ((2.6, 0.25), (4.5, 0.4), (math.inf, 0.6))
+"""mm: up to which thickness which land is proposed (common practice)."""
+
+PLUNGE_RADIUS = 5.0
+"""mm (common practice)."""
+
+MEETS = 0.05
+"""mm: curves of one edge that end so near to each other meet."""
+
+
+def with_bevels(
+    blade: Blade, sections: Sequence[BevelSection], parts: Parts, notes: Notes
+) -> Blade:
+    """Return the blade with its bevels."""
+    made = [
+        _bevel(blade, one, f"bevels[{k}]", one.name or f"bevel-{k}", parts, notes)
+        for k, one in enumerate(sections, start=1)
+    ]
+    names = [one.name for one in made if one is not None]
+    for name in sorted({n for n in names if names.count(n) > 1}):
+        notes.troubles.append(f'bevels: the name "{name}" stands twice; give each its own')
+    return replace(blade, bevels=tuple(one for one in made if one is not None))
+
+
+def _bevel(
+    blade: Blade, section: BevelSection, path: str, name: str, parts: Parts, notes: Notes
+) -> Bevel | None:
+    known = len(notes.troubles)
+    edge = _edge(section, path, blade.outline, parts, notes)
+    land = _land(section, path, blade, notes)
+    edge_at, sides = _placed(section, path, blade, land, notes)
+    angle = _angle(section, path, blade, land, edge_at, sides, notes)
+    _profiled(section, path, notes)
+    if edge is None or angle is None or len(notes.troubles) > known:
+        return None
+    bevel = Bevel(
+        name=name, edge=edge, sides=sides, profile=section.profile, angle=angle, land=land,
+        wheel=section.wheel or 0.0, sag=section.sag or 0.0, edge_at=edge_at,
+    )  # fmt: skip
+    bevel = replace(bevel, plunges=_plunges(section, path, bevel, blade, parts, notes))
+    for side in filter(bevel.on, "AB"):
+        high = grind_height(bevel, blade.thickness, side)
+        notes.assumed.append(
+            f"{path}: on side {side} {show(angle, ANGLE)} and a grind line {high:.3f} mm from the"
+            f" edge, of land {land:g} mm and {blade.thickness:g} mm of plate"
+        )
+    return bevel
+
+
+def _edge(
+    section: BevelSection, path: str, outline: Curve, parts: Parts, notes: Notes
+) -> Stretch | None:
+    if not isinstance(section.edge, str):
+        return stretch_of(section.edge, f"{path}.edge", outline, notes)
+    curves = curves_of(section.edge, f"{path}.edge", parts, notes)
+    if not curves:
+        return None
+    from knifecam.drawing import keep_off_stretches
+
+    try:
+        found = keep_off_stretches(outline, curves, np.zeros((0, 2, 2)))
+    except DrawingError as error:
+        notes.troubles += [f"{path}.edge: {line}" for line in error.lines]
+        return None
+    return _one_stretch(found, f'{path}.edge="{section.edge}"', outline.length, notes)
+
+
+def _one_stretch(found: Sequence[Stretch], path: str, whole: float, notes: Notes) -> Stretch | None:
+    """Return the stretches made one, where each begins where another ends."""
+    rest = list(found)
+    start, end = rest[0].start, rest[0].end
+    rest.pop(0)
+    moved = True
+    while moved and rest:
+        moved = False
+        for one in list(rest):
+            if _apart(one.start, end, whole) <= MEETS:
+                end, moved = one.end, True
+            elif _apart(one.end, start, whole) <= MEETS:
+                start, moved = one.start, True
+            else:
+                continue
+            rest.remove(one)
+    if rest:
+        notes.troubles.append(
+            f"{path}: its curves do not join to one edge; give each edge a layer of its own"
+        )
+        return None
+    return Stretch(start=start, end=end)
+
+
+def _apart(first: float, second: float, whole: float) -> float:
+    gap = abs(first - second) % whole
+    return min(gap, whole - gap)
+
+
+def curves_of(layer: str, path: str, parts: Parts, notes: Notes) -> tuple[Curve, ...]:
+    """Return the curves of a layer of shapes; what is missing goes to ``notes``."""
+    found: tuple[Curve, ...] = dict(getattr(parts, "shapes", ())).get(layer.casefold(), ())
+    if not found:
+        notes.troubles.append(f'{path}="{layer}": the drawing has no curve on that layer')
+    return found
+
+
+def _land(section: BevelSection, path: str, blade: Blade, notes: Notes) -> float:
+    if section.land is not None:
+        return section.land
+    land = next(land for most, land in LANDS if blade.thickness <= most)
+    why = f"by blade thickness {blade.thickness:g} mm; common practice"
+    assume(section, "land", land, why, path, notes)
+    return land
+
+
+def _placed(
+    section: BevelSection, path: str, blade: Blade, land: float, notes: Notes
+) -> tuple[float, str]:
+    """Return the land's height above the middle, and the sides that are ground."""
+    flush = (blade.thickness - land) / 2
+    at = section.edge_at
+    heights = {None: 0.0, "middle": 0.0, "a": flush, "b": -flush}
+    height = float(at) if isinstance(at, (int, float)) else heights[at]
+    sides = section.sides
+    if sides is None:
+        sides = {"a": "B", "b": "A"}.get(str(at), "both")
+        assume(section, "sides", sides, "by where the land lies", path, notes)
+    if at is None:
+        word = {"both": "middle", "A": "b", "B": "a"}[sides]
+        height = heights[word]
+        assume(section, "edge_at", word, "by the sides that are ground", path, notes)
+    return height, sides
+
+
+def _angle(
+    section: BevelSection,
+    path: str,
+    blade: Blade,
+    land: float,
+    edge_at: float,
+    sides: str,
+    notes: Notes,
+) -> float | None:
+    if (section.angle is None) == (section.height is None):
+        notes.troubles.append(f"{path}: give either angle or height, and not both")
+        return None
+    if section.angle is not None:
+        return section.angle
+    assert section.height is not None
+    rise = (blade.thickness - land) / 2 - (edge_at if sides != "B" else -edge_at)
+    if not rise > 0:
+        notes.troubles.append(
+            f"{path}: the land of {land:g} mm leaves nothing to grind of {blade.thickness:g} mm of"
+            " plate; order a thinner land or another edge_at"
+        )
+        return None
+    return math.atan(rise / section.height)
+
+
+def _profiled(section: BevelSection, path: str, notes: Notes) -> None:
+    """Refuse figures that belong to another profile, and profiles without theirs."""
+    for key, profile in (("wheel", HOLLOW), ("sag", CONVEX)):
+        given = getattr(section, key) is not None
+        if given and section.profile != profile:
+            notes.troubles.append(
+                f'{path}.{key} belongs to profile="{profile}"; this one is "{section.profile}"'
+            )
+        elif not given and section.profile == profile and profile != FLAT:
+            notes.troubles.append(f"{path}.{key} is missing; a {profile} profile must state it")
+
+
+def _plunges(
+    section: BevelSection, path: str, bevel: Bevel, blade: Blade, parts: Parts, notes: Notes
+) -> tuple[Plunge, ...]:
+    if section.plunge is None:
+        return ()
+    if isinstance(section.plunge, str):
+        lines = curves_of(section.plunge, f"{path}.plunge", parts, notes)
+    else:
+        lines = (polyline(section.plunge, closed=False),)
+    radius = section.plunge_radius
+    if radius is None:
+        radius = PLUNGE_RADIUS
+        assume(section, "plunge_radius", radius, "common practice", path, notes)
+    edge = edge_curve(bevel, blade.outline)
+    middle, _ = place_at(edge, edge.length / 2)
+    found = []
+    for line in lines:
+        if line.closed:
+            notes.troubles.append(f"{path}.plunge: a closed curve; draw a line across the bevel")
+            continue
+        past = float(signed_line_distance(middle, line)[0]) > 0
+        found.append(Plunge(line=line.reversed() if past else line, radius=radius))
+    return tuple(found)
+
+
+def bevelling_of(section: BevellingSection, blade: Blade, notes: Notes) -> Bevelling:
+    """Return how bevels are ground; nothing is said of it where there are none."""
+    idle = () if blade.bevels else tuple(type(section).model_fields)
+    return Bevelling(**settled(section, "bevelling", notes, usual="common practice", unsaid=idle))

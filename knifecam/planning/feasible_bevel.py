@@ -1,0 +1,202 @@
+"""Which bevels cannot be milled: closed inequalities of blade, cutters, floors and webs."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+
+from knifecam.blade import Bevel, edge_height, grind_height
+from knifecam.blade.figures import edge_angle, grind_angle
+from knifecam.blade.limits import contact_arm
+from knifecam.blade.refusals import refused
+from knifecam.blade.refusals_cutter import cutter_refused, plunge_cutter_refused
+from knifecam.shop import Cutter, Cutting, Order
+from knifecam.shop.order import (
+    BEVEL_FINISH,
+    BEVEL_ROUGH,
+    BEVEL_SEMI,
+    BEVEL_STAGES,
+    CLEAR,
+    FINISH,
+    PLUNGE,
+)
+
+DEAD = 0.15
+"""Diameters: a cutter that finishes nearer to its axis rubs (common practice)."""
+
+LEAST_LAND = 0.08
+"""mm: a thinner land may not exist after all (common practice: 0.15 mm and more)."""
+
+BED_FREE = 0.15
+"""mm that must stay under the deepest clearing."""
+
+ON_BEVEL = (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH)
+
+MOST_PASSES = 3000
+"""Finishing passes of one bevel on one side: more take days."""
+
+
+def bevels(order: Order) -> Iterator[str]:
+    """Bevels can be, and their stages' cutters fit them."""
+    if not order.blade.bevels:
+        return
+    lines = refused(order.blade)
+    yield from lines
+    missing = [s for s in BEVEL_STAGES if not order.cuttings(s) and _needed(order, s)]
+    yield from (
+        f"cutting: no entry for stage '{stage}', which this blade's bevels need; add one"
+        for stage in missing
+    )
+    if lines or missing:
+        return
+    for bevel in order.blade.bevels:
+        yield from _fits(order, bevel)
+        yield from _contact(order, bevel)
+        yield from _land(bevel)
+        yield from _floors(order, bevel)
+        yield from _steps(order, bevel)
+    yield from _stock(order)
+    yield from _depths(order)
+
+
+def _needed(order: Order, stage: str) -> bool:
+    return stage != PLUNGE or any(bevel.plunges for bevel in order.blade.bevels)
+
+
+def _entries(order: Order, *stages: str) -> Iterator[tuple[Cutting, Cutter]]:
+    for entry in order.cutting:
+        if entry.stage in stages:
+            yield entry, order.cutter(entry.cutter)
+
+
+def _fits(order: Order, bevel: Bevel) -> Iterator[str]:
+    """The bevel's cutters go into recurves, the plunge's into the plunge."""
+    told: set[str] = set()
+    for _, cutter in _entries(order, *ON_BEVEL):
+        lines = cutter_refused(bevel, order.blade, radius=cutter.radius, corner=cutter.corner)
+        yield from (line for line in lines if line not in told)
+        told.update(lines)
+    for _, cutter in _entries(order, PLUNGE):
+        yield from plunge_cutter_refused(
+            bevel, order.blade, radius=cutter.radius, corner=cutter.corner
+        )
+
+
+def _contact(order: Order, bevel: Bevel) -> Iterator[str]:
+    """Finishing cutters touch far enough from their axis."""
+    slopes = [
+        angle(bevel, order.blade.thickness, side)
+        for side in filter(bevel.on, "AB")
+        for angle in (edge_angle, grind_angle)
+    ]
+    for entry, cutter in _entries(order, BEVEL_FINISH):
+        arm = contact_arm(cutter.radius, cutter.corner, min(slopes))
+        if not arm >= DEAD * cutter.diameter:
+            yield (
+                f"bevel '{bevel.name}': cutter {entry.cutter} touches a slope of"
+                f" {math.degrees(min(slopes)):.2f} degrees {arm:.3f} mm from its axis, where it rubs; at"
+                f" least {DEAD:g} of its diameter, {DEAD * cutter.diameter:.3f} mm, is wanted: take a"
+                " bull-nose cutter"
+            )
+
+
+def clearing_floor(order: Order, bevel: Bevel, side: str) -> float:
+    """Return how deep the waste beside the edge is cleared at least, mm in the side's frame.
+
+    The lowest tip of a cutter that touches the edge, r (1 - cos a) below it, less what is cleared under
+    it.
+    """
+    slope = edge_angle(bevel, order.blade.thickness, side)
+    corners = [c.corner for _, c in _entries(order, *ON_BEVEL)]
+    drop = max(corners, default=0.0) * (1 - math.cos(slope))
+    return edge_height(bevel, side) - drop - order.bevelling.below
+
+
+def _land(bevel: Bevel) -> Iterator[str]:
+    """The land stands what plate and zeros may be off by."""
+    if not bevel.land >= LEAST_LAND - 1e-9:
+        yield (
+            f"bevel '{bevel.name}': land={bevel.land:.3f} mm must be at least {LEAST_LAND} mm: side B's"
+            " Z may be 0.03 mm off, and 0.05 mm must remain"
+        )
+
+
+def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
+    """Clearing beside the edge stays above the bed."""
+    for side in filter(bevel.on, "AB"):
+        floor = clearing_floor(order, bevel, side)
+        left = floor + order.blade.thickness / 2
+        if not left >= BED_FREE:
+            yield (
+                f"bevel '{bevel.name}': side {side} is cleared beside the edge to {left:.3f} mm above"
+                f" the bed; at least {BED_FREE} mm must stay: order a thicker land than"
+                f" {bevel.land:.3f} mm, or the edge nearer to the middle"
+            )
+
+
+def _steps(order: Order, bevel: Bevel) -> Iterator[str]:
+    """Stepovers leave a number of passes that a mill lives to finish."""
+    for side in filter(bevel.on, "AB"):
+        width = grind_height(bevel, order.blade.thickness, side)
+        for entry, _ in _entries(order, BEVEL_SEMI, BEVEL_FINISH):
+            count = math.ceil(width / entry.stepover)
+            if not count <= MOST_PASSES:
+                yield (
+                    f"bevel '{bevel.name}': a stepover of {entry.stepover:g} mm in stage"
+                    f" '{entry.stage}' makes {count} passes over {width:.2f} mm; {MOST_PASSES} is the"
+                    " most: order a higher cusp, or a cutter of larger corner radius"
+                )
+
+
+def _stock(order: Order) -> Iterator[str]:
+    """Each stage leaves more than the one after it."""
+    left = [
+        (stage, max(entry.allowance for entry, _ in _entries(order, stage))) for stage in ON_BEVEL
+    ]
+    for (stage, more), (following, less) in itertools.pairwise(left):
+        if not more > less:
+            yield (
+                f"cutting: stage '{stage}' leaves allowance={more:.3f} mm on bevels, stage"
+                f" '{following}' {less:.3f} mm; each must leave more than the one after it"
+            )
+    if left[-1][1] > 0:
+        yield (
+            f"cutting: stage '{BEVEL_FINISH}' leaves allowance={left[-1][1]:.3f} mm, but finishes the"
+            " bevel: order 0, and a thicker land where metal is to stay"
+        )
+
+
+def _depths(order: Order) -> Iterator[str]:
+    """Flutes and reach are longer than what the bevels' cutters go into."""
+    half = order.blade.thickness / 2
+    floors = [
+        clearing_floor(order, bevel, side)
+        for bevel in order.blade.bevels
+        for side in filter(bevel.on, "AB")
+    ]
+    deepest = half - min(floors)
+    for entry, cutter in _entries(order, *BEVEL_STAGES, FINISH):
+        if not cutter.reach >= deepest:
+            yield (
+                f"cutter {entry.cutter}: reach={cutter.reach:.2f} mm is less than the {deepest:.2f} mm"
+                f" it goes into beside the edge in stage '{entry.stage}'; its cone or shank would rub"
+            )
+        elif entry.stage == CLEAR and not (
+            cutter.flute_length >= deepest or cutter.neck < cutter.diameter
+        ):
+            yield (
+                f"cutter {entry.cutter}: neck={cutter.neck:.3f} mm is not relieved, and rubs above its"
+                f" flutes of {cutter.flute_length:.2f} mm where it clears {deepest:.2f} mm deep"
+            )
+    for entry, cutter in _entries(order, CLEAR, BEVEL_ROUGH):
+        if not 0 < entry.stepdown <= cutter.flute_length:
+            yield (
+                f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be greater than 0"
+                f" and within its flutes of {cutter.flute_length:.2f} mm"
+            )
+        if not 0 < entry.stepover <= cutter.diameter * (1 + 1e-9):
+            yield (
+                f"cutting of cutter {entry.cutter}: stepover={entry.stepover} mm must be greater than 0"
+                f" and at most its diameter {cutter.diameter:.3f} mm"
+            )
