@@ -164,7 +164,7 @@ def _line(
     off = above * upright(order.blade, places)
     last = seen.last[which][mine].astype(np.int64)
     touch, kept = _touches(off)
-    cusps = np.array([off[a : b + 1].max() for a, b in pairwise(touch)])
+    cusps = np.array([_crest(off, int(a), int(b)) for a, b in pairwise(touch)])
     steps = np.diff(_nearest(places.edge, off, touch))
     predicted = _predicted(order, sides, places, last, touch, steps)
     fit = np.polyfit(places.edge[kept], above[kept], 1) if len(kept) > 1 else np.zeros(2)
@@ -185,6 +185,23 @@ def _touches(off: Floats) -> tuple[Ints, Ints]:
     last = [len(off) - 1] if off[-1] <= off[-2] else []
     touch = np.concatenate([first, within, last]).astype(np.int64)
     return touch, within if len(within) > 1 else touch
+
+
+def _crest(off: Floats, a: int, b: int) -> float:
+    """Return the height of the crest between two touches: where the lines on both sides meet.
+
+    The highest sight stands a little beside the crest, on one of its sides or the other.
+    """
+    top = a + int(np.argmax(off[a : b + 1]))
+    best = float(off[top])
+    for k in (top - 1, top):  # the crest lies between sights k and k + 1
+        if a <= k - 1 and k + 2 <= b:
+            up, down = float(off[k] - off[k - 1]), float(off[k + 2] - off[k + 1])
+            if up > 0.0 > down:
+                share = float(off[k + 1] - off[k] - down) / (up - down)
+                if 0.0 <= share <= 1.0:
+                    best = max(best, float(off[k]) + share * up)
+    return best
 
 
 def _nearest(edge: Floats, off: Floats, touch: Ints) -> Floats:

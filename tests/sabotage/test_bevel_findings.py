@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -23,6 +22,7 @@ from knifecam.simulator.verdict import Verdict
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_bevel as hand
 import hand_written as plain
+from hand_bevel import figures
 
 Texts = tuple[str, str]
 Made = tuple[Order, Texts]
@@ -55,7 +55,7 @@ def without(text: str, name: str) -> str:
     return before + after
 
 
-def lowered(text: str, name: str, by: float, *, top: float = 0.4) -> str:
+def lowered(text: str, name: str, by: float) -> str:
     """Return the text with the feeds of a cut at other heights."""
     before, own, after = cut(text, name)
 
@@ -89,19 +89,6 @@ def on_text(kind: str, side: str, name: str, change: Callable[[str], str]) -> No
         return hand.order(), ((change(a), b) if side == "A" else (a, change(b)))
 
     SABOTAGES.append((kind, side, name, make))
-
-
-@contextmanager
-def figures(**changes: float) -> Iterator[None]:
-    """Let the hand-written program be written with other figures for a while."""
-    kept = {name: getattr(hand, name) for name in changes}
-    for name, value in changes.items():
-        setattr(hand, name, value)
-    try:
-        yield
-    finally:
-        for name, value in kept.items():
-            setattr(hand, name, value)
 
 
 for letter in "AB":

@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import math
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -27,6 +29,18 @@ ROUGH, SEMI, FINISH = 0.6, 0.25, 0.1
 ROUGH_LEFT, SEMI_LEFT = 0.12, 0.05
 PAST, REACH, BELOW = 2.2, 7.5, 0.07
 """mm: how far passes run past the blade, how wide and how far below the lowest tip the U is open."""
+
+
+@contextmanager
+def figures(**changes: float) -> Iterator[None]:
+    """Let programs and orders be written with other figures for a while."""
+    here = globals()
+    kept = {name: here[name] for name in changes}
+    here.update(changes)
+    try:
+        yield
+    finally:
+        here.update(kept)
 
 
 @dataclass(frozen=True)
@@ -190,6 +204,17 @@ def slope(b: Beside, rows: list[Pass]) -> None:
         b.line(begin, row.y, row.z - face)
         b.line(end, row.y, row.z - face)
     b.w.rapid_z(5.0)
+
+
+def finish_only(side: str, rows: list[Pass]) -> str:
+    """Return a program of nothing but passes on the slope: what measures look at, no more."""
+    w = plain.Writer(face=0.0 if side == "A" else plain.THICK)
+    plain.head(w)
+    begin_cut(w, "CUT 1 OF 1: BEVEL FINISH, CUTTER 2", "G54" if side == "A" else "G55", 2)
+    slope(Beside(w, side), rows)
+    plain.end_cut(w)
+    w.say("M2")
+    return "\n".join(w.lines) + "\n"
 
 
 def begin_cut(w: plain.Writer, name: str, offset: str, cutter: int) -> None:
