@@ -18,6 +18,9 @@ _FIRST_LETTERS = frozenset("gGxXyYzZnNfF \t\n")
 SHORTEST = 3
 """Bytes of a line that makes a motion, at least: a letter, a digit, a line feed."""
 
+WORTH_IT, LONGEST_PAUSE = 4, 31
+"""Lines: a shorter run of plain ones costs more than it saves, and where to look again."""
+
 _CHUNK = 1 << 20
 """Motions for which room is made at a time."""
 
@@ -25,33 +28,49 @@ _CHUNK = 1 << 20
 class PlainText:
     """Reads the plain lines of an ASCII text, from wherever it is asked to."""
 
-    __slots__ = ("_bytes", "_modes", "_numbers", "_text")
+    __slots__ = ("_bytes", "_modes", "_numbers", "_pause", "_text", "_waits")
 
     def __init__(self, text: str, end: int) -> None:
         self._text = text
         data = text.encode("ascii") if end == len(text) else text[:end].encode("ascii")
         self._bytes = np.frombuffer(data if data.endswith(b"\n") else data + b"\n", np.uint8)
+        self._pause = self._waits = 0
         self._numbers = np.zeros(8)
         self._modes = np.zeros(3, np.int64)
 
     def read(self, at: int, line: int, state: State, record: Record) -> tuple[int, int]:
         """Read plain lines from ``at`` on; return where the first other begins, and its number."""
-        size = len(self._bytes) - 1
-        while at < size and self._text[at] in _FIRST_LETTERS and is_ready(state):
-            before = len(record)
-            record.room(min(_CHUNK, (size - at) // SHORTEST + 1))
-            self._pack(state)
-            columns = [record.columns[name] for name in _COLUMNS]
-            stopped, line, count = plain.read_plain(
-                self._bytes, at, line, self._numbers, self._modes, *columns, before
-            )
-            if count > before:
-                record.take(int(count), state)
-            self._unpack(state)
-            at = int(stopped)
-            if count < len(columns[0]):
-                break
-        return at, int(line)
+        if self._waits > 0:
+            self._waits -= 1
+            return at, line
+        begun, full = line, True
+        while full and self._may_be_plain(at) and is_ready(state):
+            at, line, full = self._run(at, line, state, record)
+        if not full:
+            self._wait(line - begun)
+        return at, line
+
+    def _may_be_plain(self, at: int) -> bool:
+        return at < len(self._bytes) - 1 and self._text[at] in _FIRST_LETTERS
+
+    def _run(self, at: int, line: int, state: State, record: Record) -> tuple[int, int, bool]:
+        """Read plain lines while there is room; return where, which line, whether room ran out."""
+        before = len(record)
+        record.room(min(_CHUNK, (len(self._bytes) - at) // SHORTEST + 1))
+        self._pack(state)
+        columns = [record.columns[name] for name in _COLUMNS]
+        at, line, count = plain.read_plain(
+            self._bytes, at, line, self._numbers, self._modes, *columns, before
+        )
+        if count > before:
+            record.take(int(count), state)
+        self._unpack(state)
+        return int(at), int(line), count == len(columns[0])
+
+    def _wait(self, lines: int) -> None:
+        """Leave the next lines to the other reader, where few of late were plain."""
+        self._pause = 0 if lines >= WORTH_IT else min(2 * self._pause + 1, LONGEST_PAUSE)
+        self._waits = self._pause
 
     def _pack(self, state: State) -> None:
         numbers, modes = self._numbers, self._modes
