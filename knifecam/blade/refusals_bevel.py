@@ -13,7 +13,7 @@ from knifecam.blade.figures import edge_length, width_at
 from knifecam.blade.limits import GREATEST_ANGLE, LEAST_ANGLE
 from knifecam.blade.line_distance import signed_line_distance
 from knifecam.blade.profile import arc_radius, edge_height, grind_height
-from knifecam.blade.surface import edge_curve, half_thickness, least_bevel
+from knifecam.blade.surface import edge_curve, least_bevel
 from knifecam.curve import place_at, resample
 from knifecam.curve.curve import Floats
 
@@ -125,8 +125,7 @@ def metal(blade: Blade) -> Iterator[str]:
         return
     least = min(bevel.land for bevel in blade.bevels)
     _, points, _ = resample(blade.outline, SPACING)
-    thin = thickness_of(blade, points)
-    thin = np.where(np.isfinite(thin), thin, math.inf)
+    thin = _left(blade, points)
     worst = int(np.argmin(thin))
     if not thin[worst] >= least - SAME:
         x, y = points[worst]
@@ -140,10 +139,7 @@ def lands(blade: Blade) -> Iterator[str]:
     """The thickness at the middle of every edge is its land: both sides' figures agree."""
     for bevel in blade.bevels:
         edge = edge_curve(bevel, blade.outline)
-        points, _ = place_at(edge, edge.length / 2)
-        made = sum(
-            min(blade.thickness / 2, float(least_bevel(blade, points, side)[0])) for side in SIDES
-        )
+        made = float(_left(blade, place_at(edge, edge.length / 2)[0])[0])
         if not abs(made - bevel.land) <= SAME:
             flush = (blade.thickness - bevel.land) / 2
             yield (
@@ -151,11 +147,6 @@ def lands(blade: Blade) -> Iterator[str]:
                 f" a bevel on one side alone wants edge_at={flush:.3f} mm on B, {-flush:.3f} mm on A,"
                 " or a bevel on the other side"
             )
-
-
-def thickness_of(blade: Blade, points: Floats) -> Floats:
-    """Return the finished thickness (K,) mm at ``points`` (K, 2); -inf where there is no metal."""
-    return half_thickness(blade, points, "A") + half_thickness(blade, points, "B")
 
 
 def plunge_station(bevel: Bevel, plunge: Plunge, blade: Blade) -> float | None:
@@ -169,6 +160,13 @@ def plunge_station(bevel: Bevel, plunge: Plunge, blade: Blade) -> float | None:
     k = int(cross[0])
     part = past[k] / (past[k] - past[k + 1])
     return float(bevel.edge.start + stations[k] + part * (stations[k + 1] - stations[k]))
+
+
+def _left(blade: Blade, points: Floats) -> Floats:
+    """Thickness (K,) mm that the bevels leave, openings and breaks aside."""
+    half = blade.thickness / 2
+    a, b = (np.minimum(half, least_bevel(blade, points, side)) for side in SIDES)
+    return np.asarray(a + b)
 
 
 FIGURES: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (angle, land, monotone, stretch)

@@ -12,8 +12,9 @@ from knifecam.blade.blade import Blade
 from knifecam.blade.broken import broken_curves
 from knifecam.blade.edge_break import EdgeBreak
 from knifecam.blade.jimping import LEAST_LAND, land_between
+from knifecam.blade.openings import opened
 from knifecam.blade.stretches import shared
-from knifecam.blade.surface import bevelled, half_thickness
+from knifecam.blade.surface import bevelled
 from knifecam.curve import resample
 from knifecam.curve.curve import Floats
 
@@ -38,10 +39,10 @@ def broken(blade: Blade) -> Iterator[str]:
                 " a slot or a bore that opens there"
             )
             continue
-        if not one.depth < blade.thickness / 2:
+        if not one.depth < blade.thickness / 2 - SAME:
             yield (
-                f"edge break '{one.name}': width={one.width:.3f} mm goes {one.depth:.3f} mm deep, more"
-                f" than half the thickness of {blade.thickness:.3f} mm; make it narrower"
+                f"edge break '{one.name}': width={one.width:.3f} mm goes {one.depth:.3f} mm deep, not"
+                f" less than half the thickness of {blade.thickness:.3f} mm; make it narrower"
             )
         for x, y in _bevelled_places(one, blade)[:1]:
             yield (
@@ -70,7 +71,7 @@ def jimped(blade: Blade) -> Iterator[str]:
         around = 2 * math.pi * np.arange(24) / 24
         ring = row.diameter / 2 * np.stack([np.cos(around), np.sin(around)], axis=1)
         points = (np.array(row.centres)[:, None] + ring).reshape(-1, 2)
-        solid = np.isfinite(half_thickness(blade, points, "A"))
+        solid = ~opened(blade, points)
         for side in SIDES:
             if bevelled(blade, points[solid], side).any():
                 yield (
