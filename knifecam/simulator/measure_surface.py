@@ -88,8 +88,11 @@ def _spread(grid: Grid) -> Bools:
     Cells in straight rows would keep step with passes, and show always the same part of a cusp.
     """
     every = _every(grid)
-    i, j = np.arange(grid.top.shape[0])[:, None], np.arange(grid.top.shape[1])[None, :]
-    return (j - every * i) % (every**2 + 1 if every > 1 else 1) == 0
+    span = every**2 + 1 if every > 1 else 1
+    at = np.arange(span)
+    one = (at[None, :] - every * at[:, None]) % span == 0
+    rows, columns = grid.top.shape
+    return np.tile(one, (-(-rows // span), -(-columns // span)))[:rows, :columns]
 
 
 def _every(grid: Grid) -> int:

@@ -39,6 +39,9 @@ LEFT_HUE, GONE_HUE = np.array([0.62, 0.33, 0.07]), np.array([0.20, 0.24, 0.55])
 PATCH = 0.4
 """mm along the side of a patch; a patch shows its worst."""
 
+SMOOTH = 3
+"""Patches each way whose mean a contour follows."""
+
 LEVELS_UM = np.array([-100, -50, -20, -10, -5, -2, -1, 1, 2, 5, 10, 20, 50, 100])
 """um of the contours."""
 
@@ -174,10 +177,10 @@ def _tinted(axes: Axes, field: _Field, signs: Floats, full: float, clip: Any) ->
 
 def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any) -> None:
     """Draw labelled contours in um, and hatching where more is off than allowed."""
-    if min(field.off.shape) < 3:
+    if min(field.off.shape) < 2 * SMOOTH + 1:
         return
     x, y = field.x * signs[0], field.y * signs[1]
-    known = np.ma.masked_invalid(1000 * field.off)
+    known = np.ma.masked_invalid(1000 * _smoothed(field.off))
     levels = LEVELS_UM[(known.min() < LEVELS_UM) & (known.max() > LEVELS_UM)]
     if len(levels):
         lines = axes.contour(x, y, known, levels=levels, colors=[tuple(INK)], linewidths=FINE_LINE)
@@ -191,6 +194,20 @@ def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any) -> None:
         marked.set_edgecolor(tuple(INK))
         marked.set_linewidth(0.0)
         marked.set_clip_path(clip)
+
+
+def _smoothed(field: Floats) -> Floats:
+    """Return the mean over patches round each: contours tell of the form, not of single cusps."""
+    known = np.isfinite(field)
+    value = np.pad(np.where(known, field, 0.0), SMOOTH)
+    count = np.pad(known.astype(float), SMOOTH)
+    rows, columns = field.shape
+    total, weight = np.zeros(field.shape), np.zeros(field.shape)
+    for i in range(2 * SMOOTH + 1):
+        for j in range(2 * SMOOTH + 1):
+            total += value[i : i + rows, j : j + columns]
+            weight += count[i : i + rows, j : j + columns]
+    return np.where(known, total / np.maximum(weight, 1.0), np.nan)
 
 
 def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Floats]]:
@@ -255,6 +272,7 @@ def _scale(figure: Figure, full: float, base: float, height: float) -> None:
         spine.set_color(tuple(INK))
     figure.text(
         (MARGIN + 3.3) / WIDTH, base + 0.06 / height,
-        "um   blue: gone   ochre: left   hatched: past what is allowed   each patch shows its worst",
+        "um   blue: gone   ochre: left   hatched: past what is allowed   "
+        "each patch of 0.4 mm shows its worst, contours their mean",
         fontsize=7, color=tuple(INK), va="center",
     )  # fmt: skip
