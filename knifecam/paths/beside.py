@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from knifecam.curve import Curve, distance
@@ -10,6 +12,12 @@ from knifecam.errors import PlanError
 from knifecam.paths.raw import SNAP, Pieces, left, picked, wrapped
 from knifecam.paths.stitch import kept, near_pieces
 from knifecam.paths.tidy import SHORTEST
+
+SMOOTH = 1e-9
+"""rad: pieces that meet at a smaller turn are tangent."""
+
+SHRUNK = 0.05
+"""mm of radius that an arc keeps at least."""
 
 EXACT = 1e-5
 """mm: how far the curve found may be from the distance."""
@@ -40,6 +48,36 @@ def beside(curve: Curve, away: float) -> Curve:
             " it bends too tightly, or its ends come too near"
         )
     return found if away > 0 else found.reversed()
+
+
+def parallels(curve: Curve, aways: Sequence[float]) -> tuple[Curve, ...]:
+    """Return the curves `beside` gives for several distances, those of a smooth curve all at once.
+
+    A curve without corners that turns one way only, and by less than half a turn in all, has
+    parallel curves of the same pieces, as long as no arc shrinks to nothing.
+    """
+    limit = _plain_until(curve)
+    normals = left(np.append(curve.start_headings, curve.end_headings[-1]))
+    found = []
+    for away in aways:
+        if limit[0] < away < limit[1]:
+            found.append(Curve(curve.vertices + away * normals, curve.bulges, False, curve.corners))
+        else:
+            found.append(beside(curve, away))
+    return tuple(found)
+
+
+def _plain_until(curve: Curve) -> tuple[float, float]:
+    """Return between which distances parallel curves have the same pieces; none where equal."""
+    turn = wrapped(curve.start_headings[1:] - curve.end_headings[:-1])
+    senses = np.sign(curve.angles[curve.is_arc])
+    whole = float(np.abs(curve.angles[curve.is_arc]).sum())
+    if np.abs(turn).max(initial=0.0) > SMOOTH or whole > 0.98 * np.pi or len(set(senses)) > 1:
+        return 0.0, 0.0
+    if not len(senses):
+        return -np.inf, np.inf
+    least = float(curve.radii[curve.is_arc].min()) - SHRUNK
+    return (-np.inf, least) if senses[0] > 0 else (-least, np.inf)
 
 
 def _moved(curve: Curve, far: float) -> Pieces:

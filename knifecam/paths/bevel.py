@@ -20,9 +20,12 @@ from knifecam.blade.line_distance import prolonged, signed_line_distance
 from knifecam.blade.surface import edge_curve
 from knifecam.curve import Curve, mirrored
 from knifecam.curve.curve import Floats
-from knifecam.paths.beside import beside
+from knifecam.paths.beside import parallels
 from knifecam.shop import Cutter
 from knifecam.shop.cusp import step_for
+
+STRAIGHT = 1e-10
+"""rad: lines that meet at a smaller turn are one line."""
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
@@ -75,11 +78,11 @@ class Face:
         found = np.where(wanted < under, -1.0 - (under - wanted) / steep[0], low)
         return np.where(wanted > over, self.width + 1.0 + (wanted - over) / steep[1], found)
 
-    def offset(self, x: float) -> Curve:
-        """Return the curve ``x`` mm inward of the prolonged edge; outward where negative."""
-        if x not in self.beside:
-            self.beside[x] = beside(self.along, x)
-        return self.beside[x]
+    def offsets(self, x: Sequence[float]) -> list[Curve]:
+        """Return the curves ``x`` mm inward of the prolonged edge; outward where negative."""
+        missing = [one for one in dict.fromkeys(x) if one not in self.beside]
+        self.beside.update(zip(missing, parallels(self.along, missing), strict=True))
+        return [self.beside[one] for one in x]
 
     def past_plunges(self, points: Floats) -> list[Floats]:
         """Return for each plunge how far points (K, 2) lie past its line, (K,) mm."""
@@ -112,9 +115,18 @@ def face_on(side: str, blade: Blade, bevel: Bevel, flip: str, past: float) -> Fa
         outline=seen(blade.outline.counter_clockwise()),
         edge=edge,
         past=past,
-        along=prolonged(edge, past),
+        along=merged(prolonged(edge, past)),
         plunges=tuple((seen(p.line), p.radius) for p in bevel.plunges),
     )
+
+
+def merged(curve: Curve) -> Curve:
+    """Return the open curve with lines that go straight on made one."""
+    lines = ~curve.is_arc
+    turn = np.abs(np.sin(curve.start_headings[1:] - curve.end_headings[:-1]))
+    straight = lines[1:] & lines[:-1] & (turn < STRAIGHT)
+    kept = np.concatenate([[True], ~straight, [True]])
+    return Curve(curve.vertices[kept], curve.bulges[kept], closed=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

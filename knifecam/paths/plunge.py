@@ -7,19 +7,25 @@ r n + (R - r) m, m being the direction of n in the plane (a ball has r = R).
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from knifecam.blade.line_distance import prolonged, signed_line_distance
-from knifecam.curve import FEED, Motions, place_at
+from knifecam.curve import FEED, Curve, Motions, place_at
 from knifecam.curve.curve import Floats
-from knifecam.paths.beside import beside
+from knifecam.paths.beside import parallels
 from knifecam.paths.bevel import Face, inside, normals
 from knifecam.shop import Cutter
 
 CHORD = 3e-4
 """mm: how far straight ways may lie from the places between their ends."""
+
+BORDER = 0.3
+"""mm off the edge up to which the surface, prolonged, is followed down."""
 
 SPACING = 0.25
 """mm between the places along a pass."""
@@ -63,42 +69,90 @@ def lines_past(radius: float, first: float, last: float, step: float) -> tuple[f
     return tuple(float(m if m <= 0 else radius * math.sin(m / radius)) for m in marks)
 
 
-def ball_pass(
-    face: Face, plunge: int, cutter: Cutter, s: float, *, raised: float, stock: float, feed: float
-) -> Motions | None:
-    """Return one pass ``s`` mm past the plunge's line, or None where it does not meet the blade.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One pass along a plunge: ``s`` mm past its line, ``raised`` mm above the surface."""
 
-    It runs with the rising plunge on its right, and begins and ends so far off the blade that what
-    stands there, ``stock`` mm above the surface, is not touched on the way down.
+    s: float
+    raised: float
+
+
+def plunge_passes(
+    face: Face, plunge: int, cutter: Cutter, lines: Sequence[Line], *, layer: float, feed: float
+) -> tuple[Motions, ...]:
+    """Return the passes along a plunge's lines that meet the blade.
+
+    They run with the rising plunge on their right, and begin and end so far off the blade that
+    what stands there, ``layer`` mm above what a pass leaves, is not touched on the way down.
     """
-    line, radius = face.plunges[plunge]
-    way = beside(prolonged(line, 3 * face.past), s)
-    count = max(8, math.ceil(way.length / SPACING))
-    stations = np.linspace(0.0, way.length, count + 1)
-    points, _ = place_at(way, stations)
-    d = signed_line_distance(points, face.edge)
-    lifted = _rise(face, plunge, s)
-    height = face.height(d) + lifted
-    on_blade = inside(face, points) & (height < face.thickness / 2 + PAST)
-    on_blade &= np.abs(d) < face.width + radius + face.past
-    rows = np.flatnonzero(on_blade)
-    if not len(rows):
-        return None
-    off = _clear_run(cutter, float(face.angle(np.zeros(1))[0]), stock)
-    low = max(0.0, stations[max(0, rows[0] - 1)] - off)
-    high = min(way.length, stations[min(count, rows[-1] + 1)] + off)
-    fine = np.linspace(low, high, max(3, math.ceil((high - low) / SPACING) + 1))
-    border = float(min(0.0, d[rows].min())) - SPACING - 0.05
-    axis = _axis(face, plunge, cutter, place_at(way, fine), s, raised, border)
-    axis = _thinned(axis[::-1])
-    return Motions(
-        kind=np.full(len(axis) - 1, FEED),
-        start=axis[:-1],
-        stop=axis[1:],
-        centre=np.zeros((len(axis) - 1, 2)),
-        turns=np.zeros(len(axis) - 1),
-        feed=np.full(len(axis) - 1, feed),
+    line, _ = face.plunges[plunge]
+    ways = parallels(prolonged(line, _beyond(face, line)), [one.s for one in lines])
+    spans = _spans(face, plunge, cutter, lines, ways, layer)
+    chosen = [k for k, span in enumerate(spans) if span is not None]
+    rows, points, headings = [], [], []
+    for k in chosen:
+        low, high = spans[k] or (0.0, 0.0)
+        fine = np.linspace(low, high, max(3, math.ceil((high - low) / SPACING) + 1))
+        place, heading = place_at(ways[k], fine)
+        rows.append(np.full(len(fine), k))
+        points.append(place)
+        headings.append(heading)
+    if not chosen:
+        return ()
+    row = np.concatenate(rows)
+    places = np.concatenate(points), np.concatenate(headings)
+    axis = _axis(face, plunge, cutter, places, [lines[k] for k in row])
+    bounds = np.searchsorted(row, [*chosen, len(lines)])
+    return tuple(
+        _motions(_thinned(axis[low:high][::-1]), feed) for low, high in itertools.pairwise(bounds)
     )
+
+
+def _motions(places: Floats, feed: float) -> Motions:
+    count = len(places) - 1
+    return Motions(
+        kind=np.full(count, FEED),
+        start=places[:-1],
+        stop=places[1:],
+        centre=np.zeros((count, 2)),
+        turns=np.zeros(count),
+        feed=np.full(count, feed),
+    )
+
+
+def _beyond(face: Face, line: Curve) -> float:
+    """Return how far a plunge's line must be prolonged to pass the whole bevel, mm."""
+    ends = np.concatenate([face.edge.vertices, line.vertices[[0, -1]]])
+    return float(np.hypot(*np.ptp(ends, axis=0))) + face.width + face.past
+
+
+def _spans(
+    face: Face,
+    plunge: int,
+    cutter: Cutter,
+    lines: Sequence[Line],
+    ways: Sequence[Curve],
+    layer: float,
+) -> list[tuple[float, float] | None]:
+    """Return from where to where each pass runs, mm along its way; None where it meets nothing."""
+    stations = [np.linspace(0.0, way.length, math.ceil(way.length) + 1) for way in ways]
+    points = np.concatenate([place_at(w, at)[0] for w, at in zip(ways, stations, strict=True)])
+    row = np.repeat(np.arange(len(ways)), [len(at) for at in stations])
+    d = signed_line_distance(points, face.edge)
+    lifted = np.array([_rise(face, plunge, one.s) for one in lines])[row]
+    on_blade = face.height(d) + lifted < face.thickness / 2 + PAST
+    on_blade[on_blade] = inside(face, points[on_blade])
+    found: list[tuple[float, float] | None] = []
+    for k, at in enumerate(stations):
+        rows = np.flatnonzero(on_blade[row == k])
+        if not len(rows):
+            found.append(None)
+            continue
+        off = 0.3 + math.sqrt(2 * cutter.radius * (lines[k].raised + layer + 0.03))
+        low = max(0.0, float(at[max(0, rows[0] - 1)]) - off)
+        high = min(ways[k].length, float(at[min(len(at) - 1, rows[-1] + 1)]) + off)
+        found.append((low, high))
+    return found
 
 
 def _rise(face: Face, plunge: int, s: float) -> float:
@@ -107,50 +161,34 @@ def _rise(face: Face, plunge: int, s: float) -> float:
     return (radius - math.sqrt(radius**2 - on**2)) / math.cos(face.bevel.angle)
 
 
-def _clear_run(cutter: Cutter, angle: float, stock: float) -> float:
-    """Return how far past the blade's border a pass begins, so that it comes down beside stock, mm."""
-    return 0.3 + math.sqrt(2 * cutter.radius * (stock + 0.03))
-
-
 def _axis(
-    face: Face,
-    plunge: int,
-    cutter: Cutter,
-    places: tuple[Floats, Floats],
-    s: float,
-    raised: float,
-    border: float,
+    face: Face, plunge: int, cutter: Cutter, places: tuple[Floats, Floats], lines: Sequence[Line]
 ) -> Floats:
     """Return the tip's places (K, 3) where the cutter touches the surface at ``places``.
 
-    Further out than ``border`` mm from the edge it goes on level.
+    Further out than `BORDER` mm off the edge it goes on level.
     """
     points, headings = places
     radius = face.plunges[plunge][1]
-    d = signed_line_distance(points, face.edge)
-    slope = np.stack(
-        [
-            (signed_line_distance(points + step, face.edge)
-             - signed_line_distance(points - step, face.edge)) / (2 * STEP)
-            for step in (np.array([STEP, 0.0]), np.array([0.0, STEP]))
-        ],
-        axis=1,
-    )  # fmt: skip
+    count = len(points)
+    ways = np.array([(0.0, 0.0), (STEP, 0.0), (-STEP, 0.0), (0.0, STEP), (0.0, -STEP)])
+    seen = signed_line_distance((points + ways[:, None]).reshape(-1, 2), face.edge)
+    d, slope = (
+        seen[:count],
+        np.stack([seen[count : 2 * count], seen[3 * count : 4 * count]], axis=1),
+    )
+    slope = slope - np.stack([seen[2 * count : 3 * count], seen[4 * count :]], axis=1)
     slope /= np.hypot(slope[:, 0], slope[:, 1])[:, None]
-    on = min(max(s, 0.0), 0.999999 * radius)
-    steep = on / math.sqrt(radius**2 - on**2) / math.cos(face.bevel.angle)
-    grade = np.tan(face.angle(d))[:, None] * slope + steep * normals(headings)
+    on = np.clip([one.s for one in lines], 0.0, 0.999999 * radius)
+    steep = on / np.sqrt(radius**2 - on**2) / math.cos(face.bevel.angle)
+    grade = np.tan(face.angle(d))[:, None] * slope + steep[:, None] * normals(headings)
     size = np.hypot(grade[:, 0], grade[:, 1])
     upright = 1 / np.sqrt(1 + size**2)
     away = cutter.corner * size * upright + (cutter.radius - cutter.corner)
     axis = points - grade / size[:, None] * away[:, None]
-    z = (
-        face.height(np.maximum(d, border))
-        + _rise(face, plunge, s)
-        + raised
-        + cutter.corner * (upright - 1)
-    )
-    return np.column_stack([axis, z])
+    lifted = (radius - np.sqrt(radius**2 - on**2)) / math.cos(face.bevel.angle)
+    z = face.height(np.maximum(d, -BORDER)) + lifted + [one.raised for one in lines]
+    return np.column_stack([axis, z + cutter.corner * (upright - 1)])
 
 
 def _thinned(places: Floats) -> Floats:

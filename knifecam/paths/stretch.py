@@ -68,24 +68,36 @@ def rough_lanes(
     stays.
     """
     passes = []
+    ways = [[_flat(_seen(lane, way), _fed(feed, way)) for way in (True, False)]
+            for lane, feed in zip(lanes, feeds, strict=True)]  # fmt: skip
     at, forward, above = 0, True, top
     for level in depths:
-        parts = [*_entered(_seen(lanes[at], forward), above, level, ramp,
-                           _fed(feeds[at], forward))]  # fmt: skip
+        lane = _seen(lanes[at], forward)
+        parts = [*_entered(lane, above, level, ramp, _fed(feeds[at], forward))]
         order = range(at, len(lanes)) if at == 0 else range(at, -1, -1)
         for k in order:
+            along = _raised(ways[k][0 if forward else 1], level)
             if k != at:
-                here = parts[-1].stop[-1]
-                lane = _seen(lanes[k], forward)
-                parts.append(line(here, (*lane.vertices[0], level), side_feed))
-            lane = _seen(lanes[k], forward)
-            heights = Heights.level(level)
-            parts.append(follow(lane, 0.0, lane.length, heights, _fed(feeds[k], forward)))
+                parts.append(line(parts[-1].stop[-1], along.start[0], side_feed))
+            parts.append(along)
             forward = not forward
         at = order[-1]
         passes.append(Motions.joined(parts))
         above = level
     return tuple(passes)
+
+
+def _flat(lane: Curve, feed: PieceFeed) -> Motions:
+    return follow(lane, 0.0, lane.length, Heights.level(0.0), feed)
+
+
+def _raised(motions: Motions, z: float) -> Motions:
+    """Return level motions at another height."""
+    up = np.array([0.0, 0.0, z])
+    return Motions(
+        motions.kind, motions.start + up, motions.stop + up, motions.centre, motions.turns,
+        motions.feed,
+    )  # fmt: skip
 
 
 def _seen(lane: Curve, forward: bool) -> Curve:

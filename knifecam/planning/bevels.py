@@ -6,16 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from knifecam.blade import Bevel
 from knifecam.curve import Motions
-from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.bevel import Face, Stand, face_on, finishing_stands, roughing_levels
 from knifecam.paths.facing import deepest_gouge, finishing_pass, roughing_pass, runs
-from knifecam.paths.follow import PieceFeed
-from knifecam.paths.plunge import ball_pass, lines_past, reach_past
+from knifecam.paths.plunge import Line, lines_past, plunge_passes, reach_past
 from knifecam.paths.swing import Lead, limits
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.plan import Cut
@@ -42,6 +38,9 @@ LAYER = 0.25
 
 OVERLAP = 0.3
 """mm by which the plunge's passes begin before the shortest of the bevel's ends."""
+
+TRIED = 12
+"""Passes of a stage that are looked at beside plunges, once more and closely."""
 
 GOUGE = 1e-3
 """mm: passes that come nearer to a plunge are refused."""
@@ -100,15 +99,6 @@ def entry_for(order: Order, stage: str) -> tuple[Cutting, Cutter]:
     return entry, order.cutter(entry.cutter)
 
 
-def steady(feed: float) -> PieceFeed:
-    """Return one feed for all pieces."""
-
-    def of(turning: Floats, slope: Floats) -> Floats:
-        return np.full(len(turning), feed)
-
-    return of
-
-
 def lead_for(order: Order, stage: str) -> Lead:
     """Return the arc of a stage's passes beside a plunge: it comes from above what was left there.
 
@@ -133,7 +123,7 @@ def _finished(
             f"bevel '{face.bevel.name}' on side {face.side}: no pass of stage '{stage}' meets the blade"
         )
     made = tuple(
-        finishing_pass(run, lead=lead, sink=SINK, feed=steady(entry.feed), lead_feed=entry.feed / 2)
+        finishing_pass(run, lead=lead, sink=SINK, feed=entry.feed, lead_feed=entry.feed / 2)
         for run in found
     )
     _refuse_gouges(face, cutter, made, raised)
@@ -157,19 +147,14 @@ def _roughed(order: Order, face: Face) -> tuple[Motions, ...]:
     }
     for level in levels:
         kept = [found[s.x, s.z] for s in level if (s.x, s.z) in found]
-        made += [
-            roughing_pass(
-                run, outer=-cutter.radius - FREE, feed=steady(entry.feed), side_feed=entry.feed
-            )
-            for run in kept
-        ]
+        made += [roughing_pass(run, outer=-cutter.radius - FREE, feed=entry.feed) for run in kept]
     _refuse_gouges(face, cutter, made, entry.allowance)
     return tuple(made)
 
 
 def _refuse_gouges(face: Face, cutter: Cutter, made: Sequence[Motions], raised: float) -> None:
     """Raise `PlanError` where passes come below the face beside a plunge."""
-    for motions in (Motions.joined(list(made)),):
+    for motions in made[:: max(1, len(made) // TRIED)]:
         deep = deepest_gouge(face, cutter, motions, 0.0)
         if deep > GOUGE:
             raise PlanError(
@@ -191,13 +176,12 @@ def _plunged(order: Order, face: Face, stands: Sequence[Stand]) -> tuple[Motions
             - OVERLAP
         )
         last = reach_past(face, number)
-        for raised, step in _layers(face, entry):
-            for s in lines_past(radius, first, last, step):
-                one = ball_pass(
-                    face, number, ball, s, raised=raised, stock=raised + LAYER, feed=entry.feed
-                )
-                if one is not None:
-                    made.append(one)
+        lines = [
+            Line(s=s, raised=raised)
+            for raised, step in _layers(face, entry)
+            for s in lines_past(radius, first, last, step)
+        ]
+        made += plunge_passes(face, number, ball, lines, layer=LAYER, feed=entry.feed)
     return tuple(made)
 
 

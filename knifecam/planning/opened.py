@@ -22,7 +22,7 @@ from knifecam.shop.order import CLEAR
 AROUND = 16
 """Places round a cutter's rim that are looked at."""
 
-SPACING = 1.0
+SPACING = 3.0
 """mm between the places of a pass."""
 
 SPARE = 0.3
