@@ -308,3 +308,22 @@ def test_random_convex_contours_against_shapely(seed):
         chord = np.linspace(m.start[k, :2], m.stop[k, :2], 50)
         path = m.centre[k] + np.stack(turned, axis=1) if m.kind[k] == ARC else chord
         assert np.allclose([Point(p).distance(outline) for p in path], 1.0, atol=1e-4)
+
+
+@pytest.mark.parametrize("word", ["IJ", "R"])
+@pytest.mark.parametrize(("d", "r"), [(1, 0.5), (2, 1.0)])
+@pytest.mark.parametrize("inside", [True, False])
+def test_round_corners_follow_steiner_inward_and_outward(inside, d, r, word):
+    """A 30 x 20 rectangle with corners of 4, counter-clockwise: L = 68 + 8 pi, A = 536 + 16 pi."""
+    arcs = [("X30 Y4", "I0 J4"), ("X26 Y20", "I-4 J0"), ("X0 Y16", "I0 J-4"), ("X4 Y0", "I4 J0")]
+    lines = ["X26", "Y16", "X4", "Y4"]
+    way = ["G0 X-40 Y" + f"{r if inside else -r}", f"{'G41' if inside else 'G42'} D{d} G1 X4 Y0"]
+    for straight, (end, centre) in zip(lines, arcs, strict=True):
+        way += [f"G1 {straight}", f"G3 {end} {centre if word == 'IJ' else 'R4'}"]
+    m = read(*way).motions
+    length, area = along(m, len(m) - 8)
+    away = -r if inside else r
+    assert len(m) == 3 + 8
+    assert length == pytest.approx(68 + 8 * math.pi + 2 * math.pi * away, abs=1e-9)
+    whole = 536 + 16 * math.pi + (68 + 8 * math.pi) * away + math.pi * away**2
+    assert -area == pytest.approx(whole, abs=1e-8)

@@ -131,3 +131,18 @@ def test_reading_from_a_cut_that_needs_what_was_left_out_is_refused():
         read_from("G0 X1\nX2\nM2", 2)
     with pytest.raises(ProgramError, match="line 2: G1 at feed F=0"):
         read_from("F100\nG1 X2\nM2", 2)
+
+
+@pytest.mark.parametrize(("said", "missing"), [("G98 ", ()), ("", ("return level (G98, G99)",))])
+def test_a_cycle_long_after_all_modes_relies_on_the_return_level(said, missing):
+    start = f"{said}G21 G17 G90 G94 G54 G61 G43 H1 T1 M6\nS900 M3 M7\nG0 X1 Y1 Z9\n"
+    text = start + "G1 X2 F100\n" * 20 + "G81 X1 Z1 R2\nM2"
+    assert inherited(text, 1) == missing
+    for spelled in ("g 0 81", "G[80+1]"):
+        assert inherited(text.replace("G81", spelled), 1) == missing
+
+
+def test_a_home_relies_on_parameters_and_compensation_on_the_cutter():
+    start = "G21 G17 G90 G94 G54 G49 G61\n"
+    assert inherited(start + "G28\nM2", 1) == ("parameters (#)",)
+    assert "cutter in the spindle (M6)" in inherited(start + "G0 X1 Y1\nG41\nG0 X9\nM2", 2)
