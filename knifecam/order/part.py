@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -24,7 +25,8 @@ from knifecam.order.section import Place
 from knifecam.order.settle import assume, settled
 from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Registration, Tabs, Trench
 from knifecam.shop.defaults import propose_tabs, propose_trench
-from knifecam.shop.order import BORE, FINISH, FIT, ROUGH
+from knifecam.shop.necking import neck_sizes
+from knifecam.shop.order import BORE, FINISH, FIT, NECK, ROUGH
 
 ON_OUTLINE, BESIDE_OUTLINE = 1.0, 10.0
 """mm: a point given as on the outline lies within the first, a mark drawn beside it within both."""
@@ -197,6 +199,8 @@ def tabs_of(
     blade: Blade,
     drawn: Drawn,
     notes: Notes,
+    cutting: Sequence[Cutting] = (),
+    cutters: Sequence[Cutter] = (),
 ) -> Tabs:
     """Return the tabs; places of the order or of the drawing's layer become stations."""
     stations = _tab_stations(section, blade.outline, drawn.parts, notes)
@@ -214,7 +218,7 @@ def tabs_of(
         usual="common practice",
         proposals={
             "count": count,
-            "waist": (usual.waist, _by_thickness(blade)),
+            "waist": _waist(section, usual, blade, cutting, cutters),
             "thickness": (usual.thickness, _by_thickness(blade)),
         },
         unsaid=("stations", "neck"),
@@ -234,6 +238,31 @@ def tabs_of(
         ),
         as_milled=stretches_of(as_milled, "outline.as_milled", blade.outline, notes),
     )
+
+
+def _waist(
+    section: TabsSection,
+    usual: Tabs,
+    blade: Blade,
+    cutting: Sequence[Cutting],
+    cutters: Sequence[Cutter],
+) -> tuple[float, str]:
+    """Return the waist of tabs and why; necked tabs are wide enough to snap at the wall."""
+    first = {c.stage: c for c in reversed(cutting)}
+    known = {c.number: c for c in cutters}
+    if not section.neck or not all(
+        stage in first and first[stage].cutter in known for stage in (ROUGH, FINISH, NECK)
+    ):
+        return usual.waist, _by_thickness(blade)
+    given = {key: getattr(section, key) for key in ("thickness", "rise", "descent", "neck")}
+    tabs = replace(usual, **{key: value for key, value in given.items() if value is not None})
+    small, finish, rough = (known[first[stage].cutter] for stage in (NECK, FINISH, ROUGH))
+    neck = neck_sizes(
+        tabs, blade.thickness, small=small, finish=finish, rough=(rough, first[ROUGH])
+    )
+    if neck.waist <= usual.waist:
+        return usual.waist, _by_thickness(blade)
+    return neck.waist, "so that it snaps at its neck; derived"
 
 
 def _tip_tab(hold: HoldSection, blade: Blade) -> tuple[int, str]:

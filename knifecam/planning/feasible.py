@@ -16,6 +16,7 @@ from knifecam.curve import Curve, circle, distance, resample, signed_distance
 from knifecam.paths.crossing import splits
 from knifecam.paths.raw import as_pieces
 from knifecam.planning.feasible_break import edge_breaks
+from knifecam.planning.feasible_neck import necks
 from knifecam.planning.feasible_notch import jimping
 from knifecam.planning.flip import points_on
 from knifecam.planning.floor import bore_corner, floors
@@ -371,5 +372,5 @@ def screws(order: Order) -> Iterator[str]:
 
 RULES: tuple[Rule, ...] = (
     stages, loops, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, ramps, screws,
-    jimping, edge_breaks,
+    jimping, edge_breaks, necks,
 )  # fmt: skip

@@ -33,7 +33,9 @@ class Tab:
     ``heading`` rad is the outline's direction there (counter-clockwise round the blade, part
     frame); ``waist`` the width of the narrow face, ``wide`` that of the wide face, ``stub`` the
     width left on the blade; ``section`` mm2 at the waist, ``moment`` N mm that snaps it, least and
-    greatest, for bend strengths of 2500 and 3500 N/mm2 (common practice).
+    greatest, for bend strengths of 2500 and 3500 N/mm2 (common practice). A tab that is necked at
+    the wall leaves a stub as thick as its ``neck`` that stands out by ``stub_height``; its section
+    and moment are the neck's.
     """
 
     station: float
@@ -45,6 +47,8 @@ class Tab:
     stub: float
     section: float
     moment: tuple[float, float]
+    neck: float = 0.0
+    stub_height: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,6 +18,7 @@ from knifecam.planning.clearing import (
     without_tabs,
 )
 from knifecam.planning.floor import floors
+from knifecam.planning.necks import neck_cuts, neck_room, necked
 from knifecam.planning.notches import notch_cuts
 from knifecam.planning.opened import Opened, opened_stretches
 from knifecam.planning.openings import bore_cuts, slot_cuts
@@ -47,8 +48,12 @@ def lay_out(order: Order) -> Plan:
     grounds = {bench.side: _grounds(bench) for bench in (a, b)}
     opened = opened_stretches(order, grounds, depth.a_rough)
     cutters = [order.cutter(c.cutter) for c in order.cutting if c.stage in ("rough", "finish")]
-    lift = depth.b_finish - depth.tab
-    tabs, notes = place_tabs(without_tabs(order, opened), room_for_tab(order, cutters, lift))
+    room = room_for_tab(order, cutters, depth.b_finish - depth.tab)
+    if order.tabs.neck > 0:
+        room = max(room, neck_room(order, depth))
+    tabs, notes = place_tabs(without_tabs(order, opened), room)
+    if order.tabs.neck > 0:
+        tabs = tuple(necked(order, tab) for tab in tabs)
     used: dict[int, float] = {}
     blade = order.blade
     side_a = [
@@ -102,6 +107,7 @@ def _held_b(
         *groove,
         *break_cuts(bench, depth, rest, used),
         *_outline_b(bench, depth, tabs, opened, grounds, used),
+        *neck_cuts(bench, depth, tabs, used),
     ]
     return [*before, *_screwed(order, cuts)]
 

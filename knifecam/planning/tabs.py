@@ -54,15 +54,22 @@ def tangent_beside(wall: Curve, place: Floats) -> Floats:
 
 
 def window_on(
-    track: Curve, place: Floats, tangent: Floats, order: Order, cutter: Cutter, z: float
+    track: Curve,
+    place: Floats,
+    tangent: Floats,
+    order: Order,
+    cutter: Cutter,
+    z: float,
+    width: float | None = None,
 ) -> Window:
     """Return the window of a tab at ``place`` (2,) of the wall, in the track's frame.
 
     Along the tab's ``tangent``, one for all tracks, the axis stops half a waist and the cutter's
     reach before its middle and goes on as far behind it, so that the narrow face of the tab is the
-    waist.
+    waist, or another ``width``.
     """
     tabs = order.tabs
+    width = tabs.waist if width is None else width
     before, behind = reaches(cutter, tabs.rise, tabs.descent)
     middle = float(station_of(track, place)[0])
 
@@ -76,8 +83,8 @@ def window_on(
         return guess
 
     return Window(
-        start=station_at(-tabs.waist / 2 - before),
-        end=station_at(tabs.waist / 2 + behind),
+        start=station_at(-width / 2 - before),
+        end=station_at(width / 2 + behind),
         z=z,
         rise=tabs.rise,
         descent=tabs.descent,

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve, Motions, place_at
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid, Sights, cut_sights, sights
+from knifecam.simulator.measure_necks import Neck, measure_neck, neck_reach
 from knifecam.simulator.side import Side
 from knifecam.simulator.wanted import Wanted
 
@@ -22,6 +23,9 @@ ALONG = 0.05
 FIRST, ACROSS = 0.02, 0.1
 """mm: the first distance from the wall at which a tab's width is taken, and from one to the next.
 """
+
+BESIDE_NECK = 0.05
+"""mm past a neck's far side where the tab behind it begins."""
 
 FINE = 0.002
 """mm between the sights that refine a tab's edges."""
@@ -61,6 +65,7 @@ class Bridge:
     waist: float
     wide: float
     stub: float
+    neck: Neck | None = None
 
     @property
     def section(self) -> float:
@@ -70,8 +75,10 @@ class Bridge:
     def snapping(self, strength: float) -> float:
         """Return the bending moment in N mm that snaps it, at a bend strength in N/mm2.
 
-        Taken as a rectangle of the mean width: strength w t^2 / 6.
+        Taken as a rectangle of the mean width: strength w t^2 / 6; the neck's where there is one.
         """
+        if self.neck is not None:
+            return strength * self.neck.modulus
         return strength * (self.waist + self.wide) / 2 * self.thin**2 / 6
 
 
@@ -94,21 +101,37 @@ def measure_bridges(
     """
     if None in sides:
         return ()
-    field = _field(wanted.outline, order.trench.width, grid)
+    reach = neck_reach(order)
+    first = reach + BESIDE_NECK if reach else FIRST
+    field = _field(wanted.outline, first, order.trench.width, grid)
     bridging = np.all(field.thickness > METAL, axis=1)
     runs = _runs(bridging)
     if not runs:
         return ()
     given = [side for side in sides if side is not None]
     found = [_measured(field, run, given, order) for run in runs]
-    real = (b for b in found if b is not None and b.thin > METAL)
+    real = [b for b in found if b is not None and b.thin > METAL]
+    if reach:
+        real = [_necked(wanted.outline, b, reach, given, order) for b in real]
+        real = [b for b in real if b.neck is not None and b.neck.thin > METAL]
     return tuple(sorted(real, key=lambda b: b.station))
 
 
-def _field(outline: Curve, width: float, grid: Grid) -> _Field:
+def _necked(
+    outline: Curve, bridge: Bridge, reach: float, given: list[Side], order: Order
+) -> Bridge:
+    """Return the tab with its neck, ``reach`` mm off the wall."""
+    neck = measure_neck(
+        outline, bridge.station, reach, bridge.waist,
+        lambda stations, across: _block(outline, stations, across, given, order),
+    )  # fmt: skip
+    return replace(bridge, neck=neck, stub=neck.at_wall)
+
+
+def _field(outline: Curve, first: float, width: float, grid: Grid) -> _Field:
     count = int(np.ceil(outline.length / ALONG))
     stations: Floats = np.arange(count, dtype=np.float64) * (outline.length / count)
-    across = np.arange(FIRST, max(width - ALONG, 2 * FIRST), ACROSS)
+    across = np.arange(first, max(width - ALONG, first + FIRST), ACROSS)
     points = _beside(outline, stations[:, None], across[None, :])
     i = np.floor((points[..., 1] - grid.y0) / grid.cell + 0.5).astype(int)
     j = np.floor((points[..., 0] - grid.x0) / grid.cell + 0.5).astype(int)

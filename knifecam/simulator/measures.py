@@ -157,6 +157,13 @@ def _wall(reached: Reached, free: NDArray[np.bool_] | None = None) -> dict[str, 
 
 def _tab(bridge: Bridge) -> dict[str, Any]:
     low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
+    neck = bridge.neck
+    necked = {} if neck is None else {
+        "neck": {
+            "thickness": _round(neck.thin), "width": _round(neck.width, 3),
+            "at_wall": _round(neck.at_wall, 3), "stub_height": _round(neck.foot),
+        },
+    }  # fmt: skip
     return {
         "station": _round(bridge.station, 3),
         "place": _place(bridge.place),
@@ -168,6 +175,7 @@ def _tab(bridge: Bridge) -> dict[str, Any]:
         "stub": _round(bridge.stub, 3),
         "section_mm2": _round(bridge.section),
         "snapping_n_mm": [_round(low, 1), _round(high, 1)],
+        **necked,
     }
 
 

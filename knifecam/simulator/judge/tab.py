@@ -18,6 +18,9 @@ THICKNESS = 0.01
 NARROWER, WIDER = 0.02, 0.1
 """mm: how far a tab's thickness, and its waist, may be off."""
 
+STUB = 0.2
+"""mm: how far a necked tab's stub may stand out of the blade (common practice)."""
+
 NEAR_STATION = 5.0
 """mm: a tab ordered at a station stands at most this far from it, where there is room for it."""
 
@@ -37,6 +40,7 @@ def find(case: Case) -> Iterator[Finding]:
     for bridge in case.bridges:
         yield from _thickness(bridge, case)
         yield from _waist(bridge, case)
+        yield from _neck(bridge, case)
         yield from _off_limits(bridge, case)
 
 
@@ -159,6 +163,29 @@ def _waist(bridge: Bridge, case: Case) -> Iterator[Finding]:
         measured=bridge.waist, allowed=wanted,
         remedy="lift the axis over waist and cutter diameter together",
     )  # fmt: skip
+
+
+def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
+    """Yield a neck that is not as thick as ordered, or that leaves a stub that stands out."""
+    neck, wanted = bridge.neck, case.order.tabs.neck
+    if neck is None:
+        return
+    line, place = _line(case, "B", bridge), _place(bridge)
+    where = f"the neck of the tab at station {bridge.station:.1f} mm"
+    if not abs(neck.thin - wanted) <= THICKNESS:
+        yield Finding(
+            kind="tab", side="B", line=line, place=place, measured=neck.thin, allowed=wanted,
+            message=(
+                f"{where} is thickness={neck.thin:.3f} mm; ordered {wanted:g} mm within {THICKNESS:g} mm"
+            ),
+            remedy="run the neck's cutter along the wall, its tip that far above side A's floor",
+        )  # fmt: skip
+    elif not neck.foot <= STUB:
+        yield Finding(
+            kind="tab", side="B", line=line, place=place, measured=neck.foot, allowed=STUB,
+            message=f"{where} leaves a stub that stands out {neck.foot:.3f} mm; {STUB:g} mm is allowed",
+            remedy="neck it by a cutter of smaller corner radius, tangent to the wall",
+        )  # fmt: skip
 
 
 def _line(case: Case, name: str, bridge: Bridge) -> int:

@@ -1,0 +1,131 @@
+"""Necks of tabs at the wall, on hand-worked figures, and what of them is refused."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from knifecam.curve import distance
+from knifecam.planning import lay_out
+from knifecam.planning.feasible import feasible
+from knifecam.planning.floor import floors
+from knifecam.shop import Hold
+from knifecam.shop.necking import neck_of, raised, widened
+from tests.agreement.details import necked
+from tests.agreement.orders import cutter, simple_order
+
+
+def test_the_stress_at_a_fillet_by_hand():
+    """D/d 15, d/r 2: (14 / (80.55 - 4.8) x 2)^0.85 = 0.36964^0.85 = 0.4291."""
+    assert raised(0.2, 3.0, 0.1) == pytest.approx(1.4291, abs=5e-5)
+    assert raised(0.2, 3.0, 0.05) > raised(0.2, 3.0, 0.1)
+    assert raised(0.2, 3.0, 0.0) == raised(0.2, 3.0, 0.05)  # no edge is sharper
+
+
+def test_a_tab_widens_to_the_wall_as_the_circles_beside_it_do():
+    """D 3, 1 mm off the wall: 3 - 2 sqrt(1.5^2 - 0.5^2) = 0.172; at the wall D, at R nothing."""
+    finish = cutter(2)
+    assert widened(finish, 1.0) == pytest.approx(3 - 2 * math.sqrt(2.0))
+    assert widened(finish, 0.0) == pytest.approx(3.0)
+    assert widened(finish, 1.5) == pytest.approx(0.0)
+
+
+def test_the_neck_s_sizes_by_hand():
+    """Foot 1.4291: mean width 1 / 0.4291 = 2.330; flanks at 45 and 20 degrees, 0.2 thick, slant it by
+    0.2 x 3.7475 / 2 = 0.375: 1.956, rounded up 2.0. Stub: 0.06 of allowance and a corner of 0.1."""
+    neck = neck_of(necked())
+    assert neck.width == pytest.approx(2.0)
+    assert neck.mean == pytest.approx(2.375, abs=5e-4)
+    assert neck.at_wall == pytest.approx(3.0)
+    assert neck.stub == pytest.approx(0.16)
+    # behind: 3.375 x 1.7147 / 1.4291 - 0.1716 - 0.3 x 3.7475 = 2.754
+    assert neck.waist == pytest.approx(2.8)
+
+
+def test_at_its_sizes_the_wall_is_the_weakest_place():
+    for corner in (0.0, 0.05, 0.1):
+        for thickness in (0.15, 0.2, 0.25):
+            order = necked(corner=corner, neck=thickness)
+            neck = neck_of(order)
+            foot = raised(thickness, 3.0, max(0.1, corner))
+            at_wall = (neck.mean + 1.0) / foot
+            assert at_wall <= neck.mean + 1e-9
+            behind = neck.waist + widened(order.cutter(2), 1.0)
+            behind += (0.4 - thickness / 2) * (1 + 1 / math.tan(order.tabs.descent))
+            assert at_wall <= behind / raised(thickness, 0.4, corner) + 1e-9
+
+
+def test_necks_are_cut_last_and_leave_the_neck_on_side_a_s_floor():
+    order = necked()
+    plan = lay_out(order)
+    cut = plan.cuts[-1]
+    assert (cut.side, cut.name, cut.stage) == ("B", "NECKS OF THE TABS", "neck")
+    deep = floors(order)
+    assert cut.bottom == pytest.approx(-deep.b_finish)
+    m = cut.motions
+    over = []
+    for tab in plan.tabs:
+        place = np.array(tab.place) * (1, -1)  # turned about X
+        ends = [np.hypot(*(at[:, :2] - place).T) for at in (m.start, m.stop)]
+        level = (m.kind == 1) & (m.start[:, 2] == m.stop[:, 2])
+        over.append(m.start[level & (ends[0] < 2.0) & (ends[1] < 2.0), 2].min())
+    assert over == pytest.approx([-(deep.a_rough - 0.2)] * 2)  # 0.2 mm above side A's floor
+    low = (m.kind != 0) & (np.abs(m.stop - m.start)[:, :2].max(axis=1) > 0)
+    assert distance(m.stop[low, :2], order.blade.outline).min() == pytest.approx(0.5, abs=1e-6)
+
+
+def test_the_plan_tells_what_snaps_a_neck_and_what_it_leaves():
+    """2.375 x 0.2^2 / 6 = 0.01583 mm3 at 2500 and 3500 N/mm2."""
+    tab = lay_out(necked()).tabs[0]
+    assert tab.moment == pytest.approx((39.58, 55.41), abs=0.01)
+    assert (tab.neck, tab.stub) == (0.2, pytest.approx(3.0))
+    assert tab.stub_height == pytest.approx(0.16)
+    plain = lay_out(simple_order()).tabs[0]
+    assert (plain.neck, plain.stub_height) == (0.0, 0.0)
+
+
+def refused(order, *words):
+    lines = [line for line in feasible(order) if all(word in line for word in words)]
+    assert len(lines) == 1, feasible(order)
+
+
+def with_small(order, **changes):
+    return replace(
+        order, cutters=tuple(replace(c, **changes) if c.number == 5 else c for c in order.cutters)
+    )
+
+
+def test_sound_necks_are_not_refused():
+    assert feasible(necked()) == ()
+
+
+def test_a_tab_that_would_snap_behind_its_neck_is_refused():
+    refused(necked(waist=1.5), "order tabs.waist=2.80 mm or more")
+
+
+def test_necks_too_thin_or_hardly_thinner_than_the_tab_are_refused():
+    refused(necked(neck=0.1), "0.15 to 0.25 mm is usual")
+    refused(necked(neck=0.35), "0.15 to 0.25 mm is usual")
+
+
+def test_neck_cutters_too_thick_or_round_are_refused():
+    refused(with_small(necked(), diameter=1.9), "the stub stays wide and thick")
+    refused(with_small(necked(), corner=0.2), "the stub stays wide and thick")
+
+
+def test_neck_cutters_too_short_for_the_trench_are_refused():
+    refused(with_small(necked(), reach=2.0), "less than the 2.55 mm it goes into the trench")
+    refused(with_small(necked(), neck=1.0), "is not relieved")
+
+
+def test_trenches_of_round_cutters_leave_too_long_a_stub():
+    order = necked()
+    entries = tuple(replace(c, allowance=0.12) if c.stage == "rough" else c for c in order.cutting)
+    refused(replace(order, cutting=entries), "stand out 0.220 mm")
+
+
+def test_a_blade_held_by_screws_alone_has_no_tab_to_neck():
+    order = necked()
+    hold = Hold(kind="bores", screws=("B1",), tip_clamp=True)
+    refused(replace(order, setup=replace(order.setup, hold=hold)), "no tabs to neck")
