@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, grind_height, height_at, slope_at
-from knifecam.blade.surface import edge_distance, past_plunge
-from knifecam.curve import winding
+from knifecam.blade.surface import edge_distance, half_thickness, past_plunge
 from knifecam.shop import Order
 from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
@@ -67,8 +66,9 @@ def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel) -> OnBevel:
     near = (np.abs(gap) <= ON_SURFACE) & (touch > -NUDGE) & (touch < width + NUDGE)
     uphill = _uphill(order, bevel, at[near])
     foot = at[near] + (touch - d)[near, None] * uphill
-    # beside the blade there is no surface to finish
-    real = winding(foot + 2 * NUDGE * uphill, order.blade.outline) != 0
+    # beside the blade there is nothing to finish, and where another bevel is lower not this one
+    inner, wanted = foot + 2 * NUDGE * uphill, height_at(bevel, thickness, side.name, touch[near])
+    real = half_thickness(order.blade, inner, side.name) >= wanted - ON_SURFACE
     near[near], uphill, foot = real, uphill[real], foot[real]
     return OnBevel(
         bevel=bevel, rows=tried[near], touch=touch[near], past=past_plunge(bevel, foot),
