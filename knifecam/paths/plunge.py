@@ -48,10 +48,14 @@ def effective_radius(cutter: Cutter, angle: float) -> float:
 
 
 def reach_past(face: Face, plunge: int, d: float = 0.0) -> float:
-    """Return how far past its line a plunge meets the blade's flat, mm, at ``d`` mm from the edge."""
+    """Return how far past its line a plunge has left the blade's flat, mm, ``d`` mm from the edge.
+
+    It is followed to `PAST` above the flat.
+    """
     radius = face.plunges[plunge][1]
-    rise = (face.thickness / 2 - float(face.height(np.array([d]))[0])) * math.cos(face.bevel.angle)
-    return math.sqrt(radius**2 - max(0.0, radius - rise) ** 2)
+    top = face.thickness / 2 + 0.9 * PAST
+    rise = (top - float(face.height(np.array([d]))[0])) * math.cos(face.bevel.angle)
+    return math.sqrt(radius**2 - max(0.002 * radius, radius - rise) ** 2)
 
 
 def lines_past(radius: float, first: float, last: float, step: float) -> tuple[float, ...]:

@@ -262,7 +262,8 @@ def _with_room(
         for shift in np.arange(0.0, LOOK_ON, 0.25):
             at = station + way * float(shift)
             arc = lead(track.curve, at, radius=radius, aside=aside, z=0.0, feed=1.0)
-            if distance(sampled(arc), seen.wall).min() >= cutter.radius - GOUGE:
+            near = distance(sampled(arc), seen.wall)
+            if near.min() >= cutter.radius - GOUGE and near.max() >= cutter.radius + 0.8 * aside:
                 break
         found.append(at)
     return found[0], found[1]

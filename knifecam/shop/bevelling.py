@@ -22,6 +22,9 @@ from knifecam.shop.order import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, CLEAR, PL
 SEMI_CUSPS = 5.0
 """Finished cusps that the semi-finish may leave."""
 
+PLUNGE_CUSPS = 0.6
+"""Of a finished cusp that plunges leave: at the edge both sides' cusps add up to the land."""
+
 THICKEST_FOR_CLEARING, CLEARING_CORNER = 6.0, 0.3
 """mm: thicker cutters, or rounder ones, leave too much beside the edge's wall."""
 
@@ -92,7 +95,7 @@ def _for_clearing(cutters: Sequence[Cutter], outline: Curve, rough: Cutter) -> C
 def bevel_stepover(stage: str, cutter: Cutter, blade: Blade, cusp: float) -> float:
     """Return the step in mm between passes that leave cusps of ``cusp`` mm, or a semi-finish's."""
     if stage == PLUNGE:
-        return plunge_step(cutter, blade, cusp)
+        return plunge_step(cutter, PLUNGE_CUSPS * cusp)
     wanted = SEMI_CUSPS * cusp if stage == BEVEL_SEMI else cusp
     steps = [
         step_for(angle, cutter.corner, cutter.radius, wanted)
@@ -112,7 +115,7 @@ def angles_of(bevel: Bevel, thickness: float) -> list[float]:
     return [min(found), max(found)]
 
 
-def plunge_step(cutter: Cutter, blade: Blade, cusp: float) -> float:
+def plunge_step(cutter: Cutter, cusp: float) -> float:
     """Return the step along the surface, mm, of a ball of radius R: 2 sqrt(2 R c - c^2) on a flat."""
     corner = cutter.corner
     return floored(2 * math.sqrt(2 * corner * cusp - cusp**2) if corner > cusp else FINEST)

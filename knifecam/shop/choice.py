@@ -33,6 +33,9 @@ UNDER = 0.1
 THICKEST_FOR_TRENCH = 4.0
 """mm: thicker cutters leave wide stubs, and are taken for the outline only when no other is there."""
 
+ROUNDEST = 0.3
+"""mm of corner radius: rounder cutters are for bevels where an order has any."""
+
 SAME_ANGLE = 1e-3
 """rad: a chamfer mill's cone may differ so much from an edge break's angle."""
 
@@ -69,6 +72,8 @@ def choose_cutters(
     fitted bores.
     """
     ends = [c for c in cutters if c.kind not in (BALL, CHAMFER)]
+    if blade.bevels:
+        ends = [c for c in ends if c.corner <= ROUNDEST] or ends
     deep = [c for c in ends if c.reach >= blade.thickness] or ends
     bores = [*reference, *blade.bores]
     boring = _for_bores(deep, [b.diameter - (UNDER if b.fitted else 0.0) for b in bores])
