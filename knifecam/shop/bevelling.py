@@ -34,6 +34,9 @@ NOTABLY = 1.15
 CORNER_ROOM = 1.15
 """Cutter radii: the least radius of an inner corner that is not entered full width."""
 
+MOST_AT_EDGE = 0.0022
+"""mm: a plunge's cusps run across the edge; those of both sides together stay below 5 um of land."""
+
 FINEST = 0.01
 """mm: no step is proposed finer."""
 
@@ -95,7 +98,7 @@ def _for_clearing(cutters: Sequence[Cutter], outline: Curve, rough: Cutter) -> C
 def bevel_stepover(stage: str, cutter: Cutter, blade: Blade, cusp: float) -> float:
     """Return the step in mm between passes that leave cusps of ``cusp`` mm, or a semi-finish's."""
     if stage == PLUNGE:
-        return plunge_step(cutter, PLUNGE_CUSPS * cusp)
+        return plunge_step(cutter, min(PLUNGE_CUSPS * cusp, MOST_AT_EDGE))
     wanted = SEMI_CUSPS * cusp if stage == BEVEL_SEMI else cusp
     steps = [
         step_for(angle, cutter.corner, cutter.radius, wanted)

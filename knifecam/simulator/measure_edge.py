@@ -16,7 +16,7 @@ from knifecam.simulator.seen import Seen, Sides, see
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-ALONG = 0.5
+ALONG = 0.1
 """mm between the places along the edge."""
 
 FROM_END = 0.1

@@ -13,16 +13,17 @@ from knifecam.simulator.measure_edge import Edge
 from knifecam.simulator.verdict import Finding
 
 LAND = 0.005
-"""mm: how much thinner than ordered a land may be."""
+"""mm: how much thinner or thicker than ordered a land may be."""
 
 LEAST_LAND = 0.05
 """mm: a land that may become thinner than this, with plate and zeros disturbed, does not stand."""
 
 
 def find(case: Case) -> Iterator[Finding]:
-    """Yield findings of the kind thin-edge."""
+    """Yield findings of the kind thin-edge, and uncut for lands that are too thick."""
     for edge in case.edges:
         yield from _thinner(edge)
+        yield from _thicker(edge)
         yield from _disturbed(edge, case)
         yield from _milled_last(edge, case)
 
@@ -51,6 +52,22 @@ def _thinner(edge: Edge) -> Iterator[Finding]:
         "thin-edge", "B", 0, sentence, "check cutter lengths, diameters and both sides' zeros",
         place=as_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
         allowed=float(edge.wanted[k] - LAND),
+    )  # fmt: skip
+
+
+def _thicker(edge: Edge) -> Iterator[Finding]:
+    more = edge.land - edge.wanted
+    k = int(np.argmax(more))
+    if not more[k] > LAND:
+        return
+    sentence = (
+        f"bevel {edge.bevel.name}: the land is {edge.land[k]:.4f} mm at {edge.stations[k]:.1f} mm "
+        f"along the edge; {edge.wanted[k]:.4f} mm is ordered, {LAND:g} mm more is allowed"
+    )
+    yield at_line(
+        "uncut", "B", 0, sentence, "finish bevels and plunges finer beside the edge, to their depth",
+        place=as_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
+        allowed=float(edge.wanted[k] + LAND),
     )  # fmt: skip
 
 
