@@ -13,6 +13,7 @@ from knifecam.blade import Bore
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Boring, Hold, KeepOut, Measured, Mill, Order, Registration
+from tests.agreement.details import jimped, necked
 from tests.agreement.orders import cutter, simple_order
 from tests.sabotage.harness import Spoilt, Texts
 
@@ -121,7 +122,8 @@ def thick_finish() -> Order:
 ORDERS: dict[str, Callable[[], Order]] = {
     "plain": simple_order, "centred": centred, "pins": on_pins, "measured": on_measured_bores,
     "screwed": screwed, "fitted": fitted, "wide bore": wide_bore, "clamped": clamped,
-    "zeroed": zeroed, "faces": on_faces, "thick finish": thick_finish,
+    "zeroed": zeroed, "faces": on_faces, "thick finish": thick_finish, "jimped": jimped,
+    "necked": necked,
 }  # fmt: skip
 
 

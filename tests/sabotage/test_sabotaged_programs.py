@@ -10,12 +10,12 @@ import pytest
 
 from knifecam.simulator.judging import judge
 from knifecam.simulator.verdict import Finding, Verdict
-from tests.sabotage import spoilt_cuts, spoilt_setup, spoilt_shape, spoilt_words
+from tests.sabotage import spoilt_cuts, spoilt_detail, spoilt_setup, spoilt_shape, spoilt_words
 from tests.sabotage.case import FINE, SABOTAGES, Sabotage
 from tests.sabotage.harness import Spoilt
 from tests.sabotage.made import ORDERS, made
 
-KINDS_OF_CASE = (spoilt_words, spoilt_cuts, spoilt_shape, spoilt_setup)
+KINDS_OF_CASE = (spoilt_words, spoilt_cuts, spoilt_shape, spoilt_setup, spoilt_detail)
 """Importing these has filled `SABOTAGES`."""
 
 

@@ -102,7 +102,9 @@ def _notch(case: Case, notch: Notch) -> Iterator[Finding]:
             )  # fmt: skip
     if not case.whole or not notch.left.size or not notch.left.max() > WALL:
         return
-    level, k = np.unravel_index(int(np.argmax(notch.left)), notch.left.shape)
+    # of heights with the same left over the highest tells the side: what both should have cut is A's
+    level, k = np.unravel_index(int(np.argmax(notch.left[::-1])), notch.left.shape)
+    level = len(notch.heights) - 1 - level
     found = float(notch.left[level, k])
     amount = f"{found:.4f} mm" if np.isfinite(found) else "more than 0.5 mm"
     yield at_line(

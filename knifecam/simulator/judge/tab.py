@@ -109,7 +109,8 @@ def _has_room(case: Case, station: float) -> bool:
     """Return whether a tab's window, its ramps and `SPARE` lie on a gentle stretch of their own."""
     order, outline = case.order, case.wanted.outline
     tabs, whole = order.tabs, outline.length
-    widest = max(order.cutter(c.cutter).diameter for c in order.cutting if c.stage != "bore")
+    entries = [c for c in order.cutting if c.stage in ("rough", "finish", "slot", "fit")]
+    widest = max(order.cutter(c.cutter).diameter for c in entries)
     lift = case.wanted.floor_b - case.wanted.tab_low
     room = (tabs.waist + widest) / 2 + lift / np.tan(min(tabs.rise, tabs.descent)) + SPARE
     apart = [abs((s - station + whole / 2) % whole - whole / 2) for s in tabs.stations]

@@ -1,0 +1,84 @@
+"""Details gone wrong: jimping, and tabs necked at the wall."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from knifecam.shop import Order
+from tests.agreement.details import jimped, necked
+from tests.sabotage import harness as spoil
+from tests.sabotage.case import on_order, on_plan, on_text, whole
+from tests.sabotage.made import with_cutter
+
+NOTCHES, OPENED, NECKS = "JIMPING", "JIMPING OPENED", "NECKS OF THE TABS"
+
+# --- jimping -------------------------------------------------------------------------------------
+on_text(
+    "uncut", "A", "jimping left out", whole(lambda t: spoil.without_cut(t, NOTCHES)), of="jimped"
+)
+on_text(
+    "uncut", "B", "jimping not opened", whole(lambda t: spoil.without_cut(t, OPENED)), of="jimped"
+)
+on_text(
+    "gouge",
+    "A",
+    "jimping 0.05 nearer to the blade",
+    whole(lambda t: spoil.moved(t, "Y", -0.05, cut=NOTCHES)),
+    of="jimped",
+)
+on_text(
+    "uncut",
+    "A",
+    "jimping 0.05 farther from the blade",
+    whole(lambda t: spoil.moved(t, "Y", 0.05, cut=NOTCHES)),
+    of="jimped",
+)
+on_text(
+    "gouge",
+    "B",
+    "jimping opened 0.05 beside",
+    whole(lambda t: spoil.moved(t, "X", 0.05, cut=OPENED)),
+    of="jimped",
+)
+on_order(
+    "gouge",
+    "A",
+    "notch cutter 0.05 thicker than it was measured",
+    lambda o: with_cutter(o, 3, diameter=2.05),
+    of="jimped",
+)
+on_plan("gouge", "A", "notches 0.1 deeper than ordered", lambda _: jimped(depth=0.55), of="jimped")
+on_plan("uncut", "A", "one notch too few", lambda o: _fewer(o), of="jimped")
+on_plan("gouge", "A", "another pitch", lambda _: jimped(pitch=3.4), of="jimped")
+
+
+def _fewer(order: Order) -> Order:
+    (row,) = order.blade.jimping
+    return replace(
+        order, blade=replace(order.blade, jimping=(replace(row, centres=row.centres[1:]),))
+    )
+
+
+# --- necks ---------------------------------------------------------------------------------------
+on_text("tab", "B", "necks left out", whole(lambda t: spoil.without_cut(t, NECKS)), of="necked")
+on_text(
+    "tab", "B", "necks 0.05 thinner", whole(lambda t: spoil.moved(t, "Z", -0.05, cut=NECKS)),
+    of="necked",
+)  # fmt: skip
+on_text(
+    "tab", "B", "necks 0.05 thicker", whole(lambda t: spoil.moved(t, "Z", 0.05, cut=NECKS)),
+    of="necked",
+)  # fmt: skip
+on_text(
+    "tab loose-part", "B", "necks cut through",
+    whole(lambda t: spoil.moved(t, "Z", -0.25, cut=NECKS)), of="necked",
+)  # fmt: skip
+on_text(
+    "gouge", "B", "necks 0.02 into the wall",
+    whole(lambda t: spoil.moved(t, "X", 0.02, cut=NECKS)), of="necked",
+)  # fmt: skip
+on_order(
+    "tab", "B", "a neck cutter of round corner, whose stub stands out",
+    lambda o: with_cutter(o, 5, corner=0.3), of="necked",
+)  # fmt: skip
+on_plan("tab", "B", "necks thicker than ordered", lambda _: necked(neck=0.25), of="necked")
