@@ -56,7 +56,9 @@ def _thinner(edge: Edge) -> Iterator[Finding]:
 
 
 def _thicker(edge: Edge) -> Iterator[Finding]:
-    more = edge.land - edge.wanted
+    # where another bevel's face runs over the edge, that bevel's cusps are judged, not a land
+    own = edge.wanted >= edge.bevel.land - LAND
+    more = np.where(own, edge.land - edge.wanted, -np.inf)
     k = int(np.argmax(more))
     if not more[k] > LAND:
         return
