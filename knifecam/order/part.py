@@ -170,7 +170,7 @@ def trench_of(
     if rough is None or finish is None:
         return None
     usual = propose_trench(
-        blade.thickness, known[rough.cutter], known[finish.cutter], rough.allowance
+        blade.thickness, known[rough.cutter], known[finish.cutter], rough.allowance, blade.bevels
     )
     return Trench(
         **settled(

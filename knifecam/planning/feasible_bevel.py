@@ -55,6 +55,7 @@ def bevels(order: Order) -> Iterator[str]:
         yield from _contact(order, bevel)
         yield from _land(bevel)
         yield from _floors(order, bevel)
+        yield from _meeting(order, bevel)
         yield from _steps(order, bevel)
     yield from _stock(order)
     yield from _depths(order)
@@ -133,6 +134,20 @@ def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
                 f" the bed; at least {BED_FREE} mm must stay: order a thicker land than"
                 f" {bevel.land:.3f} mm, or the edge nearer to the middle"
             )
+
+
+def _meeting(order: Order, bevel: Bevel) -> Iterator[str]:
+    """Side A's trench stays above the edge: beside it the waste is cleared deeper first."""
+    if not bevel.on("A"):
+        return
+    trench, edge = order.trench, edge_height(bevel, "A")
+    floor = order.blade.thickness / 2 - trench.meet - trench.overlap / 2
+    if not floor >= edge - order.bevelling.below:
+        most = order.blade.thickness / 2 - trench.overlap / 2 - edge + order.bevelling.below
+        yield (
+            f"outline.meet={trench.meet:.3f} mm lets side A's trench pass the edge of bevel"
+            f" '{bevel.name}', which would stand on a web alone; at most {most:.3f} mm will do"
+        )
 
 
 def _steps(order: Order, bevel: Bevel) -> Iterator[str]:

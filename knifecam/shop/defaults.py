@@ -7,10 +7,11 @@ where a function says otherwise. Lengths in mm, angles in rad, surface speeds an
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
-from knifecam.blade import Blade
+from knifecam.blade import Bevel, Blade, edge_height
 from knifecam.shop.bevelling import bevel_stepover
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.mill import Mill
@@ -57,6 +58,9 @@ BEVEL_STOCK = {BEVEL_ROUGH: 0.13, BEVEL_SEMI: 0.05, PLUNGE: 0.0}
 
 BEVEL_STEPDOWN = {BEVEL_ROUGH: 0.1, BEVEL_SEMI: 0.25, BEVEL_FINISH: 0.1, PLUNGE: 0.3}
 """mm a level, or that a pass of the later stages may meet (common practice)."""
+
+ABOVE_EDGE = 0.05
+"""mm that side A's trench stays above the edges of bevels."""
 
 BREAK_STEP = 0.3
 """mm of an edge break's width that one pass takes at most."""
@@ -136,12 +140,24 @@ def frame_width(thickness: float) -> float:
     return _rounded_up(max(8.0, 2.5 * thickness), 0.1)
 
 
-def propose_trench(thickness: float, rough: Cutter, finish: Cutter, allowance: float) -> Trench:
-    """Return the trench of a blade of ``thickness`` mm for its roughing and finishing cutters."""
+def propose_trench(
+    thickness: float,
+    rough: Cutter,
+    finish: Cutter,
+    allowance: float,
+    bevels: Sequence[Bevel] = (),
+) -> Trench:
+    """Return the trench of a blade of ``thickness`` mm for its roughing and finishing cutters.
+
+    Side A's trench stays above the edges of its ``bevels``: beside them it goes deeper by clearing.
+    """
     corner = max(rough.corner, finish.corner)
+    over = overlap(corner, corner)
+    edges = [edge_height(bevel, "A") for bevel in bevels if bevel.on("A")]
+    room = thickness / 2 - over / 2 - max(edges, default=-math.inf) - ABOVE_EDGE
     return Trench(
-        meet=meeting_depth(thickness),
-        overlap=overlap(corner, corner),
+        meet=round(min(meeting_depth(thickness), room), 4),
+        overlap=over,
         width=trench_width(rough.diameter, finish.diameter, allowance),
         frame=frame_width(thickness),
     )
