@@ -15,6 +15,7 @@ from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, distance, resample, signed_distance
 from knifecam.paths.crossing import splits
 from knifecam.paths.raw import as_pieces
+from knifecam.planning.feasible_bevel import bevels
 from knifecam.planning.feasible_break import edge_breaks
 from knifecam.planning.feasible_neck import necks
 from knifecam.planning.feasible_notch import jimping
@@ -372,5 +373,5 @@ def screws(order: Order) -> Iterator[str]:
 
 RULES: tuple[Rule, ...] = (
     stages, loops, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, ramps, screws,
-    jimping, edge_breaks, necks,
+    jimping, edge_breaks, necks, bevels,
 )  # fmt: skip
