@@ -34,7 +34,7 @@ STAGGERED = math.sqrt(3) / 2
 """Row pitch in pitches at which all neighbours of a staggered row are equally far away."""
 
 OFF_BEVEL = 0.5
-"""mm of the outline that an edge break keeps off a bevel where the order does not say."""
+"""mm of the outline that an edge break keeps off bevels and jimping where the order does not say."""
 
 
 def with_openings(
@@ -304,19 +304,21 @@ def _meant(name: str, path: str, blade: Blade, notes: Notes) -> list[str]:
 def flat_stretches(blade: Blade, side: str, width: float) -> tuple[Stretch, ...]:
     """Return the stretches of the outline along which ``side`` is flat; empty for all of it.
 
-    They end `OFF_BEVEL` mm short of where a bevel begins within ``width`` mm of the outline.
+    They end `OFF_BEVEL` mm short of jimping, and of where a bevel begins within ``width`` mm of the
+    outline.
     """
     outline = blade.outline
-    if not any(bevel.on(side) for bevel in blade.bevels):
-        return ()
     stations, points, headings = resample(outline, 0.05)
-    inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
-    steep = bevelled(blade, points, side) | bevelled(blade, points + width * inward, side)
-    if not steep.any():
+    off = np.zeros(len(stations), bool)
+    for row in blade.jimping:
+        off |= row.stretch.holds(stations, outline.length)
+    if any(bevel.on(side) for bevel in blade.bevels):
+        inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
+        off |= bevelled(blade, points, side) | bevelled(blade, points + width * inward, side)
+    if not off.any():
         return ()
-    first = int(np.argmax(steep))
-    order = np.roll(np.arange(len(steep)), -first)
-    edges = np.flatnonzero(np.diff(np.concatenate([[1], steep[order].astype(int), [1]])))
+    order = np.roll(np.arange(len(off)), -int(np.argmax(off)))
+    edges = np.flatnonzero(np.diff(np.concatenate([[1], off[order].astype(int), [1]])))
     found = []
     for low, high in zip(edges[::2], edges[1::2], strict=True):
         start, end = float(stations[order[low]]), float(stations[order[(high - 1) % len(order)]])

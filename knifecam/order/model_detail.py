@@ -177,6 +177,6 @@ class EdgeBreakSection(Section):
     stretches: Annotated[
         tuple[tuple[float | Place, float | Place], ...] | None,
         stretches_entry(
-            "where the outline is broken", "all of the outline that is not bevelled on that side"
+            "where the outline is broken", "all of the outline but bevels of that side and jimping"
         ),
     ] = None

@@ -5,14 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-import numpy as np
-
 from knifecam.blade import Bore, EdgeBreak
 from knifecam.blade.broken import RUN_OUT
-from knifecam.blade.stretches import is_whole, length_of, part_of
-from knifecam.blade.surface import bevelled
-from knifecam.curve import resample, signed_distance
-from knifecam.curve.curve import Curve, Floats
+from knifecam.blade.refusals_detail import broken
+from knifecam.blade.stretches import is_whole, length_of
+from knifecam.curve import Curve, signed_distance
 from knifecam.paths.chamfer import CLEAR, Cone
 from knifecam.paths.offset import offset
 from knifecam.planning.breaks import (
@@ -29,33 +26,32 @@ from knifecam.shop import Cutter, Order
 from knifecam.shop.choice import makes_angle
 from knifecam.shop.order import BREAK
 
-SPACING = 0.2
-"""mm between the places looked at along a break."""
-
 HEAD_ROOM = 0.5
 """mm that stay between a chamfer mill and a screw's head."""
 
 
 def edge_breaks(order: Order) -> Iterator[str]:
-    """Breaks have a mill of their angle, room for it, open ground under its tip, and flat faces."""
+    """Breaks have a mill of their angle, room for it, and open ground under its tip.
+
+    What no mill could make the blade's own rules tell; with bevels they are asked there.
+    """
+    if not order.blade.bevels:
+        yield from broken(order.blade)
+    mills = [order.cutter(entry.cutter) for entry in order.cuttings(BREAK)]
     for one in order.blade.breaks:
         where = f"edge break '{one.name}' of {one.of}, side {one.side}"
         curve = curve_of(order, one)
-        if curve is None:
-            yield f"{where}: the blade has no bore or slot of that name"
-            continue
-        mills = [order.cutter(entry.cutter) for entry in order.cuttings(BREAK)]
         mill = next((c for c in mills if makes_angle(c, one.angle)), None)
+        if curve is None or not mills:
+            continue
         if mill is None:
-            if mills:
-                yield (
-                    f"{where}, angle={math.degrees(one.angle):.2f} deg: no chamfer mill of stage"
-                    f" 'break' has half_angle={90 - math.degrees(one.angle):.2f} deg; add one"
-                )
+            yield (
+                f"{where}, angle={math.degrees(one.angle):.2f} deg: no chamfer mill of stage 'break' has"
+                f" half_angle={90 - math.degrees(one.angle):.2f} deg; add one"
+            )
             continue
         cone = cone_of(order, one)
         yield from _mill(order, one, mill, cone, where)
-        yield from _flat(order, one, curve, where)
         if one.of == "outline":
             yield from _beside_outline(order, one, mill, cone, where)
         else:
@@ -73,31 +69,6 @@ def _mill(order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str) ->
             f"{where}, width={one.width:.3f} mm: the tip would go {cone.depth:.3f} mm deep, past the"
             f" middle of the plate; order a narrower break, or one less steep"
         )
-
-
-def _flat(order: Order, one: EdgeBreak, curve: Curve, where: str) -> Iterator[str]:
-    """Refuse a break where the face beside its wall is bevelled."""
-    if not any(bevel.on(one.side) for bevel in order.blade.bevels):
-        return
-    inward = 1.0 if one.of == "outline" else -1.0
-    for part in _parts(order, one, curve):
-        _, points, headings = resample(part, SPACING)
-        normal = inward * np.stack([-np.sin(headings), np.cos(headings)], axis=1)
-        looked: Floats = np.concatenate([points + 1e-6 * normal, points + one.width * normal])
-        steep = bevelled(order.blade, looked, one.side)
-        if steep.any():
-            x, y = looked[int(np.argmax(steep))]
-            yield (
-                f"{where}: at ({x:.2f}, {y:.2f}) the face is bevelled, and no break of one width can be"
-                " cut there; name stretches off the bevels, and never the edge"
-            )
-            return
-
-
-def _parts(order: Order, one: EdgeBreak, curve: Curve) -> tuple[Curve, ...]:
-    if one.of != "outline" or not one.stretches:
-        return (curve,)
-    return tuple(part_of(order.blade.outline, stretch) for stretch in one.stretches)
 
 
 def _beside_outline(
@@ -217,9 +188,7 @@ def _bore(order: Order, one: EdgeBreak, bore: Bore, cone: Cone, where: str) -> I
             f"{where}: the mill wants {need:.3f} mm all round to come down inside a bore of"
             f" {bore.diameter:.3f} mm; use one of smaller tip, or order a narrower break"
         )
-    if bore.depth is not None and one.side == "B":
-        yield f"{where}: the bore is blind and does not come out on side B"
-    elif bore.depth is not None and not bore.depth >= cone.depth + TIP_GAP:
+    if bore.depth is not None and not bore.depth >= cone.depth + TIP_GAP:
         yield (
             f"{where}: the tip goes {cone.depth:.3f} mm deep, the bore {bore.depth:.3f} mm; order a"
             " narrower break"

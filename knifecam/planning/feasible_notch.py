@@ -8,7 +8,6 @@ import numpy as np
 
 from knifecam.blade import Jimping
 from knifecam.blade.jimping import LEAST_LAND
-from knifecam.blade.surface import bevelled
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.planning.notches import meets_in_the_middle, notched_depth
@@ -21,15 +20,15 @@ LEAST_HELIX = 1.05
 WEB = 1.5
 """mm of metal that must stay between a notch and an opening."""
 
-OFF_BEVEL = 0.5
-"""mm of flat that must stay between a notch and a bevel or its plunge."""
-
 SPACING = 0.1
 """mm between the places looked at."""
 
 
 def jimping(order: Order) -> Iterator[str]:
-    """Notches have a cutter, lands, metal round them, and cut nothing but their own stretch."""
+    """Notches have a cutter, lands, metal round them, and cut nothing but their own stretch.
+
+    That they stay off bevels the blade's own rules tell.
+    """
     for row in order.blade.jimping:
         where = f"jimping '{row.name}'"
         yield from _shape(order, row, where)
@@ -120,7 +119,6 @@ def _neighbours(order: Order, row: Jimping, where: str) -> Iterator[str]:
                 " must stay: move one of them"
             )
     yield from _elsewhere(order, row, where)
-    yield from _bevels(order, row, where)
 
 
 def _elsewhere(order: Order, row: Jimping, where: str) -> Iterator[str]:
@@ -139,21 +137,6 @@ def _elsewhere(order: Order, row: Jimping, where: str) -> Iterator[str]:
             " the outline is straighter"
         )
         return
-
-
-def _bevels(order: Order, row: Jimping, where: str) -> Iterator[str]:
-    blade = order.blade
-    if not blade.bevels:
-        return
-    rings = np.concatenate(
-        [circle(c, row.diameter + 2 * OFF_BEVEL).points(0.01) for c in row.centres]
-    )
-    within = rings[signed_distance(rings, blade.outline) > 0]
-    if any(bevelled(blade, within, side).any() for side in "AB"):
-        yield (
-            f"{where} comes within {OFF_BEVEL} mm of a bevel or its plunge, where its teeth would be"
-            " slivers; move the stretch"
-        )
 
 
 def _cutter(order: Order, row: Jimping, where: str) -> Iterator[str]:

@@ -25,6 +25,10 @@ from knifecam.shop import Cutter, Order
 from knifecam.shop.necking import neck_of
 from knifecam.shop.order import FINISH, NECK
 
+SNAP_WAY = (
+    "bend necked tabs toward side A first: the neck's sharp foot at the wall is stretched then"
+)
+
 ASIDE, ARM = 0.15, 1.0
 """mm beside the wall where passes begin and end, and the radius of the arcs between."""
 

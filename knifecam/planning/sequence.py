@@ -18,7 +18,7 @@ from knifecam.planning.clearing import (
     without_tabs,
 )
 from knifecam.planning.floor import floors
-from knifecam.planning.necks import neck_cuts, neck_room, necked
+from knifecam.planning.necks import SNAP_WAY, neck_cuts, neck_room, necked
 from knifecam.planning.notches import notch_cuts
 from knifecam.planning.opened import Opened, opened_stretches
 from knifecam.planning.openings import bore_cuts, slot_cuts
@@ -54,6 +54,7 @@ def lay_out(order: Order) -> Plan:
     tabs, notes = place_tabs(without_tabs(order, opened), room)
     if order.tabs.neck > 0:
         tabs = tuple(necked(order, tab) for tab in tabs)
+        notes = (*notes, SNAP_WAY)
     used: dict[int, float] = {}
     blade = order.blade
     side_a = [

@@ -2,7 +2,8 @@
 
 A round cutter that runs tangent to the wall leaves the neck widest at the wall: by its diameter more
 than in the middle of its track. It still snaps at the wall where the fillet at its foot raises the
-stress by more than that; so the neck is made wide enough, and the tab behind it must be too.
+stress by more than that; so the neck is made wide enough, and the tab behind it must be too. That
+fillet lies on the face toward side B, which is stretched when the blade is bent toward side A.
 """
 
 from __future__ import annotations
@@ -18,6 +19,9 @@ SHARPEST = 0.05
 
 LEAST_WIDTH = 0.6
 """mm: a narrower neck does not hold the blade to the end."""
+
+FOOT = 0.002
+"""mm: a neck that is no thicker than this above its least is at its thinnest."""
 
 WIDTH_STEP = 0.1
 """mm: widths are rounded up to this."""
@@ -74,11 +78,9 @@ def neck_sizes(
     Bent by one moment it breaks where width over raised stress is least. Widths are means over the
     neck's thickness: m in the middle of the track of a cutter D wide, m + D at the wall, where the
     fillet raises the stress k times, so m >= D / (k - 1). Behind the neck the tab must not be
-    narrower than what breaks at the wall. Side A's floor rises to the wall by the corners of its
-    cutters: the greatest fillet counts at the foot, the neck cutter's own behind.
+    narrower than what breaks at the wall.
     """
-    fillet = max(small.corner, finish.corner, rough[0].corner)
-    foot = raised(tabs.neck, thickness, fillet)
+    foot = raised(tabs.neck, thickness, small.corner)
     back = raised(tabs.neck, tabs.thickness, small.corner)
     flank = 1 / math.tan(tabs.rise) + 1 / math.tan(tabs.descent)
     slant = tabs.neck * flank / 2
@@ -90,9 +92,20 @@ def neck_sizes(
         width=width,
         at_wall=width + small.diameter,
         mean=width + slant,
-        stub=max(small.corner, finish.corner, rough[1].allowance + rough[0].corner),
+        stub=stub_height(small, finish, rough),
         waist=max(0.0, _rounded_up(at_wall * back / foot - beyond)),
     )
+
+
+def stub_height(small: Cutter, finish: Cutter, rough: tuple[Cutter, Cutting]) -> float:
+    """Return how far off the wall a neck is thicker than its least by `FOOT` or more, mm.
+
+    The neck's cutter leaves its corner r at the foot, and so does side A's finishing cutter; side A's
+    roughing cutter leaves its own beyond the wall's allowance: each rises by FOOT at r less
+    sqrt(2 r FOOT).
+    """
+    corners = ((0.0, small.corner), (0.0, finish.corner), (rough[1].allowance, rough[0].corner))
+    return max(away + r - math.sqrt(2 * r * min(FOOT, r / 2)) for away, r in corners)
 
 
 def widened(finish: Cutter, away: float) -> float:

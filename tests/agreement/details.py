@@ -57,7 +57,7 @@ def broken(*breaks: EdgeBreak, tip: float = 0.2, angle: float = math.pi / 4) -> 
     return with_cutter(order, chamfer_mill(tip=tip, angle=angle), "break")
 
 
-def necked(*, corner: float = 0.05, waist: float = 2.8, neck: float = 0.2) -> Order:
+def necked(*, corner: float = 0.05, waist: float = 1.8, neck: float = 0.2) -> Order:
     """Return the plain blade with tabs necked by a 1 mm cutter."""
     order = simple_order()
     small = replace(cutter(5, diameter=1.0, corner=corner), flute_length=1.5, neck=0.9, reach=6.0)

@@ -12,10 +12,9 @@ from knifecam.paths.chamfer import cone_for, steps_of
 from knifecam.planning import lay_out
 from knifecam.planning.breaks import break_notes
 from knifecam.planning.feasible import feasible
-from knifecam.planning.feasible_break import edge_breaks
 from knifecam.planning.floor import floors
 from knifecam.shop import Hold
-from tests.agreement.details import broken, top_stretch
+from tests.agreement.details import broken, chamfer_mill, jimped, top_stretch, with_cutter
 from tests.agreement.orders import rounded, simple_order
 
 
@@ -122,6 +121,20 @@ def test_stretches_are_broken_from_end_to_end_and_nowhere_else():
     assert (m.stop[low, 0] > m.start[low, 0]).all()
 
 
+def test_jimping_is_not_run_over():
+    order = jimped()
+    one = an_edge("A")
+    order = with_cutter(
+        replace(order, blade=replace(order.blade, breaks=(one,))), chamfer_mill(), "break"
+    )
+    assert any("runs over the notches" in line for line in feasible(order))
+    whole = order.blade.outline.length
+    row = order.blade.jimping[0].stretch
+    beside = Stretch(start=(row.end + 1) % whole, end=(row.start - 1) % whole)
+    blade = replace(order.blade, breaks=(replace(one, stretches=(beside,)),))
+    assert feasible(replace(order, blade=blade)) == ()
+
+
 def refused(order, *words):
     lines = [line for line in feasible(order) if all(word in line for word in words)]
     assert len(lines) == 1, feasible(order)
@@ -134,7 +147,7 @@ def test_sound_breaks_are_not_refused():
 
 
 def test_a_break_of_nothing_is_refused():
-    refused(broken(an_edge("A", "S9")), "no bore or slot of that name")
+    refused(broken(an_edge("A", "S9")), "has no edge of 'S9'")
 
 
 def test_a_break_without_a_mill_of_its_angle_is_refused():
@@ -170,7 +183,7 @@ def test_a_blind_bore_is_broken_on_side_a_only_and_where_it_is_deep_enough():
     order = broken(an_edge("A", "B1"))
     refused(replace(order, blade=replace(order.blade, bores=blind)), "the bore 0.600 mm")
     order = broken(an_edge("B", "B1"))
-    refused(replace(order, blade=replace(order.blade, bores=blind)), "does not come out on side B")
+    refused(replace(order, blade=replace(order.blade, bores=blind)), "side B has no edge of 'B1'")
 
 
 def test_a_slot_too_narrow_for_the_mill_is_refused():
@@ -193,16 +206,16 @@ def with_bevel(order, sides="both"):
 
 def test_the_bevelled_edge_is_never_broken():
     order = with_bevel(broken(an_edge("A")))
-    assert any("never the edge" in line for line in edge_breaks(order))
+    assert any("off the bevelled edge" in line for line in feasible(order))
     one_sided = with_bevel(broken(an_edge("A")), sides="B")
-    assert not any("never the edge" in line for line in edge_breaks(one_sided))
+    assert not any("off the bevelled edge" in line for line in feasible(one_sided))
 
 
 def test_the_back_of_a_bevelled_blade_may_be_broken():
     order = simple_order()
     stretch = top_stretch(order.blade.outline, 15.0, -5.0)
     order = with_bevel(broken(an_edge("A", stretches=(stretch,))))
-    assert list(edge_breaks(order)) == []
+    assert not any("edge break" in line for line in feasible(order))
 
 
 def test_a_mill_that_runs_into_a_screw_s_head_is_refused():

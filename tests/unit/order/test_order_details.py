@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 import shapely
 
-from knifecam.curve import circle
+from knifecam.curve import circle, place_at
 from knifecam.order import load_order, order_from_text
+from knifecam.shop.necking import neck_of
 
 CHAMFER = """
 [[cutters]]
@@ -195,6 +196,18 @@ def test_edge_breaks_go_round_outline_bores_and_slots_of_both_sides(
     assert entry.spindle == math.floor(85e3 / (math.pi * 1.6))
 
 
+def test_breaks_of_the_outline_end_before_jimping_where_the_order_does_not_say(
+    sound: str, parts: SimpleNamespace
+) -> None:
+    """Jimping from x = 100 to 70 on the upper edge: the break runs from 69.5 round to 100.5."""
+    text = sound + CHAMFER + "[[jimping]]\nstretch = [[100, 24], [70, 24]]\n[[edge_breaks]]\n"
+    blade = read(text, parts).blade
+    for one in blade.breaks:
+        (stretch,) = one.stretches
+        ends = place_at(blade.outline, [stretch.start, stretch.end])[0]
+        assert ends == pytest.approx(np.array([[69.5, 24.0], [100.5, 24.0]]), abs=0.051)
+
+
 def test_a_pattern_is_broken_by_its_name(sound: str, draw: Callable[..., SimpleNamespace]) -> None:
     text = sound + CHAMFER + ROWS + '[[edge_breaks]]\nof = "P1"\nside = "A"\n'
     assert len(read(text, draw(slots=(), bores=())).blade.breaks) == 45
@@ -243,6 +256,18 @@ def test_necks_want_a_thin_cutter_and_less_than_the_tab(
     assert any('stage "neck"' in line for line in refused(sound + "[tabs]\nneck = 0.2\n"))
     thick = text.replace("neck = 0.2", "neck = 0.5")
     assert any("tabs.neck=0.5 mm must be less" in line for line in refused(thick))
+
+
+def test_necked_tabs_are_proposed_wide_enough_to_snap_at_the_wall(
+    sound: str, parts: SimpleNamespace
+) -> None:
+    """A corner of 0.1 mm snaps less readily than a sharp one, and wants a wider neck and tab."""
+    small = '[[cutters]]\nnumber = 6\nkind = "bull-nose"\ndiameter = 1\ncorner = 0.1\n'
+    order = read(sound + small + "[tabs]\nneck = 0.2\n", parts)
+    assert order.tabs.waist == neck_of(order).waist > 1.5
+    assert any("so that it snaps at its neck" in line for line in order.assumed)
+    sharp = small.replace("bull-nose", "flat").replace("corner = 0.1\n", "")
+    assert read(sound + sharp + "[tabs]\nneck = 0.2\n", parts).tabs.waist == 1.5
 
 
 def test_an_order_silent_about_details_has_the_digest_it_had(
