@@ -176,9 +176,11 @@ def _near_error(side: Side, points: Floats, heights: Floats) -> tuple[Floats, In
         motions.kind[chosen], motions.start[chosen], motions.stop[chosen], motions.centre[chosen],
         motions.turns[chosen], motions.feed[chosen],
     )  # fmt: skip
+    shapes = side.shapes
     error, motion = wall_error(
-        points, heights, picked, side.cutter_radius[chosen], side.shapes.corner[chosen]
-    )
+        points, heights, picked, side.cutter_radius[chosen], shapes.corner[chosen],
+        tip=shapes.tip[chosen], half_angle=shapes.half_angle[chosen],
+    )  # fmt: skip
     found = chosen[motion] if len(chosen) else motion
     return error, np.where(motion >= 0, found, -1).astype(np.int32)
 

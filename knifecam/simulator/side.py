@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from knifecam.curve import RAPID, Motions
 from knifecam.curve.curve import frozen
 from knifecam.shop import Order
+from knifecam.shop.cutter import CHAMFER
 from knifecam.simulator.columns import Swept
 from knifecam.simulator.frame import Frame, side_frame, side_motions, to_part
 from knifecam.simulator.misplaced import Misplacement, lying
@@ -31,12 +32,16 @@ LIFTED = 1e4
 class Shapes:
     """The cutter of each motion: radii and heights above the tip, mm, (M,) each.
 
-    ``known`` tells where the order names the cutter; elsewhere all figures are 0.
+    ``tip`` is the radius of a chamfer mill's flat tip and ``half_angle`` its cone's, rad, against
+    the axis; 0 for the other kinds. ``known`` tells where the order names the cutter; elsewhere all
+    figures are 0.
     """
 
     known: NDArray[np.bool_]
     radius: Floats
     corner: Floats
+    tip: Floats
+    half_angle: Floats
     flute_length: Floats
     neck: Floats
     reach: Floats
@@ -173,13 +178,14 @@ def side_of(order: Order, name: str, text: str, trace: Trace, first: int) -> Sid
 
 
 def _shapes(order: Order, trace: Trace) -> Shapes:
-    figures = ("radius", "corner", "flute_length", "neck", "reach", "shank", "stickout", "holder")
+    figures = [name for name in Shapes.__dataclass_fields__ if name != "known"]
     rows = {name: np.zeros(len(trace.cutter)) for name in figures}
     known = np.zeros(len(trace.cutter), bool)
-    halved = {"neck", "shank", "holder"}
+    halved, conical = {"tip", "neck", "shank", "holder"}, {"tip", "half_angle"}
     for cutter in order.cutters:
         mine = trace.cutter == cutter.number
         known |= mine
         for name in figures:
-            rows[name][mine] = getattr(cutter, name) / (2 if name in halved else 1)
+            if name not in conical or cutter.kind == CHAMFER:
+                rows[name][mine] = getattr(cutter, name) / (2 if name in halved else 1)
     return Shapes(known=known, **rows)

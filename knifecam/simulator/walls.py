@@ -37,12 +37,26 @@ inner = njit(no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time."""
 
 
-def _section(above: float, R: float, r: float) -> float:
-    """Return the cutter's radius at a height above its tip, both at least 0."""
-    if above >= r:
-        return R
-    rest = r - above
-    return R - r + math.sqrt(max(r * r - rest * rest, 0.0))
+class End(NamedTuple):
+    """The end of a cutter: from ``flat`` at its tip it widens to R at ``rise`` above it.
+
+    By a corner of radius r where there is one, else by a cone.
+    """
+
+    R: float
+    r: float
+    flat: float
+    rise: float
+
+
+def _section(above: float, f: End) -> float:
+    """Return the cutter's radius at a height above its tip, at least 0."""
+    if above >= f.rise:
+        return f.R
+    if f.r == 0.0:
+        return f.flat + (f.R - f.flat) * above / f.rise
+    rest = f.r - above
+    return f.flat + math.sqrt(max(f.r * f.r - rest * rest, 0.0))
 
 
 section = inner(_section)
@@ -113,17 +127,17 @@ def _path_distance(low: float, high: float, p: Path, x: float, y: float) -> floa
 path_distance = inner(_path_distance)
 
 
-def _error_at(t: float, p: Path, x: float, y: float, height: float, R: float, r: float) -> float:
+def _error_at(t: float, p: Path, x: float, y: float, height: float, f: End) -> float:
     above = max(height - p.z - p.dz * t, 0.0)
-    return axis_distance(t, p, x, y) - section(above, R, r)
+    return axis_distance(t, p, x, y) - section(above, f)
 
 
 error_at = inner(_error_at)
 
 
-def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: float, R: float,
-                  r: float, best: float) -> float:  # fmt: skip
-    """Return the least error while the corner passes the height, or ``best`` if that is less.
+def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: float, f: End,
+                  best: float) -> float:  # fmt: skip
+    """Return the least error while the corner or cone passes the height, or ``best`` if that is less.
 
     Along a line the error is convex. Along an arc it is looked for in pieces of 5 degrees.
     """
@@ -136,22 +150,22 @@ def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: 
     for k in range(pieces):
         a = low + k * width
         b = a + width
-        if axis_distance(0.5 * (a + b), p, x, y) - 0.5 * speed * width - R >= best:
+        if axis_distance(0.5 * (a + b), p, x, y) - 0.5 * speed * width - f.R >= best:
             continue
-        best = min(best, error_at(a, p, x, y, height, R, r), error_at(b, p, x, y, height, R, r))
+        best = min(best, error_at(a, p, x, y, height, f), error_at(b, p, x, y, height, f))
         c = b - GOLDEN * (b - a)
         d = a + GOLDEN * (b - a)
-        fc = error_at(c, p, x, y, height, R, r)
-        fd = error_at(d, p, x, y, height, R, r)
+        fc = error_at(c, p, x, y, height, f)
+        fd = error_at(d, p, x, y, height, f)
         for _ in range(45):
             if fc < fd:
                 b, d, fd = d, c, fc
                 c = b - GOLDEN * (b - a)
-                fc = error_at(c, p, x, y, height, R, r)
+                fc = error_at(c, p, x, y, height, f)
             else:
                 a, c, fc = c, d, fd
                 d = a + GOLDEN * (b - a)
-                fd = error_at(d, p, x, y, height, R, r)
+                fd = error_at(d, p, x, y, height, f)
         best = min(best, fc, fd)
     return best
 
@@ -159,7 +173,7 @@ def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: 
 corner_error = inner(_corner_error)
 
 
-def _motion_error(p: Path, x: float, y: float, height: float, R: float, r: float, nearest: float,
+def _motion_error(p: Path, x: float, y: float, height: float, f: End, nearest: float,
                   best: float) -> float:  # fmt: skip
     """Return the error one motion leaves at a place and height, or ``best`` if that is less.
 
@@ -169,23 +183,23 @@ def _motion_error(p: Path, x: float, y: float, height: float, R: float, r: float
         above = height - min(p.z, p.z + p.dz)
         if above < -REACHED:
             return best
-        return min(best, nearest - section(max(above, 0.0), R, r))
-    if nearest - R >= best or height < min(p.z, p.z + p.dz) - REACHED:
+        return min(best, nearest - section(max(above, 0.0), f))
+    if nearest - f.R >= best or height < min(p.z, p.z + p.dz) - REACHED:
         return best
-    # when the tip is below the height by the corner radius, and when it is below at all
-    deep = (height - r - p.z) / p.dz
+    # when the tip is below the height by the end's rise, and when it is below at all
+    deep = (height - f.rise - p.z) / p.dz
     touch = (height + REACHED - p.z) / p.dz
     if p.dz > 0.0:
         low, high, corner_low, corner_high = 0.0, min(1.0, deep), max(0.0, deep), min(1.0, touch)
     else:
         low, high, corner_low, corner_high = max(0.0, deep), 1.0, max(0.0, touch), min(1.0, deep)
     if low <= high:
-        best = min(best, path_distance(low, high, p, x, y) - R)
+        best = min(best, path_distance(low, high, p, x, y) - f.R)
     if corner_low <= corner_high:
-        if r == 0.0:
-            best = min(best, path_distance(corner_low, corner_high, p, x, y) - R)
+        if f.rise == 0.0:
+            best = min(best, path_distance(corner_low, corner_high, p, x, y) - f.R)
         else:
-            best = corner_error(corner_low, corner_high, p, x, y, height, R, r, best)
+            best = corner_error(corner_low, corner_high, p, x, y, height, f, best)
     return best
 
 
@@ -195,7 +209,7 @@ motion_error = inner(_motion_error)
 def _wall_errors(
     xs: Floats, ys: Floats, bucket: NDArray[np.int64], x0: float, y0: float, size: float, nx: int,
     ny: int, heights: Floats, kind: NDArray[np.uint8], start: Floats, stop: Floats,
-    centre: Floats, turns: Floats, radius: Floats, corner: Floats,
+    centre: Floats, turns: Floats, radius: Floats, corner: Floats, flat: Floats, rise: Floats,
 ) -> tuple[Floats, NDArray[np.int32]]:  # fmt: skip
     """Return errors and motions, (H, n), at places sorted by bucket."""
     error = np.empty((heights.size, xs.size))
@@ -210,9 +224,8 @@ def _wall_errors(
         if min(start[k, 2], stop[k, 2]) > highest + REACHED:
             continue
         p = path_of(kind[k], start[k], stop[k], centre[k], turns[k])
-        R = radius[k]
-        r = corner[k]
-        grown = R + NEAR
+        f = End(radius[k], corner[k], flat[k], rise[k])
+        grown = f.R + NEAR
         # an arc of at most half a turn lies in the circle about its chord
         mx, my, wide, deep = p.ax + 0.5 * p.dx, p.ay + 0.5 * p.dy, 0.5 * abs(p.dx), 0.5 * abs(p.dy)
         if p.arc:
@@ -234,7 +247,7 @@ def _wall_errors(
                     continue
                 for h in range(heights.size):
                     best = min(error[h, i], NEAR)
-                    e = motion_error(p, xs[i], ys[i], heights[h], R, r, nearest, best)
+                    e = motion_error(p, xs[i], ys[i], heights[h], f, nearest, best)
                     if e < best - TIE:
                         error[h, i] = e
                         motion[h, i] = k
@@ -245,7 +258,14 @@ wall_errors = njit(cache=True)(_wall_errors)
 
 
 def wall_error(
-    points: ArrayLike, heights: ArrayLike, motions: Motions, radius: ArrayLike, corner: ArrayLike
+    points: ArrayLike,
+    heights: ArrayLike,
+    motions: Motions,
+    radius: ArrayLike,
+    corner: ArrayLike,
+    *,
+    tip: ArrayLike = 0.0,
+    half_angle: ArrayLike = 0.0,
 ) -> tuple[Floats, NDArray[np.int32]]:
     """Return how much metal the cutter's side left at each place and height, and by which motion.
 
@@ -264,6 +284,10 @@ def wall_error(
         In the same frame.
     radius, corner : (M,) float, mm
         Of each motion's cutter.
+    tip : (M,) float, mm
+        Radius of the flat tip of conical cutters, whose corner is 0.
+    half_angle : (M,) float, rad
+        Between a conical cutter and its axis; 0 for cutters that are no cones.
 
     Returns
     -------
@@ -273,14 +297,19 @@ def wall_error(
     places = np.asarray(points, dtype=float).reshape(-1, 2)
     levels = np.array(heights, dtype=float).reshape(-1)
     count = len(motions)
-    radii = np.array(np.broadcast_to(np.asarray(radius, dtype=float), count))
-    corners = np.array(np.broadcast_to(np.asarray(corner, dtype=float), count))
+    radii, corners, tips, halves = (
+        np.array(np.broadcast_to(np.asarray(figures, dtype=float), count))
+        for figures in (radius, corner, tip, half_angle)
+    )
     if not np.all((radii > 0.0) & (corners >= 0.0) & (corners <= radii)):
         raise ValueError("every cutter needs a radius above 0 mm and a corner from 0 to that")
     if not (np.all(np.isfinite(places)) and np.all(np.isfinite(levels))):
         raise ValueError("points and heights must be finite")
     if not len(places):
         return np.zeros((len(levels), 0)), np.zeros((len(levels), 0), np.int32)
+    cone = halves > 0.0
+    flat = np.where(cone, tips, radii - corners)
+    rise = np.where(cone, (radii - tips) / np.tan(np.where(cone, halves, 1.0)), corners)
     near = buckets(places)
     xs, ys = np.array(places[near.order].T)
     error = np.empty((len(levels), len(places)))
@@ -288,6 +317,6 @@ def wall_error(
     error[:, near.order], motion[:, near.order] = wall_errors(
         xs, ys, near.begins, near.x0, near.y0, near.size, near.nx, near.ny,
         levels, motions.kind, motions.start, motions.stop, motions.centre, motions.turns,
-        radii, corners,
+        radii, corners, flat, rise,
     )  # fmt: skip
     return error, motion

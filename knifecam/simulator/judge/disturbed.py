@@ -140,7 +140,7 @@ def _meeting(case: Case) -> Iterator[Finding]:
     points = wall.points * side.frame.signs[:2]
     error, motion = wall_error(
         points, -(wall.heights[level] - shift), side.swept_motions(), side.cutter_radius,
-        side.shapes.corner,
+        side.shapes.corner, tip=side.shapes.tip, half_angle=side.shapes.half_angle,
     )  # fmt: skip
     left = np.where(judged & sound[None, :], np.minimum(upper.error[level], error), -np.inf)
     if not left.max() > WALL:

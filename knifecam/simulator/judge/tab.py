@@ -197,7 +197,11 @@ def _line(case: Case, name: str, bridge: Bridge) -> int:
     height = (bridge.top if name == "A" else bridge.bottom) * side.frame.signs[2] + THICKNESS
     place = np.array([bridge.place]) * side.frame.signs[:2]
     motions, corner = side.swept_motions(), side.shapes.corner
-    motion = wall_error(place, [height], motions, side.cutter_radius, corner)[1][0, 0]
+    shapes = side.shapes
+    motion = wall_error(
+        place, [height], motions, side.cutter_radius, corner, tip=shapes.tip,
+        half_angle=shapes.half_angle,
+    )[1][0, 0]  # fmt: skip
     return int(side.trace.line[motion]) if motion >= 0 else 0
 
 
