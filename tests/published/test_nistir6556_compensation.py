@@ -223,6 +223,11 @@ def test_appendix_b_first_arc_stays_tangent_to_its_auxiliary_arc(code, word, lin
     assert m.radii[1] == pytest.approx(radius)
     assert m.turns[1] == pytest.approx(0.25 if word == "G3" else -0.25)
     assert m.stop[1, :2] == pytest.approx([5 if word == "G3" else -5, 5])
+    # the same from another place
+    other = read("G0 X20 Y-7", f"{code} D1 G91", f"{word} {line}").motions
+    assert other.centre[2] == pytest.approx([20, -2], abs=1e-9)
+    assert other.stop[2, :2] == pytest.approx([25 if word == "G3" else 15, -2])
+    assert other.turns[2] == pytest.approx(m.turns[1])
 
 
 @pytest.mark.parametrize("line", ["G3 X5 Y5 J5", "G2 X-5 Y5 J5", "G3 X5.503 Y5 J5"])

@@ -209,3 +209,10 @@ def test_a_cycle_ends_with_g80_or_another_motion_and_other_lines_leave_it():
 
 def test_the_mode_of_path_is_recorded_as_it_is_written():
     assert read("G64 G0 X1 Y2 Z3", "G81 X4 Z1 R2").path.tolist() == [2] * 5
+
+
+def test_axes_are_known_as_far_as_the_words_tell():
+    trace = read("G99 G0 Z0", "G81 Y5 Z1 R5", "X4")
+    axes = ["".join(a for a, k in zip("xyz", row, strict=True) if k) for row in trace.known]
+    assert trace.motions.stop[:, 2].tolist() == [0, 5, 5, 1, 5, 5, 1, 5]
+    assert axes == ["", "z", "z", "yz", "yz", "yz", "xyz", "xyz"]
