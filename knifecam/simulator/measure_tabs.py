@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import Curve, Motions, place_at
+from knifecam.curve import Curve, place_at
 from knifecam.shop import Order
-from knifecam.simulator.columns import Grid, Sights, cut_sights, sights
+from knifecam.simulator.columns import Grid, Sights, sights
 from knifecam.simulator.measure_necks import Neck, measure_neck, neck_reach
+from knifecam.simulator.seen import cut_by
 from knifecam.simulator.side import Side
 from knifecam.simulator.wanted import Wanted
 
@@ -289,16 +290,12 @@ def _seen(
     places = _beside(outline, stations, across)
     seen = sights(places, order.setup.plate.thickness)
     for side in given:
-        motions, radius, corner = _near(side, places)
-        cut_sights(
-            seen, motions, radius, corner,
-            side=side.name, flip=order.setup.flip, first=side.first,
-        )  # fmt: skip
+        cut_by(seen, side, order.setup.flip, _near(side, places))
     return seen
 
 
-def _near(side: Side, places: Floats) -> tuple[Motions, Floats, Floats]:
-    """Return the motions whose cutters may come over any of the places of the part."""
+def _near(side: Side, places: Floats) -> Ints:
+    """Return the numbers of the motions whose cutters may come over any of the places of the part."""
     turned = places * side.frame.signs[:2]
     low, high = turned.min(axis=0), turned.max(axis=0)
     m = side.swept_motions()
@@ -306,9 +303,4 @@ def _near(side: Side, places: Floats) -> tuple[Motions, Floats, Floats]:
     ends = np.stack([m.start[:, :2], m.stop[:, :2]])
     close = (ends.min(axis=0) - grown < high) & (ends.max(axis=0) + grown > low)
     lowest = np.fmin(m.start[:, 2], m.stop[:, 2])
-    chosen = np.flatnonzero(close.all(axis=1) & (lowest < side.face))
-    picked = Motions(
-        m.kind[chosen], m.start[chosen], m.stop[chosen], m.centre[chosen], m.turns[chosen],
-        m.feed[chosen],
-    )  # fmt: skip
-    return picked, side.cutter_radius[chosen], side.shapes.corner[chosen]
+    return np.flatnonzero(close.all(axis=1) & (lowest < side.face))

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Blade
 from knifecam.blade.surface import half_thickness
-from knifecam.curve import Curve, Motions, resample, signed_distance
+from knifecam.curve import Curve, resample, signed_distance
+from knifecam.simulator.seen import picked
 from knifecam.simulator.side import Side
 from knifecam.simulator.walls import NEAR, REACHED, wall_error
 from knifecam.simulator.wanted import Wanted
@@ -172,13 +173,9 @@ def _near_error(side: Side, points: Floats, heights: Floats) -> tuple[Floats, In
     close = (ends.min(axis=0) - grown < high) & (ends.max(axis=0) + grown > low)
     lowest = np.fmin(motions.start[:, 2], motions.stop[:, 2])
     chosen = np.flatnonzero(close.all(axis=1) & (lowest <= heights.max() + REACHED))
-    picked = Motions(
-        motions.kind[chosen], motions.start[chosen], motions.stop[chosen], motions.centre[chosen],
-        motions.turns[chosen], motions.feed[chosen],
-    )  # fmt: skip
     shapes = side.shapes
     error, motion = wall_error(
-        points, heights, picked, side.cutter_radius[chosen], shapes.corner[chosen],
+        points, heights, picked(motions, chosen), side.cutter_radius[chosen], shapes.corner[chosen],
         tip=shapes.tip[chosen], half_angle=shapes.half_angle[chosen],
     )  # fmt: skip
     found = chosen[motion] if len(chosen) else motion

@@ -7,14 +7,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.curve import Motions
 from knifecam.shop import Order
-from knifecam.simulator.columns import cut_sights, sights
+from knifecam.simulator.columns import Sights, cut_sights, sights
 from knifecam.simulator.side import Side
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 Sides = tuple[Side | None, Side | None]
+
+Rows = slice | NDArray[np.int64]
+"""Which motions of a side: a slice, or their numbers, rising."""
+
+ALL = slice(None)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -45,10 +51,7 @@ def see(order: Order, sides: Sides, points: Floats) -> Seen:
         if side is None or not len(columns):
             continue
         columns.changed[:] = -1
-        cut_sights(
-            columns, side.swept_motions(), side.cutter_radius, side.shapes.corner,
-            side=side.name, flip=order.setup.flip, first=side.first,
-        )  # fmt: skip
+        cut_by(columns, side, order.setup.flip)
         last[which] = columns.changed
     return Seen(
         points=np.asarray(points, dtype=float).reshape(-1, 2),
@@ -56,3 +59,23 @@ def see(order: Order, sides: Sides, points: Floats) -> Seen:
         last=last,
         emptied=columns.emptied,
     )
+
+
+def cut_by(columns: Sights, side: Side, flip: str, rows: Rows = ALL) -> None:
+    """Cut sights, in place, with a side's motions, or with some of them in turn.
+
+    Where only some cut, ``emptied`` and ``changed`` count among those.
+    """
+    shapes = side.shapes
+    cut_sights(
+        columns, picked(side.swept_motions(), rows), side.cutter_radius[rows], shapes.corner[rows],
+        side=side.name, flip=flip, first=side.first,
+    )  # fmt: skip
+
+
+def picked(motions: Motions, rows: Rows) -> Motions:
+    """Return only some of the motions."""
+    return Motions(
+        motions.kind[rows], motions.start[rows], motions.stop[rows], motions.centre[rows],
+        motions.turns[rows], motions.feed[rows],
+    )  # fmt: skip

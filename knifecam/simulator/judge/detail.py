@@ -7,13 +7,14 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import Motions, distance
+from knifecam.curve import distance
 from knifecam.simulator.case import Case
-from knifecam.simulator.columns import cut_sights, sights
+from knifecam.simulator.columns import sights
 from knifecam.simulator.judge.hit import Told, as_place, at_line, folded
 from knifecam.simulator.measure_break import Broken
 from knifecam.simulator.measure_notch import Notch
 from knifecam.simulator.measure_walls import WALL
+from knifecam.simulator.seen import cut_by
 from knifecam.simulator.side import Side
 from knifecam.simulator.verdict import Finding
 
@@ -150,15 +151,8 @@ def _under_tip(case: Case, side: Side, hits: Ints, first: int) -> Floats:
     for other in case.given():
         if other.first > side.first:
             break
-        kept = slice(0, first if other is side else len(other))
-        m = other.swept_motions()
-        before = Motions(
-            m.kind[kept], m.start[kept], m.stop[kept], m.centre[kept], m.turns[kept], m.feed[kept]
-        )
-        cut_sights(
-            columns, before, other.cutter_radius[kept], other.shapes.corner[kept],
-            side=other.name, flip=case.order.setup.flip, first=other.first,
-        )  # fmt: skip
+        before = slice(0, first if other is side else len(other))
+        cut_by(columns, other, case.order.setup.flip, before)
     top = columns.top if side.name == "A" else -columns.bottom
     solid = columns.top - columns.bottom > TIP_BITE
     return np.where(solid, top - side.motions.stop[hits, 2], 0.0)

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.simulator.case import Case
-from knifecam.simulator.columns import cut_sights, sights
+from knifecam.simulator.columns import sights
 from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.seen import cut_by
 from knifecam.simulator.verdict import Finding
 
 THIN, DEEP = 0.3, 0.3
@@ -30,10 +31,7 @@ def find(case: Case) -> Iterator[Finding]:
     thin = np.flatnonzero((e.volume > 1e-6) & (e.floor < THIN))
     thin = thin[:: max(1, len(thin) // MOST_PLACES)]
     seen = sights(rows.place[thin, :2], case.order.setup.plate.thickness)
-    cut_sights(
-        seen, upper.swept_motions(), upper.cutter_radius, upper.shapes.corner,
-        side="A", flip=case.order.setup.flip, first=upper.first,
-    )  # fmt: skip
+    cut_by(seen, upper, case.order.setup.flip)
     void = case.wanted.face_a - seen.top
     over = void > DEEP
     hits, depth = thin[over], void[over]
