@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 
 from knifecam.blade.bevel import Bevel, Plunge
 from knifecam.blade.blade import Blade
+from knifecam.blade.figures import across
 from knifecam.blade.line_distance import reaching, rows_of, signed_line_distance
 from knifecam.blade.profile import arc_radius, grind_height, height_at, slope_at
 from knifecam.blade.surface import edge_curve, rise
@@ -89,8 +90,8 @@ def least_plunge_radius(bevel: Bevel, plunge: Plunge, blade: Blade, side: str) -
     gives the plunge's own radius; slanted and bent ones give other figures.
     """
     width = grind_height(bevel, blade.thickness, side)
-    line = reaching(plunge.line, edge_curve(bevel, blade.outline).vertices)
-    _, places, headings = resample(line, max(line.length / 4000, 0.02))
+    line = across(plunge.line, blade.outline)
+    _, places, headings = resample(line, max(width / STEPS, 0.02))
     d, _, _ = distance_frame(places, edge_curve(bevel, blade.outline))
     kept = np.flatnonzero((d >= 0) & (d <= width))
     if len(kept) == 0:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from knifecam.blade.bevel import Bevel, Plunge
 from knifecam.blade.blade import Blade
 from knifecam.blade.crossings import ray_length
-from knifecam.blade.line_distance import reaching
+from knifecam.blade.line_distance import prolonged, reach_of
 from knifecam.blade.openings import outside
 from knifecam.blade.profile import edge_height, end_slopes, grind_height, height_at
 from knifecam.blade.stretches import length_of
@@ -87,9 +87,7 @@ def grind_line(
     within 1e-6 mm of where the line ends.
     """
     width = grind_height(bevel, blade.thickness, side)
-    low_x, low_y, high_x, high_y = blade.outline.bounds
-    box = np.array([[low_x, low_y], [high_x, high_y], [low_x, high_y], [high_x, low_y]])
-    edge = reaching(edge_curve(bevel, blade.outline), box)
+    edge = across(edge_curve(bevel, blade.outline), blade.outline)
 
     def places(stations: Floats) -> Floats:
         return _inward(edge, stations, width)
@@ -111,24 +109,29 @@ def plunge_border(
 
     Where it stands plumb before it reaches the flat, the foot of that wall.
     """
-    line = reaching(plunge.line, edge_curve(bevel, blade.outline).vertices)
-    _, feet, headings = resample(line, spacing)
+    _, feet, headings = resample(across(plunge.line, blade.outline), spacing)
+    width = grind_height(bevel, blade.thickness, side)
+    bevelled = edge_distance(bevel, blade.outline, feet) < width
+    feet, headings = feet[bevelled], headings[bevelled]
     left = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     half = blade.thickness / 2
     low, high = np.zeros(len(feet)), np.full(len(feet), plunge.radius)
     for _ in range(50):
         s = (low + high) / 2
-        points = feet + s[:, None] * left
-        d = edge_distance(bevel, blade.outline, points)
+        d = edge_distance(bevel, blade.outline, feet + s[:, None] * left)
         below = (
             height_at(bevel, blade.thickness, side, d) + rise(plunge.radius, bevel.angle, s) < half
         )
         low, high = np.where(below, s, low), np.where(below, high, s)
     points = feet + low[:, None] * left
-    width = grind_height(bevel, blade.thickness, side)
-    bevelled = edge_distance(bevel, blade.outline, feet) < width
-    kept = bevelled & ~outside(blade.outline, points)
-    return np.asarray(points[kept])
+    return np.asarray(points[~outside(blade.outline, points)])
+
+
+def across(curve: Curve, outline: Curve) -> Curve:
+    """Return the open curve with tangents just long enough to cross the whole outline."""
+    low_x, low_y, high_x, high_y = outline.bounds
+    box = np.array([[low_x, low_y], [high_x, high_y]])
+    return prolonged(curve, reach_of(curve, box))
 
 
 def ridges(bevel: Bevel, blade: Blade, side: str, *, spacing: float = 0.1) -> tuple[Ridge, ...]:

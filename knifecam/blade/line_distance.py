@@ -43,17 +43,20 @@ def prolonged(curve: Curve, past: float) -> Curve:
     return Curve(np.vstack([before, curve.vertices, after]), bulges, closed=False)
 
 
+def reach_of(curve: Curve, points: Floats) -> float:
+    """Return how far from the curve's ends, in mm, the box of ``points`` (K, 2) goes at most."""
+    x, y = points[:, 0].copy(), points[:, 1].copy()
+    corners = np.array([(u, v) for u in (x.min(), x.max()) for v in (y.min(), y.max())])
+    ends = curve.vertices[[0, -1]]
+    return float(np.hypot(*(corners[:, None] - ends).reshape(-1, 2).T).max())
+
+
 def reaching(curve: Curve, points: Floats) -> Curve:
     """Return the open curve prolonged far enough for its tangents to pass all ``points``.
 
     By `REACH` or a power of two, so that a point's distance does not depend on its company.
     """
-    need = REACH
-    if len(points):
-        x, y = points[:, 0].copy(), points[:, 1].copy()
-        corners = np.array([(u, v) for u in (x.min(), x.max()) for v in (y.min(), y.max())])
-        ends = curve.vertices[[0, -1]]
-        need = max(need, float(np.hypot(*(corners[:, None] - ends).reshape(-1, 2).T).max()))
+    need = max(REACH, reach_of(curve, points)) if len(points) else REACH
     return prolonged(curve, 2.0 ** math.ceil(math.log2(need)))
 
 
