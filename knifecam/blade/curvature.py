@@ -31,7 +31,7 @@ def distance_frame(points: ArrayLike, curve: Curve) -> tuple[Floats, Floats, Flo
     """Return the signed distance (K,), its gradient (K, 2) and its bend (K,) 1/mm.
 
     The curve is open and goes on by its tangents, left of it is positive. ``bend`` is the second
-    derivative of the distance along the parallel curve.
+    derivative of the distance along the parallel curve; turns too small to be corners do not count.
     """
     rows = rows_of(points)
     line = reaching(curve, rows)
@@ -45,14 +45,15 @@ def distance_frame(points: ArrayLike, curve: Curve) -> tuple[Floats, Floats, Flo
     bent = arc & (away > 0)
     normal = np.where(bent[:, None], inward / np.where(away > 0, away, 1.0)[:, None], normal)
     radius = np.where(arc, way * np.where(arc, line.radii[piece], 0.0), 1e18)
-    for end in (line.starts[piece], line.ends[piece]):  # nearest to a vertex: a fan about it
-        arm = rows - end
+    corners = np.asarray(line.corners)
+    for vertex in (piece, piece + 1):  # nearest to a vertex: a fan about it
+        arm = rows - line.vertices[vertex]
         apart = np.hypot(*arm.T)
         fan = (np.abs(apart - np.abs(d)) <= 1e-12 * (1 + apart)) & (apart > 0)
         fan &= np.abs(np.sum(normal * arm, axis=1)) < apart * (1 - 1e-12)
         unit = arm / np.where(apart > 0, apart, 1.0)[:, None]
         normal = np.where(fan[:, None], unit * np.sign(d)[:, None], normal)
-        radius = np.where(fan, 0.0, radius)
+        radius = np.where(fan & corners[vertex], 0.0, radius)
     return d, normal, -1.0 / (radius - d)
 
 

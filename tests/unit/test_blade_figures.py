@@ -180,3 +180,14 @@ def test_the_frame_of_a_distance_agrees_with_differences():
     assert smooth.mean() > 0.8
     got = (ahead - 2 * d + behind) / step**2
     np.testing.assert_allclose(bend[smooth], got[smooth], atol=1e-4)
+
+
+def test_turns_too_small_to_be_corners_do_not_tighten_a_plunge():
+    """A straight edge drawn as 0.5 mm pieces that zigzag by half a milliradian."""
+    x = np.arange(0, 101, 0.5)
+    y = np.where(np.arange(len(x)) % 2 == 0, 0.0, 1.2e-4)
+    outline = polyline(np.vstack([np.column_stack([x, y]), [(100, 30), (0, 30)]]))
+    edge = Stretch(start=float(outline.stations[2]), end=float(outline.stations[196]))
+    bevel = replace(BEVEL, edge=edge, plunges=(PLUNGE,))
+    blade = replace(BLADE, outline=outline)
+    assert least_plunge_radius(bevel, PLUNGE, blade, "A") == pytest.approx(5.0, abs=0.01)
