@@ -74,6 +74,7 @@ def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
             )
     if walls.get("mismatch") is not None:
         yield f"the two sides disagree by {walls['mismatch'] * 1000:.2f} um (perfect flip)"
+    yield from _bevel_lines(measures)
     for bore in measures.get("bores", ()):
         seen = bore.get("diameter_a") or bore.get("diameter_b")
         if seen:
@@ -85,3 +86,32 @@ def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
                 f"side {side}: line {hardest['line']} loads the cutter most,"
                 f" {hardest['rate']:.0f} mm3/min; {figures['minutes']:.0f} min at the mill"
             )
+
+
+def _bevel_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+    """Yield what was measured of bevels: angle, cusps and gouge by side, land, symmetry."""
+    for bevel in measures.get("bevels", ()):
+        for side, figures in bevel["sides"].items():
+            if not figures.get("lines"):
+                continue
+            cusp, angle = figures["cusp"] or {}, figures["angle_deg"]
+            yield (
+                f"bevel {bevel['name']}, side {side}: {shown(angle['mean'], 4)} degrees for"
+                f" {shown(bevel['angle_deg'], 4)}, cusps {um(cusp.get('highest'))} um for"
+                f" {um(cusp.get('predicted'))}, gouge {um(figures['most_gouged']['amount'])} um"
+            )
+        land = bevel["land"]
+        if land:
+            low, high = land["measured"]["least"], land["measured"]["most"]
+            alike = ""
+            if bevel["symmetry"] is not None:
+                alike = f"; the sides mirror each other within {um(bevel['symmetry'])} um"
+            yield (
+                f"land of bevel {bevel['name']}: {shown(low, 4)} to {shown(high, 4)} mm for"
+                f" {shown(land['wanted']['mean'], 3)}{alike}"
+            )
+
+
+def um(value: float | None) -> str:
+    """Return a measure of mm as um; "unknown" where there is none."""
+    return shown(None if value is None else 1000 * value, 2)

@@ -24,6 +24,8 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
             rows.append(f"side {name}: {why}")
     if not case.whole:
         rows.append("tabs, the meeting of both sides, and bores opened from the other side")
+        if case.order.blade.bevels:
+            rows.append("the land along the edge, and whether both sides' bevels mirror each other")
     mill = case.order.setup.mill
     for side in case.given():
         if mill.machine_zero is None or mill.machine_zero["AB".index(side.name)] is None:
