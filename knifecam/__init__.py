@@ -28,7 +28,7 @@ _HOMES = {
     "KnifecamError": "knifecam.errors",
     "EdgeBreak": "knifecam.blade",
     "Jimping": "knifecam.blade",
-    "Made": "knifecam.make",
+    "Made": "knifecam.making",
     "Mill": "knifecam.shop",
     "Motions": "knifecam.curve",
     "Order": "knifecam.shop",
@@ -44,13 +44,13 @@ _HOMES = {
     "Stretch": "knifecam.curve",
     "Tabs": "knifecam.shop",
     "Trench": "knifecam.shop",
-    "check": "knifecam.make",
+    "check": "knifecam.making",
     "circle": "knifecam.curve",
     "feasible": "knifecam.planning.feasible",
     "half_thickness": "knifecam.blade",
     "lay_out": "knifecam.planning",
     "load_order": "knifecam.order",
-    "make": "knifecam.make",
+    "make": "knifecam.making",
     "offset": "knifecam.paths.offset",
     "read_drawing": "knifecam.drawing",
     "signed_distance": "knifecam.curve",
@@ -88,7 +88,7 @@ if TYPE_CHECKING:
         PlanError,
         ProgramError,
     )
-    from knifecam.make import Made, check, make
+    from knifecam.making import Made, check, make
     from knifecam.order import load_order
     from knifecam.paths.offset import offset
     from knifecam.planning import lay_out

@@ -19,7 +19,7 @@ from knifecam.errors import KnifecamError
 from knifecam.version import __version__
 
 if TYPE_CHECKING:
-    from knifecam.make import Made
+    from knifecam.making import Made
     from knifecam.shop import Order
     from knifecam.simulator.verdict import Verdict
 
@@ -103,6 +103,7 @@ def _add_make(commands: Any) -> argparse.ArgumentParser:
     make.add_argument("order", type=Path)
     make.add_argument("--out", type=Path, required=True, metavar="DIR")
     make.add_argument("--unproved", action="store_true", help="write programs with findings too")
+    make.add_argument("--assumed", action="store_true", help="list every value the order left out")
     make.add_argument("--cell", type=float, default=0.05, help="mm, the simulator's grid")
     make.set_defaults(run=_make)
     return make
@@ -163,7 +164,7 @@ def _cell(options: argparse.Namespace) -> float:
 
 def _make(options: argparse.Namespace) -> int:
     from knifecam.files import refuse_folder, write_whole
-    from knifecam.make import make
+    from knifecam.making import make
     from knifecam.order import load_order
     from knifecam.summary import summary
 
@@ -178,9 +179,9 @@ def _make(options: argparse.Namespace) -> int:
     files = _files(made, unproved=options.unproved)
     write_whole(options.out, files, stale=[name for name in PRODUCTS if name not in files])
     if options.json:
-        print(json.dumps(made.verdict.as_dict(), indent=2))
+        print(json.dumps(_told(made), indent=2))
     else:
-        print("\n".join(summary(made, options.out)))
+        print("\n".join(summary(made, options.out, assumed=options.assumed)))
     return PROVED if made.verdict.ok else FINDINGS
 
 
@@ -201,10 +202,15 @@ def _clear_away(folder: Path) -> None:
         )
 
 
+def _told(made: Made) -> dict[str, Any]:
+    """Return the verdict and the notes as plain data."""
+    return made.verdict.as_dict() | {"notes": list(made.notes), "assumed": list(made.order.assumed)}
+
+
 def _files(made: Made, *, unproved: bool) -> dict[str, Any]:
     from knifecam.simulator.picture import picture
 
-    verdict = json.dumps(made.verdict.as_dict(), indent=2) + "\n"
+    verdict = json.dumps(_told(made), indent=2) + "\n"
     files: dict[str, Any] = {
         "verdict.json": verdict,
         "plate.png": lambda path: picture(made.judged, path),
@@ -239,9 +245,10 @@ def _bevel_pictures(made: Made) -> dict[str, Any]:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from knifecam.make import check
+    from knifecam.making import check
     from knifecam.order import load_order
-    from knifecam.summary import finding_lines
+    from knifecam.shop.remarks import remarks
+    from knifecam.summary import finding_lines, measure_lines, note_lines
 
     cell = _cell(options)
     order = load_order(options.order)
@@ -263,7 +270,9 @@ def _check(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps(verdict.as_dict() | extra.get("json", {}), indent=2))
     else:
-        print("\n".join([*finding_lines(verdict), *extra.get("lines", ())]))
+        lines = [*measure_lines(verdict.measures), *note_lines(remarks(order))]
+        lines += [*finding_lines(verdict, order), *extra.get("lines", ())]
+        print("\n".join(lines))
     return PROVED if verdict.ok else FINDINGS
 
 
@@ -271,7 +280,7 @@ def _misplaced(
     order: Order, texts: tuple[str | None, str | None], asked: str, cell: float
 ) -> tuple[Verdict, dict[str, Any]]:
     """Return the verdict as ordered, and what a misplaced side B does."""
-    from knifecam.make import check_misplaced
+    from knifecam.making import check_misplaced
     from knifecam.simulator.misplaced import Misplacement, effect_lines, effects
 
     try:

@@ -2,29 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from knifecam.make import Made
+from knifecam.assumed import assumed_lines
+from knifecam.making import Made
+from knifecam.shop import Order
+from knifecam.shop.unstated import unstated
 from knifecam.simulator.verdict import Verdict
+
+LEAST_CUTTER = 0.5
+"""mm: no thinner cutter is proposed for hard plate (common practice)."""
 
 BENCH = "at the bench: walls 0.01-0.03 mm, tabs 0.03 mm, flip 0.02-0.04 mm (common practice)"
 
 
-def summary(made: Made, folder: Path) -> Iterator[str]:
-    """Yield what a maker wants to know first: verdict, tabs, walls, load, time, and the files."""
+def summary(made: Made, folder: Path, *, assumed: bool = False) -> Iterator[str]:
+    """Yield what a maker wants to know: assumptions, tabs, walls, load, time, verdict and files.
+
+    ``assumed``: every assumption on its own line.
+    """
     order, verdict = made.order, made.verdict
     yield f"{order.name} (order {order.digest or 'built by hand'})"
-    for line in order.assumed:
-        yield f"  assumed: {line}"
-    for note in made.plan.notes:
-        yield f"  note: {note}"
+    yield from assumed_lines(order.assumed, whole=assumed)
     for side in "AB":
         cuts = made.plan.side(side)
         yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min in contact"
     yield from measure_lines(verdict.measures)
-    yield from finding_lines(verdict)
+    yield from note_lines(made.notes)
+    yield from finding_lines(verdict, order)
     yield BENCH
     if verdict.ok:
         yield f"programs: {folder / 'side-a.ngc'}, {folder / 'side-b.ngc'}, {folder / 'align-b.ngc'}"
@@ -34,17 +41,54 @@ def summary(made: Made, folder: Path) -> Iterator[str]:
     yield f"picture:  {folder / 'plate.png'}"
 
 
-def finding_lines(verdict: Verdict) -> Iterator[str]:
-    """Yield the verdict's findings, one line each, or that there are none."""
+def note_lines(notes: Sequence[str]) -> Iterator[str]:
+    """Yield what must not be overlooked, each set off."""
+    for note in notes:
+        yield f"NOTE: {note}"
+
+
+def finding_lines(verdict: Verdict, order: Order) -> Iterator[str]:
+    """Yield the verdict, and its findings one line each with the values they rest on."""
+    unseen = " and ".join(side for side in "AB" if side not in verdict.measures.get("sides", {}))
     if verdict.ok:
-        yield "PROVED: nothing found in the programs' text"
+        yield _proved(unseen)
         return
-    yield f"NOT PROVED: {len(verdict.findings)} findings"
+    also = f", and side {unseen} was not seen" if unseen else ""
+    many = len(verdict.findings)
+    yield f"NOT PROVED: {many} finding{'s' if many > 1 else ''}{also}"
+    numbers = [c.number for c in order.cutters]
     for one in verdict.findings:
         where = f" side {one.side}, line {one.line}" if one.line else f" side {one.side}"
         yield f"  {one.kind}{where}: {one.message}"
         if one.remedy:
             yield f"      {one.remedy}"
+        for line in unstated(order.assumed, numbers, one.message, one.kind):
+            yield f"      the order does not state {line}"
+
+
+def _proved(unseen: str) -> str:
+    if not unseen:
+        return "PROVED: nothing found in the programs' text"
+    seen = "B" if unseen == "A" else "A"
+    return (
+        f"PROVED AS FAR AS SIDE {seen} GOES: side {unseen} was not seen, so neither it nor tabs,"
+        " meeting of the sides and openings from the other side are proved"
+    )
+
+
+def uncut_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+    """Yield the inner corners that stay uncut because no finishing cutter reaches into them."""
+    for number, one in enumerate(measures.get("unreachable", ()), start=1):
+        x, y = one["place"][:2]
+        left, fits = one["left"], one["largest_cutter"]
+        stays = "metal stays" if left is None else f"{left:.3f} mm of metal stays"
+        remedy = f"a cutter of {fits:.2f} mm or less reaches it" if fits >= LEAST_CUTTER else (
+            "it is sharp, so file it or draw it with a radius"
+        )  # fmt: skip
+        yield (
+            f"UNCUT CORNER C{number} of {one['of']} at ({x:.2f}, {y:.2f}): {stays}, for cutters of"
+            f" {2 * one['cutter_radius']:.3f} mm; {remedy}"
+        )
 
 
 def shown(value: float | None, digits: int) -> str:
@@ -79,6 +123,7 @@ def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         seen = bore.get("diameter_a") or bore.get("diameter_b")
         if seen:
             yield f"bore {bore['name']}: {shown(seen, 4)} mm for {shown(bore['wanted'], 4)}"
+    yield from uncut_lines(measures)
     for side, figures in measures.get("sides", {}).items():
         hardest = figures.get("hardest")
         if hardest:

@@ -10,13 +10,20 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
+from knifecam.blade import Blade
 from knifecam.errors import DrawingError, OrderError
 from knifecam.order.bevels import bevelling_of, with_bevels
 from knifecam.order.detail import with_details, with_openings
 from knifecam.order.drawn import Drawn, Parts, read_drawn, undrawn
 from knifecam.order.model import OrderText
 from knifecam.order.model_cutter import CutterSection
-from knifecam.order.part import blade_of, boring_of, hold_of, tabs_of, trench_of
+from knifecam.order.part import (
+    blade_of,
+    boring_of,
+    hold_of,
+    tabs_of,
+    trench_of,
+)
 from knifecam.order.reading import Notes, Sections, parsed, read_sections
 from knifecam.order.section import Section
 from knifecam.order.stand import (
@@ -27,7 +34,8 @@ from knifecam.order.stand import (
     setup_of,
 )
 from knifecam.order.tooling import cutter_of, cutting_of
-from knifecam.shop import Cutter, Order, consistency, seating, tooling
+from knifecam.shop import Cutter, Cutting, Order, consistency, proposed, seating, tooling
+from knifecam.shop.unstated import with_unstated
 
 
 def load_order(path: str | Path) -> Order:
@@ -190,6 +198,7 @@ def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
         (tooling.of_cutters, (m.cutters,)),
         (tooling.of_mill, (m.mill,)),
         (tooling.of_cutting, (m.cutting, m.cutters, m.mill)),
+        (_excess, (m.cutting, m.cutters, m.blade)),
         (tooling.of_stages, (m.cutting, m.blade, m.registration, m.tabs)),
         (consistency.of_plate, (m.plate,)),
         (consistency.of_plate_and_blade, (m.plate, m.blade)),
@@ -205,11 +214,18 @@ def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
     return [line for find, known in checks for line in _if_known(find, *known) or ()]
 
 
+def _excess(
+    cutting: tuple[Cutting, ...], cutters: tuple[Cutter, ...], blade: Blade
+) -> Iterable[str]:
+    return proposed.of_excess(cutting, cutters, blade.steel.hardness_hrc)
+
+
 def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order | None:
     """Return the order, or None when something is not sound; ``notes`` says what."""
     made = _made(sections, drawn, notes)
     boxes = _if_known(lambda many: tuple(keep_out_of(k) for k in many), sections.keep_out)
-    notes.troubles += _contradictions(made, boxes)
+    numbers = [c.number for c in made.cutters or ()]
+    notes.troubles += with_unstated(notes.assumed, numbers, _contradictions(made, boxes))
     if notes.troubles or drawn is None or sections.name is None:
         return None
     return Order(
@@ -255,7 +271,8 @@ LATER_TABLES = ("bevelling",)
 LATER_KEYS = {
     ("MillSection", "units"), ("TabsSection", "neck"), ("CutterSection", "tip"),
     ("CutterSection", "half_angle"), ("BevellingSection", "cusp"), ("BevellingSection", "below"),
-    ("BevellingSection", "measure_stop"),
+    ("BevellingSection", "measure_stop"), ("MillSection", "travel_from"),
+    ("PlateSection", "spread"),
 }  # fmt: skip
 """Lists of the first orders; tables and keys that came later. Where an order is silent about what
 came later its digest stays what it was."""

@@ -44,7 +44,7 @@ class DrawingSection(Section):
         str | None,
         Choice(
             words=("mm", "cm", "dm", "m", "um", "in", "ft", "yd", "mil"),
-            meaning="unit of the drawing, where the file itself does not say",
+            meaning="unit of the drawing; it holds even where the file says another, with a note",
             default="as the drawing says",
         ),
     ] = None
@@ -193,7 +193,7 @@ class OutlineSection(Section):
     ] = None
     web: Annotated[
         float | None,
-        a_length("left under side B's roughing, sheared by finishing", least=0.0, most=2.0),
+        a_length("left under side B's roughing, sheared by finishing", above=0.0, most=2.0),
     ] = None
     clearance: Annotated[
         float | None,
@@ -229,8 +229,9 @@ class TabsSection(Section):
             least=0,
             most=24,
             meaning="how many tabs; the planner places them",
-            default="3 below 120 mm of length, 6 above 260 mm, else 4; held by screws: 1 near the "
-            "tip beyond an overhang of 10 thicknesses, else 0",
+            default="3 below 120 mm of length, 6 above 260 mm, else 4; more above "
+            "450 mm; held by screws: 1 near the tip where there is one screw only or the overhang is "
+            "more than 10 thicknesses, else 0",
         ),
     ] = None
     stations: Annotated[
@@ -255,7 +256,8 @@ class TabsSection(Section):
         float | None,
         a_length(
             "thickness of a tab",
-            "0.30, 0.40, 0.50, 0.55, 0.60 mm for thicknesses 2 to 6 mm",
+            "0.30, 0.40, 0.50, 0.55, 0.60 mm for thicknesses 2 to 6 mm; up to half more where "
+            "three corner radii of the cutters ask for it",
             above=0.0,
             most=10.0,
         ),
@@ -265,7 +267,7 @@ class TabsSection(Section):
         Measure(
             kind=ANGLE,
             above=0.0,
-            most=90.0,
+            most=60.0,
             meaning="angle at which the cutter lifts off to a tab",
         ),
     ] = None
@@ -274,7 +276,7 @@ class TabsSection(Section):
         Measure(
             kind=ANGLE,
             above=0.0,
-            most=45.0,
+            most=30.0,
             meaning="angle at which it falls back",
         ),
     ] = None

@@ -73,6 +73,16 @@ class PlateSection(Section):
             NAME,
         ),
     ] = None
+    spread: Annotated[
+        float | None,
+        a_length(
+            "greatest difference allowed between the measured thicknesses; it goes straight into "
+            "tab and land, so grind the plate rather than allow more",
+            "0.02 mm",
+            least=0.0,
+            most=0.2,
+        ),
+    ] = None
     z_zero_a: Annotated[
         str | None,
         Choice(words=("face", "bed"), meaning="Z0 of side A", default='"face"'),
@@ -95,6 +105,16 @@ class MillSection(Section):
     travel: Annotated[
         tuple[float, float, float] | None,
         a_row(SIZE, 3, "way of each axis", each=("X", "Y", "Z")),
+    ] = None
+    travel_from: Annotated[
+        tuple[float, float, float] | None,
+        a_row(
+            ANYWHERE,
+            3,
+            "machine coordinate at which each axis' travel begins, its lowest; a mill that counts Z "
+            "downward from 0 at the top has [0, 0, -200] for 200 mm of Z",
+            each=("X", "Y", "Z"),
+        ),
     ] = None
     machine_zero_a: Annotated[
         tuple[float, float, float] | None,
@@ -143,8 +163,8 @@ class MillSection(Section):
     rapid_height: Annotated[
         float | None,
         a_length(
-            "clear height of rapids above the highest of plate, clamps and screws",
-            least=3.0,
+            "clear height of rapids and stops above the highest of plate, clamps and screws",
+            least=5.0,
             most=200.0,
         ),
     ] = None
@@ -187,7 +207,7 @@ class SetupSection(Section):
         bool | None,
         Flag(meaning="whether each cutter first stops over a block, to find a wrong length"),
     ] = None
-    gap_height: Annotated[float | None, a_length("height of that block", above=0.0, most=100.0)] = (
+    gap_height: Annotated[float | None, a_length("height of that block", least=5.0, most=100.0)] = (
         None
     )
     gauge: Annotated[

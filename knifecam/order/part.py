@@ -24,7 +24,7 @@ from knifecam.order.reading import Notes
 from knifecam.order.section import Place
 from knifecam.order.settle import assume, settled
 from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Registration, Tabs, Trench
-from knifecam.shop.defaults import propose_tabs, propose_trench
+from knifecam.shop.defaults import propose_tabs, propose_trench, tab_thickness
 from knifecam.shop.necking import neck_sizes
 from knifecam.shop.order import BORE, FINISH, FIT, NECK, ROUGH
 
@@ -192,6 +192,12 @@ def _by_thickness(blade: Blade) -> str:
     return f"by blade thickness {blade.thickness:g} mm; common practice"
 
 
+def _outline_corner(cutting: Sequence[Cutting], cutters: Sequence[Cutter]) -> float:
+    """Return the greatest corner radius of the cutters that leave the tabs, mm."""
+    numbers = {c.cutter for c in cutting if c.stage in (ROUGH, FINISH)}
+    return max((c.corner for c in cutters if c.number in numbers), default=0.0)
+
+
 def tabs_of(
     section: TabsSection,
     outline: OutlineSection | None,
@@ -205,7 +211,11 @@ def tabs_of(
     """Return the tabs; places of the order or of the drawing's layer become stations."""
     stations = _tab_stations(section, blade.outline, drawn.parts, notes)
     x_low, y_low, x_high, y_high = blade.outline.bounds
-    usual = propose_tabs(blade.thickness, max(x_high - x_low, y_high - y_low))
+    corner = _outline_corner(cutting, cutters)
+    usual = propose_tabs(blade.thickness, max(x_high - x_low, y_high - y_low), corner)
+    thick = _by_thickness(blade)
+    if usual.thickness > tab_thickness(blade.thickness):
+        thick = f"three corner radii of {corner:g} mm, which thicken its root; common practice"
     count = (usual.count, "by blade length, the planner places them; common practice")
     if stations:
         count = (len(stations), "one at each place given")
@@ -219,7 +229,7 @@ def tabs_of(
         proposals={
             "count": count,
             "waist": _waist(section, usual, blade, cutting, cutters),
-            "thickness": (usual.thickness, _by_thickness(blade)),
+            "thickness": (usual.thickness, thick),
         },
         unsaid=("stations", "neck"),
     )
@@ -270,7 +280,11 @@ def _tip_tab(hold: HoldSection, blade: Blade) -> tuple[int, str]:
     points = blade.outline.points(0.01)
     away = [np.hypot(*(points - np.array(screw)).T) for screw in screws]
     far = float(np.min(away, axis=0).max()) if away else math.inf
-    if hold.tip_clamp or far <= 10 * blade.thickness:
+    if hold.tip_clamp:
+        return 0, "held by screws and a clamp"
+    if len(set(hold.screws or ())) == 1:
+        return 1, "held by one screw, about which the blade would turn"
+    if far <= 10 * blade.thickness:
         return 0, "held by screws"
     return 1, "held by screws, and the far end hangs out more than 10 thicknesses"
 

@@ -31,6 +31,7 @@ from knifecam.shop import (
     Registration,
     Setup,
 )
+from knifecam.shop.plate import ALLOWED_SPREAD
 
 PIN_DIAMETERS = (6.0, 5.0)
 BLIND = 0.3
@@ -56,6 +57,7 @@ def plate_of(section: PlateSection, outline: Curve, notes: Notes) -> Plate:
         thickness=round(math.fsum(t for _, _, t in measured) / len(measured), 6),
         corner=corner,
         measured=measured,
+        allowed_spread=ALLOWED_SPREAD if section.spread is None else section.spread,
     )
 
 
@@ -68,8 +70,9 @@ def _places(section: PlateSection) -> tuple[tuple[float, float, float], ...]:
 
 def mill_of(section: MillSection, notes: Notes) -> Mill:
     """Return the mill."""
-    known = settled(section, "mill", notes, usual="a small mill's; state your own")
     zeros = (section.machine_zero_a, section.machine_zero_b)
+    idle = ("travel_from",) if zeros == (None, None) else ()
+    known = settled(section, "mill", notes, usual="a small mill's; state your own", unsaid=idle)
     if zeros == (None, None):
         notes.assumed.append(
             "mill.machine_zero_a and mill.machine_zero_b are unknown (travel is judged by its extent"

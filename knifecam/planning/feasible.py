@@ -17,12 +17,15 @@ from knifecam.paths.crossing import splits
 from knifecam.paths.raw import as_pieces
 from knifecam.planning.feasible_bevel import bevels
 from knifecam.planning.feasible_break import edge_breaks
+from knifecam.planning.feasible_mill import travel
 from knifecam.planning.feasible_neck import necks
 from knifecam.planning.feasible_notch import jimping
+from knifecam.planning.feasible_tabs import tabs
 from knifecam.planning.flip import points_on
 from knifecam.planning.floor import bore_corner, floors
-from knifecam.planning.tabs import wanted_count
+from knifecam.planning.holding import holding
 from knifecam.shop import Cutter, Cutting, KeepOut, Order
+from knifecam.shop.plate import ALLOWED_SPREAD
 
 TRENCH_SHARE = 1.25
 """Least trench width in diameters of the roughing cutter (common practice)."""
@@ -38,6 +41,10 @@ WEB_TO_OUTLINE = 1.5
 
 SPACING = 0.2
 """mm between the places of an opening's wall at which the metal beside it is measured."""
+
+LEAST_SKIN, SKIN_BY_BED = 0.1, 0.05
+"""mm: thinnest skin where side A counts Z from the face, so that a plate 0.05 mm thinner than
+measured and a Z 0.03 mm off do not open it into the bed; and where it counts from the bed."""
 
 CLAMP_ROOM = 5.0
 """mm between any path and a clamp (common practice)."""
@@ -113,37 +120,8 @@ def meeting(order: Order) -> Iterator[str]:
     if not -half < deep.b_rough < deep.a_rough < deep.b_finish < half:
         yield (
             f"outline.meet={order.trench.meet:.3f} mm with overlap={order.trench.overlap:.3f} mm and"
-            f" web={order.trench.web:.3f} mm does not fit a plate of {2 * half:.3f} mm"
-        )
-
-
-def tabs(order: Order) -> Iterator[str]:
-    """Tabs exist, are thinner than what side B takes, and break where they should."""
-    tab, half, deep = order.tabs, order.blade.thickness / 2, floors(order)
-    if wanted_count(order) == 0:
-        return
-    if not tab.waist > 0:
-        yield f"tabs.waist={tab.waist:.3f} mm must be greater than 0, or the blade is loose"
-    if not 0 < tab.thickness < deep.a_rough + half - 0.1:
-        yield (
-            f"tabs.thickness={tab.thickness:.3f} mm must be greater than 0 and leave side B 0.1 mm to"
-            f" cut: less than {deep.a_rough + half - 0.1:.3f} mm"
-        )
-    for entry, cutter in _entries(order, "rough", "finish"):
-        if not cutter.corner <= tab.thickness / 3 + 1e-9:
-            yield (
-                f"cutter {entry.cutter}: corner={cutter.corner:.3f} mm thickens the tab's root; at most"
-                f" a third of tabs.thickness={tab.thickness:.3f} mm will do"
-            )
-    if not 0 < tab.descent <= np.radians(30) or not 0 < tab.rise <= np.radians(60):
-        yield "tabs: rise must be within 0..60 degrees and descent within 0..30 degrees"
-    outline = order.blade.outline.length
-    widest = max(c.diameter for _, c in _entries(order, "rough", "finish"))
-    need = wanted_count(order) * (tab.waist + widest)
-    if not need < 0.5 * outline:
-        yield (
-            f"tabs: {wanted_count(order)} windows of {need:.1f} mm in all take half the outline's"
-            f" {outline:.1f} mm; order fewer or narrower ones"
+            f" web={order.trench.web:.3f} mm does not fit a plate of {2 * half:.3f} mm; lessen meet,"
+            " overlap or web, and keep web above 0"
         )
 
 
@@ -246,8 +224,8 @@ def bed(order: Order) -> Iterator[str]:
             f"bores.through={boring.through:.3f} mm leaves a lip: at least the corner radius"
             f" {corner:.3f} mm is wanted"
         )
-    if boring.bed == "skin" and not 0 < boring.skin < order.blade.thickness / 2:
-        yield f"bores.skin={boring.skin:.3f} mm must be within 0 and half the plate's thickness"
+    if boring.bed == "skin":
+        yield from _skin(order)
     for bore in setup.registration.bores:
         through = bore.depth is None or bore.depth >= order.blade.thickness
         if setup.registration.kind == "bores" and not through:
@@ -260,6 +238,25 @@ def bed(order: Order) -> Iterator[str]:
                 f"registration bore '{bore.name}' goes through: order bores.bed = 'relieved' with a"
                 " bed allowance, or make it blind (T - 0.3 mm)"
             )
+
+
+def _skin(order: Order) -> Iterator[str]:
+    skin, half = order.boring.skin, order.blade.thickness / 2
+    by_face = order.setup.z_zero[0] == "face"
+    least = LEAST_SKIN + max(0.0, order.setup.plate.spread - ALLOWED_SPREAD)
+    least = least if by_face else SKIN_BY_BED
+    if not skin < half:
+        yield (
+            f"bores.skin={skin:.3f} mm must be less than half the plate's thickness, {half:.3f} mm;"
+            " 0.25 mm is usual"
+        )
+    elif not skin >= least - 1e-9:
+        why = "a plate 0.05 mm thinner and a Z 0.03 mm off" if by_face else "a Z 0.03 mm off"
+        yield (
+            f"bores.skin={skin:.3f} mm must be at least {least:.3f} mm where Z of side A is counted"
+            f" from the {order.setup.z_zero[0]}: with {why} the bores would run into the bed; 0.25 mm"
+            " is usual"
+        )
 
 
 def frame(order: Order) -> Iterator[str]:
@@ -373,5 +370,5 @@ def screws(order: Order) -> Iterator[str]:
 
 RULES: tuple[Rule, ...] = (
     stages, loops, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, ramps, screws,
-    jimping, edge_breaks, necks, bevels,
+    holding, travel, jimping, edge_breaks, necks, bevels,
 )  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from knifecam.planning.floor import floors
-from knifecam.planning.tabs import wanted_count
+from knifecam.planning.holding import wanted_count
 from knifecam.shop import Cutter, Order
 from knifecam.shop.choice import NECK_CORNER, THICKEST_NECK
 from knifecam.shop.necking import neck_of

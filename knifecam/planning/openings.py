@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from knifecam.blade import Bore, Slot
-from knifecam.curve import Motions
+from knifecam.curve import Curve, Motions
 from knifecam.errors import PlanError
 from knifecam.paths.bore import bore_passes, fit_passes
 from knifecam.paths.follow import PieceFeed
@@ -152,6 +154,19 @@ def _slot_passes(bench: Bench, floors: Floors, slot: Slot) -> tuple[Cutting, lis
     )
 
 
+def _narrow(loops: int) -> str:
+    return "it is too narrow" if loops == 0 else "it is too narrow in its middle"
+
+
+def largest_in(wall: Curve) -> float:
+    """Return the greatest diameter that passes through all of an opening, mm, to 0.01 mm below."""
+    low, high = 0.0, float(min(np.subtract(wall.bounds[2:], wall.bounds[:2]))) / 2
+    while high - low > 0.002:
+        radius = (low + high) / 2
+        low, high = (radius, high) if len(offset(wall, -radius)) == 1 else (low, radius)
+    return float(np.floor(200 * low) / 100)
+
+
 def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> list[Motions]:
     order = bench.order
     cutter = order.cutter(cutting.cutter)
@@ -162,8 +177,8 @@ def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> 
     finished = offset(wall, -away)
     if len(finished) != 1:
         raise PlanError(
-            f"slot '{slot.name}': a cutter of {cutter.diameter:.3f} mm leaves {len(finished)} separate"
-            " openings where one is wanted; use a smaller cutter"
+            f"slot '{slot.name}': {_narrow(len(finished))} for cutter {cutter.number} of"
+            f" {cutter.diameter:.3f} mm; use one of {largest_in(wall):.2f} mm or less, or widen the slot"
         )
     depths = levels(bench.top, bottom, cutting.stepdown)
     feed: PieceFeed = wall_feed(cutting.feed, away, cutter.radius)

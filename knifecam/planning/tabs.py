@@ -10,6 +10,7 @@ from knifecam.curve import Curve, Stretch, place_at, station_of
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.trench import Window
+from knifecam.planning.holding import unheld, wanted_count
 from knifecam.planning.plan import Tab
 from knifecam.shop import Cutter, Order
 
@@ -24,6 +25,9 @@ TANGENT_SPAN = 4.0
 
 NEAR_TIP = 25.0
 """mm: one tab stands at most this far from the tip where there is room (common practice)."""
+
+EVENED = 20
+"""Rounds at most in which tabs are moved apart."""
 
 BEND_STRENGTH = (2500.0, 3500.0)
 """N/mm2: hardened tool steel in bending (common practice)."""
@@ -146,26 +150,8 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
             f"room for {len(chosen)} tabs only, {wanted} are wanted, each needing {2 * room:.1f} mm of"
             " a gentle free stretch; order fewer tabs, a smaller waist, or free more of the outline"
         )
+    notes += unheld(order, place_at(order.blade.outline, chosen)[0])
     return tuple(_tab(order, s) for s in sorted(chosen)), tuple(notes)
-
-
-def wanted_count(order: Order) -> int:
-    """Return how many tabs there should be: by order, or the tip tab of a blade held by screws."""
-    hold = order.setup.hold
-    if hold.kind == "tabs":
-        return len(order.tabs.stations) or order.tabs.count
-    if hold.tip_clamp or overhang(order) <= 10 * order.blade.thickness:
-        return 0
-    return 1
-
-
-def overhang(order: Order) -> float:
-    """Return the greatest way from any place of the outline to the nearest screw, mm."""
-    screws = np.array([b.centre for b in order.blade.bores if b.name in order.setup.hold.screws])
-    if not len(screws):
-        return float("inf")
-    points = order.blade.outline.points(0.01)
-    return float(np.hypot(*(points[:, None] - screws[None]).transpose(2, 0, 1)).min(axis=1).max())
 
 
 def tip(order: Order) -> Floats:
@@ -179,21 +165,42 @@ def tip(order: Order) -> Floats:
 def _spread(
     order: Order, stations: Floats, allowed: np.ndarray, room: float, count: int
 ) -> list[float]:
-    """Choose places: one near the tip, then always the one farthest from those chosen."""
-    outline = order.blade.outline
+    """Choose places: one near the tip, then the farthest from those chosen, then evened out."""
     at = stations[allowed]
-    places, _ = place_at(outline, at)
+    places, _ = place_at(order.blade.outline, at)
     to_tip = np.hypot(*(places - tip(order)).T)
     chosen = [int(np.argmin(to_tip))]
+    whole, least = order.blade.outline.length, 2 * room + 1.0
     while len(chosen) < count:
-        apart = np.min([np.hypot(*(places - places[c]).T) for c in chosen], axis=0)
-        along = np.min([_apart(at, at[c], outline.length) for c in chosen], axis=0)
-        apart[along < 2 * room + 1.0] = -1.0
-        best = int(np.argmax(apart))
-        if apart[best] < 0:
+        best = _farthest(at, places, chosen, whole, least)
+        if best is None:
             break
         chosen.append(best)
-    return [float(at[c]) for c in chosen]
+    return [float(at[c]) for c in _evened(at, places, chosen, whole, least)]
+
+
+def _farthest(
+    at: Floats, places: Floats, others: list[int], whole: float, least: float
+) -> int | None:
+    """Return the place farthest from the others, ``least`` mm or more from each along the outline."""
+    apart = np.min([np.hypot(*(places - places[c]).T) for c in others], axis=0)
+    along = np.min([_apart(at, at[c], whole) for c in others], axis=0)
+    apart[along < least] = -1.0
+    best = int(np.argmax(apart))
+    return None if apart[best] < 0 else best
+
+
+def _evened(at: Floats, places: Floats, chosen: list[int], whole: float, least: float) -> list[int]:
+    """Move each but the first to where it is farthest from the others, until none moves far."""
+    chosen = list(chosen)
+    for _ in range(EVENED if len(chosen) > 2 else 0):
+        before = list(chosen)
+        for k in range(1, len(chosen)):
+            best = _farthest(at, places, chosen[:k] + chosen[k + 1 :], whole, least)
+            chosen[k] = chosen[k] if best is None else best
+        if chosen == before:
+            break
+    return chosen
 
 
 def _far_from_tip(order: Order, chosen: list[float]) -> list[str]:
@@ -214,7 +221,7 @@ def _nearest_allowed(
     whole = order.blade.outline.length
     at = stations[allowed]
     chosen: list[float] = []
-    for wanted in _stations_taken(order, notes):
+    for wanted in order.tabs.stations:
         free = at[[all(_apart(s, c, whole) > 2 * room + 1.0 for c in chosen) for s in at]]
         if not len(free):
             break
@@ -228,20 +235,6 @@ def _nearest_allowed(
             )
         chosen.append(best)
     return chosen
-
-
-def _stations_taken(order: Order, notes: list[str]) -> tuple[float, ...]:
-    """Return the ordered stations, or the one nearest to the tip of a blade that screws hold."""
-    stations = order.tabs.stations
-    if len(stations) <= wanted_count(order):
-        return stations
-    places, _ = place_at(order.blade.outline, stations)
-    nearest = stations[int(np.argmin(np.hypot(*(places - tip(order)).T)))]
-    notes.append(
-        f"screws hold the blade: of the tabs' stations only {nearest:.2f} mm, nearest to the tip, is"
-        " taken"
-    )
-    return (nearest,)
 
 
 def _tab(order: Order, station: float) -> Tab:

@@ -15,15 +15,13 @@ from knifecam.curve import Curve
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.order import Boring, Order, Tabs, Trench
 from knifecam.shop.plate import Plate
+from knifecam.shop.proposed import of_excess
 from knifecam.shop.seating import of_reference, of_registration
 from knifecam.shop.setup import Hold, KeepOut, Setup
 from knifecam.shop.tooling import of_cutters, of_cutting, of_mill, of_stages
 
 OFFSETS = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
 """Work offsets of RS274/NGC (NISTIR 6556, section 3.2.2)."""
-
-LARGEST_SPREAD = 0.02
-"""mm: a plate of more differing thickness goes straight into tabs and land (common practice)."""
 
 
 def contradictions(order: Order) -> tuple[str, ...]:
@@ -36,6 +34,7 @@ def contradictions(order: Order) -> tuple[str, ...]:
         *of_cutters(order.cutters),
         *of_mill(setup.mill),
         *of_cutting(order.cutting, order.cutters, setup.mill),
+        *of_excess(order.cutting, order.cutters, blade.steel.hardness_hrc),
         *of_stages(order.cutting, blade, setup.registration, order.tabs),
         *of_plate(setup.plate),
         *of_plate_and_blade(setup.plate, blade),
@@ -66,10 +65,11 @@ def of_plate(plate: Plate) -> Iterator[str]:
     """Yield what contradicts itself in the plate."""
     if len(plate.measured) < 4:
         yield f"plate.thickness: measured at {len(plate.measured)} places; measure at four or more"
-    if not plate.spread <= LARGEST_SPREAD:
+    if not plate.spread <= plate.allowed_spread + 1e-9:
         yield (
-            f"plate.thickness: spread={plate.spread:.3f} mm must be at most {LARGEST_SPREAD} mm, for"
-            " it goes straight into tabs and land; grind the plate or take another"
+            f"plate.thickness: spread={plate.spread:.3f} mm must be at most"
+            f" {plate.allowed_spread:g} mm, for it goes straight into tabs and land; grind the plate,"
+            " take another, or allow more with plate.spread"
         )
     low_x, low_y, high_x, high_y = plate.bounds
     for place, (x, y, _) in enumerate(plate.measured, start=1):
@@ -137,7 +137,12 @@ def of_trench(trench: Trench, blade: Blade) -> Iterator[str]:
             f"outline.meet={trench.meet:g} mm must be greater than 0 and less than the blade's"
             f" thickness, {blade.thickness:g} mm"
         )
-    for key in ("overlap", "web", "clearance", "frame"):
+    if not trench.web > 0:
+        yield (
+            f"outline.web={trench.web:g} mm must be greater than 0; side B's finishing pass shears"
+            " it, 0.2 mm is usual"
+        )
+    for key in ("overlap", "clearance", "frame"):
         if not getattr(trench, key) >= 0:
             yield f"outline.{key}={getattr(trench, key):g} mm must be at least 0"
 
@@ -196,8 +201,11 @@ def of_setup(setup: Setup, cutters: Sequence[Cutter]) -> Iterator[str]:
         )
     if setup.gauge in [c.number for c in cutters]:
         yield f"setup.gauge={setup.gauge} is a cutter's number; give the gauge pin its own"
-    if not setup.gap_height > 0:
-        yield f"setup.gap_height={setup.gap_height:g} mm must be greater than 0"
+    if not setup.gap_height >= 5.0:
+        yield (
+            f"setup.gap_height={setup.gap_height:g} mm must be at least 5 mm: a hand comes near at"
+            " that stop"
+        )
     if setup.support not in ("filled", "none"):
         yield f'setup.support="{setup.support}" must be one of "filled", "none"'
     for side, zero in zip("ab", setup.z_zero, strict=True):

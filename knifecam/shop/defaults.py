@@ -47,6 +47,10 @@ SURFACE_SPEED = {
 }  # fmt: skip
 SHANKS = (3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0)
 LIFE = 60.0
+TAB_CORNERS, THICKEST_TAB = 3.0, 1.5
+"""A tab is at least so many corner radii thick, for a corner thickens its root; but no thicker
+than so many times the usual, or it does not snap by hand."""
+
 BREAK_WIDTH, TIP_BELOW = 0.3, 0.35
 """mm: the width of an edge break, and how far a chamfer mill's tip runs below it."""
 
@@ -87,9 +91,15 @@ def _rounded_up(value: float, step: float) -> float:
     return round(math.ceil(round(value / step, 6)) * step, 6)
 
 
-def tab_thickness(thickness: float) -> float:
-    """Return the thickness of a tab for a blade of ``thickness`` mm."""
-    return round(_held(thickness, TAB_THICKNESS), 2)
+def tab_thickness(thickness: float, corner: float = 0.0) -> float:
+    """Return the thickness of a tab for a blade of ``thickness`` mm.
+
+    At least three times the ``corner`` radius of the cutters that leave it, as far as that still
+    snaps by hand: up to 1.5 times what is usual.
+    """
+    usual = round(_held(thickness, TAB_THICKNESS), 2)
+    wanted = round(math.ceil(round(TAB_CORNERS * corner * 100, 6)) / 100, 2)
+    return max(usual, wanted) if wanted <= THICKEST_TAB * usual else usual
 
 
 def tab_waist(thickness: float) -> float:
@@ -98,14 +108,16 @@ def tab_waist(thickness: float) -> float:
 
 
 def tab_count(length: float) -> int:
-    """Return how many tabs hold a blade ``length`` mm long: 4; 3 when short, 6 when long."""
-    return 3 if length < 120.0 else 6 if length > 260.0 else 4
+    """Return how many tabs hold a blade ``length`` mm long: 4; 3 when short, 6 or more when long."""
+    return 3 if length < 120.0 else max(6, math.ceil(length / 75)) if length > 260.0 else 4
 
 
-def propose_tabs(thickness: float, length: float) -> Tabs:
-    """Return tabs for a blade of ``thickness`` and ``length`` mm."""
+def propose_tabs(thickness: float, length: float, corner: float = 0.0) -> Tabs:
+    """Return tabs for a blade of ``thickness`` and ``length`` mm, and cutters of ``corner`` mm."""
     return Tabs(
-        count=tab_count(length), waist=tab_waist(thickness), thickness=tab_thickness(thickness)
+        count=tab_count(length),
+        waist=tab_waist(thickness),
+        thickness=tab_thickness(thickness, corner),
     )
 
 

@@ -9,16 +9,18 @@ from dataclasses import dataclass
 class Mill:
     """A three-axis mill with a vertical spindle.
 
-    ``travel`` is the way of X, Y and Z in mm. ``machine_zero`` gives, for side A and side B, where
-    the program's zero lies in machine coordinates 0..travel; None when unknown, and then travel
-    can be judged by its extent only. ``rapid_height`` and ``approach_gap`` are mm above the
-    highest thing on the table and above the surface at the place. ``air_word`` is "M7" or "M8";
-    ``units`` "mm" or "in", what its programs count in.
+    ``travel`` is the way of X, Y and Z in mm, ``travel_from`` where it begins: the lowest machine
+    coordinate of each axis. ``machine_zero`` gives, for side A and side B, where the program's zero
+    lies in machine coordinates; None when unknown, and then travel can be judged by its extent only.
+    ``rapid_height`` and ``approach_gap`` are mm above the highest thing on the table and above the
+    surface at the place. ``air_word`` is "M7" or "M8"; ``units`` "mm" or "in", what its programs
+    count in.
     """
 
     name: str = "mill"
     units: str = "mm"
     travel: tuple[float, float, float] = (400.0, 250.0, 200.0)
+    travel_from: tuple[float, float, float] = (0.0, 0.0, 0.0)
     machine_zero: (
         tuple[tuple[float, float, float] | None, tuple[float, float, float] | None] | None
     ) = None

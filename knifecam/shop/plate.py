@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+ALLOWED_SPREAD = 0.02
+"""mm: more difference in thickness goes straight into tabs and land (common practice)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plate:
     """A rectangular plate, edges along X and Y.
 
     ``corner`` is its lower left corner in the part frame (mm); ``measured`` holds thicknesses as
-    (x, y, thickness) in the part frame, four or more places.
+    (x, y, thickness) in the part frame, four or more places; they may differ by ``allowed_spread``.
     """
 
     length: float
@@ -18,6 +21,7 @@ class Plate:
     thickness: float
     corner: tuple[float, float]
     measured: tuple[tuple[float, float, float], ...] = ()
+    allowed_spread: float = ALLOWED_SPREAD
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:

@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from knifecam.blade import Blade
+from knifecam.blade import Blade, Bore
+from knifecam.shop.choice import TIGHTEST_BORE
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, KINDS, Cutter
 from knifecam.shop.mill import Mill
 from knifecam.shop.order import (
@@ -132,7 +133,8 @@ def of_cutting(cutting: Sequence[Cutting], cutters: Sequence[Cutter], mill: Mill
 
 
 def _of_speeds(entry: Cutting, mill: Mill, where: str) -> Iterator[str]:
-    if not (mill.spindle_low <= entry.spindle <= mill.spindle_high):
+    known = mill.spindle_low <= mill.spindle_high
+    if known and not (mill.spindle_low <= entry.spindle <= mill.spindle_high):
         yield (
             f"{where}: spindle={entry.spindle:g} rev/min must be within the mill's range,"
             f" {mill.spindle_low:g} to {mill.spindle_high:g} rev/min"
@@ -182,8 +184,22 @@ def of_stages(
     served = {entry.stage for entry in cutting}
     for stage, wanted in needed.items():
         if wanted and stage not in served:
-            kind = NEEDS.get(stage, "a flat or bull-nose cutter that fits")
+            kind = NEEDS.get(stage) or _kind_for(stage, blade, bores)
             yield (
                 f'cutting: no cutter serves stage "{stage}", which this blade needs; add {kind},'
                 " or a [[cutting]] entry that names one"
             )
+
+
+def _kind_for(stage: str, blade: Blade, bores: Sequence[Bore]) -> str:
+    """Return in words which cutter a stage wants, and what bounds its diameter."""
+    kind = "a flat or bull-nose cutter"
+    sizes = {
+        BORE: [(b.diameter, f'bore "{b.name}"') for b in bores],
+        FIT: [(b.diameter, f'fitted bore "{b.name}"') for b in bores if b.fitted],
+        NOTCH: [(row.diameter, "the jimping") for row in blade.jimping],
+    }.get(stage)
+    if not sizes:
+        return f"{kind} that fits"
+    diameter, name = min(sizes)
+    return f"{kind} of {diameter / TIGHTEST_BORE:.2f} mm or less for {name} of {diameter:.3f} mm"

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from knifecam.simulator.case import Case
 from knifecam.simulator.duration import Duration, duration_of
 from knifecam.simulator.figures import detail_figures
+from knifecam.simulator.hidden import unreachable
 from knifecam.simulator.judge.climb import finishing_length
 from knifecam.simulator.judge.disturbed import tab_thickness
 from knifecam.simulator.judge.feeds import contact_minutes
@@ -55,7 +56,7 @@ def measures(case: Case) -> dict[str, Any]:
         "registration_residuals": {
             name: _round(left) for side in case.given() for name, left in side.frame.residuals
         },
-        "unreachable": _unreachable(case),
+        "unreachable": unreachable(case),
         "pieces": len(case.pieces),
         **detail_figures(case),
     }
@@ -204,37 +205,3 @@ def _slot(opening: Opening) -> dict[str, Any]:
             if reached is not None
         },
     }
-
-
-def _unreachable(case: Case) -> list[dict[str, Any]]:
-    """Return the stretches of outline and slots that no finishing cutter can touch."""
-    found = _hidden("outline", case.wall.points, case.wall.sides, case.wall.left)
-    for opening in case.openings:
-        if opening.kind == "slot":
-            found += _hidden(opening.name, opening.points, opening.sides, opening.left)
-    return found
-
-
-def _hidden(
-    name: str, points: Floats, sides: tuple[Reached | None, Reached | None], left: Floats
-) -> list[dict[str, Any]]:
-    given = [s for s in sides if s is not None]
-    if not given:
-        return []
-    hidden = ~np.logical_or.reduce([s.reachable for s in given])
-    upper = left[-1] if sides[0] is not None else left[0]
-    if not hidden.all():  # begin at a place that can be touched: no stretch runs over the end
-        first = -int(np.argmin(hidden))
-        hidden, upper, points = (np.roll(a, first, axis=0) for a in (hidden, upper, points))
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], hidden, [False]]).astype(int)))
-    worst = [low + int(np.argmax(upper[low:high]))
-             for low, high in zip(edges[::2], edges[1::2], strict=True)]  # fmt: skip
-    return [
-        {
-            "of": name,
-            "place": _place(points[k]),
-            "left": _round(float(upper[k])),
-            "cutter_radius": _round(min(s.radius for s in given)),
-        }
-        for k in worst
-    ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from knifecam.make import make
+from knifecam.making import make
 from knifecam.simulator.columns import cut_sights, sights
 from tests.agreement.details import jimped
 

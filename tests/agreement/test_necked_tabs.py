@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from knifecam.make import make
+from knifecam.making import make
 from knifecam.shop.necking import neck_of, raised
 from tests.agreement.details import necked
 

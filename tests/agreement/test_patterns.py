@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from knifecam.curve import polyline
-from knifecam.make import make
+from knifecam.making import make
 from knifecam.order import order_from_text
 from tests.agreement.orders import rounded
 

@@ -53,6 +53,12 @@ def test_every_public_name_loads():
         knifecam.nothing  # noqa: B018
 
 
+def test_no_public_name_is_that_of_a_module():
+    """Importing a module would put it in the name's place."""
+    modules = {path.stem for path in (ROOT / "knifecam").iterdir()}
+    assert modules & (set(knifecam.__all__) - {"__version__"}) == set()
+
+
 def test_importing_the_root_loads_no_room():
     code = "import sys, knifecam; print([m for m in sys.modules if m.startswith('knifecam.')])"
     import sys

@@ -64,6 +64,13 @@ on_plan(
 )
 on_plan(
     "side-thickness",
+    "A",
+    "bores stop 0.03 above the bed",
+    lambda o: replace(o, boring=replace(o.boring, skin=0.03)),
+    of_order=lambda o: replace(o, boring=replace(o.boring, skin=0.03)),
+)
+on_plan(
+    "side-thickness",
     "B",
     "hardly any overlap",
     lambda o: replace(o, trench=replace(o.trench, overlap=0.16)),

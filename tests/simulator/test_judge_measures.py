@@ -164,7 +164,32 @@ def test_an_inner_corner_is_told_and_not_refused() -> None:
     verdict = judge(notched, (hand.side_a(), hand.side_b()), cell=0.2).verdict
     (corner,) = verdict.measures["unreachable"]
     assert corner["left"] == pytest.approx(0.2, abs=1e-3)
+    assert corner["largest_cutter"] <= 0.25  # the ends are sharp; the places lie 0.25 mm apart
     assert "uncut" not in {f.kind for f in verdict.findings}
+
+
+def test_a_corner_too_tight_is_told_with_what_stays_and_what_would_reach_it() -> None:
+    """Corners of radius 0.5 in a bay, for a cutter of radius 1.5.
+
+    The corner's middle is 0.5 (sqrt 2 - 1) off the sharp one and the cutter 1.5 (sqrt 2 - 1), so
+    (1.5 - 0.5)(sqrt 2 - 1) = 0.4142 stays. The hand-written path comes nowhere near this bay.
+    """
+    order = hand.order()
+    vertices = np.array(order.blade.outline.vertices)
+    bulges = np.array(order.blade.outline.bulges)
+    b = -np.tan(np.pi / 8)
+    bay = np.array([(25.0, 0.0), (25.0, 5.5), (25.5, 6.0), (34.5, 6.0), (35.0, 5.5), (35.0, 0.0)])
+    vertices = np.concatenate([vertices[:1], bay, vertices[1:]])
+    bulges = np.concatenate([bulges[:1], [0.0, b, 0.0, b, 0.0, 0.0], bulges[1:]])
+    outline = type(order.blade.outline)(vertices, bulges)
+    bayed = replace(order, blade=replace(order.blade, outline=outline))
+    verdict = judge(bayed, (hand.side_a(), hand.side_b()), cell=0.2).verdict
+    corners = verdict.measures["unreachable"]
+    assert len(corners) == 2
+    for corner, x in zip(corners, (25.0, 35.0), strict=True):
+        assert corner["left"] == pytest.approx(np.sqrt(2) - 1, abs=0.01)
+        assert corner["largest_cutter"] == pytest.approx(1.0, abs=0.011)
+        assert corner["place"][:2] == pytest.approx([x, 6.0], abs=0.4)
 
 
 def test_only_sights_finds_the_same_tabs() -> None:

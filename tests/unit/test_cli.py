@@ -30,11 +30,12 @@ def made(monkeypatch):
             if isinstance(result, BaseException):
                 raise result
             return SimpleNamespace(
-                verdict=result, judged=None, align="(align)\n", offsets=offsets,
+                verdict=result, judged=None, align="(align)\n", offsets=offsets, notes=(),
+                order=order,
                 programs=(SimpleNamespace(text="(A)\n"), SimpleNamespace(text="(B)\n")),
             )  # fmt: skip
 
-        monkeypatch.setattr(import_module("knifecam.make"), "make", make)
+        monkeypatch.setattr(import_module("knifecam.making"), "make", make)
         monkeypatch.setattr(
             "knifecam.simulator.picture.picture", lambda judged, path: path.write_bytes(b"")
         )

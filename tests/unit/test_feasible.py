@@ -9,7 +9,7 @@ import pytest
 from knifecam.blade import Bore, Slot
 from knifecam.curve import Curve
 from knifecam.planning.feasible import feasible
-from knifecam.shop import Boring, Hold, KeepOut, Registration
+from knifecam.shop import Boring, Hold, KeepOut, Mill, Registration
 from tests.agreement.orders import simple_order
 
 GOOD = simple_order()
@@ -69,7 +69,7 @@ BROKEN = {
     "thick root": (with_cutters(corner=0.2), "thickens the tab's root"),
     "steep descent": (
         replace(GOOD, tabs=replace(GOOD.tabs, descent=1.5)),
-        "descent within 0..30 degrees",
+        r"tabs\.descent=85\.94 deg must be greater than 0 and at most 30 deg",
     ),
     "short reach": (with_cutters(reach=2.0, flute_length=1.9), r"reach=2\.00 mm is less than"),
     "short flutes": (with_cutters(flute_length=2.0), r"flute_length=2\.00 mm is less than"),
@@ -81,6 +81,32 @@ BROKEN = {
         r"bed_allowance=0\.000 mm must be at least",
     ),
     "thick skin": (replace(GOOD, boring=Boring(skin=1.6)), r"bores\.skin=1\.600 mm"),
+    "thin skin": (
+        replace(GOOD, boring=Boring(skin=0.09)),
+        r"bores\.skin=0\.090 mm must be at least 0\.100 mm where Z of side A is counted from the face",
+    ),
+    "thin skin over a bed as zero": (
+        replace(with_setup(z_zero=("bed", "bed")), boring=Boring(skin=0.04)),
+        r"bores\.skin=0\.040 mm must be at least 0\.050 mm",
+    ),
+    "no room for a tab": (
+        replace(GOOD, trench=replace(GOOD.trench, meet=2.85, overlap=0.2)),
+        r"tabs\.thickness=0\.400 mm finds no room: side A goes 2\.950 mm deep",
+    ),
+    "plate larger than the mill": (
+        with_setup(mill=Mill(travel=(54.0, 250.0, 200.0))),
+        r"plate\.length=110 mm must be at most twice the mill's travel in X, mill\.travel\[1\]=54 mm",
+    ),
+    "zero out of reach": (
+        # the trench ends 3.9 - 1.5 mm beside x = 30, and X0 is touched at the plate's edge, -55
+        with_setup(mill=Mill(travel=(87.0, 250.0, 200.0))),
+        r"side A: trench, reference bores and program zero span 87\.40 mm in X, more than mill\.travel",
+    ),
+    "Z counted downward": (
+        with_setup(mill=Mill(machine_zero=((100.0, 100.0, -90.0), (100.0, 150.0, -93.0)))),
+        r"side A: Z runs from -90\.60 to -85\.00 mm in machine coordinates, the mill's from 0 to 200"
+        r" mm; set mill\.machine_zero_a as the mill shows it, and mill\.travel_from\[3\] to the lowest",
+    ),
     "through reference over a bed": (with_reference(None), "goes through: order bores.bed"),
     "reference in the trench": (
         with_setup(
@@ -116,6 +142,29 @@ BROKEN = {
         r"stepover=3\.5 mm must be greater than 0 and at most",
     ),
 }  # fmt: skip
+
+
+def test_a_thin_skin_is_enough_where_nothing_moves_it():
+    assert feasible(replace(GOOD, boring=Boring(skin=0.1))) == ()
+    by_bed = replace(with_setup(z_zero=("bed", "bed")), boring=Boring(skin=0.05))
+    assert feasible(by_bed) == ()
+
+
+def test_machine_coordinates_may_begin_below_zero():
+    zeros = ((100.0, 100.0, -90.0), (100.0, 150.0, -93.0))
+    mill = Mill(machine_zero=zeros, travel_from=(0.0, 0.0, -200.0))
+    assert feasible(with_setup(mill=mill)) == ()
+    high = Mill(machine_zero=zeros, travel_from=(0.0, 0.0, -286.0))  # up to -86
+    assert [x[:9] for x in feasible(with_setup(mill=high))] == ["side A: Z", "side B: Z"]
+
+
+def test_a_corner_too_large_for_the_tab_says_what_would_do():
+    line = feasible(with_cutters(corner=0.15))[-1]
+    assert line == (
+        "cutter 1 and 2: corner=0.150 mm thickens the tab's root; at most a third of"
+        " tabs.thickness=0.400 mm will do: take one with a corner of 0.133 mm or less, or order"
+        " tabs.thickness=0.45 mm"
+    )
 
 
 @pytest.mark.parametrize("name", BROKEN)

@@ -136,4 +136,5 @@ def test_trenches_of_round_cutters_leave_too_long_a_stub():
 def test_a_blade_held_by_screws_alone_has_no_tab_to_neck():
     order = necked()
     hold = Hold(kind="bores", screws=("B1",), tip_clamp=True)
-    refused(replace(order, setup=replace(order.setup, hold=hold)), "no tabs to neck")
+    none = replace(order.tabs, count=0)
+    refused(replace(order, setup=replace(order.setup, hold=hold), tabs=none), "no tabs to neck")

@@ -5,17 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from knifecam.blade import Bore
 from knifecam.curve import Stretch, circle, place_at, rectangle
 from knifecam.errors import PlanError
-from knifecam.planning.tabs import (
-    place_tabs,
-    reaches,
-    tangent_beside,
-    wanted_count,
-    window_on,
-)
+from knifecam.planning.holding import holding, wanted_count
+from knifecam.planning.tabs import place_tabs, reaches, tangent_beside, window_on
 from knifecam.shop import Hold
-from tests.agreement.orders import simple_order
+from knifecam.shop.defaults import tab_count
+from tests.agreement.orders import rounded, simple_order
 
 
 def test_a_flat_end_reaches_its_radius():
@@ -82,27 +79,97 @@ def test_no_stretch_at_all_is_refused():
         place_tabs(order, 4.0)
 
 
-def test_screws_need_a_tip_tab_only_beyond_ten_thicknesses():
+def long_blade(*, length=230.0, **changes):
+    """A plain blade 24 mm wide; ``changes`` are those of its tabs."""
     order = simple_order()
-    near = replace(order, setup=replace(order.setup, hold=Hold(kind="bores", screws=("B1",))))
-    assert wanted_count(near) == 1  # 45 mm from the bore to the far corner, T 3
-    clamped = replace(
-        order, setup=replace(order.setup, hold=Hold(kind="bores", screws=("B1",), tip_clamp=True))
-    )
-    assert wanted_count(clamped) == 0
+    blade = replace(order.blade, outline=rounded(0, 0, length, 24, 4), slots=())
+    return replace(order, blade=blade, tabs=replace(order.tabs, **changes))
 
 
-def test_of_stations_a_screwed_blade_takes_the_one_nearest_to_its_tip():
+def held_by(order, *screws, **changes):
+    hold = Hold(kind="bores", screws=screws, head_diameter=9.0, **changes)
+    return replace(order, setup=replace(order.setup, hold=hold))
+
+
+def refusals(order):
+    return tuple(holding(order))
+
+
+def test_the_number_of_tabs_is_the_orders_whatever_else_holds():
     order = simple_order()
-    hold = Hold(kind="bores", screws=("B1",), head_diameter=9.0)
+    for count in (0, 1, 3):
+        tabbed = replace(order, tabs=replace(order.tabs, count=count))
+        assert wanted_count(tabbed) == wanted_count(held_by(tabbed, "B1")) == count
     stations = (66.0, 140.0)  # on the short sides, at x = 30 and x = -30
-    order = replace(
-        order,
-        setup=replace(order.setup, hold=hold),
-        tabs=replace(order.tabs, stations=stations),
+    given = held_by(replace(order, tabs=replace(order.tabs, stations=stations)), "B1")
+    tabs, notes = place_tabs(given, 4.0)
+    assert [tab.place[0] for tab in tabs] == pytest.approx([30.0, -30.0])
+    assert notes == ()
+
+
+def test_no_tab_at_all_is_refused_unless_screws_hold_safely():
+    bores = (
+        Bore(name="B1", centre=(12.0, 12.0), diameter=5.0),
+        Bore(name="B2", centre=(30.0, 12.0), diameter=5.0),
     )
-    tabs, notes = place_tabs(order, 4.0)
-    assert [tab.place[0] for tab in tabs] == pytest.approx([30.0])  # the bore is at x = -15
+    none = long_blade(length=60.0, count=0)
+    none = replace(none, blade=replace(none.blade, bores=bores))
+    assert 'tabs.count=0 with hold.kind="tabs" leaves nothing' in refusals(none)[0]
+    one = refusals(held_by(none, "B1"))
+    assert "the blade turns about its only screw, in bore 'B1'" in one[0]
+    # the far corners are arcs of 4 mm about (56, 20) and (56, 4): hypot(44, 8) + 4 = 48.72
+    assert "hangs out 48.7 mm" in one[1]
+    # from B2 hypot(26, 8) + 4 = 31.2, more than 10 x 3
+    two = refusals(held_by(none, "B1", "B2"))
+    assert len(two) == 1
+    assert "more than 10 thicknesses, 30.0 mm; order tabs.count = 1" in two[0]
+    assert refusals(held_by(none, "B1", "B2", tip_clamp=True)) == ()
+    assert refusals(held_by(none, "B1", tip_clamp=True)) == ()
+    assert refusals(held_by(replace(none, tabs=replace(none.tabs, count=1)), "B1")) == ()
+    near = replace(none, blade=replace(none.blade, outline=rounded(0, 0, 50, 24, 4)))
+    assert refusals(held_by(near, "B1", "B2")) == ()
+
+
+def test_one_tab_is_a_hinge_for_a_long_blade():
+    assert "one tab holds a blade 230.0 mm long like a hinge" in refusals(long_blade(count=1))[0]
+    assert refusals(long_blade(count=1, stations=(5.0,)))
+    assert refusals(long_blade(count=1, length=59.0)) == ()
+    assert refusals(long_blade(count=2)) == ()
+
+
+def test_tabs_that_stand_together_are_a_hinge_too():
+    """Stations run along the lower edge of a blade 230 mm long, so apart is apart along it."""
+    together = long_blade(stations=(100.0, 125.0))
+    with pytest.raises(PlanError, match="all 2 tabs stand together and hold a blade 230"):
+        place_tabs(together, 4.0)
+    clamp = replace(together, setup=replace(together.setup, hold=Hold(tip_clamp=True)))
+    assert place_tabs(clamp, 4.0)[1] == ()
+
+
+def test_an_end_that_hangs_out_far_is_refused_and_a_wide_gap_noted():
+    with pytest.raises(
+        PlanError, match=r"hangs out 1[0-9][0-9]\.\d mm beyond the last tab, more than 90"
+    ):
+        place_tabs(long_blade(stations=(20.0, 100.0)), 4.0)
+    tabs, notes = place_tabs(long_blade(stations=(20.0, 190.0)), 4.0)
+    assert len(tabs) == 2
     assert notes == (
-        "screws hold the blade: of the tabs' stations only 66.00 mm, nearest to the tip, is taken",
+        "tabs stand up to 170 mm apart along the blade; 60 mm is stiff, so fill the grooves well,"
+        " or order more tabs",
     )
+
+
+@pytest.mark.parametrize("length", [70.0, 119.0, 180.0, 259.0, 300.0, 460.0, 700.0])
+@pytest.mark.parametrize("kept", [False, True])
+def test_by_default_tabs_stand_near_enough(length, kept):
+    """Also where one long edge is kept free; along the blade no gap is wider than 90 mm."""
+    order = long_blade(length=length, count=tab_count(length))
+    if kept:
+        edge = (Stretch(start=0.0, end=length - 8.0),)
+        order = replace(order, tabs=replace(order.tabs, keep_off=edge))
+    tabs, notes = place_tabs(order, 4.0)
+    assert notes == ()
+    assert len(tabs) == tab_count(length)
+    x = np.sort([tab.place[0] for tab in tabs])
+    assert np.diff(x).max() <= 90.0
+    assert max(x[0], length - x[-1]) <= 30.0

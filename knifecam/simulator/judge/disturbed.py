@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 
 from knifecam.shop import Setup
 from knifecam.simulator.case import Case
-from knifecam.simulator.judge.hit import as_place, at_line
+from knifecam.simulator.judge.hit import as_place, at_line, at_motion
 from knifecam.simulator.judge.tab import THICKNESS
 from knifecam.simulator.measure_walls import WALL
+from knifecam.simulator.side import Side
 from knifecam.simulator.stub import on_stub
 from knifecam.simulator.verdict import Finding
 from knifecam.simulator.walls import wall_error
@@ -80,9 +81,38 @@ def find(case: Case) -> Iterator[Finding]:
             "side-thickness", "A", 0, sentence, "no facing cut is made: order the plate's thickness",
             measured=abs(blade - plate), allowed=LINE_UP,
         )  # fmt: skip
+    for side in case.given():
+        yield from _bed(case, side)
     if case.whole:
         yield from _tabs(case)
         yield from _meeting(case)
+
+
+def sunk(setup: Setup, case: Disturbance, side: str) -> float:
+    """Return how much nearer to the bed a side's tip comes, mm: its Z zero is that much lower."""
+    which = "AB".index(side)
+    lower = -case.raised if side == "B" else 0.0
+    if setup.z_zero[which] == "face":
+        along = (setup.datum[which][0] - setup.plate.corner[0]) / setup.plate.length - 0.5
+        lower -= case.thickness + case.wedge * along
+    return lower
+
+
+def _bed(case: Case, side: Side) -> Iterator[Finding]:
+    """Yield where a side whose tip stays above the bed as ordered comes below it when disturbed."""
+    setup = case.order.setup
+    lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
+    depth = np.where(side.shapes.known, side.bed - lowest - setup.bed_allowance, -np.inf)
+    if not len(depth) or depth.max() > HAIR:
+        return
+    worst = max(DISTURBANCES, key=lambda d: sunk(setup, d, side.name))
+    found = float(depth.max()) + sunk(setup, worst, side.name)
+    if not found > HAIR:
+        return
+    k = int(np.argmax(depth))
+    sentence = f"{worst.name}, the tip goes {found:.3f} mm deeper than the bed allows"
+    remedy = "leave a thicker skin over the bed: 0.25 mm is usual"
+    yield at_motion("side-thickness", side, k, (sentence, found, 0.0), remedy)
 
 
 def tab_thickness(case: Case) -> dict[str, list[float]]:

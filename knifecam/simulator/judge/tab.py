@@ -60,35 +60,30 @@ def _off_limits(bridge: Bridge, case: Case) -> Iterator[Finding]:
                 )  # fmt: skip
 
 
-def wanted_counts(order: Order) -> tuple[int, int]:
-    """Return the least and the greatest number of tabs wanted."""
-    if order.setup.hold.kind == "bores":
-        return 0, 1
-    count = len(order.tabs.stations) or order.tabs.count
-    return count, count
+def wanted_count(order: Order) -> int:
+    """Return the number of tabs ordered."""
+    return len(order.tabs.stations) or order.tabs.count
 
 
 def _count(case: Case) -> Iterator[Finding]:
-    least, most = wanted_counts(case.order)
+    wanted = wanted_count(case.order)
     found = len(case.bridges)
-    if least <= found <= most:
+    if found == wanted:
         return
     missing = _missing(case)
     place = as_place([*place_at(case.wanted.outline, missing[:1])[0][0], 0.0]) if missing else None
-    wanted = f"{least}" if least == most else f"{least} or {most}"
     where = f"; none at station {missing[0]:.1f} mm" if missing else ""
     sentence = f"tabs={found} hold the blade at the end; {wanted} ordered{where}"
     yield Finding(
         kind="tab", side="B", line=0, message=sentence, place=place, measured=float(found),
-        allowed=float(least if found < least else most),
+        allowed=float(wanted),
         remedy="lift side B's passes over every tab by its waist and the cutter's diameter",
     )  # fmt: skip
 
 
 def _stations(case: Case) -> Iterator[Finding]:
     """Yield ordered stations that have room for a tab and none near."""
-    least, most = wanted_counts(case.order)
-    if not least == most == len(case.bridges):  # told by the count, or screws hold the blade
+    if wanted_count(case.order) != len(case.bridges):  # told by the count
         return
     for station in _missing(case):
         if not _has_room(case, station):

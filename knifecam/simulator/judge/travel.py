@@ -29,12 +29,23 @@ def find(case: Case) -> Iterator[Finding]:
                     )  # fmt: skip
                 continue
             first, last = zero[axis] + float(low[axis]), zero[axis] + float(high[axis])
-            if not (first >= -1e-6 and last <= way + 1e-6):
+            begin, end = mill.travel_from[axis], mill.travel_from[axis] + way
+            if not (first >= begin - 1e-6 and last <= end + 1e-6):
                 sentence = (
                     f"{name} moves from {first:.3f} to {last:.3f} mm in machine coordinates; "
-                    f"the mill has 0 to {way:g} mm"
+                    f"the mill has {begin:g} to {end:g} mm"
                 )
                 yield at_line(
-                    "travel", side.name, 0, sentence, "move the plate or its zero on the table",
-                    measured=last if last > way else first, allowed=way if last > way else 0.0,
+                    "travel", side.name, 0, sentence, _remedy(side.name, axis, extent <= way + 1e-6),
+                    measured=last if last > end else first, allowed=end if last > end else begin,
                 )  # fmt: skip
+
+
+def _remedy(side: str, axis: int, fits: bool) -> str:
+    """Return what would do: where the way is long enough, its ends or the zero are elsewhere."""
+    if not fits:
+        return "use a mill of longer travel"
+    counted = f"check mill.travel_from[{axis + 1}], where the machine coordinates of the axis begin"
+    if axis == 2:
+        counted += " (minus its travel where Z counts down from the top)"
+    return f"{counted}, and mill.machine_zero_{side.lower()}; or move the plate's zero on the table"

@@ -148,7 +148,7 @@ ADDED = [
     ),
     ('[mill]\nspindle_high = "120 m/min"', "a surface speed belongs to surface_speed"),
     ('[mill]\nair_word = "M9"', 'mill.air_word="M9" must be one of "M7", "M8"'),
-    ("[mill]\nrapid_height = 1", "mill.rapid_height=1 mm must be at least 3"),
+    ("[mill]\nrapid_height = 1", "mill.rapid_height=1 mm must be at least 5"),
     ('[[cutting]]\ncutter = 7\nstage = "bore"', "cutting[1].cutter=7 is not among the order's cut"),
     (
         '[[cutting]]\ncutter = 1\nstage = "boring"',
@@ -359,7 +359,8 @@ def test_a_missing_stage_names_what_would_do(
     tiny = draw(bores=(SimpleNamespace(name="tiny", centre=(10.0, 12.0), diameter=1.5),))
     (line,) = refused(sound, tiny)
     assert 'no cutter serves stage "bore"' in line
-    assert "add a flat or bull-nose cutter that fits" in line
+    tight = 'a flat or bull-nose cutter of 1.20 mm or less for bore "tiny" of 1.500 mm'
+    assert tight in line
 
 
 def test_an_empty_order_says_what_it_wants(refused: Refusing) -> None:

@@ -54,8 +54,10 @@ datum_b = [-30, 42]
 z_zero_a = "bed"
 z_zero_b = "bed"
 [mill]
+units = "mm"
 name = "Little mill"
 travel = [300, 200, 150]
+travel_from = [0, 0, -5]
 machine_zero_a = [50, 40, 80]
 machine_zero_b = [50, 60, 80]
 spindle_low = 2000
@@ -228,7 +230,7 @@ def built(parts: SimpleNamespace) -> Order:
         setup=Setup(
             plate=plate,
             mill=Mill(
-                name="Little mill", travel=(300.0, 200.0, 150.0),
+                name="Little mill", travel=(300.0, 200.0, 150.0), travel_from=(0.0, 0.0, -5.0),
                 machine_zero=((50.0, 40.0, 80.0), (50.0, 60.0, 80.0)), spindle_low=2000.0,
                 spindle_high=18000.0, feed_high=2000.0, rapid=(4000.0, 4000.0, 2000.0),
                 acceleration=300.0, rapid_height=6.0, approach_gap=0.4, spin_up=4.0,
@@ -383,7 +385,13 @@ def test_the_digest_knows_the_drawing(
 
 def test_what_the_order_does_not_say_is_listed(sound: str, parts: SimpleNamespace) -> None:
     order = order_from_text(sound, folder=".", drawing=parts)
-    assert "tabs.thickness = 0.4 mm (by blade thickness 3 mm; common practice)" in order.assumed
+    thick = "tabs.thickness = 0.6 mm (three corner radii of 0.2 mm, which thicken its root; common"
+    assert f"{thick} practice)" in order.assumed
+    sharp = order_from_text(
+        sound.replace("corner = 0.2", "corner = 0.1"), folder=".", drawing=parts
+    )
+    thick = "tabs.thickness = 0.4 mm (by blade thickness 3 mm; common practice)"
+    assert thick in sharp.assumed
     assert 'setup.flip = "X" (usual)' in order.assumed
     assert "plate.corner = [-30 mm, -18 mm] (the blade in the middle of the plate)" in order.assumed
     said = sound + '[setup]\nflip = "X"\n[tabs]\nthickness = 0.4\n'

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from knifecam.errors import OrderError
+from knifecam.errors import OrderError, PlanError
 from knifecam.planning import Plan, lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.program import Program, align_program, offsets_program, write_program
 from knifecam.shop import Order
 from knifecam.shop.consistency import contradictions
+from knifecam.shop.remarks import remarks
+from knifecam.shop.unstated import with_unstated
 
 if TYPE_CHECKING:
     from knifecam.simulator.judging import Judged
@@ -38,6 +40,11 @@ class Made:
         """Return the simulator's verdict on the texts."""
         return self.judged.verdict
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Return what the maker should know before cutting: of the order, then of the plan."""
+        return (*remarks(self.order), *self.plan.notes)
+
 
 def make(order: Order, *, cell: float = CELL) -> Made:
     """Return both programs of an order, judged.
@@ -51,8 +58,11 @@ def make(order: Order, *, cell: float = CELL) -> Made:
     """
     refusals = (*contradictions(order), *feasible(order))
     if refusals:
-        raise OrderError(refusals)
-    plan = lay_out(order)
+        raise OrderError(_told(order, refusals))
+    try:
+        plan = lay_out(order)
+    except PlanError as error:
+        raise PlanError(_told(order, error.lines)) from error
     programs = (write_program(order, plan, "A"), write_program(order, plan, "B"))
     return Made(
         order=order,
@@ -62,6 +72,12 @@ def make(order: Order, *, cell: float = CELL) -> Made:
         offsets=offsets_program(order),
         judged=_judge(order, (programs[0].text, programs[1].text), cell),
     )
+
+
+def _told(order: Order, lines: Sequence[str]) -> list[str]:
+    """Return refusals, once each, with the values they rest on that the order did not state."""
+    numbers = [c.number for c in order.cutters]
+    return with_unstated(order.assumed, numbers, dict.fromkeys(lines))
 
 
 def check(order: Order, texts: tuple[str | None, str | None], *, cell: float = CELL) -> Judged:

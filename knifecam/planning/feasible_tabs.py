@@ -1,0 +1,78 @@
+"""Which tabs cannot be made, told before any path is looked for: closed inequalities."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from knifecam.planning.floor import floors
+from knifecam.planning.holding import wanted_count
+from knifecam.shop import Cutter, Order
+
+LEFT_FOR_B = 0.1
+"""mm that must be left for side B to cut beside a tab."""
+
+THICKEST_TAB = 0.75
+"""mm: a thicker tab, with side B's Z 0.03 mm off, is no longer snapped by hand."""
+
+
+def _outline_cutters(order: Order) -> list[Cutter]:
+    return [order.cutter(c.cutter) for s in ("rough", "finish") for c in order.cuttings(s)]
+
+
+def tabs(order: Order) -> Iterator[str]:
+    """Tabs exist, are thinner than what side B takes, and break where they should."""
+    tab, half, deep = order.tabs, order.blade.thickness / 2, floors(order)
+    if wanted_count(order) == 0:
+        return
+    if not tab.waist > 0:
+        yield f"tabs.waist={tab.waist:.3f} mm must be greater than 0, or the blade is loose"
+    most = deep.a_rough + half - LEFT_FOR_B
+    if not most > 0:
+        yield (
+            f"tabs.thickness={tab.thickness:.3f} mm finds no room: side A goes"
+            f" {half - deep.a_rough:.3f} mm deep, by outline.meet and half of outline.overlap, and"
+            f" the plate is {2 * half:.3f} mm thick; lessen outline.meet"
+        )
+    elif not 0 < tab.thickness < most:
+        yield (
+            f"tabs.thickness={tab.thickness:.3f} mm must be greater than 0 and leave side B"
+            f" {LEFT_FOR_B} mm to cut: less than {most:.3f} mm"
+        )
+    yield from _roots(order, most)
+    for key, angle, steepest in (("rise", tab.rise, 60), ("descent", tab.descent, 30)):
+        if not 0 < angle <= np.radians(steepest) + 1e-9:
+            yield (
+                f"tabs.{key}={np.degrees(angle):.4g} deg must be greater than 0 and at most"
+                f" {steepest} deg"
+            )
+    outline = order.blade.outline.length
+    widest = max((c.diameter for c in _outline_cutters(order)), default=0.0)
+    need = wanted_count(order) * (tab.waist + widest)
+    if not need < 0.5 * outline:
+        yield (
+            f"tabs: {wanted_count(order)} windows of {need:.1f} mm in all take half the outline's"
+            f" {outline:.1f} mm; order fewer or narrower ones"
+        )
+
+
+def _roots(order: Order, most: float) -> Iterator[str]:
+    """Corner radii are at most a third of the tab, whose root they thicken; one line a radius."""
+    thick = order.tabs.thickness
+    by_corner: dict[float, dict[str, None]] = {}
+    for cutter in _outline_cutters(order):
+        by_corner.setdefault(cutter.corner, {})[str(cutter.number)] = None
+    for corner, numbers in by_corner.items():
+        if corner <= thick / 3 + 1e-9:
+            continue
+        wanted = math.ceil(round(300 * corner, 6)) / 100
+        thicker = (
+            f", or order tabs.thickness={wanted:.2f} mm" if wanted < min(most, THICKEST_TAB) else ""
+        )
+        yield (
+            f"cutter {' and '.join(numbers)}: corner={corner:.3f} mm thickens the tab's root; at most"
+            f" a third of tabs.thickness={thick:.3f} mm will do: take one with a corner of"
+            f" {math.floor(round(1000 * thick / 3, 6)) / 1000:.3f} mm or less{thicker}"
+        )

@@ -1,0 +1,123 @@
+"""Whether what holds the blade holds all of it: tabs, screws, and how far its ends hang out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from knifecam.curve import resample
+from knifecam.curve.curve import Floats
+from knifecam.errors import PlanError
+from knifecam.shop import Order
+
+APART = 60.0
+"""mm: tabs stand no farther apart than this along the blade (common practice)."""
+
+FARTHEST = 1.5 * APART
+"""mm: a gap that is noted; an end that hangs out farther is refused, for a cut there bends it."""
+
+TOGETHER = 0.25
+"""Share of the blade's length: tabs within it are one hinge."""
+
+OVERHANG = 10.0
+"""Plate thicknesses that may hang out beyond a screw (common practice)."""
+
+
+def wanted_count(order: Order) -> int:
+    """Return how many tabs the order asks for."""
+    return len(order.tabs.stations) or order.tabs.count
+
+
+def overhang(order: Order) -> float:
+    """Return the greatest way from any place of the outline to the nearest screw, mm."""
+    screws = np.array([b.centre for b in order.blade.bores if b.name in order.setup.hold.screws])
+    if not len(screws):
+        return float("inf")
+    points = order.blade.outline.points(0.01)
+    return float(np.hypot(*(points[:, None] - screws[None]).transpose(2, 0, 1)).min(axis=1).max())
+
+
+def along(order: Order, places: Floats) -> tuple[Floats, float]:
+    """Return how far places (K, 2) lie from the blade's one end along it, sorted, and its length."""
+    points = resample(order.blade.outline, 0.5)[1]
+    middle = points.mean(axis=0)
+    axis = np.linalg.eigh((points - middle).T @ (points - middle))[1][:, 1]
+    axis = axis if axis[np.argmax(np.abs(axis))] > 0 else -axis
+    ways = points @ axis
+    return np.sort(np.reshape(places, (-1, 2)) @ axis - ways.min()), float(np.ptp(ways))
+
+
+def holding(order: Order) -> Iterator[str]:
+    """What the order names holds the blade: enough screws, or enough tabs."""
+    hold, count = order.setup.hold, wanted_count(order)
+    if hold.kind == "bores":
+        yield from _screwed(order, count)
+    elif count == 0:
+        yield (
+            'tabs.count=0 with hold.kind="tabs" leaves nothing to hold the blade; order tabs, or'
+            ' screws with hold.kind="bores"'
+        )
+    elif count == 1 and not hold.tip_clamp:
+        length = along(order, np.zeros((0, 2)))[1]
+        if not length <= APART:
+            yield _hinge(1, length)
+
+
+def _screwed(order: Order, count: int) -> Iterator[str]:
+    hold = order.setup.hold
+    if count or hold.tip_clamp or not hold.screws:
+        return
+    if len(set(hold.screws)) == 1:
+        yield (
+            f"hold.screws: the blade turns about its only screw, in bore '{hold.screws[0]}';"
+            " name two, or order tabs.count = 1 beside it, or clamp the far end"
+            " (hold.tip_clamp = true)"
+        )
+    out, allowed = overhang(order), OVERHANG * order.blade.thickness
+    if np.isfinite(out) and not out <= allowed:
+        yield (
+            f"tabs.count=0: the far end hangs out {out:.1f} mm beyond the nearest screw, more than"
+            f" {OVERHANG:g} thicknesses, {allowed:.1f} mm; order tabs.count = 1 for a tab there, name"
+            " a screw nearer to it, or clamp it (hold.tip_clamp = true)"
+        )
+
+
+def _hinge(count: int, length: float) -> str:
+    which = "one tab holds" if count == 1 else f"all {count} tabs stand together and hold"
+    return (
+        f"tabs: {which} a blade {length:.1f} mm long like a hinge, which is allowed up to"
+        f" {APART:g} mm; spread two or more along it, or hold it by screws or a clamp at its far end"
+        " (hold.tip_clamp = true)"
+    )
+
+
+def unheld(order: Order, places: Floats) -> tuple[str, ...]:
+    """Return notes about the tabs' places (K, 2) along the blade.
+
+    Raises
+    ------
+    PlanError
+        Where they are one hinge for a long blade, or an end of it hangs out too far.
+    """
+    hold = order.setup.hold
+    if hold.kind != "tabs" or not len(places):
+        return ()
+    at, length = along(order, places)
+    ends = (float(at[0]), float(length - at[-1]))
+    if length > APART and not hold.tip_clamp:
+        if not at[-1] - at[0] >= TOGETHER * length:
+            raise PlanError(_hinge(len(at), length))
+        if not max(ends) <= FARTHEST:
+            raise PlanError(
+                f"tabs: an end of the blade hangs out {max(ends):.1f} mm beyond the last tab, more"
+                f" than {FARTHEST:g} mm; free a gentle stretch nearer to it, give tabs.stations, or"
+                " clamp it (hold.tip_clamp = true)"
+            )
+    gap = float(np.diff(at).max(initial=0.0))
+    if gap <= FARTHEST:
+        return ()
+    return (
+        f"tabs stand up to {gap:.0f} mm apart along the blade; {APART:g} mm is stiff, so fill the"
+        " grooves well, or order more tabs",
+    )

@@ -1,0 +1,54 @@
+"""What a maker should know of an order that can be made: one loud line each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from knifecam.shop.order import Order
+from knifecam.shop.plate import ALLOWED_SPREAD
+from knifecam.shop.proposed import HARDNESSES, excesses
+
+
+def remarks(order: Order) -> tuple[str, ...]:
+    """Return what lies outside of what is usual, or was left to chance."""
+    return (*_cutting(order), *_hardness(order), *_edge(order), *_plate(order))
+
+
+def _cutting(order: Order) -> Iterator[str]:
+    for one in excesses(order.cutting, order.cutters, order.blade.steel.hardness_hrc):
+        yield f"{one.said()}; check it before a cutter breaks"
+
+
+def _hardness(order: Order) -> Iterator[str]:
+    hardness, (low, high) = order.blade.steel.hardness_hrc, HARDNESSES
+    if not low <= hardness <= high:
+        yield (
+            f"blade.hardness={hardness:g} HRC: speeds, feeds and stepdowns are proposed for {low:g}"
+            f" to {high:g} HRC, the same for all up to 62; give your own under [[cutting]]"
+        )
+
+
+def _edge(order: Order) -> Iterator[str]:
+    tabs, blade = order.tabs, order.blade
+    if tabs.stations or not tabs.count or blade.bevels:
+        return
+    if not (tabs.keep_off or tabs.as_milled):
+        yield (
+            "no stretch of the outline is kept free of tabs, so they may stand on the cutting edge:"
+            " name the edge in outline.keep_off, or draw it on a layer named in drawing.keep_off"
+        )
+
+
+def _plate(order: Order) -> Iterator[str]:
+    plate, mill = order.setup.plate, order.setup.mill
+    if plate.spread > ALLOWED_SPREAD:
+        yield (
+            f"plate.spread={plate.allowed_spread:g} mm lets a plate pass whose thickness differs by"
+            f" {plate.spread:.3f} mm: tabs and land differ by as much"
+        )
+    for axis, name, size in ((0, "length", plate.length), (1, "width", plate.width)):
+        if size > mill.travel[axis]:
+            yield (
+                f"plate.{name}={size:g} mm is more than the mill moves in {'XY'[axis]},"
+                f" {mill.travel[axis]:g} mm: see that it clears column and covers"
+            )

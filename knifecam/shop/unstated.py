@@ -1,0 +1,86 @@
+"""Which of the values that a refusal or finding rests on the order did not state."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+
+RESTS_ON = {
+    "travel": ("mill.travel", "mill.travel_from"),
+    "reach": ("cutters.flute_length", "cutters.reach", "cutters.neck"),
+    "shank-contact": ("cutters.shank", "cutters.stickout", "cutters.cone", "cutters.holder"),
+    "keep-out": ("cutters.stickout", "cutters.holder"),
+    "steep-entry": ("cutters.ramp", "cutters.may_plunge"),
+    "feed": ("mill.feed_high",),
+    "spindle": ("mill.spindle_low", "mill.spindle_high"),
+    "coolant": ("mill.air_word",),
+    "frame": ("outline.frame",),
+}
+"""Keys that each kind of finding rests on, whatever its words; "cutters" is the cutter it names."""
+
+WORDS = {"flutes": "flute_length"}
+"""Words of messages that stand for a key."""
+
+LISTED = 3
+
+
+def unstated(
+    assumed: Sequence[str], numbers: Sequence[int], text: str, kind: str = ""
+) -> tuple[str, ...]:
+    """Return the assumed lines that a message rests on, in the order's sequence.
+
+    Parameters
+    ----------
+    assumed : lines "path = value (why)"
+    numbers : the cutters' numbers, as they are listed in the order
+    text : the message, which names values as ``key=value`` or ``table.key=value``
+    kind : the finding's kind, if it is one
+    """
+    wanted = {*_named(text), *(f"cutters[{k}].{key}" for k, key in _of_cutters(numbers, text))}
+    for path in RESTS_ON.get(kind, ()):
+        table, _, key = path.partition(".")
+        named = _cutters_named(numbers, text) or range(1, len(numbers) + 1)
+        wanted |= {f"cutters[{k}].{key}" for k in named} if table == "cutters" else {path}
+    return tuple(line for line in assumed if _path(line) in wanted)
+
+
+def with_unstated(
+    assumed: Sequence[str], numbers: Sequence[int], lines: Iterable[str]
+) -> list[str]:
+    """Return messages, each with what it rests on that the order did not state."""
+    return [line + _clause(unstated(assumed, numbers, line)) for line in lines]
+
+
+def _clause(rests: Sequence[str]) -> str:
+    if not rests:
+        return ""
+    more = f" and {len(rests) - LISTED} more" if len(rests) > LISTED else ""
+    return f" [the order does not state {', '.join(rests[:LISTED])}{more}]"
+
+
+def _path(line: str) -> str:
+    return line.split(" = ", 1)[0]
+
+
+def _named(text: str) -> Iterator[str]:
+    """Yield keys named with their table, and stages' cutting data."""
+    for table, key in re.findall(r"\b([a-z_]+(?:\[\d+\])?)\.([a-z_]+)(?:\[\d+\])?=", text):
+        yield f"{table}.{key}"
+        if table.startswith("cutters["):
+            yield from (f"{table}.{other}" for other in re.findall(r"\b([a-z_]+)=", text))
+    for cutter, stage in re.findall(r'cutting of cutter (\d+) in stage ["\'](\w+)["\']', text):
+        yield f'cutting of cutter {cutter} in stage "{stage}"'
+
+
+def _cutters_named(numbers: Sequence[int], text: str) -> list[int]:
+    """Return the places, from 1, of the cutters that a message names by number."""
+    found = re.findall(r"\bcutter (\d+)(?: and (\d+))?", text)
+    named = {int(n) for pair in found for n in pair if n}
+    return [place for place, number in enumerate(numbers, start=1) if number in named]
+
+
+def _of_cutters(numbers: Sequence[int], text: str) -> Iterator[tuple[int, str]]:
+    keys = {*re.findall(r"\b([a-z_]+)=", text)}
+    keys |= {key for word, key in WORDS.items() if re.search(rf"\b{word}\b", text)}
+    for place in _cutters_named(numbers, text):
+        yield from ((place, key) for key in sorted(keys))

@@ -1,0 +1,88 @@
+"""The lines a maker reads: what they say, and in which words."""
+
+from dataclasses import replace
+
+from knifecam.assumed import assumed_lines
+from knifecam.order import load_order
+from knifecam.simulator.verdict import Finding, Verdict
+from knifecam.summary import finding_lines, uncut_lines
+from tests.agreement.orders import simple_order
+
+ORDER = replace(
+    simple_order(),
+    assumed=(
+        "cutters[2].flute_length = 6 mm (guessed by diameter; measure yours)",
+        "mill.travel = [400 mm, 250 mm, 200 mm] (a small mill's; state your own)",
+    ),
+)
+BOTH = {"sides": {"A": {}, "B": {}}}
+
+
+def test_proved_means_both_sides_or_says_which():
+    assert list(finding_lines(Verdict(measures=BOTH), ORDER)) == [
+        "PROVED: nothing found in the programs' text"
+    ]
+    (line,) = finding_lines(Verdict(measures={"sides": {"A": {}}}), ORDER)
+    assert line.startswith(
+        "PROVED AS FAR AS SIDE A GOES: side B was not seen, so neither it nor tabs"
+    )
+    (line,) = finding_lines(Verdict(measures={"sides": {"B": {}}}), ORDER)
+    assert line.startswith("PROVED AS FAR AS SIDE B GOES: side A was not seen")
+
+
+def test_findings_say_what_the_order_did_not_state():
+    found = (
+        Finding(
+            kind="travel", side="A", line=0, message="X moves over 500 mm", remedy="a longer mill"
+        ),
+        Finding(kind="tab", side="B", line=7, message="too thin"),
+    )
+    lines = list(finding_lines(Verdict(findings=found, measures={"sides": {"B": {}}}), ORDER))
+    assert lines == [
+        "NOT PROVED: 2 findings, and side A was not seen",
+        "  travel side A: X moves over 500 mm",
+        "      a longer mill",
+        f"      the order does not state {ORDER.assumed[1]}",
+        "  tab side B, line 7: too thin",
+    ]
+
+
+def test_corners_that_stay_uncut_are_told_with_what_would_reach_them():
+    row = {"of": "outline", "place": [25.0, 6.0], "left": 0.4142, "cutter_radius": 1.5}
+    rows = [row | {"largest_cutter": 1.0}, row | {"largest_cutter": 0.02, "left": None}]
+    assert list(uncut_lines({"unreachable": rows})) == [
+        "UNCUT CORNER C1 of outline at (25.00, 6.00): 0.414 mm of metal stays, for cutters of 3.000 mm;"
+        " a cutter of 1.00 mm or less reaches it",
+        "UNCUT CORNER C2 of outline at (25.00, 6.00): metal stays, for cutters of 3.000 mm; it is"
+        " sharp, so file it or draw it with a radius",
+    ]
+    assert list(uncut_lines({})) == []
+
+
+def value_of(line):
+    """What a grouped line must show of an assumed line: key and value, or the whole path."""
+    path, _, rest = line.partition(" = ")
+    value = rest.rpartition(" (")[0]
+    if not value:
+        return line
+    return f"{path}: {value}" if " " in path else f" {path.rpartition('.')[2]} {value}"
+
+
+def test_assumptions_are_grouped_and_none_is_lost():
+    """What to measure stands first; the usual values are counted; each line lands in one group."""
+    assumed = load_order("examples/field-knife-230x32.toml").assumed
+    lines = list(assumed_lines(assumed))
+    assert len(lines) < len(assumed) / 2
+    assert lines[0] == "not stated, so guessed; measure or look these up first:"
+    assert lines[1].startswith("  cutters[1]: flutes 4, flute_length 4.49 mm, neck 2.84 mm")
+    assert any(
+        line.startswith("  tabs: count 4, waist 1.5 mm, thickness 0.45 mm") for line in lines
+    )
+    *shown, last = lines
+    count = int(last.removeprefix("not stated, so as usual: ").split(" ")[0])
+    text = " ".join(" ".join(shown).split())
+    told = [line for line in assumed if value_of(line) in text]
+    assert len(told) + count == len(assumed)
+    assert last.endswith("--assumed lists all")
+    assert list(assumed_lines(assumed, whole=True)) == [f"  assumed: {line}" for line in assumed]
+    assert list(assumed_lines(())) == []
