@@ -275,6 +275,24 @@ def test_inverse_time_is_that_of_corner_and_line_together():
     assert (m.lengths[FOURTH:] / m.feed[FOURTH:]).sum() == pytest.approx(0.25)
 
 
+def test_inverse_time_of_helices_and_ramps_round_corners_anywhere():
+    start = ("G0 X3 Y6.5 Z2", "G41 D1 G1 X8 Y6", "X13", "G93")
+    for line in ("X14 Y-4 Z-1 F4", "G2 X13 Y0 J-3 Z-5 F4", "G2 X10 Y3 I-3 Z-5 F4", "G0 X9 Z7"):
+        m = read(*start, line).motions
+        own = [k for k in range(4, len(m)) if m.feed[k] > 0]
+        minutes = (m.lengths[own] / m.feed[own]).sum()
+        assert minutes == pytest.approx(0.25 if "F4" in line else 0.0)
+
+
+@pytest.mark.parametrize("line", ["G3 X0.55 Y0.5 J0.5", "G3 X0.55 Y0.5 R0.55"])
+def test_appendix_b_first_arc_in_inches(line):
+    text = "\n".join((HEAD, "G41 D1", line, "M2")).replace("G21", "G20")
+    inches = Stored(diameters={1: 2.54})
+    m = read_program(text, stored=inches).motions
+    assert m.centre[1] == pytest.approx([0, 12.7], abs=1e-9)
+    assert m.radii[1] == pytest.approx(12.7)
+
+
 def test_places_must_be_known():
     with pytest.raises(ProgramError, match="depends on where X stands"):
         read("G41 D1 G1 X5", head="G21 G17 F100")

@@ -216,3 +216,11 @@ def test_axes_are_known_as_far_as_the_words_tell():
     axes = ["".join(a for a, k in zip("xyz", row, strict=True) if k) for row in trace.known]
     assert trace.motions.stop[:, 2].tolist() == [0, 5, 5, 1, 5, 5, 1, 5]
     assert axes == ["", "z", "z", "yz", "yz", "yz", "xyz", "xyz"]
+
+
+def test_incremental_places_must_be_known():
+    for axis, line in (("X", "X1"), ("Y", "Y1 L2")):
+        with pytest.raises(
+            ProgramError, match=f"line 3: G91 {axis}1 depends on where {axis} stands"
+        ):
+            read("G0 Z3", f"G91 G81 {line} Z-1 R1")
