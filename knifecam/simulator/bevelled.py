@@ -102,6 +102,8 @@ def upright(blade: Blade, places: Places) -> Floats:
     """
     steep = np.zeros(len(places))
     for k, bevel in enumerate(blade.bevels):
+        if not bevel.on(places.side):
+            continue
         plain = (places.bevel == k) & (places.past <= 0.0)
         steep[plain] = slope_at(bevel, blade.thickness, places.side, places.edge[plain]) ** 2
     rest = (places.bevel < 0) | (places.past > 0.0)
