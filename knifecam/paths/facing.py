@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ from knifecam.curve.curve import Floats
 from knifecam.paths.bevel import Face, Stand, normals
 from knifecam.paths.follow import line
 from knifecam.paths.lead import lead_in, lead_out
-from knifecam.paths.swing import NO_LEAD, Lead, limits, rim
+from knifecam.paths.swing import NO_LEAD, Before, Lead, limits, rim
 from knifecam.shop import Cutter
 
 SPACING = 0.5
@@ -62,6 +62,7 @@ def runs(
     stands: Sequence[Stand],
     *,
     lead: Lead = NO_LEAD,
+    before: Before | None = None,
     strip: float = 0.0,
     margin: float = RUN_OUT,
 ) -> tuple[Run, ...]:
@@ -69,7 +70,7 @@ def runs(
 
     ``strip`` is how much, in mm outward of the place it touches, a pass has to clear; ``margin`` how
     far it runs on past the blade. Where a plunge stands they end before it, so that the arc of
-    ``lead`` fits.
+    ``lead`` fits, and does not end where the cutter that came ``before`` could not come.
 
     Raises
     ------
@@ -86,7 +87,7 @@ def runs(
         touched = walk.point + arm[:, None] * walk.normal
         on_blade |= winding(touched, face.outline) != 0
     room = np.full(len(walk.row), np.inf)
-    for k, (s, most) in enumerate(_plunge_room(face, cutter, stands, walk, lead)):
+    for k, (s, most) in enumerate(_plunge_room(face, cutter, stands, walk, lead, before)):
         room = np.minimum(room, most - s) if k else most - s
     found = []
     bounds = np.searchsorted(walk.row, np.arange(len(stands) + 1))
@@ -122,11 +123,18 @@ def _walked(tracks: Sequence[Curve]) -> _Walk:
 
 
 def _plunge_room(
-    face: Face, cutter: Cutter, stands: Sequence[Stand], walk: _Walk, lead: Lead
+    face: Face,
+    cutter: Cutter,
+    stands: Sequence[Stand],
+    walk: _Walk,
+    lead: Lead,
+    before: Before | None,
 ) -> list[tuple[Floats, Floats]]:
     """Return for each plunge how far past its line each place lies, and how far it may."""
     past = face.past_plunges(walk.point)
-    return [(s, limits(face, cutter, stands, k, lead)[walk.row]) for k, s in enumerate(past)]
+    return [
+        (s, limits(face, cutter, stands, k, lead, before)[walk.row]) for k, s in enumerate(past)
+    ]
 
 
 def _run(
@@ -271,8 +279,34 @@ def _on_piece(track: Curve, k: int, t: float) -> tuple[float, float]:
     return ax + scale * (dx * c - dy * s), ay + scale * (dx * s + dy * c)
 
 
-def deepest_gouge(face: Face, cutter: Cutter, motions: Motions, raised: float) -> float:
-    """Return how far below the face, raised by so many mm, the cutter comes beside plunges, mm."""
+def shortened(run: Run, by: float) -> Run | None:
+    """Return the run ``by`` mm shorter where plunges stop it; None where nothing stays of it."""
+    start = run.start + (by if run.from_plunge else 0.0)
+    end = run.end - (by if run.to_plunge else 0.0)
+    return replace(run, start=start, end=end) if end > start + 0.05 else None
+
+
+def plunge_ends(face: Face, found: Sequence[Run]) -> dict[int, float]:
+    """Return for each plunge how far past its line the shortest pass touches last, mm."""
+    ends: dict[int, float] = {}
+    touched: list[Floats] = []
+    for run in found:
+        for stops, station in ((run.from_plunge, run.start), (run.to_plunge, run.end)):
+            if stops:
+                place, heading = place_at(run.track, station)
+                touched.append(place[0] - run.stand.arm * normals(heading)[0])
+    if not touched:
+        return ends
+    past = face.past_plunges(np.array(touched))
+    nearest = np.argmax(past, axis=0)
+    for number in range(len(past)):
+        if (nearest == number).any():
+            ends[number] = float(past[number][nearest == number].min())
+    return ends
+
+
+def deepest_gouge(face: Face, cutter: Cutter, motions: Motions) -> float:
+    """Return how far below the face and its plunges the cutter comes, mm, at the ends of motions."""
     if not len(motions) or not face.plunges:
         return 0.0
     from knifecam.blade.line_distance import signed_line_distance
@@ -284,4 +318,4 @@ def deepest_gouge(face: Face, cutter: Cutter, motions: Motions, raised: float) -
     points = (places[:, None, None, :2] + disc).reshape(-1, 2)
     tip = np.repeat((places[:, 2, None] + up).ravel(), len(turn))
     target = face.height(signed_line_distance(points, face.edge)) + face.rise(points)
-    return float((np.minimum(target + raised, face.thickness / 2) - tip).max())
+    return float((np.minimum(target, face.thickness / 2) - tip).max())

@@ -53,6 +53,14 @@ NO_LEAD = Lead(radius=1.0, aside=1e-9, fall=0.0)
 """A pass that ends where it stands."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Before:
+    """The cutter that came before, and how it stood at the same places of the face."""
+
+    cutter: Cutter
+    stands: tuple[Stand, ...]
+
+
 def rim(cutter: Cutter, room: Floats) -> tuple[Floats, Floats]:
     """Return distances from the axis and heights above the tip, (M, K) mm, of places up the corner.
 
@@ -86,11 +94,19 @@ def lean(face: Face, plunge: Curve) -> tuple[float, float]:
     return along, math.sqrt(max(0.0, 1 - along**2))
 
 
-def limits(face: Face, cutter: Cutter, stands: Sequence[Stand], plunge: int, lead: Lead) -> Floats:
+def limits(
+    face: Face,
+    cutter: Cutter,
+    stands: Sequence[Stand],
+    plunge: int,
+    lead: Lead,
+    before: Before | None = None,
+) -> Floats:
     """Return how far past the line of a plunge the axis may come in each pass, (K,) mm.
 
     There the arc of ``lead`` begins; neither it nor the cutter in the pass comes nearer to the
-    surface than the pass itself stays above the face.
+    surface than the pass itself stays above the face. Nor does the arc end where the cutter that
+    came ``before`` could not come.
     """
     line, radius = face.plunges[plunge]
     normal, across = lean(face, line)
@@ -104,10 +120,16 @@ def limits(face: Face, cutter: Cutter, stands: Sequence[Stand], plunge: int, lea
         inward = away[:, :, None] * np.cos(round_)
         ahead = across * away[:, :, None] * np.sin(round_) + normal * inward
         tip = ((z + higher)[:, None] + up)[:, :, None]
-        room = tip - face.height(x[:, None, None] - aside + inward) - stay
+        beside = 0.0 if lead.stock > 0 else aside  # what was cut before ends where passes touch
+        room = tip - face.height(x[:, None, None] - beside + inward) - stay
         lifted = np.clip(room * math.cos(face.bevel.angle), 0.0, radius)
         reach = np.sqrt(radius**2 - (radius - lifted) ** 2)
         free = tip > face.thickness / 2 + 1e-9
         most = np.where(free, np.inf, reach - ahead).min(axis=(1, 2))
         found = np.minimum(found, most - on * across + aside * normal)
+    if before is not None:
+        normal, across = lean(face, line)
+        aside, on, _ = (float(one[-1]) for one in lead.places(2))
+        came = limits(face, before.cutter, before.stands, plunge, NO_LEAD)
+        found = np.minimum(found, came - on * across + aside * normal)
     return found - SAFE

@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from knifecam.blade import Bevel
 from knifecam.curve import Motions
 from knifecam.errors import PlanError
-from knifecam.paths.bevel import Face, Stand, face_on, finishing_stands, roughing_levels
-from knifecam.paths.facing import deepest_gouge, finishing_pass, roughing_pass, runs
+from knifecam.paths.bevel import (
+    Face,
+    face_on,
+    finishing_stands,
+    roughing_levels,
+    stand_at,
+)
+from knifecam.paths.facing import (
+    Run,
+    deepest_gouge,
+    finishing_pass,
+    plunge_ends,
+    roughing_pass,
+    runs,
+    shortened,
+)
 from knifecam.paths.plunge import Line, lines_past, plunge_passes, reach_past
-from knifecam.paths.swing import Lead, limits
+from knifecam.paths.swing import Before, Lead
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.plan import Cut
 from knifecam.shop import Cutter, Cutting, Order
@@ -42,8 +56,11 @@ OVERLAP = 0.3
 TRIED = 12
 """Passes of a stage that are looked at beside plunges, once more and closely."""
 
-GOUGE = 1e-3
-"""mm: passes that come nearer to a plunge are refused."""
+GOUGE = 3e-4
+"""mm: passes that come lower beside a plunge are shortened."""
+
+EASE, SHORTENED = 0.2, 60
+"""mm by which passes are shortened at a time, and how often at most."""
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
@@ -113,24 +130,30 @@ def lead_for(order: Order, stage: str) -> Lead:
 
 def _finished(
     order: Order, face: Face, stage: str, raised: float
-) -> tuple[tuple[Motions, ...], tuple[Stand, ...]]:
+) -> tuple[tuple[Motions, ...], tuple[Run, ...]]:
+    """Return a stage's passes from the edge upward, and the runs they follow."""
     entry, cutter = entry_for(order, stage)
     stands = finishing_stands(face, cutter, entry.stepover, raised)
     lead = lead_for(order, stage)
-    found = runs(face, cutter, stands, lead=lead)
+    rough, roughing = entry_for(order, BEVEL_ROUGH)
+    before = Before(
+        cutter=roughing,
+        stands=tuple(stand_at(face, roughing, one.d, rough.allowance) for one in stands),
+    )
+    found = runs(face, cutter, stands, lead=lead, before=before)
     if not found:
         raise PlanError(
             f"bevel '{face.bevel.name}' on side {face.side}: no pass of stage '{stage}' meets the blade"
         )
-    made = tuple(
-        finishing_pass(run, lead=lead, sink=SINK, feed=entry.feed, lead_feed=entry.feed / 2)
-        for run in found
-    )
-    _refuse_gouges(face, cutter, made, raised)
-    return made, stands
+
+    def made(run: Run) -> Motions:
+        return finishing_pass(run, lead=lead, sink=SINK, feed=entry.feed, lead_feed=entry.feed / 2)
+
+    return _clear_of_plunges(face, cutter, found, made)
 
 
 def _roughed(order: Order, face: Face) -> tuple[Motions, ...]:
+    """Return the passes of all levels from the face down, each level's from the edge inward."""
     entry, cutter = entry_for(order, BEVEL_ROUGH)
     flat = cutter.radius - cutter.corner
     ridge = 2 * (flat + math.sqrt(2 * cutter.corner * 0.05))
@@ -139,42 +162,61 @@ def _roughed(order: Order, face: Face) -> tuple[Motions, ...]:
         face, cutter, stepdown=entry.stepdown, stepover=stepover, raised=entry.allowance
     )
     strip = min(stepover + cutter.corner, cutter.diameter)  # the corner leaves as much unfinished
-    made: list[Motions] = []
     stands = [stand for level in levels for stand in level]
-    found = {
-        (run.stand.x, run.stand.z): run
-        for run in runs(face, cutter, stands, strip=strip, margin=cutter.radius + FREE)
-    }
-    for level in levels:
-        kept = [found[s.x, s.z] for s in level if (s.x, s.z) in found]
-        made += [roughing_pass(run, outer=-cutter.radius - FREE, feed=entry.feed) for run in kept]
-    _refuse_gouges(face, cutter, made, entry.allowance)
-    return tuple(made)
+    found = runs(face, cutter, stands, strip=strip, margin=cutter.radius + FREE)
+
+    def made(run: Run) -> Motions:
+        return roughing_pass(run, outer=-cutter.radius - FREE, feed=entry.feed)
+
+    return _clear_of_plunges(face, cutter, found, made)[0]
 
 
-def _refuse_gouges(face: Face, cutter: Cutter, made: Sequence[Motions], raised: float) -> None:
-    """Raise `PlanError` where passes come below the face beside a plunge."""
-    for motions in made[:: max(1, len(made) // TRIED)]:
-        deep = deepest_gouge(face, cutter, motions, 0.0)
-        if deep > GOUGE:
+def _clear_of_plunges(
+    face: Face, cutter: Cutter, found: Sequence[Run], made: Callable[[Run], Motions]
+) -> tuple[tuple[Motions, ...], tuple[Run, ...]]:
+    """Return the passes and runs, shortened where they would come below the face beside a plunge.
+
+    The limits of `swing` are exact for straight edges and plunges; bent ones want more.
+
+    Raises
+    ------
+    PlanError
+        Where shortening does not help.
+    """
+    passes = [made(run) for run in found]
+    tried = passes[:: max(1, len(passes) // TRIED)]
+    if all(deepest_gouge(face, cutter, one) <= GOUGE for one in tried):
+        return tuple(passes), tuple(found)
+    kept = []
+    for run in found:
+        for _ in range(SHORTENED):
+            deep = deepest_gouge(face, cutter, made(run))
+            if deep <= GOUGE:
+                kept.append(run)
+                break
+            shorter = shortened(run, EASE)
+            if shorter is None:
+                break
+            run = shorter
+        else:
             raise PlanError(
                 f"bevel '{face.bevel.name}' on side {face.side}: cutter {cutter.number} would come"
                 f" {deep:.4f} mm below the surface beside a plunge; use a smaller cutter or a larger"
                 " plunge radius"
             )
+    return tuple(made(run) for run in kept), tuple(kept)
 
 
-def _plunged(order: Order, face: Face, stands: Sequence[Stand]) -> tuple[Motions, ...]:
+def _plunged(order: Order, face: Face, finished: Sequence[Run]) -> tuple[Motions, ...]:
+    """Return the plunges' passes, from where the shortest of the bevel's own end."""
     if not face.plunges:
         return ()
     entry, ball = entry_for(order, PLUNGE)
     _, cutter = entry_for(order, BEVEL_FINISH)
     made: list[Motions] = []
+    ends = plunge_ends(face, finished)
     for number, (_, radius) in enumerate(face.plunges):
-        first = (
-            float(limits(face, cutter, stands, number, lead_for(order, BEVEL_FINISH)).min())
-            - OVERLAP
-        )
+        first = ends.get(number, -cutter.diameter) - OVERLAP
         last = reach_past(face, number)
         lines = [
             Line(s=s, raised=raised)

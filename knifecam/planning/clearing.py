@@ -41,7 +41,7 @@ from knifecam.planning.tabs import tangent_beside, window_on
 from knifecam.shop import Cutter, Order
 from knifecam.shop.order import CLEAR, FINISH, ROUGH
 
-INTO = 1.0
+INTO = 0.5
 """mm by which passes of the rest begin and end within the opened stretches, beside the radius."""
 
 LOOK_ON = 6.0
@@ -291,10 +291,12 @@ def rest_cuts(
         order.trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
     )
     tracks = [_windowed(seen, float(a), held, cutter, floors, ROUGH_BAND) for a in aways]
+    _, finisher = entry_for(order, FINISH)
+    into = INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * ASIDE))
     passes = []
     for low, high in seen.rest:
         lanes = [
-            _extended(track, seen.wall, low, high, float(away), cutter.radius + INTO)
+            _extended(track, seen.wall, low, high, float(away), cutter.radius + into)
             for track, away in zip(tracks, aways, strict=True)
         ]
         for level in levels(bench.trench_top, bottom, rough.stepdown):

@@ -25,7 +25,7 @@ SEMI_CUSPS = 5.0
 PLUNGE_CUSPS = 0.6
 """Of a finished cusp that plunges leave: at the edge both sides' cusps add up to the land."""
 
-THICKEST_FOR_CLEARING, CLEARING_CORNER = 6.0, 0.3
+THICKEST_FOR_CLEARING, CLEARING_CORNER = 6.0, 0.25
 """mm: thicker cutters, or rounder ones, leave too much beside the edge's wall."""
 
 NOTABLY = 1.15
@@ -46,7 +46,8 @@ def bevel_cutters(
 ) -> list[tuple[str, int]]:
     """Return (stage, cutter number) for the stages of a blade's bevels; ``outline`` cuts its trench.
 
-    Stages no cutter suits are left out. Of two bull-nose cutters of one size the first roughs.
+    Stages no cutter suits are left out. Of bull-nose cutters of one size the roundest are taken,
+    and of those the first roughs.
     """
     if not blade.bevels:
         return []
@@ -58,6 +59,7 @@ def bevel_cutters(
     if noses:
         thickest = max(c.diameter for c in noses)
         alike = [c for c in noses if c.diameter >= 0.98 * thickest]
+        alike = [c for c in alike if c.corner >= max(c.corner for c in alike) - 0.01]
         last = alike[-1].number
         found += [(BEVEL_ROUGH, alike[0].number), (BEVEL_SEMI, last), (BEVEL_FINISH, last)]
     if any(bevel.plunges for bevel in blade.bevels):

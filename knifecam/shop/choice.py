@@ -33,7 +33,7 @@ UNDER = 0.1
 THICKEST_FOR_TRENCH = 4.0
 """mm: thicker cutters leave wide stubs, and are taken for the outline only when no other is there."""
 
-ROUNDEST = 0.3
+ROUNDEST = 0.25
 """mm of corner radius: rounder cutters are for bevels where an order has any."""
 
 SAME_ANGLE = 1e-3
