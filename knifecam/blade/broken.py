@@ -61,14 +61,25 @@ def break_height(broken: EdgeBreak, blade: Blade, points: ArrayLike) -> Floats:
     return height
 
 
+def break_ends(blade: Blade, side: str) -> tuple[tuple[Floats, float, float], ...]:
+    """Return each open end of a side's breaks: its place (2,), how far about it the break may fade
+    out, and how deep the break goes, mm."""
+    return tuple(
+        (end, broken.width + RUN_OUT, broken.depth)
+        for broken in blade.breaks
+        if broken.side == side
+        for curve in broken_curves(broken, blade)
+        if not curve.closed
+        for end in curve.vertices[[0, -1]]
+    )
+
+
 def near_break_ends(blade: Blade, points: ArrayLike, side: str) -> NDArray[np.bool_]:
     """Return which ``points`` (K, 2) are where a break may fade out at an open end, (K,)."""
     rows = rows_of(points)
     close = np.zeros(len(rows), bool)
-    for broken in blade.breaks:
-        for curve in broken_curves(broken, blade) if broken.side == side else ():
-            for end in curve.vertices[[0, -1]] if not curve.closed else ():
-                close |= np.hypot(*(rows - end).T) <= broken.width + RUN_OUT
+    for end, reach, _ in break_ends(blade, side):
+        close |= np.hypot(*(rows - end).T) <= reach
     return close
 
 

@@ -65,7 +65,7 @@ def _measured(order: Order, sides: Sides, one: EdgeBreak, curve: Curve) -> Broke
     _, points, headings = resample(curve, max(ALONG, curve.length / PLACES))
     left = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     inward = left if one.of == "outline" else -left
-    run = np.linspace(RIM, 1.5 * one.width, SIGHTS)
+    run = np.linspace(RIM + _opened(order, one), 1.5 * one.width, SIGHTS)
     places = points[:, None, :] + run[None, :, None] * inward[:, None, :]
     seen = see(order, sides, places.reshape(-1, 2))
     height = seen.heights[which].reshape(len(points), SIGHTS)
@@ -79,6 +79,12 @@ def _measured(order: Order, sides: Sides, one: EdgeBreak, curve: Curve) -> Broke
         one=one, points=points, normals=-inward, widths=widths, angles=angles, within=whole & ~ends,
         last=last.max(axis=1), curve=curve,
     )  # fmt: skip
+
+
+def _opened(order: Order, one: EdgeBreak) -> float:
+    """Return how far off the wanted wall a bore or slot is opened on side B, mm."""
+    opened = one.side == "B" and one.of != "outline" and order.boring.bed == "skin"
+    return order.boring.relief / 2 if opened else 0.0
 
 
 def _faces(run: Floats, drop: Floats, one: EdgeBreak) -> tuple[Floats, Floats]:

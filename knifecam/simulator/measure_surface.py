@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.blade.broken import near_break_ends
+from knifecam.blade.broken import break_ends, near_break_ends
 from knifecam.blade.surface import half_thickness
 from knifecam.curve import circle
 from knifecam.shop import Order
@@ -74,6 +74,8 @@ def wanted_surface(order: Order, grid: Grid, inside: Bools, side: str) -> Surfac
     target = found.places.target
     level = np.isfinite(target) & (target >= half - FLUSH)
     found.flat[rows[level], columns[level]] = inside[rows[level], columns[level]]
+    for end, reach, _ in break_ends(order.blade, side):
+        found.flat[deeper_than(grid, circle(end, 2 * reach), 0.0)] = False
     sloped = np.isfinite(target) & ~level
     sloped &= ~near_break_ends(order.blade, found.places.points, side)
     return replace(

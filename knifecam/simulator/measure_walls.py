@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Blade
+from knifecam.blade.broken import break_ends
 from knifecam.blade.surface import half_thickness
 from knifecam.curve import Curve, resample, signed_distance
 from knifecam.simulator.seen import picked
@@ -106,11 +107,20 @@ def wall_there(blade: Blade, points: Floats, normals: Floats, heights: Floats) -
     if not (blade.bevels or blade.breaks or blade.jimping):
         return np.ones((len(heights), len(points)), bool)
     within = points - INWARD * normals
-    high = half_thickness(blade, within, "A") - BESIDE_FACE
-    low = half_thickness(blade, within, "B") - BESIDE_FACE
+    high = half_thickness(blade, within, "A") - _faded(blade, within, "A") - BESIDE_FACE
+    low = half_thickness(blade, within, "B") - _faded(blade, within, "B") - BESIDE_FACE
     level = heights[:, None]
     slack = 1e-6  # heights are rounded
     return np.asarray((level <= high[None, :] + slack) & (-level <= low[None, :] + slack))
+
+
+def _faded(blade: Blade, points: Floats, side: str) -> Floats:
+    """Return how far down a wall may be gone where an edge break fades out, (n,) mm."""
+    gone = np.zeros(len(points))
+    for end, reach, depth in break_ends(blade, side):
+        near = np.hypot(*(points - end).T) <= reach
+        gone = np.where(near, np.maximum(gone, depth), gone)
+    return gone
 
 
 def on_wall(reached: Reached, there: Bools) -> Reached:
