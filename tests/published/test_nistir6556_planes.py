@@ -36,10 +36,14 @@ def chords(*lines: str):
         ("G19", "X1 Y10 Z0", "G2 Y0 Z10 J-10", (0, 0), (1, 2), -270),
         ("G19", "X1 Y10 Z0", "G3 Y-10 Z0 J-10 X5", (0, 0), (1, 2), 180),
         ("G19", "X1 Y3 Z-4", "G3 Y3 Z-4 J-3 K4", (0, 0), (1, 2), 360),
+        ("G18", "X30 Y1 Z20", "G3 X20 Z10 I-10 Y-3", (20, 20), (2, 0), 90),
+        ("G18", "X30 Y1 Z20", "G2 X20 Z10 R-10", (20, 20), (2, 0), -270),
+        ("G19", "X1 Y30 Z-20", "G2 Y20 Z-30 J-10", (20, -20), (1, 2), -90),
+        ("G20 G19", "X1 Y3 Z-2", "G2 Y2 Z-3 J-1", (50.8, -50.8), (1, 2), -90),
     ],
 )
 def test_section_3_5_3_arcs_and_helices(plane, start, line, centre, axes, turned):
-    starts, stops, m = chords(f"G0 {start}", f"{plane} {line}")
+    starts, stops, m = chords(f"{plane} G0 {start}", line)
     radius = np.hypot(*(starts[0, list(axes)] - centre))
     assert (m.kind[1:] == FEED).all()
     assert np.allclose(np.hypot(*(stops[:, list(axes)] - centre).T), radius, rtol=0, atol=1e-12)
@@ -47,7 +51,8 @@ def test_section_3_5_3_arcs_and_helices(plane, start, line, centre, axes, turned
     away = radius - np.hypot(*(middles - centre).T)
     assert away.max() <= WITHIN
     assert away.min() > WITHIN / 2  # and no more chords than that needs
-    angle = np.unwrap(np.arctan2(*np.vstack([starts[:1], stops])[:, [axes[1], axes[0]]].T))
+    out = np.vstack([starts[:1], stops])[:, list(axes)] - centre
+    angle = np.unwrap(np.arctan2(out[:, 1], out[:, 0]))
     assert np.degrees(angle[-1] - angle[0]) == pytest.approx(turned, abs=1e-9)
     across = ({0, 1, 2} - set(axes)).pop()
     rise = stops[-1, across] - starts[0, across]
@@ -55,7 +60,7 @@ def test_section_3_5_3_arcs_and_helices(plane, start, line, centre, axes, turned
     assert m.lengths[1:].sum() == pytest.approx(
         np.hypot(np.radians(abs(turned)) * radius, rise), rel=2e-5
     )
-    assert set(m.feed[1:].tolist()) == {100.0}
+    assert set(m.feed[1:].tolist()) == {2540.0 if "G20" in plane else 100.0}
 
 
 def test_the_end_is_that_of_the_words():
@@ -85,6 +90,23 @@ def test_every_chord_has_its_line_and_explain_tells_the_arc_once():
 def test_a_large_arc_is_not_cut_into_chords_without_end():
     with pytest.raises(Exception, match="motions"):
         chords("G0 X0 Y0 Z0", "G18 G2 X0 Z0 I900000000")
+
+
+def test_radii_that_differ_within_the_tolerance_pass_into_each_other():
+    starts, stops, _ = chords("G0 X10 Y0 Z0", "G18 G3 X-10.0019 Z0 I-10")
+    radii = np.hypot(*stops[:, [2, 0]].T)
+    assert np.allclose(np.diff([10.0, *radii]), 0.0019 / len(stops), atol=1e-12)
+    assert starts[0].tolist() == [10, 0, 0]
+
+
+def test_chords_are_counted_into_the_program_s_motions():
+    # 500 chords an arc of radius 10: some 200 000 in all, then no more
+    line = "G18 G3 X10 Z0 I-10"
+    count = len(chords("G0 X10 Y0 Z0", line)[0])
+    most = 200_000 // (count - 1)
+    assert len(chords("G0 X10 Y0 Z0", *[line] * most)[0]) == most * count
+    with pytest.raises(Exception, match=rf"line {most + 3}: .* 200000 may be added"):
+        chords("G0 X10 Y0 Z0", *[line] * (most + 1))
 
 
 def test_tiny_arcs():
