@@ -146,3 +146,13 @@ def test_a_home_relies_on_parameters_and_compensation_on_the_cutter():
     start = "G21 G17 G90 G94 G54 G49 G61\n"
     assert inherited(start + "G28\nM2", 1) == ("parameters (#)",)
     assert "cutter in the spindle (M6)" in inherited(start + "G0 X1 Y1\nG41\nG0 X9\nM2", 2)
+
+
+def test_a_home_relies_on_the_modes_of_a_rapid():
+    assert inherited("G28\nM2", 1) == (
+        "units (G20, G21)",
+        "distance mode (G90, G91)",
+        "work offset (G54 to G59.3)",
+        "length offset (G43, G49)",
+        "parameters (#)",
+    )
