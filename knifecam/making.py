@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from knifecam.errors import OrderError, PlanError
 from knifecam.planning import Plan, lay_out
 from knifecam.planning.feasible import feasible
+from knifecam.planning.notes import waste_notes
 from knifecam.program import Program, align_program, offsets_program, write_program
 from knifecam.shop import Order
 from knifecam.shop.consistency import contradictions
@@ -43,7 +44,7 @@ class Made:
     @property
     def notes(self) -> tuple[str, ...]:
         """Return what the maker should know before cutting: of the order, then of the plan."""
-        return (*remarks(self.order), *self.plan.notes)
+        return (*remarks(self.order), *self.plan.notes, *waste_notes(self.plan.cuts))
 
 
 def make(order: Order, *, cell: float = CELL) -> Made:

@@ -8,6 +8,8 @@ from typing import Any
 
 from knifecam.assumed import assumed_lines
 from knifecam.making import Made
+from knifecam.planning import Plan
+from knifecam.planning.notes import cutters_needed, edges_used, kept_from_a
 from knifecam.shop import Order
 from knifecam.shop.unstated import unstated
 from knifecam.simulator.verdict import Verdict
@@ -29,6 +31,7 @@ def summary(made: Made, folder: Path, *, assumed: bool = False) -> Iterator[str]
     for side in "AB":
         cuts = made.plan.side(side)
         yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min in contact"
+    yield from cutter_lines(made.plan)
     yield from measure_lines(verdict.measures)
     yield from note_lines(made.notes)
     yield from finding_lines(verdict, order)
@@ -39,6 +42,20 @@ def summary(made: Made, folder: Path, *, assumed: bool = False) -> Iterator[str]
         yield "programs: not written under their names, since they are not proved"
     yield f"verdict:  {folder / 'verdict.json'}"
     yield f"picture:  {folder / 'plate.png'}"
+
+
+def cutter_lines(plan: Plan) -> Iterator[str]:
+    """Yield how many cutters of each number the job takes, and for how long."""
+    for number in dict.fromkeys(cut.cutter for cut in plan.cuts):
+        minutes = sum(cut.minutes for cut in plan.cuts if cut.cutter == number)
+        sides = ", ".join(
+            f"side {side} {count}" for side in "AB" if (count := edges_used(plan, number, side))
+        )
+        kept = "; side B begins with side A's" if kept_from_a(plan, number) else ""
+        yield (
+            f"cutter {number}: {cutters_needed(plan, number)} needed ({sides}{kept}), about"
+            f" {minutes:.0f} min in contact"
+        )
 
 
 def note_lines(notes: Sequence[str]) -> Iterator[str]:
@@ -96,14 +113,26 @@ def shown(value: float | None, digits: int) -> str:
     return "unknown" if value is None else f"{value:.{digits}f}"
 
 
+def _tens(value: float | None) -> str:
+    """Return a moment in N mm to the tens: no bend strength is known more closely."""
+    return "unknown" if value is None else f"{round(value, -1):.0f}"
+
+
+def _section(tab: Mapping[str, Any]) -> str:
+    """Return where a tab snaps, and what is left there."""
+    if "neck" in tab:
+        return f"at its neck of {shown(tab['neck']['thickness'], 3)} mm"
+    return f"{shown(tab['section_mm2'], 2)} mm2 midway"
+
+
 def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
     """Yield the measures a maker acts on."""
     for count, tab in enumerate(measures.get("tabs", ()), start=1):
         low, high = tab["snapping_n_mm"]
         yield (
             f"tab {count} at station {shown(tab['station'], 1)}: {shown(tab['thickness'][0], 3)} mm"
-            f" thick, waist {shown(tab['waist'], 3)}, stub {shown(tab['stub'], 2)} mm, snaps at"
-            f" {shown(low, 0)}-{shown(high, 0)} N mm"
+            f" thick, waist {shown(tab['waist'], 3)}, stub {shown(tab['stub'], 2)} mm, snaps at about"
+            f" {_tens(low)}-{_tens(high)} N mm ({_section(tab)}, as cut)"
         )
     for case, values in measures.get("disturbed_tabs", {}).items():
         if values and case != "as ordered":

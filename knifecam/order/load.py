@@ -269,10 +269,11 @@ def _digest(sections: Sections, drawn: Drawn) -> str:
 FIRST_LISTS = ("cutters", "cutting", "keep_out")
 LATER_TABLES = ("bevelling",)
 LATER_KEYS = {
-    ("MillSection", "units"), ("TabsSection", "neck"), ("CutterSection", "tip"),
-    ("CutterSection", "half_angle"), ("BevellingSection", "cusp"), ("BevellingSection", "below"),
-    ("BevellingSection", "measure_stop"), ("MillSection", "travel_from"),
-    ("PlateSection", "spread"),
+    ("MillSection", "units"), ("MillSection", "change_height"), ("MillSection", "change_place_a"),
+    ("MillSection", "change_place_b"), ("SetupSection", "gauge_diameter"),
+    ("TabsSection", "neck"), ("CutterSection", "tip"), ("CutterSection", "half_angle"),
+    ("BevellingSection", "cusp"), ("BevellingSection", "below"), ("BevellingSection", "measure_stop"),
+    ("MillSection", "travel_from"), ("PlateSection", "spread"),
 }  # fmt: skip
 """Lists of the first orders; tables and keys that came later. Where an order is silent about what
 came later its digest stays what it was."""

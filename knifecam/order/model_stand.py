@@ -179,6 +179,35 @@ class MillSection(Section):
     change_by_hand: Annotated[
         bool | None, Flag(meaning="whether a cutter change stops the program for a hand")
     ] = None
+    change_height: Annotated[
+        float | None,
+        a_length(
+            "height above the plate at which the tip stands while hands change cutters, fit pins or "
+            "turn the plate",
+            least=5.0,
+            most=500.0,
+        ),
+    ] = None
+    change_place_a: Annotated[
+        Place | None,
+        a_row(
+            ANYWHERE,
+            2,
+            "where it goes for that on side A, in that side's program",
+            "it stays over the place where it is",
+            each=("x", "y"),
+        ),
+    ] = None
+    change_place_b: Annotated[
+        Place | None,
+        a_row(
+            ANYWHERE,
+            2,
+            "where it goes for that on side B, in that side's program",
+            "it stays over the place where it is",
+            each=("x", "y"),
+        ),
+    ] = None
     air_word: Annotated[
         str | None, Choice(words=("M7", "M8"), meaning="which word turns on the air")
     ] = None
@@ -205,7 +234,9 @@ class SetupSection(Section):
     ] = None
     gap_stop: Annotated[
         bool | None,
-        Flag(meaning="whether each cutter first stops over a block, to find a wrong length"),
+        Flag(
+            meaning="whether a cutter that goes in first stops over a block, to find a wrong length"
+        ),
     ] = None
     gap_height: Annotated[float | None, a_length("height of that block", least=5.0, most=100.0)] = (
         None
@@ -214,6 +245,7 @@ class SetupSection(Section):
         int | None,
         Count(least=1, most=99, meaning="number of the gauge pin in the cutter table"),
     ] = None
+    gauge_diameter: Annotated[float | None, a_length("its diameter", above=0.0, most=25.0)] = None
     bed_allowance: Annotated[
         float | None,
         a_length(

@@ -78,7 +78,12 @@ def mill_of(section: MillSection, notes: Notes) -> Mill:
             "mill.machine_zero_a and mill.machine_zero_b are unknown (travel is judged by its extent"
             " only)"
         )
-    return Mill(**known, machine_zero=None if zeros == (None, None) else zeros)
+    places = (section.change_place_a, section.change_place_b)
+    return Mill(
+        **known,
+        machine_zero=None if zeros == (None, None) else zeros,
+        change_place=None if places == (None, None) else places,
+    )
 
 
 def registration_of(

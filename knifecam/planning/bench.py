@@ -50,6 +50,11 @@ class Bench:
         return self.top + max([0.0, *things]) + height
 
     @property
+    def change_z(self) -> float:
+        """Where the tip stands while hands work, and where cutters come from and go to."""
+        return max(self.top + self.order.setup.mill.change_height, self.rapid_z)
+
+    @property
     def approach_z(self) -> float:
         """Where the rapid down ends and feed begins."""
         return self.top + self.order.setup.mill.approach_gap

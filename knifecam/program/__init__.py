@@ -1,7 +1,8 @@
 """From a plan to RS-274 text: both cutting programs, and those that help to set up."""
 
-from knifecam.program.align import align_program, bores_to_visit, offsets_program
+from knifecam.program.align import align_program, offsets_program
 from knifecam.program.frame import ProgramFrame, fit_lie, program_frame
+from knifecam.program.looks import bores_to_visit
 from knifecam.program.write import Program, write_program
 
 __all__ = [

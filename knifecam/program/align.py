@@ -2,73 +2,83 @@
 
 from __future__ import annotations
 
-from knifecam.blade import Bore
+from collections.abc import Iterator
+
+from knifecam.planning.bench import Bench
 from knifecam.planning.flip import points_on
-from knifecam.program.frame import program_frame
+from knifecam.program.frame import ProgramFrame, program_frame
+from knifecam.program.hand import LOWERING, aside, over, slow, stop
 from knifecam.program.header import phrase
-from knifecam.program.number import integer
-from knifecam.program.write import start_block, unit_of
+from knifecam.program.looks import Look, looks
+from knifecam.program.number import integer, unit_of
+from knifecam.program.write import start_block
 from knifecam.shop import Order
 
 OFFSET_NUMBERS = {
     "G54": 1, "G55": 2, "G56": 3, "G57": 4, "G58": 5, "G59": 6, "G59.1": 7, "G59.2": 8, "G59.3": 9,
 }  # fmt: skip
 
-VISITED = 3
-"""At most so many bores are visited."""
-
-
-def bores_to_visit(order: Order) -> tuple[Bore, ...]:
-    """Return up to three bores of side A, far from each other, that a gauge pin can enter."""
-    bores = [*order.setup.registration.bores, *order.blade.bores]
-    if not bores:
-        return ()
-    chosen = [min(bores, key=lambda b: b.centre)]
-    while len(chosen) < min(VISITED, len(bores)):
-        rest = [b for b in bores if b not in chosen]
-        chosen.append(max(rest, key=lambda b: min(_apart(b, c) for c in chosen)))
-    return tuple(chosen)
-
-
-def _apart(first: Bore, second: Bore) -> float:
-    (x, y), (u, v) = first.centre, second.centre
-    return float(((x - u) ** 2 + (y - v) ** 2) ** 0.5)
+PIN_ABOVE = 1.0
+"""mm above the plate's upper face: where the pin stops to be looked at."""
 
 
 def align_program(order: Order) -> str:
-    """Return the program that stops over bores of side A once the plate is turned over.
+    """Return the program that checks the flip before the first chip, with a gauge pin.
 
-    The spindle stays still; a gauge pin in it must stand over each bore. A wrong flip, a wrong
-    zero and a plate turned end for end all show before the first chip.
+    The spindle stays still. The pin stands high over each place, feeds down to 1 mm above the
+    plate's upper face, stops, and lifts again. It visits bores that go through; where there is
+    none, the bare dowels, places just outside the zero's edges, and the marked corner.
     """
-    setup = order.setup
-    frame, unit = program_frame(order, "B"), unit_of(order)
-    heights = [k.height for k in setup.keep_out if k.side == "B"]
-    above = order.blade.thickness / 2 + max([0.0, *heights]) + max(setup.mill.rapid_height, 5.0)
+    setup, frame, unit = order.setup, program_frame(order, "B"), unit_of(order)
+    bench = Bench(order=order, side="B")
+    up, seen = frame.height(bench.change_z), looks(order)
+    bare, laid = seen.bare, seen.laid
+    floor = -bench.top if bare else bench.top
     lines = [
         *phrase(f"{order.name}, SIDE B: IS THE PLATE TURNED OVER RIGHT?"),
         *phrase("NOTHING TURNS, NOTHING IS CUT. KEEP HANDS CLEAR WHILE AXES MOVE"),
         *phrase(f"ORDER {order.digest or 'BUILT BY HAND'}"),
+        *phrase(seen.shown),
+        *phrase(f"THE PIN STOPS {unit.told(PIN_ABOVE, 2)} ABOVE THE PLATE; PUT NOTHING UNDER IT"),
         start_block(order, setup.offsets[1]),
         "G92.1",
         "M5",
         "M9",
-        *phrase(f"PUT A GAUGE PIN IN THE SPINDLE, ITS LENGTH IN H{setup.gauge}"),
-        "M0",
+        *(stop(("LEAVE THE PLATE OFF: THE BARE DOWELS COME FIRST",)) if bare else ()),
+        *stop(
+            (f"PUT THE GAUGE PIN OF {unit.told(setup.gauge_diameter, 3)} IN, SET H{setup.gauge}",)
+        ),
         f"{integer('T', setup.gauge)} M6",
-        f"G43 {integer('H', setup.gauge)}",
-        f"G0 {unit.word('Z', frame.height(above))}",
     ]
-    for bore in bores_to_visit(order):
-        x, y = frame.of(points_on("B", bore.centre, setup.flip))[0]
-        lines += [
-            f"G0 {unit.word('X', x)} {unit.word('Y', y)}",
-            *phrase(
-                f"BORE {bore.name}, DIAMETER {unit.told(bore.diameter, 3)}: IS IT UNDER THE PIN?"
-            ),
-            "M0",
-        ]
-    return "\n".join([*lines, f"G0 {unit.word('Z', frame.height(above))}", "M2"]) + "\n"
+    first = (*bare, *laid)
+    if first:
+        lines += over(order, setup.gauge, _of(order, frame, first[0]), up)
+        gap = unit.told(bench.change_z - floor, 2)
+        lines += stop((f"READ Z: THE GAP UNDER THE PIN MUST BE {gap}",))
+    lines += _visits(order, frame, bare, bench)
+    if bare:
+        lines += [*aside(order, "B"), *stop(("LAY THE PLATE ON ITS DOWELS AND CLAMP IT",))]
+    lines += _visits(order, frame, laid, bench)
+    closing = phrase("TAKE THE PIN OUT BEFORE SIDE B'S PROGRAM IS STARTED")
+    return "\n".join([*lines, *aside(order, "B"), *closing, "M2"]) + "\n"
+
+
+def _of(order: Order, frame: ProgramFrame, look: Look) -> tuple[float, float]:
+    x, y = frame.of(points_on("B", look.place, order.setup.flip))[0]
+    return float(x), float(y)
+
+
+def _visits(
+    order: Order, frame: ProgramFrame, looks: tuple[Look, ...], bench: Bench
+) -> Iterator[str]:
+    """Yield how the pin goes over each place high up, feeds down, stops and lifts."""
+    unit, up = unit_of(order), frame.height(bench.change_z)
+    for look in looks:
+        x, y = _of(order, frame, look)
+        yield f"G0 {unit.word('X', x)} {unit.word('Y', y)}"
+        yield slow(order, frame.height(bench.top + PIN_ABOVE), LOWERING)
+        yield from stop((look.words,))
+        yield f"G0 {unit.word('Z', up)}"
 
 
 def offsets_program(order: Order) -> str | None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 import re
 import textwrap
 from collections.abc import Iterator
 
 from knifecam.curve.curve import Floats
+from knifecam.planning.bench import Bench
 from knifecam.planning.flip import points_on
+from knifecam.planning.notes import edges_used, kept_from_a, waste_notes
 from knifecam.planning.plan import Plan
 from knifecam.program.frame import ProgramFrame
 from knifecam.program.number import MM, Unit
+from knifecam.program.rim import registration_words
 from knifecam.shop import Cutter, Order
 from knifecam.version import __version__
 
@@ -25,11 +29,23 @@ CAUTIONS = (
 )
 
 
+def plain(text: str) -> str:
+    """Return text as a comment can hold it: plain capitals, no brackets."""
+    return re.sub(r"[()]", "-", text).encode("ascii", "replace").decode("ascii").upper()
+
+
 def phrase(text: str) -> list[str]:
-    """Return text as comment lines: plain capitals, no brackets inside, short enough."""
-    plain = re.sub(r"[()]", "-", text)
-    plain = plain.encode("ascii", "replace").decode("ascii").upper()
-    return [f"({line})" for line in textwrap.wrap(plain, WIDTH) or [""]]
+    """Return text as comment lines, short enough, and about as long as each other."""
+    words = plain(text)
+    rows = textwrap.wrap(words, WIDTH) or [""]
+    width = WIDTH
+    while len(rows) > 1 and width > WIDTH // 2:
+        width -= 1
+        narrower = textwrap.wrap(words, width)
+        if len(narrower) > len(rows) or max(map(len, narrower)) > width:
+            break
+        rows = narrower if len(narrower) == len(rows) else rows
+    return [f"({row})" for row in rows]
 
 
 def cutter_phrase(cutter: Cutter, unit: Unit = MM) -> str:
@@ -61,7 +77,9 @@ def _texts(order: Order, plan: Plan, side: str, frame: ProgramFrame, unit: Unit)
         f" {order.blade.steel.name} {order.blade.steel.hardness_hrc:.0f} HRC"
     )
     zero = "THE PLATE'S UPPER FACE" if setup.z_zero[index] == "face" else "THE BED"
-    yield f"ZERO {setup.offsets[index]}: Z0 IS {zero}, ONE REFERENCE FOR ALL CUTTER LENGTHS"
+    yield f"ZERO {setup.offsets[index]}: Z0 IS {zero}"
+    yield "ONE REFERENCE FOR ALL CUTTER LENGTHS"
+    yield from _air_texts(order, plan, side, unit)
     if unit is not MM:
         yield "LENGTHS IN INCHES, IN THESE REMARKS TOO UNLESS THEY SAY MM"
     for name, bounds in (("PLATE", plate.bounds), ("BLADE", order.blade.outline.bounds)):
@@ -70,24 +88,74 @@ def _texts(order: Order, plan: Plan, side: str, frame: ProgramFrame, unit: Unit)
         yield f"THE {name} LIES IN X {x}, Y {y}"
     if side == "B":
         yield f"THE PLATE IS TURNED OVER ABOUT {setup.flip}, HELD TO SIDE A BY {setup.registration.kind}"
-        yield from _registration_texts(frame, unit)
-    used = dict.fromkeys(cut.cutter for cut in plan.side(side))
-    for number in used:
-        minutes = sum(cut.minutes for cut in plan.side(side) if cut.cutter == number)
-        yield f"{cutter_phrase(order.cutter(number), unit)}, ABOUT {minutes:.0f} MIN"
+        yield from _lie_texts(frame, unit)
+    yield from registration_words(order, side, frame)
+    yield from _clamp_texts(order, side, unit)
+    yield from _cutter_texts(order, plan, side, unit)
     yield f"AIR IS {setup.mill.air_word}; FLOOD CRACKS HOT CARBIDE"
+    if setup.gap_stop:
+        yield "START AGAIN AT ANY CUT WITH OPTIONAL STOPS ON: THEY CHECK LENGTHS"
     if side == "B":
         for count, tab in enumerate(plan.tabs, start=1):
             x, y = frame.of(points_on(side, tab.place, order.setup.flip))[0]
             yield (
                 f"TAB {count} AT X {unit.told(x, 1)} Y {unit.told(y, 1)}:"
-                f" {unit.told(tab.thickness, 2)} THICK, WAIST {unit.told(tab.waist, 2)},"
-                f" SNAPS AT {tab.moment[0]:.0f} TO {tab.moment[1]:.0f} N MM"
+                f" {unit.told(tab.thickness, 2)} THICK, WAIST {unit.told(tab.waist, 2)}"
             )
-    yield from plan.notes
+        yield from _snapping_texts(plan)
+    yield from (*plan.notes, *waste_notes(plan.cuts))
 
 
-def _registration_texts(frame: ProgramFrame, unit: Unit) -> Iterator[str]:
+def _air_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]:
+    """Yield how far Z0 is raised so that the whole program runs above the plate."""
+    step = 5.0 if unit is MM else unit.size / 4
+    deep = order.blade.thickness / 2 - min((c.bottom for c in plan.side(side)), default=0.0)
+    raised = unit.told(math.ceil((deep + order.setup.mill.rapid_height) / step - 1e-9) * step, 1)
+    yield (
+        f"IN AIR: RAISE Z0 OF {order.setup.offsets['AB'.index(side)]} BY {raised}, RUN, LOWER IT AGAIN;"
+    )
+    yield f"GAPS AT STOPS ARE {raised} MORE THEN"
+
+
+def _snapping_texts(plan: Plan) -> Iterator[str]:
+    """Yield what snaps the tabs, by the smallest section as planned, once for tabs that are alike."""
+    for low, high, section, place in dict.fromkeys(
+        (
+            round(tab.moment[0], -1),
+            round(tab.moment[1], -1),
+            round(tab.section, 2),
+            "AT ITS NECK" if tab.neck else "MIDWAY",
+        )
+        for tab in plan.tabs
+    ):
+        yield (
+            f"AS PLANNED A TAB HAS {section:.2f} MM2 {place},"
+            f" SNAPS AT ABOUT {low:.0f} TO {high:.0f} N MM"
+        )
+
+
+def _clamp_texts(order: Order, side: str, unit: Unit) -> Iterator[str]:
+    """Yield how high things may stand where the order names none."""
+    if any(box.side == side for box in order.setup.keep_out):
+        return
+    bench = Bench(order=order, side=side)
+    high = unit.told(bench.rapid_z - bench.top, 1)
+    yield f"NO CLAMPS KNOWN: NOTHING MAY STAND HIGHER THAN {high} ABOVE THE PLATE"
+    yield "OR WHERE A CUT GOES; RAPIDS RUN AT THAT HEIGHT"
+
+
+def _cutter_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]:
+    """Yield the side's cutters, how long each number works, and how many of it go in."""
+    for number in dict.fromkeys(cut.cutter for cut in plan.side(side)):
+        minutes = sum(cut.minutes for cut in plan.side(side) if cut.cutter == number)
+        count = edges_used(plan, number, side)
+        kept = ", THE FIRST FROM SIDE A" if kept_from_a(plan, number) and side == "B" else ""
+        pieces = f"{count} OF THEM{kept}" if count > 1 else f"ONE{kept.replace(' THE FIRST', '')}"
+        yield cutter_phrase(order.cutter(number), unit)
+        yield f"CUTTER {number} TAKES ABOUT {minutes:.0f} MIN IN CONTACT: {pieces}"
+
+
+def _lie_texts(frame: ProgramFrame, unit: Unit) -> Iterator[str]:
     if frame.lie.angle or frame.lie.x or frame.lie.y:
         yield (
             f"WRITTEN FOR THE PLATE AS IT LIES: SHIFTED {unit.told(frame.lie.x, 4)},"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.curve.curve import Floats
+from knifecam.shop import Order
 
 DECIMALS = 4
 """Digits after the point, mm: enough for arcs by centre (NISTIR 6556: radii agree in 0.002 mm)."""
@@ -53,6 +54,11 @@ class Unit:
 MM = Unit(code="G21", size=1.0, decimals=DECIMALS, feed_decimals=1, feed_step=1.0)
 INCH = Unit(code="G20", size=25.4, decimals=5, feed_decimals=2, feed_step=0.01)
 UNITS = {"mm": MM, "in": INCH}
+
+
+def unit_of(order: Order) -> Unit:
+    """Return what the mill's programs count in."""
+    return UNITS[order.setup.mill.units]
 
 
 def snapped(value: float) -> float:

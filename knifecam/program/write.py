@@ -7,16 +7,20 @@ modal state, so that work can be taken up again at any of them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.planning.bench import Bench
 from knifecam.planning.plan import Cut, Plan
 from knifecam.program.frame import ProgramFrame, program_frame
-from knifecam.program.header import cutter_phrase, header_lines, phrase
+from knifecam.program.hand import OPTIONAL, STOP, aside, change, goes_in, length_check, over, stop
+from knifecam.program.header import header_lines, phrase
 from knifecam.program.motion import motion_lines
-from knifecam.program.number import UNITS, Unit, integer, word
+from knifecam.program.number import Unit, integer, unit_of, word
+from knifecam.program.rim import mark_words
 from knifecam.shop import Order
 
 MODES = "G17 G90 G94 G40 G49 G80 G61"
@@ -36,50 +40,72 @@ class Program:
     line_of_motion: NDArray[np.int32]
 
 
-def unit_of(order: Order) -> Unit:
-    """Return what the mill's programs count in."""
-    return UNITS[order.setup.mill.units]
-
-
 def start_block(order: Order, offset: str) -> str:
     """Return the line that states every mode, and the work offset."""
     return f"{unit_of(order).code} {MODES} {offset}"
 
 
 def write_program(order: Order, plan: Plan, side: str) -> Program:
-    """Return the program of one side."""
-    cuts = plan.side(side)
-    frame = program_frame(order, side)
+    """Return the program of one side.
+
+    Every cut begins with full modal state, its cutter and the check of its length, and ends with
+    the tip at the change height, spindle and air off.
+    """
+    cuts, frame = plan.side(side), program_frame(order, side)
     unit = unit_of(order)
     modes = start_block(order, order.setup.offsets["AB".index(side)])
     lines = [*header_lines(order, plan, side, frame, unit), modes, "G92.1", "M5", "M9"]
     numbers = np.zeros(sum(len(cut.motions) for cut in cuts), np.int32)
-    first, in_spindle, used = 0, 0, set[int]()
-    for count, cut in enumerate(cuts, start=1):
+    first = 0
+    for count, cut in enumerate(cuts):
         moved = frame.motions(cut.motions)
         lines += phrase(
-            f"CUT {count} OF {len(cuts)}: {cut.name}, CUTTER {cut.cutter},"
+            f"CUT {count + 1} OF {len(cuts)}: {cut.name}, CUTTER {cut.cutter},"
             f" DOWN TO {unit.word('Z', frame.height(cut.bottom))}"
         )
-        lines += phrase(_extent(cut, moved.stop, unit))
-        lines.append(modes)
-        lines += _stop(cut.stop)
-        if cut.fresh and in_spindle not in (0, cut.cutter):
-            lines.append(f"{integer('T', cut.cutter)} M6")  # the worn one, to be taken out
-        if cut.fresh or (order.setup.mill.change_by_hand and cut.cutter != in_spindle):
-            lines += _stop(_change_words(order, cut))
-        lines.append(f"{integer('T', cut.cutter)} M6")
-        if order.setup.gap_stop and (cut.fresh or cut.cutter not in used):
-            lines += _gap_stop(order, cut, frame, moved.stop[0])
+        lines += [*phrase(_extent(cut, moved.stop, unit)), modes]
+        lines += _brought(order, cuts, count, frame, moved.stop[0])
         lines += _under_way(order, cut)
         for line, k in motion_lines(moved, unit):
             lines.append(line)
             numbers[first + k] = len(lines)
-        lines += ["M5", "M9", *_stop(cut.after)]
-        first, in_spindle = first + len(cut.motions), cut.cutter
-        used.add(cut.cutter)
-    lines += _closing(order, side)
+        lines += _away(order, cuts, count, frame)
+        first += len(cut.motions)
+    lines += _closing(order, side, frame)
     return Program(side=side, text="\n".join([*lines, "M2"]) + "\n", line_of_motion=numbers)
+
+
+def _brought(
+    order: Order, cuts: Sequence[Cut], count: int, frame: ProgramFrame, start: np.ndarray
+) -> list[str]:
+    """Return how a cut's cutter comes into the spindle, over its start, and proves its length."""
+    cut, before = cuts[count], cuts[count - 1] if count else None
+    bench = Bench(order=order, side=cut.side)
+    up, face = frame.height(bench.change_z), frame.height(bench.top)
+    new = goes_in(order, cut, before) or cut.cutter not in [c.cutter for c in cuts[:count]]
+    halt = STOP if new else OPTIONAL
+    return [
+        f"{integer('S', cut.spindle)} M5",
+        "M9",
+        *change(order, cut, before),
+        *stop(cut.stop),
+        *over(order, cut.cutter, start, up),
+        *(
+            length_check(order, cut.cutter, face=face, up=up, halt=halt)
+            if order.setup.gap_stop
+            else ()
+        ),
+    ]
+
+
+def _away(order: Order, cuts: Sequence[Cut], count: int, frame: ProgramFrame) -> list[str]:
+    """Return how the tip goes up after a cut, and aside where a hand comes next."""
+    cut, after = cuts[count], cuts[count + 1] if count + 1 < len(cuts) else None
+    bench = Bench(order=order, side=cut.side)
+    lines = [unit_of(order).word("G0 Z", frame.height(bench.change_z)), "M5", "M9"]
+    if after is None or cut.after or after.stop or goes_in(order, after, cut):
+        lines += aside(order, cut.side)
+    return [*lines, *stop(cut.after)]
 
 
 def _extent(cut: Cut, places: np.ndarray, unit: Unit) -> str:
@@ -90,45 +116,21 @@ def _extent(cut: Cut, places: np.ndarray, unit: Unit) -> str:
     )
 
 
-def _stop(words: tuple[str, ...]) -> list[str]:
-    """Return a hand stop; the cutter is up, spindle and air are off."""
-    return [*(line for one in words for line in phrase(one)), "M0"] if words else []
-
-
-def _change_words(order: Order, cut: Cut) -> tuple[str, ...]:
-    fit = "FIT A FRESH" if cut.fresh else "FIT"
-    return (f"{fit} {cutter_phrase(order.cutter(cut.cutter), unit_of(order))}, SET H{cut.cutter}",)
-
-
-def _gap_stop(order: Order, cut: Cut, frame: ProgramFrame, start: np.ndarray) -> list[str]:
-    gap, unit = order.setup.gap_height, unit_of(order)
-    low = frame.height(order.blade.thickness / 2) + gap
-    high = max(float(start[2]), low)
-    return [
-        f"G43 {integer('H', cut.cutter)}",
-        f"G0 {unit.word('Z', high)}",
-        f"G0 {unit.word('X', start[0])} {unit.word('Y', start[1])}",
-        f"G0 {unit.word('Z', low)}",
-        *_stop((f"A BLOCK OF {unit.told(gap, 2)} MUST JUST PASS UNDER CUTTER {cut.cutter}",)),
-        f"G0 {unit.word('Z', high)}",
-    ]
-
-
 def _under_way(order: Order, cut: Cut) -> list[str]:
-    """Return spindle up to speed, air on, length in force."""
+    """Return spindle up to speed and air on."""
     mill = order.setup.mill
     return [
         f"{integer('S', cut.spindle)} M3",
         f"G4 {word('P', mill.spin_up, 1)}",
         mill.air_word,
-        f"G43 {integer('H', cut.cutter)}",
     ]
 
 
-def _closing(order: Order, side: str) -> list[str]:
+def _closing(order: Order, side: str, frame: ProgramFrame) -> list[str]:
     setup = order.setup
     words: list[str] = []
     if side == "A":
+        words.append(mark_words(order, frame))
         if setup.support == "filled":
             words.append("FILL THE GROOVES, SCRAPE FLUSH: PROUD FILLER LIFTS THE PLATE")
         words.append(f"THEN TURN THE PLATE OVER ABOUT {setup.flip}; SIDE B USES {setup.offsets[1]}")

@@ -23,6 +23,9 @@ from knifecam.shop.tooling import of_cutters, of_cutting, of_mill, of_stages
 OFFSETS = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
 """Work offsets of RS274/NGC (NISTIR 6556, section 3.2.2)."""
 
+LOWEST_STOP = 5.0
+"""mm above the plate: the least at which a hand comes near (common practice)."""
+
 
 def contradictions(order: Order) -> tuple[str, ...]:
     """Return everything in ``order`` that contradicts itself, one line each; empty when sound."""
@@ -151,6 +154,16 @@ def of_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
     """Yield what contradicts itself between the bores' opening, the blade and the bed."""
     if boring.bed not in ("skin", "relieved"):
         yield f'bores.bed="{boring.bed}" must be one of "skin", "relieved"'
+    hidden = [
+        f'"{b.name}"'
+        for b in setup.registration.bores
+        if (boring.bed == "skin" if b.depth is None else b.depth < blade.thickness - 1e-9)
+    ]
+    if setup.registration.kind == "bores" and hidden:
+        yield (
+            f"registration.bores: {', '.join(hidden)} cannot be measured from side B, blind or under"
+            ' bores.bed="skin"; write bores.bed="relieved" and depth="through"'
+        )
     if boring.bed == "skin" and not 0 < boring.skin < blade.thickness / 2:
         yield (
             f"bores.skin={boring.skin:g} mm must be greater than 0 and less than half the blade's"
@@ -201,11 +214,15 @@ def of_setup(setup: Setup, cutters: Sequence[Cutter]) -> Iterator[str]:
         )
     if setup.gauge in [c.number for c in cutters]:
         yield f"setup.gauge={setup.gauge} is a cutter's number; give the gauge pin its own"
-    if not setup.gap_height >= 5.0:
+    if not setup.gap_height >= LOWEST_STOP or (
+        setup.gap_stop and not setup.gap_height < setup.mill.change_height
+    ):
         yield (
-            f"setup.gap_height={setup.gap_height:g} mm must be at least 5 mm: a hand comes near at"
-            " that stop"
+            f"setup.gap_height={setup.gap_height:g} mm must be at least {LOWEST_STOP:g} mm, where a hand"
+            f" comes near, and less than mill.change_height={setup.mill.change_height:g} mm"
         )
+    if not setup.gauge_diameter > 0:
+        yield f"setup.gauge_diameter={setup.gauge_diameter:g} mm must be greater than 0"
     if setup.support not in ("filled", "none"):
         yield f'setup.support="{setup.support}" must be one of "filled", "none"'
     for side, zero in zip("ab", setup.z_zero, strict=True):

@@ -13,8 +13,9 @@ class Mill:
     coordinate of each axis. ``machine_zero`` gives, for side A and side B, where the program's zero
     lies in machine coordinates; None when unknown, and then travel can be judged by its extent only.
     ``rapid_height`` and ``approach_gap`` are mm above the highest thing on the table and above the
-    surface at the place. ``air_word`` is "M7" or "M8"; ``units`` "mm" or "in", what its programs
-    count in.
+    surface at the place. ``change_height`` is how far above the plate the tip stands while hands
+    work, and ``change_place`` (x, y) in each side's program where it goes for that, None to stay
+    where it is. ``air_word`` is "M7" or "M8"; ``units`` "mm" or "in", what its programs count in.
     """
 
     name: str = "mill"
@@ -33,4 +34,6 @@ class Mill:
     approach_gap: float = 0.5
     spin_up: float = 3.0
     change_by_hand: bool = True
+    change_height: float = 50.0
+    change_place: tuple[tuple[float, float] | None, tuple[float, float] | None] | None = None
     air_word: str = "M7"

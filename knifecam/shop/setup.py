@@ -74,7 +74,7 @@ class Setup:
     ``offsets`` are the work offsets, e.g. ("G54", "G55"). ``support``: what fills the grooves of
     side A before the flip, "filled" or "none". ``gap_stop``: whether each cutter first stops over
     a stated place at ``gap_height`` mm for a block to pass under. ``gauge`` is the number of the
-    gauge pin in the cutter table.
+    gauge pin in the cutter table, ``gauge_diameter`` its diameter in mm.
     """
 
     plate: Plate
@@ -90,4 +90,5 @@ class Setup:
     gap_stop: bool = True
     gap_height: float = 10.0
     gauge: int = 20
+    gauge_diameter: float = 6.0
     bed_allowance: float = 0.0

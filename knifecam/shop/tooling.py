@@ -111,6 +111,11 @@ def of_mill(mill: Mill) -> Iterator[str]:
             f"mill.spindle_low={mill.spindle_low:g} rev/min must be at most"
             f" spindle_high={mill.spindle_high:g} rev/min"
         )
+    if not mill.rapid_height <= mill.change_height <= mill.travel[2]:
+        yield (
+            f"mill.change_height={mill.change_height:g} mm must be at least"
+            f" rapid_height={mill.rapid_height:g} mm and at most the travel of Z, {mill.travel[2]:g} mm"
+        )
     if mill.units not in ("mm", "in"):
         yield f'mill.units="{mill.units}" must be one of "mm", "in"'
 

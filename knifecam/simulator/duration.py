@@ -35,6 +35,9 @@ CORNER = 0.005
 STOP, CHANGE_BY_HAND, CHANGE = 60.0, 120.0, 10.0
 """s: a hand stop, a cutter change by hand and by the mill (common practice)."""
 
+M1 = 10.0
+"""The number of an optional stop: it is counted as left out."""
+
 STANDSTILLS = frozenset({"stop", "end", "change", "dwell", "spindle", "coolant", "home"})
 """Acts at which the axes stand still."""
 
@@ -78,9 +81,24 @@ def duration_of(trace: Trace, mill: Mill) -> Duration:
     return Duration(
         moving=motion_seconds(trace.motions, mill, rest=rest, known=np.asarray(trace.known)),
         dwelling=_waits(trace.acts, "dwell", count, lambda act: act.number),
-        changing=_waits(trace.acts, "change", count, lambda _: change),
-        stopping=_waits(trace.acts, "stop", count, lambda _: STOP),
+        changing=_waits(_real_changes(trace.acts), "change", count, lambda _: change),
+        stopping=_waits(trace.acts, "stop", count, lambda act: 0.0 if act.number == M1 else STOP),
     )
+
+
+def _real_changes(acts: Sequence[Act]) -> list[Act]:
+    """Return the changes in which a cutter goes in: another number, or any after a hand's stop."""
+    found, held, stopped = [], 0.0, False
+    for act in acts:
+        if act.kind == "stop" and act.number != M1:
+            stopped = True
+        elif act.kind == "change":
+            if act.number != held or stopped:
+                found.append(act)
+            held, stopped = act.number, False
+        elif act.kind == "spindle":
+            stopped = False
+    return found
 
 
 def _waits(acts: Sequence[Act], kind: str, count: int, seconds: Callable[[Act], float]) -> Floats:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from knifecam.simulator.case import Case
+from knifecam.simulator.side import Side
 
 NEVER = (
     "chips or a burr under the plate, which lift it on side B",
@@ -12,6 +15,14 @@ NEVER = (
     "a wrong length or work offset typed at the mill, or a wrong cutter in the spindle",
     "cutter force, deflection and heat",
 )
+
+
+def _lowest_rapid(side: Side) -> float:
+    """Return how far above the plate the lowest rapid sideways runs, mm."""
+    m = side.motions
+    across = side.rapid & (np.hypot(*(m.stop - m.start)[:, :2].T) > 0.0)
+    height = np.minimum(m.start, m.stop)[across, 2].min(initial=np.inf) - side.face
+    return round(float(height), 3)
 
 
 def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
@@ -36,6 +47,11 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
         gauge = case.order.setup.gauge
         if (side.trace.cutter == gauge).any():
             rows.append(f"where the gauge pin, number {gauge}, goes on side {side.name}")
+        if not any(box.side == side.name for box in case.order.setup.keep_out):
+            rows.append(
+                f"clamps on side {side.name}: the order names none; nothing may stand higher than"
+                f" {_lowest_rapid(side):g} mm above the plate, or where a cut goes"
+            )
     if only_sights:
         rows.append("everything that wants a fine grid: contact, feeds in metal, depths, hands")
     return (*rows, *NEVER)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from knifecam.shop import Mill, Order
+from tests.agreement.orders import simple_order
 from tests.sabotage import harness as spoil
 from tests.sabotage.case import (
     BORES,
@@ -11,6 +13,7 @@ from tests.sabotage.case import (
     SLOTS,
     TRENCH,
     WALL,
+    Change,
     at,
     first_contact,
     inserting,
@@ -20,7 +23,16 @@ from tests.sabotage.case import (
     whole,
     without,
 )
-from tests.sabotage.made import with_cutter, with_setup
+from tests.sabotage.made import ORDERS, with_cutter, with_setup
+
+
+def aside() -> Order:
+    """Cutters are changed at a place beside the plate."""
+    return with_setup(simple_order(), mill=Mill(change_place=((-40.0, -30.0), (-40.0, 30.0))))
+
+
+ORDERS["aside"] = aside
+
 
 # --- zeros, offsets, modes -----------------------------------------------------------------------
 on_text("stale-zero", "A", "G92 in a cut", inserting("G92 X0.0", r"^G0 X", cut=TRENCH))
@@ -41,7 +53,7 @@ on_text(
     "work-offset",
     "B",
     "side A's offset in one cut",
-    first_contact(at("G55", "G55", "G54", cut=TRENCH), r"^G0 Z", TRENCH),
+    first_contact(at("G55", "G55", "G54", cut=TRENCH), r"^G1 Z", TRENCH),
 )
 on_text("work-offset", "A", "an offset nobody set", whole(lambda t: t.replace("G54", "G57")))
 on_text("travel", "A", "inches", whole(lambda t: t.replace("G21", "G20")))
@@ -76,13 +88,13 @@ on_text(
     "length-offset",
     "A",
     "G43 dropped",
-    first_contact(without(r"^G43", cut=TRENCH), r"^G0 Z", TRENCH),
+    first_contact(without(r"^G43", cut=TRENCH), r"^G0 Z5\.", TRENCH),
 )
 on_text(
     "length-offset",
     "B",
     "H1 for H2",
-    first_contact(at(r"^G43", "H2", "H1", cut=WALL, number=1), r"^G0 Z5|^G0 Z8", WALL),
+    first_contact(at(r"^G43", "H2", "H1", cut=WALL), r"^G0 Z8", WALL),
 )
 on_text("unknown-cutter", "A", "T9", at(r"^T2", "T2", "T9", cut=WALL))
 on_text(
@@ -142,7 +154,12 @@ on_text(
 )
 on_text("feed", "A", "F9000", at(r"F300", "F300.0", "F9000.0", cut=TRENCH))
 on_text("feed", "B", "F1800 on the wall", at(r"^G1 Y.*F180", "F180.0", "F1800.0", cut=WALL))
-on_text("restart", "B", "feed for rapid", opening(at(r"^G0 X", "G0", "G1", cut=TRENCH), TRENCH))
+on_text(
+    "restart",
+    "B",
+    "no feed in a cut at all",
+    opening(whole(lambda t: spoil.everywhere(t, r" F[0-9.]+", "", cut=TRENCH)), TRENCH),
+)
 on_text(
     "rapid-contact",
     "A",
@@ -155,7 +172,10 @@ on_text("rapid-contact", "A", "rapid into the plate", at(r"^G0 Z0.5", "Z0.5", "Z
 
 on_text("spindle", "A", "dwell in milliseconds", whole(lambda t: t.replace("G4 P3.0", "G4 P0.003")))
 on_text(
-    "restart", "B", "no spindle speed in a cut", opening(at("M3", "S7000 ", "", cut=SLOTS), SLOTS)
+    "restart",
+    "B",
+    "no spindle speed in a cut",
+    opening(whole(lambda t: spoil.everywhere(t, "^S7000 ", "", cut=SLOTS)), SLOTS),
 )
 on_text(
     "spindle feed",
@@ -188,9 +208,20 @@ on_order(
     lambda o: with_setup(o, mill=replace(o.setup.mill, rapid_height=8.0)),
 )
 
+
 # --- stops and first moves -----------------------------------------------------------------------
-on_text("stop", "A", "M5 dropped", first_contact(without("^M5", cut=TRENCH), "^M0", WALL))
-on_text("stop", "B", "M9 dropped", first_contact(without("^M9", cut=TRENCH), "^M0", WALL))
+def _left_on(word: str) -> Change:
+    """The word that turns it off dropped where the trench ends and where the wall begins."""
+
+    def change(text: str) -> str:
+        text = spoil.dropped(text, spoil.nth(text, f"^{word}", cut=TRENCH, number=-1))
+        return spoil.everywhere(text, f"{word}$", "", cut=WALL)
+
+    return first_contact(whole(change), "^M0", WALL)
+
+
+on_text("stop", "A", "M5 dropped", _left_on("M5"))
+on_text("stop", "B", "M9 dropped", _left_on("M9"))
 on_text(
     "stop",
     "A",
@@ -199,14 +230,14 @@ on_text(
     cell=FINE,
 )
 on_text(
-    "stop", "B", "no air after the stop", first_contact(without("^M7", cut=WALL), "^G1 Z", WALL)
+    "stop", "B", "no air after the stop", first_contact(without("^M7", cut=WALL), r"^G1 Z1\.", WALL)
 )
 on_text("stop", "A", "no M3 after the stop", first_contact(without("M3", cut=BORES), "^G3 ", BORES))
 on_text(
     "stop",
     "B",
     "stop 2 above the plate",
-    first_contact(at("^G0 Z13", "Z13.0000", "Z5.0000", cut=WALL, number=1), "^M0", WALL, number=1),
+    first_contact(at("^G1 Z13", "Z13.0000", "Z5.0000", cut=WALL), "^M0", WALL, number=2),
 )
 on_text(
     "stop",
@@ -217,12 +248,19 @@ on_text(
 
 
 def _sideways_first(text: str) -> tuple[str, int | None]:
-    line = spoil.nth(text, r"^G0 Z", cut=TRENCH)
+    line = spoil.nth(text, r"^G1 Z", cut=TRENCH)
     return spoil.swapped(text, line, line + 1), line
 
 
 on_text("first-move", "A", "XY before Z", _sideways_first)
-on_text("first-move", "B", "Z down before XY", at("^G0 Z8", "Z8", "Z4", cut=TRENCH))
+on_text("first-move", "B", "Z down before XY", at("^G1 Z53", "Z53", "Z4", cut=TRENCH))
+on_text("first-move", "A", "to rapid height only", at("^G1 Z50", "Z50", "Z5", cut=SLOTS))
+on_text(
+    "first-move",
+    "A",
+    "a rapid across 3 above the plate",
+    inserting("G0 Z3.0\nG0 X0.0\nG0 Z5.0", "^M5", cut=SLOTS),
+)
 on_text(
     "stop",
     "B",
@@ -230,3 +268,118 @@ on_text(
     whole(lambda t: spoil.dropped(t, spoil.nth(t, "^M0", cut=TRENCH))),
     of="screwed",
 )
+
+# --- where hands work ----------------------------------------------------------------------------
+MESSAGE, HALT, OPTIONAL = r"^\(MSG, ", "^M0", "^M1"
+
+
+def _without_stop(words: str, cut: str) -> Change:
+    """A message and the stop behind it dropped."""
+
+    def change(text: str) -> str:
+        line = spoil.nth(text, MESSAGE + words, cut=cut)
+        return spoil.dropped(text, line, line + 1)
+
+    return whole(change)
+
+
+on_text(
+    "stop",
+    "A",
+    "change 10 above the plate",
+    first_contact(at("^G0 Z50", "Z50.0000", "Z10.0000", cut=TRENCH, number=-1), "^T2 M6", WALL),
+)
+on_text(
+    "stop",
+    "B",
+    "change at the rapid height",
+    first_contact(without("^G0 Z53", cut=TRENCH, number=-1), "^T2 M6", WALL),
+)
+on_text(
+    "stop",
+    "A",
+    "the end at the rapid height",
+    whole(lambda t: spoil.dropped(t, spoil.nth(t, "^G0 Z50", cut=WALL, number=-1))),
+)
+on_text(
+    "stop",
+    "B",
+    "no stop before a change by hand",
+    first_contact(_without_stop("FIT", WALL), "^T2 M6", WALL),
+)
+on_text(
+    "stop",
+    "A",
+    "M1 for M0 before a change by hand",
+    first_contact(at(HALT, "M0", "M1", cut=WALL), "^T2 M6", WALL),
+)
+on_text("stop", "A", "no block", first_contact(_without_stop("A BLOCK", WALL), "^T2 M6", WALL))
+on_text(
+    "stop",
+    "B",
+    "a block behind a switch for a cutter that goes in",
+    first_contact(at(HALT, "M0", "M1", cut=WALL, number=2), "^T2 M6", WALL),
+)
+on_text(
+    "stop",
+    "B",
+    "no block where the cutter stays in",
+    first_contact(_without_stop("A BLOCK", TRENCH), "^T1 M6", TRENCH),
+)
+on_text(
+    "stop",
+    "A",
+    "the gap not read before the cutter comes down",
+    first_contact(_without_stop("READ Z", WALL), HALT, WALL, number=1),
+)
+on_text(
+    "stop",
+    "B",
+    "the block still there when the spindle starts",
+    first_contact(_without_stop("TAKE", WALL), HALT, WALL, number=2),
+)
+on_text(
+    "stop",
+    "A",
+    "rapid down to the block",
+    first_contact(at("^G1 Z10", "G1", "G0", cut=WALL), HALT, WALL, number=2),
+)
+on_text(
+    "stop",
+    "B",
+    "away from the block sideways",
+    first_contact(inserting("G0 X0.0", "^G0 Z53", cut=WALL), HALT, WALL, number=2),
+)
+on_text(
+    "stop", "A", "a block of 9", first_contact(at("^G1 Z10", "Z10", "Z9", cut=WALL), "^T2 M6", WALL)
+)
+on_text(
+    "stop",
+    "B",
+    "the block checked with no length in force",
+    first_contact(
+        whole(
+            lambda t: spoil.inserted(
+                spoil.everywhere(t, "^G43 H2", "G49", cut=WALL),
+                spoil.nth(t, "^S7000 M3", cut=WALL),
+                "G43 H2",
+            )
+        ),
+        "^T2 M6",
+        WALL,
+    ),
+)
+on_text(
+    "stop",
+    "B",
+    "changed beside the place for it",
+    first_contact(at("^G0 X-40", "X-40", "X-30", cut=TRENCH), "^T2 M6", WALL),
+    of="aside",
+)
+on_order(
+    "stop",
+    "A",
+    "hands want 80 above the plate",
+    lambda o: with_setup(o, mill=replace(o.setup.mill, change_height=80.0)),
+)
+on_order("stop", "A", "a block of 12", lambda o: with_setup(o, gap_height=12.0))

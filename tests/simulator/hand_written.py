@@ -69,8 +69,8 @@ def order(**changes: object) -> Order:
     top = 4 * (LENGTH - 2 * CORNER) / 4 + math.pi * CORNER + (WIDTH - 2 * CORNER)
     stations = tuple(sorted(top + (LENGTH - CORNER - x) for x in TAB_PLACES))
     setup = Setup(
-        plate=plate, mill=Mill(), flip="X", datum=((-EDGE, -EDGE), (-EDGE, -EDGE)),
-        z_zero=("face", "bed"),
+        plate=plate, mill=Mill(change_by_hand=False, change_height=5.0), flip="X",
+        datum=((-EDGE, -EDGE), (-EDGE, -EDGE)), z_zero=("face", "bed"), gap_stop=False,
     )  # fmt: skip
     made = Order(
         name="plain",

@@ -10,11 +10,16 @@ from knifecam.blade import Bore
 from knifecam.curve import ARC, FEED, RAPID, Motions
 from knifecam.errors import PlanError
 from knifecam.planning import lay_out
+from knifecam.planning.notes import cutters_needed
 from knifecam.program import align_program, offsets_program, program_frame, write_program
 from knifecam.program.frame import fit_lie
+from knifecam.program.hand import stop
+from knifecam.program.header import phrase
 from knifecam.program.motion import motion_lines
-from knifecam.shop import Measured, Registration
+from knifecam.shop import Boring, KeepOut, Measured, Registration
+from knifecam.simulator.reader import read_program
 from tests.agreement.orders import simple_order
+from tests.sabotage.made import ORDERS
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +46,7 @@ def test_where_a_bore_lies_after_the_flip(order, flip, seen):
     bores = (Bore(name="B1", centre=(-15.0, 4.0), diameter=5.0),)
     turned = replace(turned, blade=replace(turned.blade, bores=bores, slots=()))
     text = write_program(turned, lay_out(turned), "B").text
-    start = re.search(r"\(CUT 1 .*?G0 X(\S+) Y(\S+)", text, re.S)
+    start = re.search(r"\(CUT 1 .*?\nG0 X(\S+) Y(\S+)", text, re.S)
     # the helix begins at the circle's +X end: radius (5.04 - 3) / 2
     assert float(start[1]) == pytest.approx(seen[0] + 1.02, abs=1e-4)
     assert float(start[2]) == pytest.approx(seen[1], abs=1e-4)
@@ -66,6 +71,7 @@ def test_lines_are_short_plain_and_without_nested_comments(order, plan):
         for line in write_program(order, plan, side).text.splitlines():
             assert len(line) < 80
             assert re.fullmatch(r"\([^()]*\)|[A-Z0-9 .\-]+", line), line
+            assert not line.startswith("(MSG") or line.startswith("(MSG, "), line
         assert "G10" not in write_program(order, plan, side).text
 
 
@@ -88,25 +94,170 @@ def test_a_fresh_cutter_goes_in_at_a_stop_on_every_mill(order, by_hand):
     short = tuple(replace(c, life=9.0) for c in order.cutting)
     worn = replace(order, cutting=short, setup=replace(order.setup, mill=mill))
     text = write_program(worn, lay_out(worn), "B").text
-    fresh = re.findall(r"\(FIT A FRESH CUTTER 1.*?\)\n(?:\(.*\)\n)*(.*)\nT1 M6", text)
+    fresh = re.findall(r"\(MSG, FIT A FRESH CUTTER 1, SET H1\)\n(.*)\nT1 M6", text)
     assert len(fresh) >= 2
     assert set(fresh) == {"M0"}
 
 
-def test_a_worn_cutter_is_called_before_a_hand_takes_it_out(order):
+@pytest.mark.parametrize(
+    ("by_hand", "words"),
+    # by hand the worn cutter is not called: a hand takes out whatever is in the spindle
+    [(False, ["T1 M6", "M0", "T1 M6"]), (True, ["M0", "T1 M6", "M0"])],
+)
+def test_a_worn_cutter_is_called_only_where_the_mill_brings_it(order, by_hand, words):
     """Cutter 2 has just finished the fitted bore; its stop is not one for a fresh cutter 1."""
     bores = tuple(replace(b, fitted=True) for b in order.blade.bores)
+    mill = replace(order.setup.mill, change_by_hand=by_hand)
     worn = replace(
         order,
         blade=replace(order.blade, bores=bores, slots=()),
         cutting=tuple(replace(c, life=2.8) for c in order.cutting),
+        setup=replace(order.setup, mill=mill),
     )
     plan = lay_out(worn)
     cuts = [(cut.cutter, cut.fresh) for cut in plan.side("A")][:3]
     assert cuts == [(1, False), (2, False), (1, True)]
     third = write_program(worn, plan, "A").text.split("(CUT ")[3]
-    words = [line for line in third.splitlines() if line == "M0" or line.endswith("M6")]
-    assert words[:3] == ["T1 M6", "M0", "T1 M6"]
+    found = [line for line in third.splitlines() if line == "M0" or line.endswith("M6")]
+    assert found[:3] == words
+
+
+CHECK = """\
+T2 M6
+G43 H2
+G1 Z50.0000 F600.0
+G0 X{x} Y{y}
+(MSG, READ Z: THE GAP UNDER CUTTER 2 MUST BE 50.00)
+M0
+G1 Z10.0000 F200.0
+(MSG, A BLOCK OF 10.00 MUST JUST PASS UNDER CUTTER 2)
+M0
+G0 Z50.0000
+(MSG, TAKE THE BLOCK OF 10.00 AWAY)
+M0
+S7000 M3
+G4 P3.0
+M7
+G0 Z5.0000
+"""
+
+
+def cut_with(text, name):
+    """Return one cut's text."""
+    return next(cut for cut in text.split("(CUT ") if name in cut)
+
+
+def test_a_cutter_that_goes_in_proves_its_length_from_high_above(order, plan):
+    wall = cut_with(write_program(order, plan, "A").text, "OUTLINE WALL")
+    x, y = re.search(r"\nG0 X(\S+) Y(\S+)", wall).groups()
+    assert CHECK.format(x=x, y=y) in wall
+    assert wall.index("M0") < wall.index("T2 M6")
+
+
+def test_where_the_cutter_stays_the_same_check_is_optional(order, plan):
+    slots = cut_with(write_program(order, plan, "A").text, "SLOTS")
+    assert "M0" not in slots
+    assert slots.count("M1\n") == 4  # stays in, gap, block, block away
+    assert "(MSG, CUTTER 1 STAYS IN, ITS LENGTH IN H1)\nM1\nT1 M6\n" in slots
+
+
+def test_no_gap_stops_where_none_are_ordered_but_the_first_move_stays_high(order, plan):
+    silent = replace(order, setup=replace(order.setup, gap_stop=False))
+    text = write_program(silent, plan, "A").text
+    assert "BLOCK" not in text
+    assert text.count("\nG1 Z50.0000 F600.0\nG0 X") == len(plan.side("A"))
+
+
+def test_hands_work_high_up_and_aside_where_a_place_is_ordered(order):
+    mill = replace(
+        order.setup.mill, change_height=60.0, change_place=((-40.0, -30.0), (-40.0, 30.0))
+    )
+    turned = replace(order, setup=replace(order.setup, mill=mill))
+    text = write_program(turned, lay_out(turned), "A").text
+    ends = re.findall(r"G0 Z60.0000\nM5\nM9\n(.*)\n(.*)\n", text)
+    # bores, slots and trench share a cutter; before the wall and at the end a hand comes
+    assert [first for first, _ in ends[-2:]] == ["G0 X-40.0000 Y-30.0000"] * 2
+    assert all(first.startswith("(CUT") for first, _ in ends[:-2])
+
+
+def test_a_long_message_is_cut_short_and_stands_whole_above(order):
+    lines = stop(("BORES " + ", ".join(f"B{k}" for k in range(30)), "AND MIND THE HEADS"))
+    assert lines[-1] == "M0"
+    assert lines[-2].startswith("(MSG, BORES B0, B1")
+    assert all(len(line) < 80 for line in lines)
+    assert "B29" in "".join(lines[:-2])
+
+
+def test_inches_and_a_slow_mill_bound_the_feeds_of_the_check(order):
+    mill = replace(order.setup.mill, feed_high=150.0, units="in")
+    slow_mill = replace(order, setup=replace(order.setup, mill=mill))
+    plan = lay_out(replace(slow_mill, cutting=tuple(replace(c, feed=150.0) for c in order.cutting)))
+    text = write_program(slow_mill, plan, "A").text
+    # 50 / 25.4 and 150 / 25.4 rounded down to hundredths
+    assert "G1 Z1.96850 F5.90" in text
+    assert "THE GAP UNDER CUTTER 1 MUST BE 1.969" in text
+
+
+def heads(order, side):
+    text = write_program(order, lay_out(order), side).text
+    return text[: text.index("\nG21")]
+
+
+def test_the_head_says_how_high_clamps_may_stand_and_how_to_run_in_air(order):
+    head = heads(order, "A")
+    assert "(NO CLAMPS KNOWN: NOTHING MAY STAND HIGHER THAN 5.0 ABOVE THE PLATE)" in head
+    # the bore's skin of 0.25 leaves 2.75 mm of depth; with 5 mm to spare, in steps of 5: 10
+    assert "(IN AIR: RAISE Z0 OF G54 BY 10.0, RUN, LOWER IT AGAIN;)" in head
+    clamp = KeepOut(side="A", x_low=-90, y_low=0, x_high=-80, y_high=8, height=8.0)
+    known = replace(order, setup=replace(order.setup, keep_out=(clamp,)))
+    assert "NO CLAMPS KNOWN" not in heads(known, "A")
+    assert "NO CLAMPS KNOWN" in heads(known, "B")
+
+
+@pytest.mark.parametrize(
+    ("flip", "datum", "a", "b"),
+    [
+        # lower left: about X the lower edge comes up, about Y the left one goes right
+        ("X", (-55.0, -30.0), ("LEFT", "LOWER"), ("LEFT", "UPPER")),
+        ("Y", (-55.0, -30.0), ("LEFT", "LOWER"), ("RIGHT", "LOWER")),
+        ("Y", (55.0, 30.0), ("RIGHT", "UPPER"), ("LEFT", "UPPER")),
+    ],
+)
+def test_the_same_two_edges_are_named_on_both_sides(order, flip, datum, a, b):
+    turned = replace(order, setup=replace(order.setup, flip=flip, datum=(datum, datum)))
+    head = heads(turned, "A")
+    assert f"TOUCH THE {a[0]} EDGE AT X 0.00" in head
+    assert f"TOUCH THE {a[1]} EDGE AT Y 0.00" in head
+    head = heads(turned, "B")
+    assert f"TOUCH SIDE A'S {a[0]} EDGE AGAIN: IT IS NOW THE {b[0]} ONE, AT X 0.00" in head
+    assert f"TOUCH SIDE A'S {a[1]} EDGE AGAIN: IT IS NOW THE {b[1]} ONE, AT Y 0.00" in head
+
+
+def test_the_head_of_side_b_names_the_dowels_where_they_stand():
+    head = heads(ORDERS["pins"](), "B")  # (-60, 4) and (60, 4), turned about X
+    assert "(DOWEL FOR P1, 6.000, AT X -60.00 Y -4.00)" in head
+    assert "(DOWEL FOR P2, 5.000, AT X 60.00 Y -4.00)" in head
+
+
+def test_heads_tell_how_many_cutters_are_needed(order):
+    worn = replace(order, cutting=tuple(replace(c, life=9.0) for c in order.cutting))
+    plan = lay_out(worn)
+    for side in "AB":
+        cuts = [cut for cut in plan.side(side) if cut.cutter == 1]
+        fitted = sum(cut.fresh for cut in cuts) + (not cuts[0].fresh)
+        assert f": {fitted} OF THEM" in heads(worn, side)
+    # nine minutes last 8.55 as planned: so many cutters at least
+    whole = sum(cut.minutes for cut in plan.cuts if cut.cutter == 1)
+    assert cutters_needed(plan, 1) >= whole / (9.0 * 0.95)
+    assert cutters_needed(lay_out(order), 1) == 1
+
+
+def test_phrases_are_wrapped_evenly():
+    rows = phrase(
+        "ZERO G54: Z0 IS THE PLATE'S UPPER FACE, ONE REFERENCE FOR ALL CUTTER LENGTHS HERE"
+    )
+    assert len(rows) == 2
+    assert min(map(len, rows)) > 30
 
 
 def test_side_b_lies_on_the_negative_side_and_says_so(order, plan):
@@ -190,13 +341,84 @@ def test_an_arc_that_would_close_is_refused():
         list(motion_lines(m))
 
 
-def test_alignment_stops_high_over_bores_with_the_spindle_still(order):
+# --- the alignment program -----------------------------------------------------------------------
+def visited(order):
+    """Return where the alignment program stops low: (x, y, z, message), as the reader reads it."""
     text = align_program(order)
-    assert "M3" not in text
-    assert text.count("M0") == 2
-    heights = [float(z) for z in re.findall(r"Z(\S+)", text)]
-    assert min(heights) >= 3.0 + 5.0
-    assert "G0 X40.0000 Y-30.0000" in text
+    trace = read_program(text, order.setup)
+    lines = text.splitlines()
+    stops = [act for act in trace.acts if act.kind == "stop" and act.before]
+    low = []
+    for act in stops:
+        x, y, z = trace.motions.stop[act.before - 1]
+        upper = trace.motions.start[act.before - 1, 2]
+        if z < upper:  # it came down: by feed, straight, from the change height, and goes up again
+            assert trace.motions.kind[act.before - 1] == FEED
+            assert trace.motions.feed[act.before - 1] <= 200.0
+            assert tuple(trace.motions.start[act.before - 1, :2]) == (x, y)
+            assert tuple(trace.motions.stop[act.before]) == (x, y, upper)
+            low.append((float(x), float(y), float(z), lines[act.line - 2]))
+    assert not trace.spindle.any()
+    across = np.hypot(*(trace.motions.stop - trace.motions.start)[:, :2].T) > 0
+    face = order.blade.thickness  # Z0 is the bed
+    assert (trace.motions.stop[across, 2] >= face + order.setup.mill.change_height).all()
+    return low
+
+
+def test_alignment_under_a_skin_looks_at_edges_and_the_mark_and_says_why(order):
+    """Plate 110 x 60, datum its lower left corner, about X: X 0 to 110, Y -60 to 0; pin of 6."""
+    found = visited(order)
+    assert [(x, y, z) for x, y, z, _ in found] == [
+        (16.5, 3.0, 4.0), (93.5, 3.0, 4.0), (-3.0, -30.0, 4.0), (-3.0, 3.0, 4.0)
+    ]  # fmt: skip
+    assert "SIDE A'S LOWER EDGE TOUCHES THE PIN" in found[0][3]
+    assert "SIDE A'S LEFT EDGE TOUCHES THE PIN" in found[2][3]
+    assert "MARK" in found[3][3]
+    text = align_program(order)
+    assert "NO BORE CAN BE SEEN FROM HERE" in text
+    assert "IS BORE" not in text
+    closing = write_program(order, lay_out(order), "A").text
+    assert "(MARK THE RIM AT THE LEFT LOWER CORNER, X 0.00 Y 0.00, FOR SIDE B)" in closing
+
+
+def test_alignment_visits_bores_that_go_through(order):
+    through = replace(
+        order, boring=Boring(bed="relieved"), setup=replace(order.setup, bed_allowance=0.6)
+    )
+    found = visited(through)
+    assert found[0][:3] == (40.0, -30.0, 4.0)  # the bore at (-15, 0)
+    assert "IS BORE B1, 5.000, STRAIGHT UNDER THE PIN" in found[0][3]
+    assert len(found) == 2
+    assert "NO BORE CAN BE SEEN" not in align_program(through)
+    blind = tuple(replace(b, depth=2.0) for b in order.blade.bores)
+    hidden = replace(through, blade=replace(order.blade, bores=blind))
+    assert not any("IS BORE" in words for *_, words in visited(hidden))
+
+
+def test_alignment_looks_at_bare_dowels_before_the_plate_lies_there():
+    order = ORDERS["pins"]()
+    found = visited(order)
+    assert [(x, y) for x, y, *_ in found[:2]] == [(-60.0, -4.0), (60.0, -4.0)]
+    text = align_program(order)
+    assert text.index("LEAVE THE PLATE OFF") < text.index("IS THE DOWEL FOR P1")
+    assert text.index("IS THE DOWEL FOR P2") < text.index("LAY THE PLATE ON ITS DOWELS")
+    assert text.index("LAY THE PLATE") < text.index("NEARLY TOUCHES THE PIN")
+
+
+def test_alignment_leaves_out_places_where_a_clamp_stands(order):
+    clamp = KeepOut(side="B", x_low=10.0, y_low=-5.0, x_high=20.0, y_high=10.0, height=8.0)
+    found = visited(replace(order, setup=replace(order.setup, keep_out=(clamp,))))
+    assert found[0][:2] == (33.0, 3.0)  # three tenths of the edge, not 0.15
+
+
+def test_alignment_follows_the_plate_as_it_lies():
+    """The measured order's plate lies 0.2 degrees askew at (0.15, -0.08)."""
+    (x, y, *_), *_ = visited(ORDERS["measured"]())
+    turn = np.radians(0.2)
+    nominal = np.array([-60.0, -4.0])
+    c, s = np.cos(turn), np.sin(turn)
+    expected = np.array([[c, -s], [s, c]]) @ nominal + (0.15, -0.08)
+    assert (x, y) == pytest.approx(tuple(expected), abs=2e-3)  # measured to 0.001
 
 
 def test_work_offsets_stand_in_a_program_of_their_own(order):

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
+from knifecam.simulator.judge.gaps import stopped_by
 from knifecam.simulator.judge.hit import Told, at_motion, folded
 from knifecam.simulator.side import Side
 from knifecam.simulator.verdict import Finding
@@ -95,21 +96,19 @@ def _too_thick(side: Side, order: Order) -> Iterator[Finding]:
 def spells(side: Side) -> dict[int, list[tuple[int, int]]]:
     """Return by cutter the motion ranges cut with one and the same edge.
 
-    A change to the number already in the spindle, after a stop by hand, brings a fresh cutter.
+    A change to the number already in the spindle, after a stop by hand that no switch leaves out,
+    brings a fresh cutter.
     """
     ranges: dict[int, list[tuple[int, int]]] = {}
     held, begun, stopped = 0, 0, False
     for act in side.trace.acts:
-        if act.kind == "stop":
-            stopped = True
-        elif act.kind == "change":
+        stopped = stopped_by(act, stopped)
+        if act.kind == "change":
             ranges.setdefault(held, []).append((begun, act.before))
             number = round(act.number)
             if number == held and stopped:
                 ranges[held].append((-1, -1))
             held, begun, stopped = number, act.before, False
-        elif act.kind == "spindle":
-            stopped = False
     ranges.setdefault(held, []).append((begun, len(side)))
     return ranges
 

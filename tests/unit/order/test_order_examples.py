@@ -30,6 +30,12 @@ def test_what_a_demo_assumes_is_said_line_by_line(order: Order) -> None:
     assert len(set(order.assumed)) == len(order.assumed)
 
 
+def test_a_demo_keeps_its_long_edge_on_the_fence(order: Order) -> None:
+    """bench.md: turn about the axis square to the fence; fence along X, flip about Y."""
+    plate = order.setup.plate
+    assert order.setup.flip == ("Y" if plate.length > plate.width else "X")
+
+
 def test_the_blade_is_as_thick_as_the_plate_was_measured(order: Order) -> None:
     seen = [t for _, _, t in order.setup.plate.measured]
     assert order.blade.thickness == pytest.approx(sum(seen) / len(seen), abs=1e-6)

@@ -39,10 +39,11 @@ hardness = 61
 [bores]
 fitted = ["bore-1"]
 both_sides = [5.0]
-bed = "skin"
+bed = "relieved"
 skin = 0.2
 relief = 0.03
 undersize = 0.06
+through = 0.4
 spring_circles = 2
 [plate]
 length = 200
@@ -69,6 +70,8 @@ rapid_height = 6
 approach_gap = 0.4
 spin_up = 4
 change_by_hand = false
+change_height = 40
+change_place_b = [-20, -30]
 air_word = "M8"
 [[cutters]]
 number = 3
@@ -156,7 +159,8 @@ support = "none"
 gap_stop = false
 gap_height = 12
 gauge = 30
-bed_allowance = 0.1
+gauge_diameter = 4
+bed_allowance = 0.5
 [registration]
 kind = "bores"
 [[registration.bores]]
@@ -169,7 +173,7 @@ fitted = false
 name = "right"
 centre = [160, 12]
 diameter = 5
-depth = 2.5
+depth = 3.005
 fitted = true
 [[registration.measured]]
 bore = "left"
@@ -234,7 +238,8 @@ def built(parts: SimpleNamespace) -> Order:
                 machine_zero=((50.0, 40.0, 80.0), (50.0, 60.0, 80.0)), spindle_low=2000.0,
                 spindle_high=18000.0, feed_high=2000.0, rapid=(4000.0, 4000.0, 2000.0),
                 acceleration=300.0, rapid_height=6.0, approach_gap=0.4, spin_up=4.0,
-                change_by_hand=False, air_word="M8",
+                change_by_hand=False, change_height=40.0, change_place=(None, (-20.0, -30.0)),
+                air_word="M8",
             ),
             flip="Y",
             registration=Registration(
@@ -242,7 +247,7 @@ def built(parts: SimpleNamespace) -> Order:
                 bores=(
                     Bore(name="left", centre=(-20.0, 12.0), diameter=6.0),
                     Bore(
-                        name="right", centre=(160.0, 12.0), diameter=5.0, depth=2.5, fitted=True
+                        name="right", centre=(160.0, 12.0), diameter=5.0, depth=3.005, fitted=True
                     ),
                 ),
                 measured=(
@@ -266,7 +271,8 @@ def built(parts: SimpleNamespace) -> Order:
             gap_stop=False,
             gap_height=12.0,
             gauge=30,
-            bed_allowance=0.1,
+            gauge_diameter=4.0,
+            bed_allowance=0.5,
         ),
         cutters=(cutter,),
         cutting=(
@@ -291,7 +297,9 @@ def built(parts: SimpleNamespace) -> Order:
             descent=math.radians(15),
         ),
         trench=Trench(meet=0.7, overlap=0.6, width=4.2, web=0.15, clearance=0.03, frame=9.0),
-        boring=Boring(skin=0.2, relief=0.03, undersize=0.06, through=0.4, spring_circles=2),
+        boring=Boring(
+            bed="relieved", skin=0.2, relief=0.03, undersize=0.06, through=0.4, spring_circles=2
+        ),
     )  # fmt: skip
 
 
