@@ -20,6 +20,7 @@ from knifecam.drawing.record import (
     Chain,
     Drawing,
     Mark,
+    Problem,
     shown_length,
     shown_place,
 )
@@ -147,6 +148,10 @@ def _missing_layers(drawing: Drawing, roles: Roles) -> list[str]:
             layer = there.get(name.casefold())
             if layer is not None and layer.counts:
                 continue
+            bad = [str(p) for p in drawing.problems if _lies_on(p, name)]
+            if bad:
+                lines += [line for line in bad if line not in lines]
+                continue
             why = "is not in the drawing"
             if layer is not None:
                 why = "holds no geometry"
@@ -156,12 +161,17 @@ def _missing_layers(drawing: Drawing, roles: Roles) -> list[str]:
     return lines
 
 
+def _lies_on(problem: Problem, layer: str) -> bool:
+    return problem.origin is not None and problem.origin.layer.casefold() == layer.casefold()
+
+
 def _sorted(drawing: Drawing, roles: Roles) -> _Chains:
     """Return the chains of every role; refuse what is wrong with those that are cut."""
     decided = bool(roles.outline)
     named = roles.named()
     own = {name.casefold() for name in roles.outline}
     layers = {layer.name.casefold() for layer in drawing.layers}
+    layers |= {p.origin.layer.casefold() for p in drawing.problems if p.origin}
     bores = {name.casefold() for name in roles.bores} - own
     slots = {name.casefold() for name in roles.slots} - own - bores
     problems = [p for p in drawing.problems if p.kind == UNITS]

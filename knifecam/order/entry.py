@@ -47,7 +47,9 @@ def shown(value: object, unit: str = "") -> str:
         text = "a number of more than 19 digits"
     else:
         text = f"{value} {unit}".rstrip()
-    return text if len(text) <= 60 else text[:57] + ".."
+    if len(text) <= 60:
+        return text
+    return f'{text[:56]}.."' if isinstance(value, str) else text[:57] + ".."
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -59,7 +59,12 @@ def load_order(path: str | Path) -> Order:
         ) from error
     except (OSError, ValueError) as error:
         raise OrderError(f'order="{file}" cannot be read: {_reason(error)}') from error
-    return order_from_text(text, folder=file.parent)
+    try:
+        return order_from_text(text, folder=file.parent)
+    except OrderError as error:
+        if len(error.lines) == 1 and error.lines[0].startswith("the order is not TOML"):
+            raise OrderError(f'order="{file}": {error.lines[0]}') from error
+        raise
 
 
 def _reason(error: Exception) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, fields
@@ -82,13 +83,45 @@ def parsed(text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text.removeprefix("\ufeff").replace("\r\n", "\n"))
     except tomllib.TOMLDecodeError as error:
-        says = str(error).replace("end of document", f"its end, line {text.count(chr(10)) + 1}")
-        raise OrderError(f"the order is not TOML: {says[:1].lower()}{says[1:]}") from error
+        raise OrderError(_not_toml(text, str(error))) from error
     except (RecursionError, ValueError) as error:
         raise OrderError(
             "the order is not TOML a maker would write: it is nested too deeply, or a number in it"
             " has thousands of digits"
         ) from error
+
+
+def _not_toml(text: str, says: str) -> str:
+    """Return what is wrong with the text, the line it is in, and what would do."""
+    if re.match(r"\s*(0\s+SECTION|999\s|AutoCAD Binary DXF)", text):
+        return (
+            "the order is not TOML: this is a drawing in DXF; give the order, a text file that names"
+            " the drawing under [drawing]"
+        )
+    says = says.replace("at end of document", f"at its end, line {text.count(chr(10)) + 1}")
+    found = re.search(r"line (\d+)", says)
+    row = text.splitlines()[int(found[1]) - 1].strip() if found and text.strip() else ""
+    clean = "".join(c if c.isprintable() else "?" for c in row)
+    shown_row = f": {clean[:60]}" if clean else ""
+    return f"the order is not TOML: {says[:1].lower()}{says[1:]}{shown_row}; {_hint(clean, says)}"
+
+
+def _hint(row: str, says: str) -> str:
+    """Return what would do for a line that is no TOML."""
+    value = row.partition("=")[2].strip()
+    if re.match(r"[+-]?\d+,\d", value):
+        return "write a decimal point"
+    if "overwrite" in says or "twice" in says:
+        return "the key or table stands twice; keep one of them"
+    if "string" in says:
+        return "close the quotes in the line they begin in"
+    if row.startswith("["):
+        return "a table is [name], one of several [[name]]"
+    if re.match(r"[A-Za-z]", value):
+        return 'write text in quotes, as key = "text"'
+    if "=" not in row:
+        return "every line is key = value, [table] or # a remark"
+    return 'write numbers plain, text and numbers with a unit in quotes, as key = "0.01 in"'
 
 
 def read_sections(raw: dict[str, Any], notes: Notes) -> Sections:

@@ -295,3 +295,21 @@ def test_one_point_alone_does_not_mark_a_stretch(dxf):
 def test_unknown_unit_stops_the_roles_too(dxf):
     with pytest.raises(DrawingError, match="does not say its unit"):
         parts(dxf, full, ROLES, units=0)
+
+
+@pytest.mark.parametrize("named", [(), ("PROFILE",)])
+def test_an_outline_that_cannot_be_read_is_named_and_nothing_else_taken_for_it(dxf, named):
+    """Its layer holds nothing then; the only loop left is a bore."""
+
+    def draw(document):
+        space = document.modelspace()
+        places = [(0, 0), (float("nan"), 0), (140, 20), (0, 20)]
+        space.add_lwpolyline(places, close=True, dxfattribs={"layer": "PROFILE"})
+        space.add_circle((20, 10), 2.5, dxfattribs={"layer": "BORES"})
+
+    drawing = read_drawing(dxf(draw), strict=False)
+    with pytest.raises(DrawingError) as caught:
+        find_parts(drawing, Roles(outline=named))
+    (line,) = caught.value.lines
+    assert line.startswith("layer 'PROFILE', handle")
+    assert "LWPOLYLINE: cannot be understood: its coordinates must be finite" in line

@@ -404,3 +404,37 @@ def test_a_drawing_that_is_not_there(tmp_path: Path, sound: str) -> None:
     (line,) = caught.value.lines
     assert line.startswith('drawing.file="none.dxf"')
     assert "beside the order" in line
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("name = Knife", 'line 1, column 8): name = Knife; write text in quotes, as key = "text"'),
+        ('name = "K"\nx = 1,5\n', "(at line 2, column 6): x = 1,5; write a decimal point"),
+        ("[plate\n", "column 7): [plate; a table is [name], one of several [[name]]"),
+        ("a = 1\na = 2\n", "(at line 2, column 6): a = 2; the key or table stands twice"),
+        ("name\n", "column 5): name; every line is key = value, [table] or # a remark"),
+        ('name = "a', 'name = "a; close the quotes in the line they begin in'),
+        ("  0\nSECTION\n  2\nHEADER\n", "this is a drawing in DXF; give the order"),
+    ],
+)
+def test_text_that_is_no_order_says_file_line_and_what_would_do(
+    tmp_path: Path, text: str, says: str
+) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text(text)
+    with pytest.raises(OrderError) as caught:
+        load_order(file)
+    (line,) = caught.value.lines
+    assert line.startswith(f'order="{file}": the order is not TOML')
+    assert says in line
+
+
+def test_a_long_name_keeps_its_closing_quote(sound: str, refused: Refusing) -> None:
+    lines = refused(sound.replace("Paring knife", "K" * 100))
+    assert lines == (f'name="{"K" * 55}.." must be 1 to 40 plain ASCII characters, no parentheses',)
+
+
+def test_a_spindle_range_upside_down_is_told_once(sound: str, refused: Refusing) -> None:
+    (line,) = refused(sound + "[mill]\nspindle_low = 9000\nspindle_high = 2000\n")
+    assert "mill.spindle_low=9000 rev/min must be at most spindle_high=2000 rev/min" in line
