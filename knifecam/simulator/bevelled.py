@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,27 +56,51 @@ class Places:
         )  # fmt: skip
 
 
-def places_on(blade: Blade, points: Floats, side: str, *, metal: bool = False) -> Places:
+class Lie(NamedTuple):
+    """How places lie to one bevel, whichever side it is on: (n,) mm each.
+
+    ``edge`` from its edge, ``past`` its plunges (-inf without any), ``risen`` what those add.
+    """
+
+    edge: Floats
+    past: Floats
+    risen: Floats
+
+
+def lies_of(blade: Blade, points: Floats) -> tuple[Lie, ...]:
+    """Return how ``points`` (n, 2), part frame, lie to each bevel of the blade."""
+    return tuple(_lie(bevel, blade, points) for bevel in blade.bevels)
+
+
+def _lie(bevel: Bevel, blade: Blade, points: Floats) -> Lie:
+    past, risen = np.full(len(points), -np.inf), np.zeros(len(points))
+    for plunge in bevel.plunges:
+        beyond = signed_line_distance(points, plunge.line)
+        past = np.maximum(past, beyond)
+        risen = np.maximum(risen, rise(plunge.radius, bevel.angle, beyond))
+    return Lie(edge_distance(bevel, blade.outline, points), past, risen)
+
+
+def places_on(
+    blade: Blade, points: Floats, side: str, *, metal: bool = False,
+    lies: tuple[Lie, ...] | None = None,
+) -> Places:  # fmt: skip
     """Return the wanted surface of one side at ``points`` (n, 2), part frame.
 
-    ``metal``: all of them are known to lie in the blade, off bores, slots and notches.
+    ``metal``: all of them are known to lie in the blade, off bores, slots and notches. ``lies``:
+    what `lies_of` says of them, if that is known.
     """
     count = len(points)
     target, bevel = np.full(count, blade.thickness / 2), np.full(count, -1)
     edge, past = np.full(count, np.nan), np.full(count, -np.inf)
-    for k, one in enumerate(blade.bevels):
-        if not one.on(side) or not count:
+    lies = lies_of(blade, points) if lies is None and count else lies or ()
+    for k, (one, lie) in enumerate(zip(blade.bevels, lies, strict=False)):
+        if not one.on(side):
             continue
-        d = edge_distance(one, blade.outline, points)
-        s, added = np.full(count, -np.inf), np.zeros(count)
-        for plunge in one.plunges:
-            beyond = signed_line_distance(points, plunge.line)
-            s = np.maximum(s, beyond)
-            added = np.maximum(added, rise(plunge.radius, one.angle, beyond))
-        height = height_at(one, blade.thickness, side, d) + added
+        height = height_at(one, blade.thickness, side, lie.edge) + lie.risen
         mine = height < target - FLUSH
         target = np.where(mine, height, target)
-        bevel[mine], edge[mine], past[mine] = k, d[mine], s[mine]
+        bevel[mine], edge[mine], past[mine] = k, lie.edge[mine], lie.past[mine]
     return _cut_down(
         blade, Places(side=side, points=points, target=target, bevel=bevel, edge=edge, past=past),
         metal=metal,

@@ -49,7 +49,7 @@ from knifecam.simulator.measure_edge import measure_edges
 from knifecam.simulator.measure_mask import deeper_than
 from knifecam.simulator.measure_notch import measure_notches
 from knifecam.simulator.measure_plunge import measure_plunges
-from knifecam.simulator.measure_surface import Surface, wanted_surface
+from knifecam.simulator.measure_surface import Surface, wanted_surfaces
 from knifecam.simulator.measure_tabs import measure_bridges
 from knifecam.simulator.measure_tip import measure_tip
 from knifecam.simulator.measure_walls import measure_wall
@@ -189,11 +189,12 @@ def _cases(
     (a, b), unread = _read(order, texts)
     plate = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
     inside = blade_cells(order, plate)
-    a, surface_a = _cut(order, a, plate, inside, keep=keep)
+    wanted_a, wanted_b = wanted_surfaces(order, plate, inside)
+    a, surface_a = _cut(order, a, plate, wanted_a, keep=keep)
     for place in places:
         grid = plate if place is places[-1] else deepcopy(plate)
         lies = b if b is None or place == Misplacement() else b.misplaced(place)
-        lies, surface_b = _cut(order, lies, grid, inside, keep=keep)
+        lies, surface_b = _cut(order, lies, grid, wanted_b, keep=keep)
         yield _measured(order, (a, lies), unread, grid, inside, (surface_a, surface_b))
 
 
@@ -230,15 +231,14 @@ def blade_cells(order: Order, grid: Grid) -> Bools:
 
 
 def _cut(
-    order: Order, side: Side | None, grid: Grid, inside: Bools, *, keep: bool
+    order: Order, side: Side | None, grid: Grid, surface: Surface, *, keep: bool
 ) -> tuple[Side | None, Surface | None]:
-    """Cut the grid with one side.
+    """Cut the grid, of which ``surface`` is wanted, with one side.
 
     Return it with what it met, unless that is not to be kept, and the surface it left.
     """
     if side is None:
         return None, None
-    surface = wanted_surface(order, grid, inside, side.name)
     swept = cut_grid(
         grid, side.swept_motions(), side.cutter_radius, side.shapes.corner,
         side=side.name, flip=order.setup.flip, first=side.first, protected=surface.flat,

@@ -10,11 +10,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.blade import Blade
 from knifecam.blade.broken import break_ends, near_break_ends
 from knifecam.blade.surface import half_thickness
 from knifecam.curve import circle
 from knifecam.shop import Order
-from knifecam.simulator.bevelled import FLUSH, Places, places_on
+from knifecam.simulator.bevelled import FLUSH, Places, lies_of, places_on
 from knifecam.simulator.columns import Grid
 from knifecam.simulator.measure_mask import deeper_than
 
@@ -63,25 +64,49 @@ class Surface:
         return replace(self, height=height.copy(), last=grid.changed[at].copy())
 
 
-def wanted_surface(order: Order, grid: Grid, inside: Bools, side: str) -> Surface:
-    """Return one side's surfaces, uncut; ``inside`` (ny, nx): cells a cell or more inside the blade."""
-    half = order.blade.thickness / 2
-    if not _is_ground(order, side):
-        return _surface(inside, np.zeros(0, int), np.zeros(0, int), order, grid, side)
-    near = _near_slopes(order, grid, side)
-    rows, columns = np.nonzero(near & _off_walls(order, grid) & _spread(grid))
-    found = _surface(inside & ~near, rows, columns, order, grid, side)
-    target = found.places.target
-    level = np.isfinite(target) & (target >= half - FLUSH)
-    found.flat[rows[level], columns[level]] = inside[rows[level], columns[level]]
-    for end, reach, _ in break_ends(order.blade, side):
-        found.flat[deeper_than(grid, circle(end, 2 * reach), 0.0)] = False
+def wanted_surfaces(order: Order, grid: Grid, inside: Bools) -> tuple[Surface, Surface]:
+    """Return side A's and side B's surfaces, uncut.
+
+    ``inside`` (ny, nx): cells a cell or more inside the blade.
+    """
+    if not any(_is_ground(order.blade, side) for side in "AB"):
+        rows, points = np.zeros(0, int), np.zeros((0, 2))
+        none = [_surface(inside, rows, rows, places_on(order.blade, points, side), grid)
+                for side in "AB"]  # fmt: skip
+        return none[0], none[1]
+    near_a = _near_slopes(order, grid, "A")
+    near_b = near_a if _alike(order.blade) else _near_slopes(order, grid, "B")
+    rows, columns = np.nonzero((near_a | near_b) & _off_walls(order, grid) & _spread(grid))
+    points = np.stack([grid.x[columns], grid.y[rows]], axis=1)
+    lies = lies_of(order.blade, points)
+    found = []
+    for side, near in (("A", near_a), ("B", near_b)):
+        places = places_on(order.blade, points, side, metal=True, lies=lies)
+        surface = _surface(inside & ~near, rows, columns, places, grid)
+        found.append(_without_flat(order.blade, surface, grid, inside))
+    return found[0], found[1]
+
+
+def _without_flat(blade: Blade, surface: Surface, grid: Grid, inside: Bools) -> Surface:
+    """Return the surface of the cells that slope; those on the flat are added to ``flat``."""
+    places, rows, columns = surface.places, surface.rows, surface.columns
+    target = places.target
+    level = np.isfinite(target) & (target >= blade.thickness / 2 - FLUSH)
+    surface.flat[rows[level], columns[level]] = inside[rows[level], columns[level]]
+    for end, reach, _ in break_ends(blade, places.side):
+        surface.flat[deeper_than(grid, circle(end, 2 * reach), 0.0)] = False
     sloped = np.isfinite(target) & ~level
-    sloped &= ~near_break_ends(order.blade, found.places.points, side)
+    sloped &= ~near_break_ends(blade, places.points, places.side)
     return replace(
-        found, rows=rows[sloped], columns=columns[sloped], places=found.places.chosen(sloped),
-        height=found.height[sloped], last=found.last[sloped],
+        surface, rows=rows[sloped], columns=columns[sloped], places=places.chosen(sloped),
+        height=surface.height[sloped], last=surface.last[sloped],
     )  # fmt: skip
+
+
+def _alike(blade: Blade) -> bool:
+    """Return whether both sides are wanted alike."""
+    both = all(bevel.sides == "both" and bevel.edge_at == 0.0 for bevel in blade.bevels)
+    return both and not blade.breaks and all(bore.depth is None for bore in blade.bores)
 
 
 def _spread(grid: Grid) -> Bools:
@@ -106,15 +131,19 @@ def _apart(grid: Grid) -> float:
     return float(grid.cell * (np.sqrt(every**2 + 1) if every > 1 else 1.0))
 
 
-def _is_ground(order: Order, side: str) -> bool:
-    blade = order.blade
+def _is_ground(blade: Blade, side: str) -> bool:
     bevelled = any(bevel.on(side) for bevel in blade.bevels)
     return bevelled or any(one.side == side for one in blade.breaks) or bool(blade.jimping)
 
 
 def _near_slopes(order: Order, grid: Grid, side: str) -> Bools:
-    """Return the cells of blocks in or beside which the blade is not at its full thickness."""
+    """Return the cells of blocks in or beside which the blade is not at its full thickness.
+
+    None on a side that is all flat.
+    """
     rows, columns = grid.top.shape
+    if not _is_ground(order.blade, side):
+        return np.zeros((rows, columns), bool)
     down, across = -(-rows // BLOCK), -(-columns // BLOCK)
     half = (BLOCK - 1) / 2
     x = grid.x0 + grid.cell * (BLOCK * np.arange(across) + half)
@@ -156,13 +185,9 @@ def _off_walls(order: Order, grid: Grid) -> Bools:
     return off
 
 
-def _surface(
-    flat: Bools, rows: Ints, columns: Ints, order: Order, grid: Grid, side: str
-) -> Surface:
-    points = np.stack([grid.x[columns], grid.y[rows]], axis=1)
-    places = places_on(order.blade, points, side, metal=True)
+def _surface(flat: Bools, rows: Ints, columns: Ints, places: Places, grid: Grid) -> Surface:
     return Surface(
         flat=flat.copy(), rows=rows, columns=columns, places=places,
-        height=np.full(len(rows), order.setup.plate.thickness / 2),
-        last=np.full(len(rows), -1, np.int32), apart=_apart(grid),
+        height=np.full(len(rows), grid.thickness / 2), last=np.full(len(rows), -1, np.int32),
+        apart=_apart(grid),
     )  # fmt: skip

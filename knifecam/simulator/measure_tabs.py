@@ -11,7 +11,7 @@ from knifecam.curve import Curve, place_at
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid, Sights, sights
 from knifecam.simulator.measure_necks import Neck, measure_neck, neck_reach
-from knifecam.simulator.seen import cut_by
+from knifecam.simulator.seen import cut_by, near_motions
 from knifecam.simulator.side import Side
 from knifecam.simulator.wanted import Wanted
 
@@ -290,17 +290,5 @@ def _seen(
     places = _beside(outline, stations, across)
     seen = sights(places, order.setup.plate.thickness)
     for side in given:
-        cut_by(seen, side, order.setup.flip, _near(side, places))
+        cut_by(seen, side, order.setup.flip, near_motions(side, places))
     return seen
-
-
-def _near(side: Side, places: Floats) -> Ints:
-    """Return the numbers of the motions whose cutters may come over any of the places of the part."""
-    turned = places * side.frame.signs[:2]
-    low, high = turned.min(axis=0), turned.max(axis=0)
-    m = side.swept_motions()
-    grown = (side.cutter_radius + 2 * m.radii)[:, None] + 0.01
-    ends = np.stack([m.start[:, :2], m.stop[:, :2]])
-    close = (ends.min(axis=0) - grown < high) & (ends.max(axis=0) + grown > low)
-    lowest = np.fmin(m.start[:, 2], m.stop[:, 2])
-    return np.flatnonzero(close.all(axis=1) & (lowest < side.face))

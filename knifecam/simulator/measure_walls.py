@@ -11,9 +11,9 @@ from knifecam.blade import Blade
 from knifecam.blade.broken import break_ends
 from knifecam.blade.surface import half_thickness
 from knifecam.curve import Curve, resample, signed_distance
-from knifecam.simulator.seen import picked
+from knifecam.simulator.seen import near_motions, picked
 from knifecam.simulator.side import Side
-from knifecam.simulator.walls import NEAR, REACHED, wall_error
+from knifecam.simulator.walls import NEAR, wall_error
 from knifecam.simulator.wanted import Wanted
 
 Floats = NDArray[np.float64]
@@ -163,7 +163,7 @@ def reach_of(
     there is a wall at all.
     """
     signs = side.frame.signs
-    error, motion = _near_error(side, points * signs[:2], heights * signs[2])
+    error, motion = _near_error(side, points, heights * signs[2])
     radius = smallest_finisher(side, np.where(there, error, np.inf), motion)
     inward = signed_distance(points + radius * normals, wall)
     return Reached(
@@ -175,18 +175,13 @@ def reach_of(
 
 
 def _near_error(side: Side, points: Floats, heights: Floats) -> tuple[Floats, Ints]:
-    """Return `wall_error` of the motions that come near any of the places of the side."""
-    motions = side.swept_motions()
-    low, high = points.min(axis=0), points.max(axis=0)
-    grown = (side.cutter_radius + 2 * motions.radii)[:, None] + 2 * NEAR
-    ends = np.stack([motions.start[:, :2], motions.stop[:, :2]])
-    close = (ends.min(axis=0) - grown < high) & (ends.max(axis=0) + grown > low)
-    lowest = np.fmin(motions.start[:, 2], motions.stop[:, 2])
-    chosen = np.flatnonzero(close.all(axis=1) & (lowest <= heights.max() + REACHED))
+    """Return `wall_error` of the motions that come near any of the places of the part."""
+    motions, chosen = side.swept_motions(), near_motions(side, points, within=2 * NEAR)
     shapes = side.shapes
     error, motion = wall_error(
-        points, heights, picked(motions, chosen), side.cutter_radius[chosen], shapes.corner[chosen],
-        tip=shapes.tip[chosen], half_angle=shapes.half_angle[chosen],
+        points * side.frame.signs[:2], heights, picked(motions, chosen),
+        side.cutter_radius[chosen], shapes.corner[chosen], tip=shapes.tip[chosen],
+        half_angle=shapes.half_angle[chosen],
     )  # fmt: skip
     found = chosen[motion] if len(chosen) else motion
     return error, np.where(motion >= 0, found, -1).astype(np.int32)

@@ -79,3 +79,20 @@ def picked(motions: Motions, rows: Rows) -> Motions:
         motions.kind[rows], motions.start[rows], motions.stop[rows], motions.centre[rows],
         motions.turns[rows], motions.feed[rows],
     )  # fmt: skip
+
+
+def near_motions(side: Side, places: Floats, *, within: float = 0.01) -> NDArray[np.int64]:
+    """Return the numbers of the motions below the face whose cutters may come over any place.
+
+    ``places`` (n, 2) in the part frame; ``within`` mm beside the cutter count too.
+    """
+    turned = places * side.frame.signs[:2]
+    low, high = turned.min(axis=0), turned.max(axis=0)
+    m = side.swept_motions()
+    # an arc of at most half a turn stands out of its chord's box by no more than its rise
+    rise = m.radii * np.where(np.abs(m.turns) <= 0.5, 1 - np.cos(np.pi * m.turns), 2.0)
+    grown = (side.cutter_radius + rise)[:, None] + within
+    ends = np.stack([m.start[:, :2], m.stop[:, :2]])
+    close = (ends.min(axis=0) - grown < high) & (ends.max(axis=0) + grown > low)
+    lowest = np.fmin(m.start[:, 2], m.stop[:, 2])
+    return np.flatnonzero(close.all(axis=1) & (lowest < side.face))
