@@ -70,17 +70,22 @@ class Bridge:
 
     @property
     def section(self) -> float:
-        """Area of the smallest section in mm2, a trapezium between ``waist`` and ``wide``."""
-        return (self.waist + self.wide) / 2 * self.thin
+        """Area of the smallest section in mm2: midway across the trench, a trapezium.
+
+        ``wide`` is where it is `METAL` thick; its flanks go on from there to nothing.
+        """
+        whole = self.waist + (self.wide - self.waist) * self.thin / max(self.thin - METAL, METAL)
+        return (self.waist + whole) / 2 * self.thin
 
     def snapping(self, strength: float) -> float:
         """Return the bending moment in N mm that snaps it, at a bend strength in N/mm2.
 
-        Taken as a rectangle of the mean width: strength w t^2 / 6; the neck's where there is one.
+        Taken as a rectangle of the section's mean width: strength w t^2 / 6; the neck's where there
+        is one.
         """
         if self.neck is not None:
             return strength * self.neck.modulus
-        return strength * (self.waist + self.wide) / 2 * self.thin**2 / 6
+        return strength * self.section * self.thin / 6
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
