@@ -27,12 +27,14 @@ def file_of(changes: dict[int, float] | None = None, leave: int = 0) -> str:
 def test_table_2_formula_of_the_zeros():
     zeros = [number for number in REQUIRED if number > 5220]
     assert zeros == [5201 + 20 * n + axis for n in range(1, 10) for axis in range(3)]
-    assert len(REQUIRED) == 3 + 3 + 3 + 1 + 27
+    assert REQUIRED[:10] == (5161, 5162, 5163, 5181, 5182, 5183, 5211, 5212, 5213, 5220)
+    assert len(REQUIRED) == 10 + 27
 
 
 def test_parameter_file_is_read():
-    held = read_parameters(file_of({5161: 1.5, 5241: -2, 5164: 9, 31: 0.25}))
-    assert (held[5161], held[5241], held[5164], held[31], held[5220]) == (1.5, -2, 9, 0.25, 1)
+    held = read_parameters(file_of({5161: 1.5, 5241: -2, 5164: 9, 1: 0.25, 5399: 7}))
+    assert (held[5161], held[5241], held[5164], held[5220]) == (1.5, -2, 9, 1)
+    assert (held[1], held[5399]) == (0.25, 7)
 
 
 @pytest.mark.parametrize("number", REQUIRED)
@@ -54,6 +56,8 @@ def test_message_154_required_parameter_missing(number):
         (0, file_of() + "5398 1e3\n", "a row must hold"),
         (0, file_of() + "\n", "a row must hold"),
         (0, file_of() + "5398 99999999999\n", "larger than"),
+        (0, "header\n\n5161 0\nwrong\n", "line 4: a row"),
+        (141, "header\n\n5161 0\n5161 0\n", "line 4: #5161 must be greater"),
         (0, "no empty line\n", "an empty line"),
         (0, "", "is missing"),
     ],
@@ -140,6 +144,13 @@ def test_section_3_5_9_least_way_of_a_probe():
     read_program(HEAD + "G20 F50 G38.2 X0.0495\nM2")
     with pytest.raises(ProgramError, match=r"0\.254 mm"):
         read_program(HEAD + "F50 G38.2 Z2.7461\nM2")
+
+
+def test_section_3_5_9_what_a_probe_found_is_not_what_was_stored():
+    held = Stored(parameters=read_parameters(file_of({5063: 4})))
+    assert read_program(HEAD + "G0 Z#5063\nM2", stored=held).motions.stop[-1, 2] == 4
+    with pytest.raises(ProgramError, match="line 4: #5063 is where the probe tripped"):
+        read_program(HEAD + "F50 G38.2 Z-5\nG0 Z#5063\nM2", stored=held)
 
 
 def test_a_probe_may_set_the_zero_only_with_what_the_text_tells():

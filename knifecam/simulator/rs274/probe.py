@@ -12,14 +12,13 @@ import math
 
 from knifecam.errors import ProgramError
 from knifecam.simulator.rs274.codes import PROBE_G38_2, g_name
-from knifecam.simulator.rs274.modal import INCH, PROBED, State
+from knifecam.simulator.rs274.modal import PROBED, State
 from knifecam.simulator.rs274.planes import Place
 from knifecam.simulator.rs274.record import Record
 from knifecam.simulator.rs274.travel import Words, axis_bits, feed_of, feed_straight
 
-LEAST_MM = 0.254
-LEAST_INCH = 0.01
-"""How far a probe must have to go, in the program's units."""
+LEAST = 0.254
+"""mm: how far a probe must have to go; 0.01 inch is the same."""
 
 
 def probe(words: Words, stop: Place, state: State, record: Record, line: int) -> None:
@@ -38,10 +37,9 @@ def probe(words: Words, stop: Place, state: State, record: Record, line: int) ->
     moved = axis_bits(words)
     state.rely_on_place(moved, name)
     feed = feed_of(name, words, state, 1.0)
-    least = LEAST_MM if state.units == 1.0 else LEAST_INCH * INCH
     away = math.dist(state.place, stop)
-    if not away >= least:
-        raise ProgramError(f"{name} goes {away:.4f} mm; it must have {least:g} mm or more to go")
+    if not away >= LEAST:
+        raise ProgramError(f"{name} goes {away:.4f} mm; it must have {LEAST:g} mm or more to go")
     record.act("probe", line, PROBE_G38_2)
     feed_straight(stop, feed, state, record, line)
     state.forget(moved)
