@@ -81,7 +81,7 @@ def test_fitted_bores_are_finished_and_tried():
     bores = (Bore(name="B1", centre=(-15.0, 0.0), diameter=5.0, fitted=True),)
     plan = lay_out(replace(order, blade=replace(order.blade, bores=bores)))
     finish = next(c for c in plan.side("A") if c.stage == "fit")
-    assert finish.after[0] == "TRY THE GAUGE PINS: B1 5.000"
+    assert finish.after[0] == "TRY THE GAUGE PINS: B1 5.000 MM"
     circles = finish.motions.turns == 1.0
     assert circles.sum() == 2  # one at full depth, one spring circle
     assert finish.motions.radii[circles] == pytest.approx(1.0)
