@@ -11,7 +11,7 @@ from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, resample
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid
-from knifecam.simulator.measure_mask import deeper_than
+from knifecam.simulator.measure_mask import cells_of, deeper_than
 from knifecam.simulator.measure_walls import (
     BESIDE_FACE,
     SPACING,
@@ -217,7 +217,9 @@ def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Sides) -> 
     upper, lower = reached
     if upper is None or lower is None:
         return 0.0
-    rows, columns = np.nonzero(deeper_than(grid, outline, grid.cell) & (grid.emptied < 0))
+    rows, columns = cells_of(deeper_than(grid, outline, grid.cell), grid, outline)
+    left = grid.emptied[rows, columns] < 0
+    rows, columns = rows[left], columns[left]
     if not len(rows):
         return 0.0
     places = np.stack([grid.x[columns], grid.y[rows]], axis=1)

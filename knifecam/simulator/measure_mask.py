@@ -38,6 +38,15 @@ def deeper_than(grid: Grid, curve: Curve, depth: float) -> Bools:
     return inside
 
 
+def cells_of(mask: Bools, grid: Grid, curve: Curve) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return rows and columns of the cells of ``mask`` (ny, nx) in the box of a curve."""
+    low_x, low_y, high_x, high_y = curve.bounds
+    j = _window(low_x, high_x, grid.x0, grid.cell, mask.shape[1])
+    i = _window(low_y, high_y, grid.y0, grid.cell, mask.shape[0])
+    rows, columns = np.nonzero(mask[i[0] : max(i), j[0] : max(j)])
+    return rows + i[0], columns + j[0]
+
+
 def _window(low: float, high: float, first: float, cell: float, count: int) -> tuple[int, int]:
     begin = int(np.floor((low - first) / cell))
     end = int(np.ceil((high - first) / cell)) + 1

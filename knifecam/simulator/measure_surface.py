@@ -17,7 +17,7 @@ from knifecam.curve import circle
 from knifecam.shop import Order
 from knifecam.simulator.bevelled import FLUSH, Places, lies_of, places_on
 from knifecam.simulator.columns import Grid
-from knifecam.simulator.measure_mask import deeper_than
+from knifecam.simulator.measure_mask import cells_of, deeper_than
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -76,7 +76,8 @@ def wanted_surfaces(order: Order, grid: Grid, inside: Bools) -> tuple[Surface, S
         return none[0], none[1]
     near_a = _near_slopes(order, grid, "A")
     near_b = near_a if _alike(order.blade) else _near_slopes(order, grid, "B")
-    rows, columns = np.nonzero((near_a | near_b) & _off_walls(order, grid) & _spread(grid))
+    looked = (near_a | near_b) & _off_walls(order, grid) & _spread(grid)
+    rows, columns = cells_of(looked, grid, order.blade.outline)
     points = np.stack([grid.x[columns], grid.y[rows]], axis=1)
     lies = lies_of(order.blade, points)
     found = []

@@ -35,6 +35,9 @@ BESIDE_FACE = 0.02
 REACHABLE = 1e-6
 """mm"""
 
+LAND_HEIGHTS = 7
+"""Heights across a land at which its wall is measured."""
+
 INWARD = 0.005
 """mm inside the wall where the blade's own thickness beside it is taken."""
 
@@ -137,7 +140,7 @@ def land_heights(blade: Blade) -> Floats:
     rows = [
         bevel.edge_at + share * max(bevel.land / 2 - BESIDE_FACE, 0.0)
         for bevel in blade.bevels
-        for share in (-1.0, 0.0, 1.0)
+        for share in np.linspace(-1.0, 1.0, LAND_HEIGHTS)
     ]
     return np.round(np.array(rows), 6)
 

@@ -107,6 +107,16 @@ for letter in "AB":
     )  # fmt: skip
 on_text("gouge", "A", "finish 50 um aside", lambda t: spoil.moved(t, "Y", 0.05, cut=FINISHED))
 on_text("gouge", "B", "finish 50 um aside", lambda t: spoil.moved(t, "Y", -0.05, cut=FINISHED))
+on_text("uncut", "B", "no wall at the edge", lambda t: spoil.without_cut(t, "EDGE WALL"))
+on_text(
+    "uncut",
+    "B",
+    "the edge's wall not as deep as side A is open",
+    lambda t: moved(t, "EDGE WALL", 1.15),
+)
+on_text(
+    "gouge", "B", "the edge's wall 8 um in", lambda t: spoil.moved(t, "Y", -0.008, cut="EDGE WALL")
+)
 on_text("thin-edge", "B", "finish 8 um low", lambda t: moved(t, FINISHED, -0.008))
 on_text("thin-edge", "B", "the edge's wall last", edge_wall_last)
 
