@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from knifecam.curve import Curve, distance
+from knifecam.curve import Curve, distance, place_at
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.raw import SNAP, Pieces, left, picked, wrapped
@@ -15,6 +15,9 @@ from knifecam.paths.tidy import SHORTEST
 
 SMOOTH = 1e-9
 """rad: pieces that meet at a smaller turn are tangent."""
+
+SPREAD = 0.3
+"""mm between the places of a parallel curve that are measured."""
 
 SHRUNK = 0.05
 """mm of radius that an arc keeps at least."""
@@ -53,31 +56,38 @@ def beside(curve: Curve, away: float) -> Curve:
 def parallels(curve: Curve, aways: Sequence[float]) -> tuple[Curve, ...]:
     """Return the curves `beside` gives for several distances, those of a smooth curve all at once.
 
-    A curve without corners that turns one way only, and by less than half a turn in all, has
-    parallel curves of the same pieces, as long as no arc shrinks to nothing.
+    A curve without corners has parallel curves of the same pieces, as long as no arc shrinks to
+    nothing; where it turns both ways, or round, they are measured not to come nearer to it.
     """
-    limit = _plain_until(curve)
+    low, high = _plain_between(curve)
     normals = left(np.append(curve.start_headings, curve.end_headings[-1]))
+    turned = float(np.abs(curve.angles[curve.is_arc]).sum())
+    sure = turned < 0.98 * np.pi and len(set(np.sign(curve.angles[curve.is_arc]))) <= 1
     found = []
     for away in aways:
-        if limit[0] < away < limit[1]:
-            found.append(Curve(curve.vertices + away * normals, curve.bulges, False, curve.corners))
-        else:
-            found.append(beside(curve, away))
+        plain = low < away < high
+        if plain:
+            moved = Curve(curve.vertices + away * normals, curve.bulges, False, curve.corners)
+            plain = sure or bool(distance(_spread(moved), curve).min() >= abs(away) - EXACT)
+        found.append(moved if plain else beside(curve, away))
     return tuple(found)
 
 
-def _plain_until(curve: Curve) -> tuple[float, float]:
-    """Return between which distances parallel curves have the same pieces; none where equal."""
+def _spread(curve: Curve) -> Floats:
+    count = int(np.ceil(curve.length / SPREAD)) + 1
+    return place_at(curve, np.linspace(0.0, curve.length, count))[0]
+
+
+def _plain_between(curve: Curve) -> tuple[float, float]:
+    """Return between which distances no arc of a smooth curve vanishes; 0, 0 for one with corners."""
     turn = wrapped(curve.start_headings[1:] - curve.end_headings[:-1])
-    senses = np.sign(curve.angles[curve.is_arc])
-    whole = float(np.abs(curve.angles[curve.is_arc]).sum())
-    if np.abs(turn).max(initial=0.0) > SMOOTH or whole > 0.98 * np.pi or len(set(senses)) > 1:
+    if np.abs(turn).max(initial=0.0) > SMOOTH:
         return 0.0, 0.0
-    if not len(senses):
-        return -np.inf, np.inf
-    least = float(curve.radii[curve.is_arc].min()) - SHRUNK
-    return (-np.inf, least) if senses[0] > 0 else (-least, np.inf)
+    lefts, rights = (curve.radii[curve.is_arc & (s * curve.angles > 0)] for s in (1, -1))
+    return (
+        SHRUNK - float(rights.min(initial=np.inf)),
+        float(lefts.min(initial=np.inf)) - SHRUNK,
+    )
 
 
 def _moved(curve: Curve, far: float) -> Pieces:

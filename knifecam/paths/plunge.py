@@ -24,10 +24,13 @@ from knifecam.shop import Cutter
 CHORD = 3e-4
 """mm: how far straight ways may lie from the places between their ends."""
 
-BORDER = 0.3
+BORDER = 0.12
 """mm off the edge up to which the surface, prolonged, is followed down."""
 
-SPACING = 0.25
+STEEP = math.radians(25.0)
+"""rad: passes that fall more steeply run the other way, upward."""
+
+SPACING = 0.1
 """mm between the places along a pass."""
 
 PAST = 0.1
@@ -86,7 +89,7 @@ def plunge_passes(
 ) -> tuple[Motions, ...]:
     """Return the passes along a plunge's lines that meet the blade.
 
-    They run with the rising plunge on their right, and begin and end so far off the blade that
+    They run with the rising plunge on their right, unless they would fall steeply, and begin and end so far off the blade that
     what stands there, ``layer`` mm above what a pass leaves, is not touched on the way down.
     """
     line, _ = face.plunges[plunge]
@@ -108,8 +111,16 @@ def plunge_passes(
     axis = _axis(face, plunge, cutter, places, [lines[k] for k in row])
     bounds = np.searchsorted(row, [*chosen, len(lines)])
     return tuple(
-        _motions(_thinned(axis[low:high][::-1]), feed) for low, high in itertools.pairwise(bounds)
+        _motions(_directed(_thinned(axis[low:high][::-1])), feed)
+        for low, high in itertools.pairwise(bounds)
     )
+
+
+def _directed(places: Floats) -> Floats:
+    """Return the places in their order, or upward where they fall too steeply."""
+    step = np.diff(places, axis=0)
+    fall = np.arctan2(-step[:, 2], np.hypot(step[:, 0], step[:, 1]))
+    return places[::-1] if fall.max() > STEEP else places
 
 
 def _motions(places: Floats, feed: float) -> Motions:

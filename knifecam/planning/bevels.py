@@ -90,11 +90,12 @@ def ground_on(bench: Bench, bevel: Bevel) -> Ground:
     face = face_on(
         bench.side, order.blade, bevel, order.setup.flip, _past(order, bevel, bench.side)
     )
-    finish, finished = _finished(order, face, BEVEL_FINISH, 0.0)
-    semi_entry = order.cuttings(BEVEL_SEMI)[0]
-    semi, _ = _finished(order, face, BEVEL_SEMI, semi_entry.allowance)
+    rough, eased = _roughed(order, face)
+    raised = order.cuttings(BEVEL_SEMI)[0].allowance
+    semi, _, more = _finished(order, face, BEVEL_SEMI, raised, eased)
+    finish, finished, _ = _finished(order, face, BEVEL_FINISH, 0.0, max(eased, more))
     passes = {
-        BEVEL_ROUGH: _roughed(order, face),
+        BEVEL_ROUGH: rough,
         BEVEL_SEMI: semi,
         BEVEL_FINISH: finish,
         PLUNGE: _plunged(order, face, finished),
@@ -129,9 +130,12 @@ def lead_for(order: Order, stage: str) -> Lead:
 
 
 def _finished(
-    order: Order, face: Face, stage: str, raised: float
-) -> tuple[tuple[Motions, ...], tuple[Run, ...]]:
-    """Return a stage's passes from the edge upward, and the runs they follow."""
+    order: Order, face: Face, stage: str, raised: float, eased: float
+) -> tuple[tuple[Motions, ...], tuple[Run, ...], float]:
+    """Return a stage's passes from the edge upward, the runs they follow, and their ease.
+
+    They stop ``eased`` mm earlier beside plunges, as what came before them had to.
+    """
     entry, cutter = entry_for(order, stage)
     stands = finishing_stands(face, cutter, entry.stepover, raised)
     lead = lead_for(order, stage)
@@ -141,6 +145,7 @@ def _finished(
         stands=tuple(stand_at(face, roughing, one.d, rough.allowance) for one in stands),
     )
     found = runs(face, cutter, stands, lead=lead, before=before)
+    found = tuple(one for run in found if (one := shortened(run, eased)) is not None)
     if not found:
         raise PlanError(
             f"bevel '{face.bevel.name}' on side {face.side}: no pass of stage '{stage}' meets the blade"
@@ -149,11 +154,15 @@ def _finished(
     def made(run: Run) -> Motions:
         return finishing_pass(run, lead=lead, sink=SINK, feed=entry.feed, lead_feed=entry.feed / 2)
 
-    return _clear_of_plunges(face, cutter, found, made)
+    passes, kept, more = _clear_of_plunges(face, cutter, found, made)
+    return passes, kept, eased + more
 
 
-def _roughed(order: Order, face: Face) -> tuple[Motions, ...]:
-    """Return the passes of all levels from the face down, each level's from the edge inward."""
+def _roughed(order: Order, face: Face) -> tuple[tuple[Motions, ...], float]:
+    """Return the passes of all levels from the face down, and by how much some were shortened.
+
+    Each level's run from the edge inward.
+    """
     entry, cutter = entry_for(order, BEVEL_ROUGH)
     flat = cutter.radius - cutter.corner
     ridge = 2 * (flat + math.sqrt(2 * cutter.corner * 0.05))
@@ -168,15 +177,17 @@ def _roughed(order: Order, face: Face) -> tuple[Motions, ...]:
     def made(run: Run) -> Motions:
         return roughing_pass(run, outer=-cutter.radius - FREE, feed=entry.feed)
 
-    return _clear_of_plunges(face, cutter, found, made)[0]
+    passes, _, eased = _clear_of_plunges(face, cutter, found, made)
+    return passes, eased
 
 
 def _clear_of_plunges(
     face: Face, cutter: Cutter, found: Sequence[Run], made: Callable[[Run], Motions]
-) -> tuple[tuple[Motions, ...], tuple[Run, ...]]:
-    """Return the passes and runs, shortened where they would come below the face beside a plunge.
+) -> tuple[tuple[Motions, ...], tuple[Run, ...], float]:
+    """Return passes and runs, shortened where they would come below the face beside a plunge.
 
-    The limits of `swing` are exact for straight edges and plunges; bent ones want more.
+    And by how much they were shortened at most, mm. The limits of `swing` are exact for straight
+    edges and plunges; bent ones want more.
 
     Raises
     ------
@@ -186,13 +197,15 @@ def _clear_of_plunges(
     passes = [made(run) for run in found]
     tried = passes[:: max(1, len(passes) // TRIED)]
     if all(deepest_gouge(face, cutter, one) <= GOUGE for one in tried):
-        return tuple(passes), tuple(found)
+        return tuple(passes), tuple(found), 0.0
     kept = []
+    most = 0.0
     for run in found:
-        for _ in range(SHORTENED):
+        for times in range(SHORTENED):
             deep = deepest_gouge(face, cutter, made(run))
             if deep <= GOUGE:
                 kept.append(run)
+                most = max(most, times * EASE)
                 break
             shorter = shortened(run, EASE)
             if shorter is None:
@@ -204,7 +217,7 @@ def _clear_of_plunges(
                 f" {deep:.4f} mm below the surface beside a plunge; use a smaller cutter or a larger"
                 " plunge radius"
             )
-    return tuple(made(run) for run in kept), tuple(kept)
+    return tuple(made(run) for run in kept), tuple(kept), most
 
 
 def _plunged(order: Order, face: Face, finished: Sequence[Run]) -> tuple[Motions, ...]:

@@ -269,6 +269,20 @@ def _with_room(
     return found[0], found[1]
 
 
+def _moved_on(seen: Walled, cutter: Cutter) -> float:
+    """Return by how much, at most, edge walls are led onto and off further on for want of room."""
+    track = Track(curve=track_at(seen.wall, cutter.radius, FINISH_BAND))
+    radius = 1.5 * cutter.diameter
+    back = float(np.sqrt(2 * radius * ASIDE - ASIDE**2))
+    most = 0.0
+    for low, high, _ in seen.opened:
+        first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, cutter.radius)
+        ends = first + back, last - back
+        moved = _with_room(seen, track, *ends, radius, ASIDE, cutter)
+        most = max(most, moved[0] - ends[0], ends[1] - moved[1])
+    return most
+
+
 def _refuse_near(seen: Walled, motions: Motions, cutter: Cutter) -> None:
     near = distance(sampled(motions), seen.wall).min()
     if not near >= cutter.radius - GOUGE:
@@ -351,6 +365,7 @@ def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motio
         + back
         + (order.trench.web + 0.05 + order.trench.overlap) / np.tan(order.tabs.descent)
     )
+    entered += _moved_on(seen, cutter)
     more = max(LIFTED + float(lifted), entered) + JOIN + back
     passes = []
     for low, high in seen.rest:

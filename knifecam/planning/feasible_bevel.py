@@ -11,6 +11,7 @@ from knifecam.blade.figures import edge_angle, grind_angle
 from knifecam.blade.limits import contact_arm
 from knifecam.blade.refusals import refused
 from knifecam.blade.refusals_cutter import cutter_refused, plunge_cutter_refused
+from knifecam.paths.plunge import BORDER
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.order import (
     BEVEL_FINISH,
@@ -105,12 +106,15 @@ def _contact(order: Order, bevel: Bevel) -> Iterator[str]:
 def clearing_floor(order: Order, bevel: Bevel, side: str) -> float:
     """Return how deep the waste beside the edge is cleared at least, mm in the side's frame.
 
-    The lowest tip of a cutter that touches the edge, r (1 - cos a) below it, less what is cleared under
-    it.
+    The lowest tip of a cutter that touches the edge, r (1 - cos a) below it, less what is cleared
+    under it; a plunge's passes follow the slope a little further.
     """
     slope = edge_angle(bevel, order.blade.thickness, side)
     corners = [c.corner for _, c in _entries(order, *ON_BEVEL)]
     drop = max(corners, default=0.0) * (1 - math.cos(slope))
+    if bevel.plunges:
+        balls = [c.corner for _, c in _entries(order, PLUNGE)]
+        drop = max(drop, max(balls) * (1 - math.cos(slope)) + BORDER * math.tan(slope))
     return edge_height(bevel, side) - drop - order.bevelling.below
 
 
@@ -203,6 +207,12 @@ def _depths(order: Order) -> Iterator[str]:
             yield (
                 f"cutter {entry.cutter}: neck={cutter.neck:.3f} mm is not relieved, and rubs above its"
                 f" flutes of {cutter.flute_length:.2f} mm where it clears {deepest:.2f} mm deep"
+            )
+    for entry, cutter in _entries(order, FINISH):
+        if not cutter.flute_length >= deepest:
+            yield (
+                f"cutter {entry.cutter}: flute_length={cutter.flute_length:.2f} mm is less than the"
+                f" {deepest:.2f} mm wall beside the edge, which it finishes in one pass"
             )
     for entry, cutter in _entries(order, CLEAR, BEVEL_ROUGH):
         if not 0 < entry.stepdown <= cutter.flute_length:
