@@ -149,7 +149,7 @@ def _look(options: argparse.Namespace) -> int:
     else:
         print("\n".join(drawing.report(seen, roles)))
     if options.picture:
-        drawing.picture(seen, options.picture)
+        drawing.picture(seen, options.picture, roles)
     if drawing.unclear(seen, roles):
         return BAD_INPUT
     return BAD_INPUT if seen.problems and not roles.outline else PROVED

@@ -11,13 +11,17 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
 from knifecam.drawing.record import Drawing, counted
-from knifecam.errors import OutputError
+from knifecam.drawing.roles import Roles, find_parts
+from knifecam.errors import DrawingError, OutputError
 
 INK = "#1d2a33"
 WEIGHT = 0.9
 RING = 2.6
 MOST_RINGS = 400
 """With more joints than this, only corners of 10 degrees and more and loose ends get a ring."""
+
+EDGES = (0.65, 0.55, 0.2, 0.4)
+"""Inches of the sheet left, below, right and above the picture, whatever its size."""
 
 SHARP = float(np.radians(10.0))
 
@@ -26,11 +30,12 @@ MOST_BALLOONS = 60
 SUFFIXES = (".png", ".svg")
 
 
-def picture(drawing: Drawing, path: str | Path) -> Path:
+def picture(drawing: Drawing, path: str | Path, roles: Roles | None = None) -> Path:
     """Draw what was read to a PNG or SVG, by the name's suffix, and return where it is.
 
     The same drawing gives the same bytes. Joints are hollow rings, loose ends filled ones, and
-    problems with a place are balloons that carry their number in the printed list.
+    problems with a place are balloons that carry their number in the printed list. Where the part
+    is clear its bores have their names.
 
     Raises
     ------
@@ -44,10 +49,15 @@ def picture(drawing: Drawing, path: str | Path) -> Path:
 
     kind = target.suffix.lower()[1:]
     with matplotlib.rc_context({"svg.hashsalt": "knifecam", "svg.fonttype": "path"}):
-        figure = Figure(figsize=_figure_size(drawing), dpi=150, facecolor="white")
+        wide, tall = _figure_size(drawing)
+        figure = Figure(figsize=(wide, tall), dpi=150, facecolor="white")
         FigureCanvasAgg(figure)
-        axes = figure.add_axes((0.07, 0.09, 0.9, 0.84))
+        left, low, right, high = EDGES
+        axes = figure.add_axes(
+            (left / wide, low / tall, 1 - (left + right) / wide, 1 - (low + high) / tall)
+        )
         _draw(axes, drawing)
+        _names(axes, drawing, roles)
         metadata: dict[str, Any] = {"svg": {"Date": None}, "png": {"Software": None}}[kind]
         figure.savefig(target, format=kind, metadata=metadata)
     return target
@@ -106,6 +116,20 @@ def _draw(axes: Any, drawing: Drawing) -> None:
     axes.set_xlabel(f"X in {unit}", fontsize=7, color=INK)
     axes.set_ylabel(f"Y in {unit}", fontsize=7, color=INK)
     axes.set_title(_caption(drawing), fontsize=8, color=INK, loc="left")
+
+
+def _names(axes: Any, drawing: Drawing, roles: Roles | None) -> None:
+    """Write the bores' names beside them, as an order may use them."""
+    try:
+        bores = find_parts(drawing, roles).bores
+    except DrawingError:
+        return
+    for bore in bores:
+        beside = bore.diameter / 2 * 0.7071
+        axes.annotate(
+            bore.name, (bore.centre[0] + beside, bore.centre[1] + beside), xytext=(2.0, 2.0),
+            textcoords="offset points", fontsize=7, color=INK, zorder=4,
+        )  # fmt: skip
 
 
 def _caption(drawing: Drawing) -> str:

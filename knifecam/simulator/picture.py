@@ -11,6 +11,21 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve, place_at
 from knifecam.simulator.frame import side_frame
 from knifecam.simulator.judging import Judged
+from knifecam.simulator.picture_marks import (
+    BARB,
+    FINE_LINE,
+    INK,
+    LINE,
+    PAPER,
+    TAILS,
+    Room,
+    draw_stand,
+    draw_zero,
+    label,
+    mark_size,
+    pointer,
+    xy,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -18,18 +33,17 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-PAPER, INK = np.array([0.985, 0.978, 0.962]), np.array([0.10, 0.15, 0.21])
 WIDTH, MARGIN, DPI = 11.0, 0.45, 160
 """Inches of the sheet and its margins, and dots an inch."""
 
-LINE, FINE_LINE = 0.7, 0.45
-"""Points."""
+LEGEND = 0.4
+"""Inches of the strip below the list."""
 
 MOST_ROWS = 9
 """Findings listed on a sheet."""
 
-BARB, AXIS = 1.3, 4.0
-"""mm of the half barb that ends a pointer and of the zero's axes, on a plate of 100 mm."""
+SLANTS = (0.5, -0.5, 0.9, -0.9)
+"""rad: how far a pointer is turned where its number would lie on something."""
 
 
 def picture(judged: Judged, path_a: str | Path, path_b: str | Path | None = None) -> None:
@@ -52,7 +66,7 @@ def _sheet(judged: Judged, sides: tuple[str, ...], path: Path) -> None:
     wide = WIDTH - 2 * MARGIN
     tall = wide * plate.width / plate.length
     rows = _rows(judged, sides)
-    list_tall = 0.19 * (len(rows) + 2)
+    list_tall = 0.19 * (len(rows) + 2) + LEGEND
     height = len(sides) * (tall + 0.75) + list_tall + MARGIN
     figure = Figure(figsize=(WIDTH, height), dpi=DPI, facecolor=tuple(PAPER))
     FigureCanvasAgg(figure)
@@ -63,6 +77,7 @@ def _sheet(judged: Judged, sides: tuple[str, ...], path: Path) -> None:
         _view(axes, judged, side)
         top -= 0.2
     _list(figure, rows, top / height, height)
+    _legend(figure, judged, height)
     figure.savefig(path, format="png", metadata={"Software": ""})
 
 
@@ -89,9 +104,13 @@ def _view(axes: Axes, judged: Judged, side: str) -> None:
         [xs[0], xs[1], xs[1], xs[0], xs[0]], [ys[0], ys[0], ys[1], ys[1], ys[0]],
         color=INK, lw=LINE, clip_on=False,
     )  # fmt: skip
-    _tabs(axes, judged, np.array(signs[:2]))
-    _balloons(axes, judged, side, np.array(signs[:2]))
-    _zero(axes, judged, side)
+    room, turn = Room(judged, side), np.array(signs[:2])
+    draw_stand(axes, judged, side)
+    _openings(axes, judged, room, turn)
+    room.taken += [closed_points(one.outline).mean(axis=0) * turn for one in case.openings]
+    _tabs(axes, judged, room, turn)
+    _balloons(axes, judged, side, turn)
+    draw_zero(axes, judged, side)
     _caption(axes, side, xs, ys)
     axes.set_xlim(*xs)
     axes.set_ylim(*ys)
@@ -117,66 +136,61 @@ def closed_points(curve: Curve) -> Floats:
     return np.concatenate([points, points[:1]])
 
 
-def _size(judged: Judged) -> float:
-    """How much larger than on a 100 mm plate marks are drawn, in mm a mm."""
-    return judged.case.order.setup.plate.length / 100.0
-
-
-def _pointer(axes: Axes, tip: Floats, way: Floats, length: float, barb: float) -> Floats:
-    """Draw a line to ``tip`` that ends in a half barb; return where it begins."""
-    tail = tip + way * length
-    across = np.array([-way[1], way[0]])
-    hook = tip + way * barb + across * barb * 0.45
-    axes.plot(*np.array([tail, tip, hook]).T, color=INK, lw=LINE, clip_on=False)
-    return np.asarray(tail)
-
-
-def _tabs(axes: Axes, judged: Judged, signs: Floats) -> None:
-    scale = _size(judged)
+def _tabs(axes: Axes, judged: Judged, room: Room, signs: Floats) -> None:
+    scale = mark_size(judged)
     outline = judged.case.wanted.outline
     for number, bridge in enumerate(judged.case.bridges, 1):
         _, heading = place_at(outline, [bridge.station])
         way = np.array([np.sin(heading[0]), -np.cos(heading[0])]) * signs
-        tip = np.array(bridge.place) * signs + way * judged.case.order.trench.width * 0.9
-        tail = _pointer(axes, tip, way, 3.2 * scale, BARB * scale)
-        axes.text(
-            *xy(tail + way * 1.4 * scale), f"{number}", ha="center", va="center", fontsize=7,
-            color=INK, clip_on=False,
-        )  # fmt: skip
+        place = np.array(bridge.place) * signs
+        outside, inside = place + way * judged.case.order.trench.width * 0.9, place
+        tries = [(outside, way, tail) for tail in TAILS]
+        tries += [(outside, _turned(way, a), tail) for a in SLANTS for tail in TAILS]
+        tries += [(inside, -way, tail) for tail in TAILS]
+        places = [tip + w * (tail + 1.3) * scale for tip, w, tail in tries]
+        tips = [outside] * (len(tries) - len(TAILS)) + places[-len(TAILS) :]
+        k = room.first(places, tips)
+        tip, way, tail = tries[k]
+        pointer(axes, tip, way, tail * scale, BARB * scale)
+        label(axes, places[k], f"{number}")
+
+
+def _turned(way: Floats, angle: float) -> Floats:
+    c, s = np.cos(angle), np.sin(angle)
+    return np.array([c * way[0] - s * way[1], s * way[0] + c * way[1]])
+
+
+def _openings(axes: Axes, judged: Judged, room: Room, signs: Floats) -> None:
+    """Name bores and slots beside them."""
+    scale = mark_size(judged)
+    for one in judged.case.openings:
+        points = closed_points(one.outline) * signs
+        middle, reach = points.mean(axis=0), np.ptp(points, axis=0) / 2
+        ways = np.array([(1.0, 1.0), (-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
+        places = [middle + way * (0.75 * reach + 1.1 * scale) for way in ways]
+        label(axes, places[room.first(places)], one.name.split(" ")[-1], size=6.0)
 
 
 def _balloons(axes: Axes, judged: Judged, side: str, signs: Floats) -> None:
-    scale = _size(judged)
     for number, finding in enumerate(judged.verdict.findings[:MOST_ROWS], 1):
-        if finding.side != side or finding.place is None:
-            continue
-        at = np.array(finding.place[:2]) * signs
-        middle = at + np.array([2.4, 2.4]) * scale
-        axes.plot(*np.array([at, middle]).T, color=INK, lw=LINE, zorder=3)
-        axes.text(
-            *xy(middle), f"{number}", ha="center", va="center", fontsize=7, color=INK, zorder=4,
-            bbox={"boxstyle": "circle,pad=0.22", "fc": tuple(PAPER), "ec": tuple(INK), "lw": LINE},
-        )  # fmt: skip
+        if finding.side == side and finding.place is not None:
+            _balloon(axes, judged, np.array(finding.place[:2]) * signs, f"{number}")
+    for number, row in enumerate(_corners(judged), 1):
+        _balloon(axes, judged, np.array(row["place"][:2]) * signs, f"C{number}")
 
 
-def xy(place: Floats) -> tuple[float, float]:
-    """Return a place as two numbers."""
-    return float(place[0]), float(place[1])
+def _balloon(axes: Axes, judged: Judged, at: Floats, text: str) -> None:
+    middle = at + np.array([2.4, 2.4]) * mark_size(judged)
+    axes.plot(*np.array([at, middle]).T, color=INK, lw=LINE, zorder=5)
+    axes.text(
+        *xy(middle), text, ha="center", va="center", fontsize=7, color=INK, zorder=6,
+        bbox={"boxstyle": "circle,pad=0.22", "fc": tuple(PAPER), "ec": tuple(INK), "lw": LINE},
+    )  # fmt: skip
 
 
-def _zero(axes: Axes, judged: Judged, side: str) -> None:
-    """Mark the program's zero by its two axes, each ending in a half barb."""
-    frame = side_frame(judged.case.order.setup, side)
-    scale = _size(judged)
-    zero = np.array(frame.datum)
-    for way, name in ((np.array([1.0, 0.0]), "X"), (np.array([0.0, 1.0]), "Y")):
-        tip = zero + way * AXIS * scale
-        _pointer(axes, tip, -way, AXIS * scale, BARB * scale)
-        axes.text(
-            *xy(tip + way * 1.4 * scale), name, ha="center", va="center", fontsize=7, color=INK,
-            clip_on=False,
-        )  # fmt: skip
-    axes.plot(*zero, marker="o", ms=4, mfc=tuple(PAPER), mec=tuple(INK), mew=LINE, clip_on=False)
+def _corners(judged: Judged) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = judged.verdict.measures.get("unreachable", [])
+    return rows[:MOST_ROWS]
 
 
 def _caption(axes: Axes, side: str, xs: list[float], ys: list[float]) -> None:
@@ -207,6 +221,11 @@ def _rows(judged: Judged, sides: tuple[str, ...]) -> list[str]:
             where = f"line {finding.line}" if finding.line else "as a whole"
             row = f"({number})   {finding.kind}, side {finding.side}, {where}: {finding.message}"
             rows.append(row if len(row) < 150 else row[:147] + "...")
+    rows += [
+        f"(C{n})   inner corner of {c['of']} stays uncut: {c['left']} mm, and"
+        f" {c['largest_cutter']:.2f} mm is the largest cutter that reaches it"
+        for n, c in enumerate(_corners(judged), 1)
+    ]
     more = len(findings) - MOST_ROWS
     if more > 0:
         rows.append(f"and {more} more finding{'s' if more > 1 else ''}")
@@ -217,3 +236,19 @@ def _list(figure: Figure, rows: list[str], top: float, height: float) -> None:
     style: dict[str, Any] = {"fontsize": 7.5, "color": tuple(INK), "va": "top"}
     for k, row in enumerate(rows):
         figure.text(MARGIN / WIDTH, top - 0.19 * (k + 0.6) / height, row, **style)
+
+
+def _legend(figure: Figure, judged: Judged, height: float) -> None:
+    """Draw what the greys mean, and the dashes at the plate's ends, at the sheet's lower right."""
+    face = judged.case.wanted.face_a
+    depth = np.linspace(-face, face, 60)[::-1][None, :]
+    dark = 0.16 + 0.5 * (face - depth) / (2 * face)
+    box = (1 - (MARGIN + 2.4) / WIDTH, (MARGIN + 0.1) / height, 2.4 / WIDTH, 0.13 / height)
+    axes = figure.add_axes(box)
+    axes.imshow(PAPER + dark[..., None] * (INK - PAPER), aspect="auto", extent=(0, 1, 0, 1))
+    axes.axis("off")
+    style: dict[str, Any] = {"fontsize": 6.5, "color": tuple(INK), "va": "top"}
+    for x, text, side in ((0.0, "the face up", "left"), (1.0, f"{2 * face:.2f} mm below", "right")):
+        axes.text(x, -0.35, text, ha=side, **style)
+    told = f"paper: cut through; dashes: turned about {judged.case.order.setup.flip}"
+    axes.text(1.0, 1.4, told, ha="right", **(style | {"va": "bottom"}))

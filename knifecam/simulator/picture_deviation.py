@@ -14,17 +14,8 @@ from knifecam.simulator.frame import side_frame
 from knifecam.simulator.judge.gouge import DENT
 from knifecam.simulator.judge.uncut import CUSP, CUSP_SLACK
 from knifecam.simulator.judging import Judged
-from knifecam.simulator.picture import (
-    DPI,
-    FINE_LINE,
-    INK,
-    LINE,
-    MARGIN,
-    PAPER,
-    WIDTH,
-    closed_points,
-    xy,
-)
+from knifecam.simulator.picture import DPI, MARGIN, WIDTH, closed_points
+from knifecam.simulator.picture_marks import FINE_LINE, INK, LINE, PAPER, xy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from knifecam.blade.surface import edge_curve, half_thickness
 from knifecam.curve import place_at
 from knifecam.simulator.judging import Judged
-from knifecam.simulator.picture import DPI, FINE_LINE, INK, LINE, MARGIN, PAPER, WIDTH
+from knifecam.simulator.picture import DPI, MARGIN, WIDTH
+from knifecam.simulator.picture_marks import FINE_LINE, INK, LINE, PAPER
 from knifecam.simulator.seen import see
 
 if TYPE_CHECKING:

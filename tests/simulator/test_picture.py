@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import struct
 import sys
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_written as hand
 
+from knifecam.simulator.frame import side_frame
 from knifecam.simulator.judging import Judged, judge
 from knifecam.simulator.picture import picture
+from knifecam.simulator.picture_marks import Room, mark_size
 
 
 @cache
@@ -42,3 +47,30 @@ def test_the_same_verdict_gives_the_same_bytes(tmp_path: Path, again: int) -> No
     picture(judged(), tmp_path / "0.png")
     picture(judged(), tmp_path / f"{again}.png")
     assert (tmp_path / "0.png").read_bytes() == (tmp_path / f"{again}.png").read_bytes()
+
+
+def test_labels_lie_on_no_edge_no_zero_and_no_other_label() -> None:
+    """The plate is 1.1 mm a mark unit long: labels keep 1.65 mm off edges, 2.475 off each other."""
+    room = Room(judged(), "A")
+    scale = mark_size(judged())
+    middle = (room.low + room.high) / 2
+    edge = np.array([middle[0], room.high[1] + 0.1])
+    zero = np.array(side_frame(judged().case.order.setup, "A").datum)
+    assert room.clear == pytest.approx(1.5 * scale)
+    assert room.first([edge, zero + 1.0, middle, middle + 5.0]) == 2
+    assert room.first([middle + 1.0, middle + 5.0]) == 1
+    assert room.first([middle, middle + 5.0]) == 0  # nothing is free: the first
+
+
+def test_labels_keep_off_a_zero_in_the_plate() -> None:
+    order = hand.order()
+    x0, y0, x1, y1 = order.setup.plate.bounds
+    centre = ((x0 + x1) / 2, (y0 + y1) / 2)
+    setup = replace(order.setup, datum=(centre, centre))
+    moved = SimpleNamespace(case=SimpleNamespace(order=replace(order, setup=setup)))
+    room = Room(moved, "A")
+    at = np.array(centre)
+    assert room.first([at + 0.5, at - 6.0]) == 1
+    # nor may a pointer run across it
+    left, right, aside = (np.array(p) for p in ((-6.0, 0.0), (6.0, 0.0), (-6.0, 3.0)))
+    assert room.first([at + left, at + aside], [at + right, at + 2 * aside]) == 1

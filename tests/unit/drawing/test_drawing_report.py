@@ -110,3 +110,21 @@ def test_reading_loads_no_matplotlib():
 
     code = "import sys, knifecam.drawing; sys.exit('matplotlib' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_picture_names_the_bores_of_a_clear_part(dxf, tmp_path, monkeypatch):
+    import matplotlib.axes
+
+    written = []
+    real = matplotlib.axes.Axes.annotate
+
+    def annotate(axes, text, *args, **more):
+        written.append(text)
+        return real(axes, text, *args, **more)
+
+    monkeypatch.setattr(matplotlib.axes.Axes, "annotate", annotate)
+    picture(read_drawing(dxf(lambda d: knife(d.modelspace()))), tmp_path / "a.png")
+    assert written == ["B1"]
+    unclear = read_drawing(dxf(lambda d: broken(d.modelspace())), strict=False)
+    picture(unclear, tmp_path / "b.png")
+    assert written == ["B1", "1"]  # then only the problem's balloon
