@@ -70,7 +70,6 @@ def lay_out(order: Order) -> Plan:
     side_b = [
         *bore_cuts(b, depth, blade.bores, name="BORES OPENED", used=used),
         *slot_cuts(b, depth, blade.slots, name="SLOTS OPENED", used=used),
-        *notch_cuts(b, depth, used),
         *_held_b(b, depth, tabs, opened, grounds["B"], used),
     ]
     notes = (*notes, *break_notes(order, depth))
@@ -91,7 +90,7 @@ def _held_b(
     grounds: Sequence[Ground],
     used: dict[int, float],
 ) -> list[Cut]:
-    """Return side B's edge breaks and its cuts round the outline, screws put in between.
+    """Return what side B cuts after bores and slots, screws put in before anything of the outline.
 
     Bores under screws are broken before. Where the outline's edge is broken, a groove with its
     finished wall comes first.
@@ -99,12 +98,14 @@ def _held_b(
     order = bench.order
     screwed = order.setup.hold.kind == "bores"
     before = break_cuts(bench, depth, breaks_on(order, "B", openings=True), used) if screwed else []
+    notches = notch_cuts(bench, depth, used)
     groove: list[Cut] = []
     if breaks_on(order, "B", openings=False):
         groove = groove_cuts(bench, tabs, groove_depth(order), used)
         bench = grooved(bench)
     rest = breaks_on(order, "B", openings=False) if screwed else _breaks(bench)
     cuts = [
+        *notches,
         *groove,
         *break_cuts(bench, depth, rest, used),
         *_outline_b(bench, depth, tabs, opened, grounds, used),

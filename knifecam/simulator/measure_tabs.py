@@ -40,6 +40,9 @@ GROOVE = 0.05
 METAL = 0.02
 """mm: a thinner skin holds nothing."""
 
+GAP = 0.2
+"""mm, and two cells: bridges no further apart are one."""
+
 FULL = 2e-4
 """mm: a tab is of full thickness where it is this near to that of its middle."""
 
@@ -111,7 +114,7 @@ def measure_bridges(
     first = reach + BESIDE_NECK if reach else FIRST
     field = _field(wanted.outline, first, order.trench.width, grid)
     bridging = np.all(field.thickness > METAL, axis=1)
-    runs = _runs(bridging)
+    runs = _runs(_closed(bridging, int(np.ceil((GAP + 2 * grid.cell) / ALONG))))
     if not runs:
         return ()
     given = [side for side in sides if side is not None]
@@ -156,6 +159,19 @@ def _beside(outline: Curve, stations: Floats, across: Floats) -> Floats:
     normal = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
     placed = points[back] + u.reshape(-1, 1) * normal[back]
     return placed.reshape(*s.shape, 2)
+
+
+def _closed(bridging: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
+    """Return the round with gaps of at most ``count`` places closed: a tab's flanks seen by cells."""
+    if bridging.all() or not bridging.any():
+        return bridging
+    first = int(np.flatnonzero(bridging)[0])
+    turned = np.roll(bridging, -first)
+    edges = np.flatnonzero(np.diff(np.concatenate([turned, [True]]).astype(int)))
+    for low, high in zip(edges[::2] + 1, edges[1::2] + 1, strict=True):
+        if high - low <= count:
+            turned[low:high] = True
+    return np.roll(turned, first)
 
 
 def _runs(bridging: NDArray[np.bool_]) -> list[Ints]:

@@ -114,7 +114,17 @@ def wall_there(blade: Blade, points: Floats, normals: Floats, heights: Floats) -
     low = half_thickness(blade, within, "B") - _faded(blade, within, "B") - BESIDE_FACE
     level = heights[:, None]
     slack = 1e-6  # heights are rounded
-    return np.asarray((level <= high[None, :] + slack) & (-level <= low[None, :] + slack))
+    there = (level <= high[None, :] + slack) & (-level <= low[None, :] + slack)
+    return np.asarray(there & ~_notched(blade, points)[None, :])
+
+
+def _notched(blade: Blade, points: Floats) -> Bools:
+    """Return which places lie inside a notch of the jimping, (n,)."""
+    inside = np.zeros(len(points), bool)
+    for row in blade.jimping:
+        for centre in row.centres:
+            inside |= np.hypot(*(points - np.array(centre)).T) < row.diameter / 2 - REACHABLE
+    return inside
 
 
 def _faded(blade: Blade, points: Floats, side: str) -> Floats:

@@ -112,7 +112,8 @@ def _has_room(case: Case, station: float) -> bool:
     if min((a for a in apart if a > 0.0), default=np.inf) < 2 * room:
         return False
     span = np.linspace(station - room, station + room, 121)
-    if any(s.holds(span, whole).any() for s in (*tabs.keep_off, *tabs.as_milled)):
+    notched = [row.stretch for row in order.blade.jimping]
+    if any(s.holds(span, whole).any() for s in (*tabs.keep_off, *tabs.as_milled, *notched)):
         return False
     turned = np.diff(place_at(outline, span)[1])
     turned = np.abs((turned + np.pi) % (2 * np.pi) - np.pi)
