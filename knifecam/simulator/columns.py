@@ -17,13 +17,17 @@ from knifecam.curve import ARC, Motions
 from knifecam.cutting import Engagement
 from knifecam.simulator import kernel
 from knifecam.simulator.buckets import buckets
+from knifecam.simulator.forms import Forms, each, forms_of
+from knifecam.simulator.shares import share_out, shares, threads_at_hand
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Bools = NDArray[np.bool_]
 
-RING_PLACES = 32
-"""How many places round the rim are looked at for the metal that stands beside the cutter."""
+RING = np.array(
+    [f(k * 2 * np.pi / kernel.RING) for f in (np.cos, np.sin) for k in range(kernel.RING)]
+)
+"""Places round the rim that are looked at for metal beside the cutter: cosines, then sines."""
 
 STEEPEST_STEP = np.pi / 6
 """rad: no step turns further along an arc."""
@@ -173,14 +177,11 @@ def sights(points: ArrayLike, thickness: ArrayLike) -> Sights:
 
 
 def _work(
-    motions: Motions, radius: ArrayLike, corner: ArrayLike, side: str, flip: str
+    motions: Motions, forms: Forms, side: str, flip: str
 ) -> tuple[kernel.Work, float, Floats]:
     """Return the motions in the plane of the part, the side's sign, and the signs of X and Y."""
     if side not in ("A", "B") or flip not in ("X", "Y"):
         raise ValueError(f"side={side!r} must be 'A' or 'B', flip={flip!r} 'X' or 'Y'")
-    radii, corners = _each(radius, len(motions)), _each(corner, len(motions))
-    if not np.all((radii > 0.0) & np.isfinite(radii) & (corners >= 0.0) & (corners <= radii)):
-        raise ValueError("every cutter needs a radius above 0 mm and a corner from 0 to that")
     numbers = (motions.start, motions.stop, motions.centre, motions.turns)
     if not all(np.all(np.isfinite(a)) for a in numbers):
         raise ValueError("motions must be finite")
@@ -194,16 +195,12 @@ def _work(
         stop=motions.stop * np.append(plane, 1.0),
         centre=motions.centre * plane,
         turns=motions.turns * sign,
-        radius=radii,
-        corner=corners,
+        radius=forms.radius,
+        flat=forms.flat,
+        rise=forms.rise,
         parts=np.maximum(1.0, np.ceil(turned / STEEPEST_STEP - 1e-9)).astype(np.int32),
     )
     return work, sign, plane
-
-
-def _each(value: ArrayLike | None, count: int) -> Floats:
-    """Return one number for each motion."""
-    return np.array(np.broadcast_to(np.asarray(0.0 if value is None else value, float), count))
 
 
 def cut_grid(
@@ -218,6 +215,9 @@ def cut_grid(
     protected: Bools | None = None,
     reach: ArrayLike | None = None,
     shank: ArrayLike | None = None,
+    tip: ArrayLike | None = None,
+    half_angle: ArrayLike | None = None,
+    threads: int | None = None,
 ) -> Swept:
     """Cut the grid with ``motions`` in turn, and return what each step met.
 
@@ -251,26 +251,41 @@ def cut_grid(
         Height above the tip at which the shank begins, and the shank's radius. Without them, or
         for a shank no thicker than the cutter, `Engagement.shank` is -inf; where the shank stays
         above the plate's face it is that gap, negative.
+    tip : (M,) float, mm, optional
+        Radius of the flat tip of conical cutters, whose corner is 0.
+    half_angle : (M,) float, rad, optional
+        Between a conical cutter and its axis; 0, as without it, for cutters that are no cones.
+    threads : int, optional
+        As many as can run at once, if not given. The result is the same to the last bit.
     """
-    work, sign, plane = _work(motions, radius, corner, side, flip)
+    count = len(motions)
+    forms = forms_of(count, radius, corner, tip, half_angle)
+    work, sign, plane = _work(motions, forms, side, flip)
     cut, other = (grid.top, grid.bottom) if side == "A" else (grid.bottom, grid.top)
     face = float(cut.max()) if side == "A" else -float(cut.min())
     work = work._replace(parts=_steps(motions, work, face, grid.cell))
-    count = len(motions)
-    steps, volume, gouge = (
-        np.zeros((int(work.parts.sum()), 14)),
-        np.zeros(count),
-        np.zeros((count, 3)),
+    guard = _guard(grid, protected)
+    ny, nx = cut.shape
+    place = kernel.Place(
+        float(grid.x0), float(grid.y0), float(grid.cell), 1.0 / grid.cell, nx, ny, sign
     )
-    angles = np.arange(RING_PLACES) * (2 * np.pi / RING_PLACES)
-    tiles = tuple(-(-n // kernel.TILE) for n in cut.shape)
-    kernel.sweep(
-        cut, other, grid.emptied, grid.changed, _guard(grid, protected), protected is not None,
-        np.full(tiles, face), np.full(tiles, -np.inf), np.ones(tiles, bool),
-        kernel.Place(float(grid.x0), float(grid.y0), float(grid.cell), 1.0 / grid.cell, sign), work,
-        _each(reach, count), _each(shank, count), np.column_stack([np.cos(angles), np.sin(angles)]),
-        face, -grid.thickness / 2, first, steps, volume, gouge,
-    )  # fmt: skip
+    table, motion, steps, begins = kernel.tables(int(work.parts.sum()), nx, ny)
+    listed = kernel.lay_steps(
+        work, place, face, each(reach, count), each(shank, count), table, motion, steps, begins
+    )
+    met = np.empty(len(listed) * kernel.MET)
+
+    def sweep(low: int, high: int) -> None:
+        kernel.sweep_blocks(
+            cut, other, grid.emptied, grid.changed, guard, protected is not None, place, RING,
+            -grid.thickness / 2, first, table, motion, begins, listed, low, high, met,
+            kernel.scratch(),
+        )  # fmt: skip
+
+    most = threads_at_hand() if threads is None else threads
+    share_out(sweep, shares(begins, most), most)
+    volume, gouge = np.zeros(count), np.zeros((count, 3))
+    kernel.put_together(table, motion, listed, met, grid.cell, steps, volume, gouge)
     return Swept(
         engagement=_engagement(steps, sign, plane),
         volume=volume,
@@ -326,12 +341,15 @@ def cut_sights(
     side: str,
     flip: str,
     first: int,
+    tip: ArrayLike | None = None,
+    half_angle: ArrayLike | None = None,
 ) -> None:
     """Cut the sights, in place, with ``motions``: exact at their places, no grid involved.
 
     Parameters are those of `cut_grid`.
     """
-    work, sign, _ = _work(motions, radius, corner, side, flip)
+    forms = forms_of(len(motions), radius, corner, tip, half_angle)
+    work, sign, _ = _work(motions, forms, side, flip)
     if not len(sights):
         return
     places = buckets(np.column_stack([sights.x, sights.y]))
@@ -341,6 +359,7 @@ def cut_sights(
     kernel.sweep_sights(
         sorted_cut, other[order], emptied, changed, sights.x[order], sights.y[order], sign,
         places.begins, places.x0, places.y0, places.size, places.nx, places.ny, work, first,
+        kernel.scratch(),
     )  # fmt: skip
     cut[order] = sorted_cut
     sights.emptied[order] = emptied

@@ -243,6 +243,7 @@ def _cut(
         grid, side.swept_motions(), side.cutter_radius, side.shapes.corner,
         side=side.name, flip=order.setup.flip, first=side.first, protected=surface.flat,
         reach=side.shapes.reach, shank=side.shapes.shank,
+        tip=side.shapes.tip, half_angle=side.shapes.half_angle,
     )  # fmt: skip
     return side.with_swept(swept) if keep else side, surface.cut(grid)
 

@@ -11,14 +11,21 @@ FIRST_STAMPS = 401
 """Moments stamped at first; three finer rounds follow round the best of them."""
 
 
-def surface(distance, radius, corner):
-    """Height of the cutter's surface above its tip, at distances up to its radius."""
+def surface(distance, radius, corner, cone=None):
+    """Height of the cutter's surface above its tip, at distances up to its radius.
+
+    A cone is (radius of its flat tip, angle between it and the axis).
+    """
+    if cone is not None:
+        return np.maximum(distance - cone[0], 0.0) / np.tan(cone[1])
     inner = np.maximum(distance - (radius - corner), 0.0)
     return corner - np.sqrt(np.maximum(corner**2 - inner**2, 0.0))
 
 
-def section(above, radius, corner):
+def section(above, radius, corner, cone=None):
     """Radius of the cutter at heights above its tip."""
+    if cone is not None:
+        return np.minimum(cone[0] + above * np.tan(cone[1]), radius)
     rest = np.clip(corner - above, 0.0, corner)
     return radius - corner + np.sqrt(corner**2 - rest**2)
 
@@ -58,7 +65,7 @@ def refined(of, count):
     return best
 
 
-def lowest(motion, radius, corner, x, y):
+def lowest(motion, radius, corner, x, y, cone=None):
     """Lowest height of the cutter over each place, inf where it never is; and how near its axis came."""
 
     def distance(t):
@@ -67,7 +74,7 @@ def lowest(motion, radius, corner, x, y):
 
     def height(t):
         q = distance(t)
-        z = place(motion, t)[2] + surface(np.minimum(q, radius), radius, corner)
+        z = place(motion, t)[2] + surface(np.minimum(q, radius), radius, corner, cone)
         # far away, but least where it is nearest, so that the finer rounds begin there
         return np.where(q <= radius, z, 1e6 + q)
 
@@ -76,22 +83,22 @@ def lowest(motion, radius, corner, x, y):
     return np.where(heights < 1e5, heights, np.inf), nearest
 
 
-def cut_columns(columns, motion, radius, corner, side, flip):
+def cut_columns(columns, motion, radius, corner, side, flip, cone=None):
     """Cut [x, y, top, bottom] in the part frame, in place; return which columns became empty."""
     x, y, top, bottom = columns
     if side == "A":
-        height, nearest = lowest(motion, radius, corner, x, y)
+        height, nearest = lowest(motion, radius, corner, x, y, cone)
         full = top - bottom > 1e-9
         np.copyto(top, np.maximum(np.minimum(top, height), bottom), where=full)
     else:
         sx, sy = (1.0, -1.0) if flip == "X" else (-1.0, 1.0)
-        height, nearest = lowest(motion, radius, corner, sx * x, sy * y)
+        height, nearest = lowest(motion, radius, corner, sx * x, sy * y, cone)
         full = top - bottom > 1e-9
         np.copyto(bottom, np.minimum(np.maximum(bottom, -height), top), where=full)
     return full & (top - bottom <= 1e-9), nearest
 
 
-def wall_error(motion, radius, corner, x, y, height):
+def wall_error(motion, radius, corner, x, y, height, cone=None):
     """Least distance to the axis less the cutter's section at a height, inf where it never reaches."""
 
     def error(t):
@@ -99,7 +106,7 @@ def wall_error(motion, radius, corner, x, y, height):
         q = np.hypot(px - x[:, None], py - y[:, None])
         above = np.broadcast_to(height - z, q.shape)
         return np.where(
-            above >= 0.0, q - section(np.maximum(above, 0), radius, corner), 1e6 - above
+            above >= 0.0, q - section(np.maximum(above, 0), radius, corner, cone), 1e6 - above
         )
 
     found = refined(error, len(x))

@@ -15,6 +15,12 @@ def corner_of(cutter, radius, rng):
     return {"flat": 0.0, "ball": radius, "bull-nose": radius * rng.choice([0.02, 0.3, 0.9])}[cutter]
 
 
+def random_cone(radius, rng):
+    """Radius of the tip, 0 for every third, and half angle of a cone: slender to blunt."""
+    tip = 0.0 if rng.random() < 1 / 3 else radius * rng.uniform(0.02, 0.95)
+    return tip, np.deg2rad(rng.choice([45.0, 30.0, rng.uniform(8.0, 80.0)]))
+
+
 def as_motions(rows):
     """Record of motions from (kind, start, stop, centre, turns)."""
     kind, start, stop, centre, turns = zip(*rows, strict=True)

@@ -30,7 +30,7 @@ def plain(module):
 @pytest.fixture(scope="module")
 def plain_kernel():
     twin = plain(kernel)
-    assert not hasattr(twin.sweep, "py_func")
+    assert not hasattr(twin.sweep_blocks, "py_func")
     return twin
 
 

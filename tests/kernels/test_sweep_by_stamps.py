@@ -16,6 +16,7 @@ from random_motions import (
     corner_of,
     places_near,
     random_chain,
+    random_cone,
     random_motion,
 )
 
@@ -49,6 +50,27 @@ def test_a_motion_cuts_as_deep_as_its_stamps(cutter, kind):
         assert not (found.emptied >= 0).any()
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_cone_cuts_as_deep_as_its_stamps(kind):
+    rng = np.random.default_rng([KINDS.index(kind), 41])
+    for _ in range(320):
+        radius = rng.uniform(0.3, 2.0)
+        tip, half_angle = cone = random_cone(radius, rng)
+        motion = random_motion(kind, rng)
+        points = places_near(naive_stamps.place, motion, radius, rng, 12)
+        found = sights(points, 4.0)
+        cut_sights(
+            found, as_motions([motion]), radius, 0.0, side="A", flip="X", first=7,
+            tip=tip, half_angle=half_angle,
+        )  # fmt: skip
+        height, nearest = naive_stamps.lowest(motion, radius, 0.0, *points.T, cone)
+        sure = np.abs(nearest - radius) > RIM
+        error = (found.top - np.minimum(height, 2.0))[sure]
+        assert error.max() <= 1e-11, (radius, cone, motion)
+        assert error.min() >= -STAMPING, (radius, cone, motion)
+        assert np.array_equal(found.changed[sure] == 7, (height < 2.0)[sure])
+
+
 @pytest.mark.parametrize("flip", ["X", "Y"])
 def test_both_sides_cut_as_their_stamps_do_in_the_part_frame(flip):
     rng = np.random.default_rng(5 if flip == "X" else 6)
@@ -75,7 +97,7 @@ def test_both_sides_cut_as_their_stamps_do_in_the_part_frame(flip):
 
 @pytest.mark.parametrize("seed", range(40))
 def test_the_grid_is_cut_as_sights_at_its_cells_are(seed):
-    """The grid's short cuts (rows, cores, tiles, what the step before has swept) change nothing."""
+    """The grid's short cuts (rows, cores, blocks, what the step before has swept) change nothing."""
     rng = np.random.default_rng([seed, 11])
     grid = plate_grid((-6, -6, 6, 6), 2.0, 0.13)
     x, y = np.meshgrid(grid.x, grid.y)
@@ -83,10 +105,14 @@ def test_the_grid_is_cut_as_sights_at_its_cells_are(seed):
     for first, side in ((0, "A"), (100, "B")):
         motions = as_motions(random_chain(rng, int(rng.integers(1, 10))))
         radius = rng.uniform(0.3, 1.5)
-        corner = rng.choice([0.0, radius, 0.1 * radius, 0.5 * radius])
+        corner, cone = rng.choice([0.0, radius, 0.1 * radius, 0.5 * radius]), {}
+        if seed % 4 == 3:
+            tip, half_angle = random_cone(radius, rng)
+            corner, cone = 0.0, {"tip": tip, "half_angle": half_angle}
         before = grid.volume
-        swept = cut_grid(grid, motions, radius, corner, side=side, flip="Y", first=first)
-        cut_sights(watched, motions, radius, corner, side=side, flip="Y", first=first)
+        given = {"side": side, "flip": "Y", "first": first, **cone}
+        swept = cut_grid(grid, motions, radius, corner, **given)
+        cut_sights(watched, motions, radius, corner, **given)
         assert swept.volume.sum() == pytest.approx(before - grid.volume, abs=1e-11)
         assert swept.engagement.volume.sum() == pytest.approx(swept.volume.sum(), abs=1e-11)
     assert np.abs(grid.top.ravel() - watched.top).max() < 1e-11
@@ -110,6 +136,9 @@ def test_an_arc_whose_ends_differ_in_radius_ends_where_it_should():
         ({"radius": 0.0}, "radius above 0"),
         ({"radius": np.nan}, "radius above 0"),
         ({"corner": 1.5}, "corner from 0"),
+        ({"half_angle": np.pi / 2}, "half angle between"),
+        ({"half_angle": 0.5, "tip": 1.0}, "tip from 0"),
+        ({"half_angle": 0.5, "corner": 0.5}, "no corner"),
         ({"side": "C"}, "side='C'"),
         ({"flip": "Z"}, "flip='Z'"),
         ({"protected": np.zeros((2, 2), bool)}, "grid's shape"),

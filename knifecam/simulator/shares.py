@@ -1,0 +1,54 @@
+"""Work shared out among threads: which gets what changes nothing."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+MOST = 8
+"""Threads at most."""
+
+WORTH = 4000
+"""Less work than this is not worth a thread's beginning."""
+
+SHARES = 8
+"""Shares for each thread, so that none waits long for the last."""
+
+
+def threads_at_hand() -> int:
+    """Return how many threads can run at once."""
+    if hasattr(os, "sched_getaffinity"):
+        return min(len(os.sched_getaffinity(0)), MOST)
+    return min(os.cpu_count() or 1, MOST)
+
+
+def shares(begins: NDArray[np.int64], threads: int) -> list[tuple[int, int]]:
+    """Return from which item to which each share goes, about the same work in all of them.
+
+    Parameters
+    ----------
+    begins : (n + 1,) int64
+        The work of item k is ``begins[k + 1] - begins[k]``.
+    threads : int
+    """
+    count = len(begins) - 1
+    if threads <= 1 or begins[-1] < WORTH:
+        return [(0, count)]
+    wanted = np.linspace(0, begins[-1], SHARES * threads + 1)[1:-1]
+    edges = np.unique([0, *np.searchsorted(begins, wanted), count]).tolist()
+    return list(pairwise(edges))
+
+
+def share_out(do: Callable[[int, int], None], parts: list[tuple[int, int]], threads: int) -> None:
+    """Do every part, by as many threads."""
+    if len(parts) == 1:
+        do(*parts[0])
+        return
+    with ThreadPoolExecutor(threads) as pool:
+        for done in [pool.submit(do, *part) for part in parts]:
+            done.result()
