@@ -78,8 +78,10 @@ def on_measured_bores() -> Order:
 
 def screwed() -> Order:
     """A screw through the bore holds the blade, and a tab at its far end."""
+    order = simple_order()
     return with_setup(
-        simple_order(), hold=Hold(kind="bores", screws=("B1",), head_diameter=9.0, head_height=3.0)
+        replace(order, tabs=replace(order.tabs, count=1)),
+        hold=Hold(kind="bores", screws=("B1",), head_diameter=9.0, head_height=3.0),
     )
 
 
