@@ -1,6 +1,6 @@
 """Bores met from both sides: how far do they disagree, and what does a wrong flip do to them?
 
-python examples/matched_bores.py
+.venv/bin/python examples/matched_bores.py
 """
 
 import sys

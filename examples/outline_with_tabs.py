@@ -1,6 +1,6 @@
 """An outline held by two tabs, built in Python: plan, programs, verdict.
 
-python examples/outline_with_tabs.py [FOLDER]
+.venv/bin/python examples/outline_with_tabs.py [FOLDER]
 """
 
 import sys
