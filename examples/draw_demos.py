@@ -1,14 +1,17 @@
-"""Draw the two demo knives, as a maker would: lines and arcs, tangent where the hand goes.
+"""Draw the four demo knives, as a maker would: lines and arcs, tangent where the hand goes.
 
 python examples/draw_demos.py [FOLDER]
 
 Without a folder the files beside this script are written anew, with the same bytes each time.
-Millimetres; the edge lies toward -Y, the tip toward +X, the plunge or heel at x = 0. Both knives
-are invented: wardens of Lake Orrin carry the one, a galley afloat keeps the other.
+Millimetres; the edge lies toward -Y, the tip toward +X, the plunge or heel near x = 0. All knives
+are invented: wardens of Lake Orrin carry the first, a galley afloat keeps the second, a bean grower
+the third, and nobody hunts with the fourth. Layer EDGE holds the edges, PLUNGE the lines across the
+bevels where they end (BACK that of the false edge).
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 import sys
 from pathlib import Path
@@ -55,6 +58,33 @@ PETTY = [
 ]
 PETTY_BORES = [(-24, 0.5, 4), (-98, -3, 4)]
 PETTY_SLOT = [(-75, -4, 3), (-47, -4, 3), (-47, 2, 3), (-75, 2, 3)]
+
+NETTING = [
+    (-96, -8, 7),  # butt
+    (-44, -9.5, 60),
+    (-9, -8, 8),  # for the first finger
+    (-4, -12, 3),  # heel
+    (62, -12, 0),  # tip, a true corner
+    (50, 7, 14),  # the back comes down to the edge
+    (-30, 9, 200),
+    (-96, 8, 7),
+]
+NETTING_BORES = [(-89, 0, 5)]
+
+HUNTER = [
+    (-105, -14, 7),  # butt
+    (-30, -10, 14),  # for the first finger
+    (-12, -19, 4.5),  # guard
+    (-5, -19, 4),
+    (1, -12, 5),  # plunge
+    (30, -10.5, 70),  # drawn in
+    (66, -14, 60),  # belly
+    (104, 3, 0),  # tip, a true corner
+    (60, 14, 300),
+    (-40, 14, 500),
+    (-105, 11, 8),
+]
+HUNTER_BORES = [(-22, 2, 5), (-58, 1, 5), (-92, -1, 6.35)]
 
 
 def rounded(corners: list[tuple[float, float, float]]) -> list[Piece]:
@@ -109,12 +139,12 @@ def save(
     outline: list[Piece],
     bores: list[tuple[float, float, float]],
     slots: list[list[Piece]],
-    edge: range,
+    marks: dict[str, list[Piece]],
 ) -> None:
-    """Write one drawing; ``edge`` are the pieces of the outline that no tab may stand on."""
+    """Write one drawing; ``marks`` are curves that are not cut, by layer."""
     document = ezdxf.new("R2000")
     document.header["$INSUNITS"] = MILLIMETRES
-    for layer in ("PROFILE", "BORES", "KEEP", *(["SLOTS"] if slots else [])):
+    for layer in ("PROFILE", "BORES", *(["SLOTS"] if slots else []), *marks):
         document.layers.add(layer)
     space = document.modelspace()
     for piece in outline:
@@ -124,29 +154,49 @@ def save(
     for slot in slots:
         for piece in slot:
             draw(space, piece, "SLOTS")
-    for k in edge:
-        draw(space, outline[k], "KEEP")
+    for layer, pieces in marks.items():
+        for piece in pieces:
+            draw(space, piece, layer)
     document.saveas(path)
 
 
-def between(outline: list[Piece], first: float, last: float) -> range:
+def between(outline: list[Piece], first: float, last: float) -> list[Piece]:
     """Return the pieces of the lower side that begin at or after one x and end at or before one."""
-    chosen = [
-        k
-        for k, (start, end, _) in enumerate(outline)
+    return [
+        (start, end, radius)
+        for start, end, radius in outline
         if start[0] < end[0] and start[0] >= first - 1e-9 and end[0] <= last + 1e-9
     ]
-    return range(chosen[0], chosen[-1] + 1)
+
+
+def line(*places: Point) -> list[Piece]:
+    """Return straight pieces from place to place."""
+    return [(a, b, 0.0) for a, b in itertools.pairwise(places)]
 
 
 def main(folder: Path) -> None:
-    """Write both drawings into a folder."""
+    """Write all drawings into a folder."""
     options.write_fixed_meta_data_for_testing = True  # no dates, no new identifiers
-    field, petty = rounded(FIELD_KNIFE), rounded(PETTY)
-    save(folder / "field-knife-230x32.dxf", field, FIELD_BORES, [], between(field, 0.0, 112.0))
+    field, petty, netting, hunter = map(rounded, (FIELD_KNIFE, PETTY, NETTING, HUNTER))
+    save(
+        folder / "field-knife-230x32.dxf", field, FIELD_BORES, [],
+        {"EDGE": between(field, 0.0, 112.0), "PLUNGE": line((8.5, -10.0), (9.9, 10.0))},
+    )  # fmt: skip
     save(
         folder / "petty-150.dxf", petty, PETTY_BORES, [rounded(PETTY_SLOT)],
-        between(petty, 0.0, 150.0),
+        {"EDGE": between(petty, 0.0, 150.0), "PLUNGE": line((4.0, -15.0), (4.0, 7.0))},
+    )  # fmt: skip
+    save(
+        folder / "netting-knife-60.dxf", netting, NETTING_BORES, [],
+        {"EDGE": between(netting, -3.0, 62.0), "PLUNGE": line((8.0, -9.0), (8.0, 5.0))},
+    )  # fmt: skip
+    save(
+        folder / "hunter-104.dxf", hunter, HUNTER_BORES, [],
+        {
+            "EDGE": between(hunter, 3.0, 104.0),
+            "PLUNGE": line((9.8, -8.0), (11.3, 10.0)),
+            "BACK": line((66.0, -4.0), (66.0, 8.0)),
+        },
     )  # fmt: skip
 
 

@@ -89,8 +89,9 @@ def plunge_passes(
 ) -> tuple[Motions, ...]:
     """Return the passes along a plunge's lines that meet the blade.
 
-    They run with the rising plunge on their right, unless they would fall steeply, and begin and end so far off the blade that
-    what stands there, ``layer`` mm above what a pass leaves, is not touched on the way down.
+    They run with the rising plunge on their right, unless they would fall steeply, and begin and
+    end so far off the blade that what stands there, ``layer`` mm above what a pass leaves, is not
+    touched on the way down.
     """
     line, _ = face.plunges[plunge]
     ways = parallels(prolonged(line, _beyond(face, line)), [one.s for one in lines])
