@@ -69,7 +69,8 @@ def cut_by(columns: Sights, side: Side, flip: str, rows: Rows = ALL) -> None:
     shapes = side.shapes
     cut_sights(
         columns, picked(side.swept_motions(), rows), side.cutter_radius[rows], shapes.corner[rows],
-        side=side.name, flip=flip, first=side.first,
+        side=side.name, flip=flip, first=side.first, tip=shapes.tip[rows],
+        half_angle=shapes.half_angle[rows],
     )  # fmt: skip
 
 

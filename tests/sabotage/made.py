@@ -9,11 +9,11 @@ from functools import cache
 
 import numpy as np
 
-from knifecam.blade import Bore
+from knifecam.blade import Bore, EdgeBreak
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Boring, Hold, KeepOut, Measured, Mill, Order, Registration
-from tests.agreement.details import jimped, necked
+from tests.agreement.details import broken, jimped, necked
 from tests.agreement.orders import cutter, simple_order
 from tests.sabotage.harness import Spoilt, Texts
 
@@ -115,6 +115,16 @@ def on_faces() -> Order:
     return with_setup(simple_order(), z_zero=("face", "face"))
 
 
+def round_about(width: float = 0.3) -> Order:
+    """The edges of outline, bore and slot are broken on both sides."""
+    breaks = (
+        EdgeBreak(name="E1", of=of, side=side, width=width)
+        for of in ("outline", "B1", "S1")
+        for side in "AB"
+    )
+    return broken(*breaks)
+
+
 def thick_finish() -> Order:
     """The wall is finished by a cutter thicker than the one that roughs the trench."""
     order = simple_order()
@@ -125,7 +135,7 @@ ORDERS: dict[str, Callable[[], Order]] = {
     "plain": simple_order, "centred": centred, "pins": on_pins, "measured": on_measured_bores,
     "screwed": screwed, "fitted": fitted, "wide bore": wide_bore, "clamped": clamped,
     "zeroed": zeroed, "faces": on_faces, "thick finish": thick_finish, "jimped": jimped,
-    "necked": necked,
+    "necked": necked, "broken": round_about,
 }  # fmt: skip
 
 

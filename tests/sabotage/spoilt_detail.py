@@ -1,14 +1,15 @@
-"""Details gone wrong: jimping, and tabs necked at the wall."""
+"""Details gone wrong: jimping, tabs necked at the wall, edge breaks."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from knifecam.shop import Order
 from tests.agreement.details import jimped, necked
 from tests.sabotage import harness as spoil
 from tests.sabotage.case import on_order, on_plan, on_text, whole
-from tests.sabotage.made import with_cutter
+from tests.sabotage.made import round_about, with_cutter
 
 NOTCHES, OPENED, NECKS = "JIMPING", "JIMPING OPENED", "NECKS OF THE TABS"
 
@@ -82,3 +83,36 @@ on_order(
     lambda o: with_cutter(o, 5, corner=0.3), of="necked",
 )  # fmt: skip
 on_plan("tab", "B", "necks thicker than ordered", lambda _: necked(neck=0.25), of="necked")
+
+
+# --- edge breaks ---------------------------------------------------------------------------------
+BREAKS, GROOVE = "EDGE BREAKS", "OUTLINE GROOVE"
+on_text("uncut", "A", "breaks left out", whole(lambda t: spoil.without_cut(t, BREAKS)), of="broken")
+on_text("uncut", "B", "breaks left out", whole(lambda t: spoil.without_cut(t, BREAKS)), of="broken")
+on_text(
+    "gouge", "A", "breaks 0.03 deeper", whole(lambda t: spoil.moved(t, "Z", -0.03, cut=BREAKS)),
+    of="broken",
+)  # fmt: skip
+on_text(
+    "uncut", "A", "breaks 0.05 higher", whole(lambda t: spoil.moved(t, "Z", 0.05, cut=BREAKS)),
+    of="broken",
+)  # fmt: skip
+on_text(
+    "gouge", "B", "breaks 0.05 beside", whole(lambda t: spoil.moved(t, "X", 0.05, cut=BREAKS)),
+    of="broken",
+)  # fmt: skip
+on_text(
+    "dead-centre", "B", "no groove before the breaks",
+    whole(lambda t: spoil.without_cut(spoil.without_cut(t, f"{GROOVE}'S WALL"), GROOVE)),
+    of="broken",
+)  # fmt: skip
+on_text(
+    "dead-centre", "A", "breaks 0.3 deeper, into the trench's floor",
+    whole(lambda t: spoil.moved(t, "Z", -0.3, cut=BREAKS)), of="broken",
+)  # fmt: skip
+on_order(
+    "gouge", "A", "a chamfer mill of another angle than its order says",
+    lambda o: with_cutter(o, 4, half_angle=math.radians(50)), of="broken",
+)  # fmt: skip
+on_plan("gouge", "A", "breaks 0.1 wider than ordered", lambda _: round_about(0.4), of="broken")
+on_plan("uncut", "A", "breaks 0.1 narrower than ordered", lambda _: round_about(0.2), of="broken")
