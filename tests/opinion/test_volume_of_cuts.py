@@ -28,8 +28,8 @@ THICKNESS = 3.0
 TALL = 9.0
 
 
-def cutter_points(radius, corner):
-    """Points whose hull is the cutter, tip at the origin."""
+def cutter_points(radius, corner, cone):
+    """Points whose hull is the cutter, tip at the origin; a cone is (tip's radius, half angle)."""
     angle = 2 * np.pi * np.arange(FACETS) / FACETS
     true_area = np.sqrt(2 * np.pi / FACETS / np.sin(2 * np.pi / FACETS))
     ring = true_area * np.column_stack([np.cos(angle), np.sin(angle)])
@@ -38,6 +38,9 @@ def cutter_points(radius, corner):
     reach = np.minimum(radius - corner + out * np.sin(slope), radius)
     height = corner - out * np.cos(slope)
     rings = [*zip(reach, height, strict=True), (radius, TALL)]
+    if cone is not None:
+        tip, half_angle = cone
+        rings = [(tip, 0.0), (radius, (radius - tip) / np.tan(half_angle)), (radius, TALL)]
     return np.concatenate([np.column_stack([q * ring, np.full(FACETS, z)]) for q, z in rings])
 
 
@@ -57,9 +60,9 @@ def chords(row):
     return np.column_stack([x, y, start[2] + (stop[2] - start[2]) * t])
 
 
-def removed_by_solids(rows, radius, corner):
+def removed_by_solids(rows, radius, corner, cone=None):
     """Volume that the swept solids share with the plate, mm3."""
-    body = cutter_points(radius, corner)
+    body = cutter_points(radius, corner, cone)
     swept = []
     for row in rows:
         for a, b in pairwise(chords(row)):
@@ -69,14 +72,15 @@ def removed_by_solids(rows, radius, corner):
     return (plate ^ Manifold.batch_boolean(swept, OpType.Add)).volume()
 
 
-def removed_by_columns(rows, radius, corner):
+def removed_by_columns(rows, radius, corner, cone=None):
     kind, start, stop, centre, turns = zip(*rows, strict=True)
     motions = Motions(
         np.array(kind, np.uint8), np.array(start, float), np.array(stop, float),
         np.array(centre, float), np.array(turns, float), np.zeros(len(rows)),
     )  # fmt: skip
     grid = plate_grid(BOX, THICKNESS, CELL)
-    swept = cut_grid(grid, motions, radius, corner, side="A", flip="X", first=0)
+    given = {} if cone is None else {"tip": cone[0], "half_angle": cone[1]}
+    swept = cut_grid(grid, motions, radius, corner, side="A", flip="X", first=0, **given)
     return swept.volume.sum()
 
 
@@ -139,3 +143,23 @@ def test_removed_volume_agrees_with_solids_within_a_tenth_of_a_percent(name):
         rows = [(kind, start, (*(np.array(centre) + turn @ v), stop[2]), centre, turns)]
     wanted = removed_by_solids(rows, radius, corner)
     assert removed_by_columns(rows, radius, corner) == pytest.approx(wanted, rel=1e-3)
+
+
+CONES = {
+    "sharp-slot": (SLOT, 1.2, (0.0, np.deg2rad(45))),
+    "sharp-helix": (WIDE_BORE, 1.0, (0.0, np.deg2rad(30))),
+    "tipped-ramp": (RAMP, 1.0, (0.3, np.deg2rad(45))),
+    "tipped-zigzag": (ZIGZAG, 1.2, (0.2, np.deg2rad(60))),
+    "slender-steep": (STEEP, 0.8, (0.1, np.deg2rad(15))),
+    "blunt-steep": (STEEP, 0.8, (0.2, np.deg2rad(75))),
+    "tipped-half-turn": (HALF_TURN, 1.0, (0.25, np.deg2rad(45))),
+    "tipped-bore": (BORE, 1.0, (0.5, np.deg2rad(45))),
+}
+
+
+@pytest.mark.parametrize("name", CONES)
+def test_cones_remove_what_their_solids_share_with_the_plate(name):
+    """Chamfer mills, also steeper than their own side (slope 3.6 against cot 75 degrees = 0.27)."""
+    rows, radius, cone = CONES[name]
+    wanted = removed_by_solids(rows, radius, 0.0, cone)
+    assert removed_by_columns(rows, radius, 0.0, cone) == pytest.approx(wanted, rel=1e-3)
