@@ -49,8 +49,11 @@ class OnBevel:
     uphill: Floats
 
 
-def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel) -> OnBevel:
-    """Return the steps of a side that take metal and touch the wanted surface of ``bevel``."""
+def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel, *, above: float = 0.0) -> OnBevel:
+    """Return the steps of a side that take metal and touch the wanted surface of ``bevel``.
+
+    ``above`` mm, along Z: the surface with that much left on it, as a semi-finish leaves it.
+    """
     thickness = order.blade.thickness
     tried = _tried(order, side, rows, bevel)
     at = rows.place[tried, :2]
@@ -61,7 +64,7 @@ def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel) -> OnBevel:
         slope = np.arctan(slope_at(bevel, thickness, side.name, touch))
         touch = d + radius - corner + corner * np.sin(slope)
     tip = height_at(bevel, thickness, side.name, touch) + corner * (np.cos(slope) - 1)
-    gap = (rows.engagement.place[tried, 2] - tip) * np.cos(slope)
+    gap = (rows.engagement.place[tried, 2] - tip - above) * np.cos(slope)
     width = grind_height(bevel, thickness, side.name)
     near = (np.abs(gap) <= ON_SURFACE) & (touch > -NUDGE) & (touch < width + NUDGE)
     uphill = _uphill(order, bevel, at[near])

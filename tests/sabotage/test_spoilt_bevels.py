@@ -100,6 +100,7 @@ for letter in "AB":
     on_text("uncut", letter, "one pass 5 um high", lambda t: one_pass_moved(t, FINISHED, 0.005))
     on_text("uncut", letter, "no finish", lambda t: spoil.without_cut(t, FINISHED))
     on_text("uncut", letter, "no plunge", lambda t: spoil.without_cut(t, PLUNGES))
+    on_text("bevel-stock", letter, "no roughing", lambda t: spoil.without_cut(t, ROUGHED))
     on_text("bevel-stock", letter, "no semi-finish", lambda t: spoil.without_cut(t, SEMI))
     on_text(
         "bevel-stock", letter, "only the finish",
@@ -107,9 +108,9 @@ for letter in "AB":
     )  # fmt: skip
 on_text("gouge", "A", "finish 50 um aside", lambda t: spoil.moved(t, "Y", 0.05, cut=FINISHED))
 on_text("gouge", "B", "finish 50 um aside", lambda t: spoil.moved(t, "Y", -0.05, cut=FINISHED))
-on_text("uncut", "B", "no wall at the edge", lambda t: spoil.without_cut(t, "EDGE WALL"))
+on_text("tab", "B", "no wall at the edge: a web stays", lambda t: spoil.without_cut(t, "EDGE WALL"))
 on_text(
-    "uncut",
+    "tab",
     "B",
     "the edge's wall not as deep as side A is open",
     lambda t: moved(t, "EDGE WALL", 1.15),

@@ -23,8 +23,10 @@ Bools = NDArray[np.bool_]
 DEAD = 0.15
 """Of the diameter: nearer to its axis a cutter rubs (common practice)."""
 
-STAGES_BEFORE = ("bevel-semi", "bevel-rough")
-"""What leaves the finishing pass its stock, the last first."""
+BEVEL_SEMI, BEVEL_ROUGH = "bevel-semi", "bevel-rough"
+"""Stages that leave the next one its stock."""
+
+FINISH_STOCK, SEMI_STOCK = "a finishing pass", "a semi-finishing pass"
 
 STOCK_SLACK, STOCK_MORE = 1.25, 0.02
 """A finishing pass may meet more than its planned stock by this factor and this much, mm."""
@@ -43,8 +45,11 @@ def find(case: Case) -> Iterator[Finding]:
             if bevel.on(side.name):
                 touching = on_bevel(case.order, side, rows, bevel)
                 yield from _dead_centre(case.order, side, rows, touching)
-                yield from _stock(case.order, side, rows, touching)
+                yield from _stock(case.order, side, rows, touching, FINISH_STOCK)
                 yield from _conventional(case.order, side, rows, touching)
+                for left in {c.allowance for c in case.order.cuttings(BEVEL_SEMI)} - {0.0}:
+                    touching = on_bevel(case.order, side, rows, bevel, above=left)
+                    yield from _stock(case.order, side, rows, touching, SEMI_STOCK)
 
 
 def _of_plunge(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Bools:
@@ -80,7 +85,7 @@ def planned_stock(order: Order, slope: Floats) -> Floats:
 
     Where nothing is ordered before it the finishing pass takes its own stepdown.
     """
-    for stage in STAGES_BEFORE:
+    for stage in (BEVEL_SEMI, BEVEL_ROUGH):
         entries = order.cuttings(stage)
         if entries:
             found = np.zeros(len(slope))
@@ -94,19 +99,41 @@ def planned_stock(order: Order, slope: Floats) -> Floats:
     return np.full(len(slope), alone)
 
 
-def _stock(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Iterator[Finding]:
-    """Yield finishing steps that meet more than the stage before should have left."""
-    numbers = [c.cutter for c in order.cuttings(BEVEL_FINISH)]
+def stock_of_semi(order: Order, slope: Floats) -> Floats:
+    """Return what roughing leaves a semi-finishing pass to take, (k,) mm along Z.
+
+    Roughing in levels leaves stairs as high as its stepdown, roughing in passes leaves cusps.
+    """
+    rough = order.cuttings(BEVEL_ROUGH)
+    if not rough:
+        return np.full(len(slope), np.inf)
+    own = min((c.allowance for c in order.cuttings(BEVEL_SEMI)), default=0.0)
+    found = np.zeros(len(slope))
+    for entry in rough:
+        cutter = order.cutter(entry.cutter)
+        ball = cutter.corner >= cutter.radius
+        cusp = cusp_height(entry.stepover, slope, cutter.corner, ball=ball) / np.cos(slope)
+        found = np.maximum(found, entry.allowance - own + np.maximum(cusp, entry.stepdown))
+    return found
+
+
+def _stock(
+    order: Order, side: Side, rows: Steps, touching: OnBevel, what: str
+) -> Iterator[Finding]:
+    """Yield steps that meet more than the stage before should have left."""
+    stage = BEVEL_FINISH if what == FINISH_STOCK else BEVEL_SEMI
+    numbers = [c.cutter for c in order.cuttings(stage)]
     mine = np.isin(side.trace.cutter[rows.motion[touching.rows]], numbers)
     mine &= ~_of_plunge(order, side, rows, touching)
     depth = rows.engagement.under[touching.rows]
-    limit = planned_stock(order, touching.slope) * STOCK_SLACK + STOCK_MORE
+    planned = planned_stock if what == FINISH_STOCK else stock_of_semi
+    limit = planned(order, touching.slope) * STOCK_SLACK + STOCK_MORE
     bad = mine & (depth > limit)
     hits, deep, allowed = touching.rows[bad], depth[bad], limit[bad]
 
     def tell(k: int) -> Told:
         sentence = (
-            f"a finishing pass of bevel {touching.bevel.name} meets {deep[k]:.3f} mm of metal; "
+            f"{what} of bevel {touching.bevel.name} meets {deep[k]:.3f} mm of metal; "
             f"{allowed[k]:.3f} mm is planned for it"
         )
         return sentence, float(deep[k]), float(allowed[k])
