@@ -10,7 +10,7 @@ from types import SimpleNamespace
 import ezdxf
 import pytest
 
-from knifecam.cli import PRODUCTS, PROGRAMS, UNPROVED, main
+from knifecam.cli import OF_BEVELS, PRODUCTS, PROGRAMS, UNPROVED, main
 from knifecam.errors import OrderError
 from knifecam.simulator.verdict import Finding, Verdict
 
@@ -36,9 +36,13 @@ def made(monkeypatch):
             )  # fmt: skip
 
         monkeypatch.setattr(import_module("knifecam.making"), "make", make)
-        monkeypatch.setattr(
-            "knifecam.simulator.picture.picture", lambda judged, path: path.write_bytes(b"")
-        )
+        for picture in (
+            "picture.picture", "picture_deviation.deviation_picture",
+            "picture_sections.sections_picture",
+        ):  # fmt: skip
+            monkeypatch.setattr(
+                f"knifecam.simulator.{picture}", lambda *given: given[-1].write_bytes(b"")
+            )
 
     return let
 
@@ -51,7 +55,7 @@ def names(folder):
     return {p.name for p in folder.iterdir()}
 
 
-ALWAYS = {"verdict.json", "plate.png"}
+ALWAYS = {"verdict.json", "plate.png", *OF_BEVELS}
 
 
 def test_what_does_not_belong_to_this_order_goes(made, tmp_path):
