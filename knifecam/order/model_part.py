@@ -168,7 +168,7 @@ class OutlineSection(Section):
         float | None,
         a_length(
             "depth below side A's face at which the two sides meet",
-            "0.6 mm up to a thickness of 4 mm, else the middle",
+            "0.6 mm up to a thickness of 4 mm, else the middle; deeper for wide edge breaks",
             above=0.0,
             most=20.0,
         ),

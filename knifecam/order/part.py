@@ -24,7 +24,7 @@ from knifecam.order.reading import Notes
 from knifecam.order.section import Place
 from knifecam.order.settle import assume, settled
 from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Registration, Tabs, Trench
-from knifecam.shop.defaults import propose_tabs, propose_trench, tab_thickness
+from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP, propose_tabs, propose_trench, tab_thickness
 from knifecam.shop.necking import neck_sizes
 from knifecam.shop.order import BORE, FINISH, FIT, NECK, ROUGH
 
@@ -179,13 +179,27 @@ def trench_of(
             notes,
             usual="common practice",
             proposals={
-                "meet": (usual.meet, _by_thickness(blade)),
+                "meet": _meet(usual, blade),
                 "overlap": (usual.overlap, "by the cutters' corner radii"),
                 "width": (usual.width, "by the cutters' diameters; common practice"),
                 "frame": (usual.frame, _by_thickness(blade)),
             },
         )
     )
+
+
+def _meet(usual: Trench, blade: Blade) -> tuple[float, str]:
+    """Return the meeting depth and why: chamfer mills want ground under the outline's breaks on A.
+
+    With bevels it stays as it is, above their edges.
+    """
+    deep = [one.depth for one in blade.breaks if one.of == "outline" and one.side == "A"]
+    need = max(deep, default=0.0) + LEAST_BELOW + TIP_GAP + usual.clearance - usual.overlap / 2
+    if blade.bevels or not deep or need <= usual.meet:
+        return usual.meet, _by_thickness(blade)
+    return math.ceil(
+        round(need * 100, 6)
+    ) / 100, "so deep that a chamfer mill breaks the edge; derived"
 
 
 def _by_thickness(blade: Blade) -> str:

@@ -32,14 +32,8 @@ from knifecam.planning.outline import FINISH_BAND
 from knifecam.planning.plan import Cut, Floors
 from knifecam.shop import Cutting, Order
 from knifecam.shop.choice import makes_angle
-from knifecam.shop.defaults import TIP_BELOW
+from knifecam.shop.defaults import TIP_BELOW, TIP_GAP
 from knifecam.shop.order import BREAK
-
-LEAST_BELOW = 0.3
-"""mm: a tip runs at least this far below the break (common practice)."""
-
-TIP_GAP = 0.05
-"""mm between a tip and the floor under it."""
 
 ENDS = 0.05
 """mm kept in hand of the room that a break's ends have to fade out in."""
@@ -80,7 +74,7 @@ def cone_of(order: Order, one: EdgeBreak, below: float = TIP_BELOW) -> Cone:
 def standing(order: Order, one: EdgeBreak, floors: Floors) -> Cone:
     """Return the cone with its tip as far below the break as side A's trench lets it.
 
-    That is `TIP_BELOW`, or less down to `LEAST_BELOW` where the trench is shallow; side B's groove is
+    That is `TIP_BELOW`, or less, down to 0.3 mm, where the trench is shallow; side B's groove is
     made deep enough, and openings are.
     """
     cone = cone_of(order, one)

@@ -14,8 +14,6 @@ from knifecam.paths.chamfer import CLEAR, Cone
 from knifecam.paths.offset import offset
 from knifecam.planning.breaks import (
     ENDS,
-    LEAST_BELOW,
-    TIP_GAP,
     cone_of,
     curve_of,
     shortened,
@@ -24,6 +22,7 @@ from knifecam.planning.breaks import (
 from knifecam.planning.floor import floors
 from knifecam.shop import Cutter, Order
 from knifecam.shop.choice import makes_angle
+from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP
 from knifecam.shop.order import BREAK
 
 HEAD_ROOM = 0.5

@@ -54,6 +54,9 @@ than so many times the usual, or it does not snap by hand."""
 BREAK_WIDTH, TIP_BELOW = 0.3, 0.35
 """mm: the width of an edge break, and how far a chamfer mill's tip runs below it."""
 
+LEAST_BELOW, TIP_GAP = 0.3, 0.05
+"""mm: the tip runs at least this far below the break, and stays this far above the floor."""
+
 TIP = 0.05
 """Diameters: the flat at a chamfer mill's tip."""
 

@@ -14,6 +14,7 @@ import shapely
 
 from knifecam.curve import circle, place_at
 from knifecam.order import load_order, order_from_text
+from knifecam.planning.feasible import feasible
 from knifecam.shop.necking import neck_of
 
 CHAMFER = """
@@ -194,6 +195,18 @@ def test_edge_breaks_go_round_outline_bores_and_slots_of_both_sides(
     assert (mill.kind, mill.tip, mill.half_angle) == ("chamfer", 0.3, math.pi / 4)
     # 85 m/min where it meets the metal: 0.3 + 2 (0.3 + 0.35) = 1.6 mm
     assert entry.spindle == math.floor(85e3 / (math.pi * 1.6))
+
+
+def test_wide_breaks_are_proposed_a_deeper_meeting_plane(
+    sound: str, parts: SimpleNamespace
+) -> None:
+    """0.5 + 0.3 + 0.05 + 0.02 less half the overlap of 0.5: 0.62 mm; 0.3 wide stays at 0.6."""
+    wide = read(sound + CHAMFER + "[[edge_breaks]]\nwidth = 0.5\n", parts)
+    assert wide.trench.overlap == pytest.approx(0.5)
+    assert wide.trench.meet == pytest.approx(0.62)
+    assert not any("order outline.meet" in line for line in feasible(wide))
+    usual = read(sound + CHAMFER + "[[edge_breaks]]\nwidth = 0.3\n", parts)
+    assert usual.trench.meet == pytest.approx(0.6)
 
 
 def test_breaks_of_the_outline_end_before_jimping_where_the_order_does_not_say(
