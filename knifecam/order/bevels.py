@@ -27,6 +27,9 @@ LANDS = ((2.6, 0.25), (4.5, 0.4), (math.inf, 0.6))
 PLUNGE_RADIUS = 5.0
 """mm (common practice)."""
 
+AT_VERTEX = 0.002
+"""mm: an edge that ends this near to a vertex of the outline ends there."""
+
 MEETS = 0.05
 """mm: curves of one edge that end so near to each other meet."""
 
@@ -50,6 +53,7 @@ def _bevel(
 ) -> Bevel | None:
     known = len(notes.troubles)
     edge = _edge(section, path, blade.outline, parts, notes)
+    edge = None if edge is None else snapped(edge, blade.outline)
     land = _land(section, path, blade, notes)
     edge_at, sides = _placed(section, path, blade, land, notes)
     angle = _angle(section, path, blade, land, edge_at, sides, notes)
@@ -68,6 +72,20 @@ def _bevel(
             f" edge, of land {land:g} mm and {blade.thickness:g} mm of plate"
         )
     return bevel
+
+
+def snapped(stretch: Stretch, outline: Curve) -> Stretch:
+    """Return the stretch with ends within `AT_VERTEX` of a vertex put there.
+
+    A hair of the next piece would turn the tangent by which the edge is prolonged.
+    """
+
+    def at(station: float) -> float:
+        off = np.abs(outline.stations - station % outline.length)
+        k = int(np.argmin(off))
+        return float(outline.stations[k]) if off[k] <= AT_VERTEX else station
+
+    return Stretch(start=at(stretch.start), end=at(stretch.end))
 
 
 def _edge(

@@ -24,6 +24,9 @@ from knifecam.shop import Cutter
 CHORD = 3e-4
 """mm: how far straight ways may lie from the places between their ends."""
 
+SEEN = 0.2
+"""mm between the places at which a way is looked at, whether it meets the blade."""
+
 BORDER = 0.12
 """mm off the edge up to which the surface, prolonged, is followed down."""
 
@@ -151,7 +154,7 @@ def _spans(
     layer: float,
 ) -> list[tuple[float, float] | None]:
     """Return from where to where each pass runs, mm along its way; None where it meets nothing."""
-    stations = [np.linspace(0.0, way.length, math.ceil(way.length) + 1) for way in ways]
+    stations = [np.linspace(0.0, w.length, math.ceil(w.length / SEEN) + 1) for w in ways]
     points = np.concatenate([place_at(w, at)[0] for w, at in zip(ways, stations, strict=True)])
     row = np.repeat(np.arange(len(ways)), [len(at) for at in stations])
     d = signed_line_distance(points, face.edge)

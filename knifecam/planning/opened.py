@@ -6,14 +6,15 @@ sweep are looked at, and the stretch, its width and its floors follow from them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from knifecam.blade.stretches import length_of
-from knifecam.curve import Curve, Motions, Stretch, nearest, winding
+from knifecam.blade.stretches import length_of, part_of
+from knifecam.curve import Curve, Motions, Stretch, nearest, resample, winding
 from knifecam.curve.curve import Floats
+from knifecam.errors import PlanError
 from knifecam.planning.bevels import Ground, entry_for
 from knifecam.planning.flip import points_on
 from knifecam.shop import Order
@@ -30,6 +31,9 @@ SPARE = 0.3
 
 ENDS = 2.0
 """mm more at either end, over which walls of different depths run into each other."""
+
+CLAMP_ROOM = 5.0
+"""mm between what is opened and clamps or reference bores (common practice)."""
 
 LEAST_WEB = 0.1
 """mm: a thinner web beside the edge is cut away rather than left as foil."""
@@ -190,6 +194,7 @@ def _merged(needs: Sequence[_Need], whole: float) -> list[_Need]:
 
 def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
     _, clearing = entry_for(order, CLEAR)
+    _refuse_deep(order, need)
     pad = clearing.radius + SPARE + ENDS
     cleared = bool(np.isfinite(need.low_a))
     floor_a = need.low_a if cleared else a_rough
@@ -203,3 +208,58 @@ def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
         clear_a=cleared,
         clear_b=clear_b,
     )
+
+
+def _refuse_deep(order: Order, need: _Need) -> None:
+    """Raise `PlanError` where clearing would come near the bed."""
+    for side, low in (("A", need.low_a), ("B", need.low_b)):
+        left = low + order.blade.thickness / 2
+        if not left >= LEAST_WEB:
+            raise PlanError(
+                f"side {side} would be cleared beside an edge to {left:.3f} mm above the bed, at least"
+                f" {LEAST_WEB} mm must stay: order a thicker land, or the edge nearer to the middle"
+            )
+
+
+def refuse_crowded(order: Order, opened: Sequence[Opened]) -> None:
+    """Raise `PlanError` where the plate, or a clamp, leaves no room for what is opened.
+
+    The frame's least width stays outside it, and 5 mm to any clamp and reference bore.
+    """
+    setup = order.setup
+    low_x, low_y, high_x, high_y = setup.plate.bounds
+    for one in opened:
+        places, headings = resample(part_of(order.blade.outline, one.stretch), 1.0)[1:]
+        rim = places + one.width * np.stack([np.sin(headings), -np.cos(headings)], axis=1)
+        rooms = np.min(
+            [rim[:, 0] - low_x, high_x - rim[:, 0], rim[:, 1] - low_y, high_y - rim[:, 1]], axis=0
+        )
+        worst = int(np.argmin(rooms))
+        if not rooms[worst] >= order.trench.frame - 1e-6:
+            x, y = places[worst]
+            raise PlanError(
+                f"plate: {rooms[worst]:.2f} mm stay outside what is opened for bevels beside"
+                f" ({x:.1f}, {y:.1f}), {one.width:.2f} mm wide; outline.frame="
+                f"{order.trench.frame:.2f} mm must: use a larger plate, or move its corner"
+            )
+        for name, place, radius in _standing(order):
+            room = float(np.hypot(*(rim - place).T).min()) - radius
+            inside = float(np.hypot(*(places - place).T).min()) - radius < one.width
+            if inside or not room >= CLAMP_ROOM:
+                raise PlanError(
+                    f"{name} stands {0.0 if inside else room:.2f} mm from what is opened for bevels,"
+                    f" {one.width:.2f} mm beside the outline; {CLAMP_ROOM:g} mm must stay: move it"
+                )
+
+
+def _standing(order: Order) -> Iterator[tuple[str, Floats, float]]:
+    """Yield what stands in the plate's frame: name, middle (2,) in the part frame, and radius, mm."""
+    setup = order.setup
+    for bore in setup.registration.bores:
+        yield f"registration bore '{bore.name}'", np.array(bore.centre), bore.diameter / 2
+    for clamp in setup.keep_out:
+        datum = points_on(clamp.side, setup.datum["AB".index(clamp.side)], setup.flip)[0]
+        for x in np.linspace(clamp.x_low, clamp.x_high, 9):
+            for y in np.linspace(clamp.y_low, clamp.y_high, 9):
+                place = points_on(clamp.side, np.array([x, y]) + datum, setup.flip)[0]
+                yield f"keep_out '{clamp.name}' on side {clamp.side}", place, 0.0

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from knifecam.blade import EdgeBreak
 from knifecam.planning.bench import Bench
+from knifecam.planning.bevel_notes import bevel_notes
 from knifecam.planning.bevels import Ground, bevel_cuts, ground_on
 from knifecam.planning.breaks import break_cuts, break_notes, breaks_on, groove_depth, grooved
 from knifecam.planning.clearing import (
@@ -20,7 +21,7 @@ from knifecam.planning.clearing import (
 from knifecam.planning.floor import floors
 from knifecam.planning.necks import SNAP_WAY, neck_cuts, neck_room, necked
 from knifecam.planning.notches import notch_cuts
-from knifecam.planning.opened import Opened, opened_stretches
+from knifecam.planning.opened import Opened, opened_stretches, refuse_crowded
 from knifecam.planning.openings import bore_cuts, slot_cuts
 from knifecam.planning.outline import groove_cuts, outline_cuts
 from knifecam.planning.plan import Cut, Floors, Plan, Tab
@@ -47,6 +48,7 @@ def lay_out(order: Order) -> Plan:
     a, b = Bench(order=order, side="A"), Bench(order=order, side="B")
     grounds = {bench.side: _grounds(bench) for bench in (a, b)}
     opened = opened_stretches(order, grounds, depth.a_rough)
+    refuse_crowded(order, opened)
     cutters = [order.cutter(c.cutter) for c in order.cutting if c.stage in ("rough", "finish")]
     room = room_for_tab(order, cutters, depth.b_finish - depth.tab)
     if order.tabs.neck > 0:
@@ -72,7 +74,7 @@ def lay_out(order: Order) -> Plan:
         *slot_cuts(b, depth, blade.slots, name="SLOTS OPENED", used=used),
         *_held_b(b, depth, tabs, opened, grounds["B"], used),
     ]
-    notes = (*notes, *break_notes(order, depth))
+    notes = (*notes, *break_notes(order, depth), *bevel_notes(order, opened))
     return Plan(cuts=(*side_a, *side_b), floors=depth, tabs=tabs, notes=notes)
 
 

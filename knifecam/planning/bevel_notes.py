@@ -1,0 +1,62 @@
+"""What a maker should know of the bevels: where they end, their ridges, how fine they are."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from knifecam.blade import Bevel, grind_height
+from knifecam.blade.figures import grind_line, ridges
+from knifecam.planning.bevels import entry_for
+from knifecam.planning.opened import Opened
+from knifecam.shop import Order
+from knifecam.shop.cusp import cusp_of
+from knifecam.shop.order import BEVEL_FINISH
+
+
+def bevel_notes(order: Order, opened: Sequence[Opened]) -> tuple[str, ...]:
+    """Return one line for each bevel and side, its ridges, and the stretches opened for bevels."""
+    lines: list[str] = []
+    for bevel in order.blade.bevels:
+        for side in filter(bevel.on, "AB"):
+            lines.append(_figures(order, bevel, side))
+        lines += _ridges(order, bevel)
+    lines += _opened(order, opened)
+    return tuple(lines)
+
+
+def _figures(order: Order, bevel: Bevel, side: str) -> str:
+    high = grind_height(bevel, order.blade.thickness, side)
+    entry, nose = entry_for(order, BEVEL_FINISH)
+    step = high / math.ceil(high / entry.stepover - 1e-9)
+    cusp = cusp_of(bevel.angle, nose.corner, nose.radius, step)
+    runs = grind_line(bevel, order.blade, side, spacing=1.0)
+    where = ""
+    if runs:
+        first, last = runs[0][0], runs[-1][-1]
+        where = f" from ({first[0]:.1f}, {first[1]:.1f}) to ({last[0]:.1f}, {last[1]:.1f})"
+    return (
+        f"bevel {bevel.name}, side {side}: {math.degrees(bevel.angle):.2f} deg, grind line"
+        f" {high:.2f} mm from the edge{where}; steps of {step:.3f} mm leave cusps of"
+        f" {1000 * cusp:.1f} um; 10 um of Z moves the grind line {0.01 / math.tan(bevel.angle):.2f} mm"
+    )
+
+
+def _ridges(order: Order, bevel: Bevel) -> Iterator[str]:
+    side = "A" if bevel.on("A") else "B"
+    for ridge in ridges(bevel, order.blade, side, spacing=1.0):
+        yield (
+            f"bevel {bevel.name} meets itself in a ridge from station {ridge.stretch.start:.0f} to"
+            f" {ridge.stretch.end:.0f} mm: the belly there is tighter than the bevel is wide"
+        )
+
+
+def _opened(order: Order, opened: Sequence[Opened]) -> Iterator[str]:
+    whole = order.blade.outline.length
+    for one in opened:
+        yield (
+            f"opened for bevels: stations {one.stretch.start % whole:.0f} to"
+            f" {one.stretch.end % whole:.0f} mm of the outline, {one.width:.1f} mm wide; side A to part"
+            f" Z{one.floor_a:.2f}"
+            + (f", side B to part Z{-one.clear_b:.2f}" if one.clear_b is not None else "")
+        )
