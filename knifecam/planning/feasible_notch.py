@@ -10,7 +10,7 @@ from knifecam.blade import Jimping
 from knifecam.blade.jimping import LEAST_LAND
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
-from knifecam.planning.notches import meets_in_the_middle, notched_depth
+from knifecam.planning.notches import notched_depth
 from knifecam.shop import Cutter, Order
 from knifecam.shop.order import NOTCH
 
@@ -164,9 +164,4 @@ def _depth(order: Order, cutter: Cutter, where: str) -> Iterator[str]:
         yield (
             f"{where}: cutter {cutter.number}, neck={cutter.neck:.3f} mm is not relieved, and rubs"
             f" above its flutes of {cutter.flute_length:.2f} mm where it goes {deep:.2f} mm deep"
-        )
-    if meets_in_the_middle(order, cutter) and order.boring.bed != "skin":
-        yield (
-            f"{where}: cutter {cutter.number} is too short for a relieved bed; use a longer one, or"
-            ' order bores.bed="skin"'
         )
