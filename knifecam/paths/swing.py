@@ -61,14 +61,17 @@ class Before:
     stands: tuple[Stand, ...]
 
 
-def rim(cutter: Cutter, room: Floats) -> tuple[Floats, Floats]:
+def rim(cutter: Cutter, room: Floats, touch: Floats | None = None) -> tuple[Floats, Floats]:
     """Return distances from the axis and heights above the tip, (M, K) mm, of places up the corner.
 
     The uppermost of each row is as high above the tip as ``room`` (M,), or at the corner's end.
+    Places at the slopes ``touch`` (M,) rad are among them: there the cutter has no room at all.
     """
     r, flat = cutter.corner, cutter.radius - cutter.corner
     whole = np.arccos(np.clip(1 - np.clip(room, 0.0, None) / max(r, 1e-9), 0.0, 1.0))
     up = whole[:, None] * np.linspace(0.0, 1.0, UP)
+    if touch is not None:
+        up = np.concatenate([up, np.minimum(touch, whole)[:, None]], axis=1)
     away = np.concatenate([np.full((len(room), 1), flat / 2), flat + r * np.sin(up)], axis=1)
     height = np.concatenate([np.zeros((len(room), 1)), r * (1 - np.cos(up))], axis=1)
     return away, height
@@ -113,10 +116,11 @@ def limits(
     round_ = np.linspace(-math.pi, math.pi, AROUND)
     x = np.array([one.x for one in stands])
     z = np.array([one.z for one in stands])
+    slope = face.angle(np.array([one.d for one in stands]))
     stay = np.array([one.raised for one in stands])[:, None, None]
     found = np.full(len(stands), np.inf)
     for aside, on, higher in zip(*lead.places(5), strict=True):
-        away, up = rim(cutter, face.thickness / 2 - z - higher)
+        away, up = rim(cutter, face.thickness / 2 - z - higher, slope)
         inward = away[:, :, None] * np.cos(round_)
         ahead = across * away[:, :, None] * np.sin(round_) + normal * inward
         tip = ((z + higher)[:, None] + up)[:, :, None]

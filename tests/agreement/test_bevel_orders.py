@@ -1,0 +1,76 @@
+"""Random orders of bevelled blades are proved, or refused beforehand for a reason a maker accepts.
+
+The orders are those of `bevel_orders.py`. A sample runs always; `KNIFECAM_BEVEL_ORDERS=200` runs so
+many.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+
+import pytest
+
+from knifecam.errors import PlanError
+from knifecam.planning import lay_out
+from knifecam.planning.feasible import feasible
+from knifecam.program import write_program
+from knifecam.shop.consistency import contradictions
+from knifecam.simulator.judging import judge
+from tests.agreement.bevel_orders import random_bevel_order
+
+MICRON = 1e-3
+"""mm"""
+
+SAMPLE = (0, 1, 2, 9, 13, 23, 48)
+"""A blade past its cutters' flutes, one too narrow, one too near the bed, and four that are proved."""
+
+CHOSEN = range(int(os.environ.get("KNIFECAM_BEVEL_ORDERS", "0"))) or SAMPLE
+
+SENSIBLE = (
+    r"flute_length=\S+ mm is less than the \S+ mm wall",
+    r"reach=\S+ mm is less than the \S+ mm it goes into",
+    r"grind height=\S+ mm on side . is more than the blade's width",
+    r"is cleared beside the edge to \S+ mm above the bed",
+    r"would be cleared beside an edge to \S+ mm above the bed",
+    r"recurve of radius \S+ mm is tighter than",
+    r"plunge of radius=\S+ mm hollows side . to \S+ mm",
+    r"no cutter serves stage",
+    r"no entry for stage",
+    r"plunge 1 does not cross the edge",
+    r"room for \d tabs only",
+    r"no stretch of the outline has \S+ mm for a tab",
+    r"windows of \S+ mm in all take half the outline",
+    r"corner=\S+ mm thickens the tab's root",
+    r"bevels leave \S+ mm at .* of the outline, less than the land",
+    r"leaves no helix",
+    r"a bay near .* closes",
+    r"one pass takes \S+ min, cutter \d+ lives",
+    r"touches a slope of \S+ degrees \S+ mm from its axis, where it rubs",
+    r"does not fit a plate of",
+)
+"""Reasons for which these orders may be refused."""
+
+
+@pytest.mark.parametrize("index", CHOSEN)
+def test_it_is_proved_or_refused_for_a_reason(index: int) -> None:
+    order = random_bevel_order(index)
+    try:
+        refused = [*contradictions(order), *feasible(order)]
+        if not refused:
+            plan = lay_out(order)
+    except PlanError as error:
+        refused = list(error.lines)
+    for line in refused:
+        assert any(re.search(reason, line) for reason in SENSIBLE), line
+    if refused:
+        return
+    texts = (write_program(order, plan, "A").text, write_program(order, plan, "B").text)
+    judged = judge(order, texts, cell=0.4)
+    found = [f"{f.kind} {f.side}{f.line}: {f.message}" for f in judged.verdict.findings]
+    assert not found
+    for bevel in judged.verdict.measures["bevels"]:
+        assert abs(bevel["symmetry"] or 0.0) <= 2 * MICRON
+        assert bevel["land"]["most_off"] <= 5 * MICRON
+        for side in bevel["sides"].values():
+            assert side["most_gouged"]["amount"] <= 1 * MICRON
