@@ -1,0 +1,88 @@
+"""Bevels as an order writes them."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from knifecam.blade.surface import edge_curve, past_plunge
+from knifecam.curve import place_at
+from knifecam.errors import OrderError
+from knifecam.order import load_order, order_from_text
+from knifecam.shop import Order
+
+EXAMPLES = Path(__file__).parents[3] / "examples"
+FIELD = (EXAMPLES / "field-knife-230x32.toml").read_text(encoding="utf-8")
+WRITTEN = 'edge = "EDGE"\nplunge = "PLUNGE"\nangle = 5'
+
+
+def field(keys: str, more: str = "") -> Order:
+    """Return the field knife's order with other keys of its bevel."""
+    start = FIELD.index("angle = 5")
+    end = FIELD.index("\n", start)
+    text = FIELD[: FIELD.index('edge = "EDGE"')] + keys + FIELD[end:] + more
+    return order_from_text(text, folder=EXAMPLES)
+
+
+def refused(keys: str) -> str:
+    with pytest.raises(OrderError) as error:
+        field(keys)
+    return "\n".join(error.value.lines)
+
+
+def test_an_edge_by_layer_ends_exactly_at_the_tip() -> None:
+    order = load_order(EXAMPLES / "field-knife-230x32.toml")
+    (bevel,) = order.blade.bevels
+    edge = edge_curve(bevel, order.blade.outline)
+    assert tuple(edge.vertices[-1]) == (112.0, 4.0)
+    assert edge.end_headings[-1] == pytest.approx(math.atan2(4 - 0.8, 112 - 105.9), abs=0.02)
+    middle, _ = place_at(edge, edge.length / 2)
+    assert past_plunge(bevel, middle)[0] < 0
+
+
+def test_an_edge_by_two_points_is_the_same_edge() -> None:
+    by_layer = load_order(EXAMPLES / "field-knife-230x32.toml").blade.bevels[0].edge
+    keys = "edge = [[2.7, -12.5], [112, 4]]\nplunge = [[8.5, -10], [9.9, 10]]\nangle = 5"
+    by_points = field(keys).blade.bevels[0].edge
+    assert by_points.end == by_layer.end
+    assert by_points.start == pytest.approx(by_layer.start, abs=0.1)
+
+
+def test_a_grind_height_is_an_angle() -> None:
+    order = field('edge = "EDGE"\nplunge = "PLUNGE"\nheight = 16\nland = 0.5')
+    rise = (order.blade.thickness - 0.5) / 2
+    assert order.blade.bevels[0].angle == pytest.approx(math.atan(rise / 16))
+    assert any("grind line 16.000 mm from the edge" in line for line in order.assumed)
+
+
+def test_a_land_at_a_face_is_ground_from_the_other_side() -> None:
+    bevel = field('edge = "EDGE"\nplunge = "PLUNGE"\nangle = 9\nedge_at = "b"').blade.bevels[0]
+    assert bevel.sides == "A"
+    assert bevel.edge_at == pytest.approx(-(3.51 - 0.4) / 2)
+
+
+def test_the_steps_follow_from_the_cusp() -> None:
+    """A corner radius of 1 mm in steps this small acts as a ball: s = 2 sqrt(2 r h - h^2) cos a."""
+    fine = field('edge = "EDGE"\nplunge = "PLUNGE"\nangle = 5', "\n[bevelling]\ncusp = 0.002\n")
+    usual = load_order(EXAMPLES / "field-knife-230x32.toml")
+    steps = [o.cuttings("bevel-finish")[0].stepover for o in (fine, usual)]
+    ball = [2 * math.sqrt(2 * c - c**2) * math.cos(math.radians(5)) for c in (0.002, 0.003)]
+    assert steps == pytest.approx(ball, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ('edge = "EDGE"', "give either angle or height, and not both"),
+        ('edge = "EDGE"\nangle = 5\nheight = 9', "give either angle or height, and not both"),
+        ('edge = "EDGE"\nangle = 5\nprofile = "hollow"', "a hollow profile must state it"),
+        ('edge = "EDGE"\nangle = 5\nsag = 0.1', 'belongs to profile="convex"'),
+        ('edge = [[0, 40], [112, 4]]\nangle = 5', "must lie on the outline within 1 mm"),
+        ('edge = "EDGE"\nangle = 5\nplunge = "BORES"', "draw a line across the bevel"),
+        ('edge = "EDGE"\nheight = 9\nland = 3.6', "leaves nothing to grind"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_meant_is_refused(keys: str, said: str) -> None:
+    assert said in refused(keys)

@@ -1,0 +1,121 @@
+"""Naive orders of bevels are refused, each for its own reason; and what side B is told to measure."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from knifecam.blade import Blade
+from knifecam.curve import Stretch, polyline
+from knifecam.errors import PlanError
+from knifecam.planning import lay_out
+from knifecam.planning.feasible import feasible
+from knifecam.program import write_program
+from knifecam.shop import Bevelling, Order
+from knifecam.shop.defaults import propose_cutter, propose_cutting
+from tests.agreement.bevel_blades import ordered, shop, straight_blade
+
+
+def good() -> Order:
+    return ordered(straight_blade(), shop())
+
+
+def reground(**changes: object) -> Blade:
+    blade = straight_blade()
+    return replace(blade, bevels=(replace(blade.bevels[0], **changes),))  # type: ignore[arg-type]
+
+
+def with_cutter(order: Order, stage: str, kind: str, diameter: float, corner: float) -> Order:
+    """Let a further cutter do one stage."""
+    cutter = propose_cutter(9, kind, diameter, corner=corner)
+    entry = propose_cutting(cutter, stage, blade=order.blade)
+    kept = tuple(c for c in order.cutting if c.stage != stage)
+    return replace(order, cutters=(*order.cutters, cutter), cutting=(*kept, entry))
+
+
+def test_a_good_order_is_not_refused() -> None:
+    assert feasible(good()) == ()
+
+
+def test_a_plunge_narrower_than_the_bull_nose_acts_is_refused() -> None:
+    """R 3 with r 0.5 at 5 degrees acts like 29.2 mm."""
+    (line,) = feasible(with_cutter(good(), "plunge", "bull-nose", 6.0, 0.5))[:1]
+    assert "plunge of radius=6.000 mm" in line
+    assert "acts there like 29.18" in line
+
+
+def test_a_bevel_wider_than_the_blade_is_refused() -> None:
+    blade = reground(angle=math.radians(3.0))
+    assert any("more than the blade's width of 24.000 mm" in line
+               for line in feasible(replace(good(), blade=blade)))  # fmt: skip
+
+
+def test_a_ball_on_a_slope_of_five_degrees_is_refused() -> None:
+    lines = feasible(with_cutter(good(), "bevel-finish", "ball", 6.0, 3.0))
+    assert any("0.261 mm from its axis, where it rubs" in line for line in lines)
+
+
+def test_no_clearing_is_refused() -> None:
+    order = good()
+    kept = tuple(c for c in order.cutting if c.stage != "clear")
+    assert any("stage 'clear'" in line for line in feasible(replace(order, cutting=kept)))
+
+
+def test_a_recurve_tighter_than_the_cutter_acts_is_refused() -> None:
+    blade = straight_blade()
+    bent = polyline(
+        [(-60, -12), (18.5, -12), (21.5, -12), (60, -12), (60, 12), (-60, 12)],
+        bulges=[0, -math.tan(math.radians(30)), 0, 0, 0, 0],
+    )  # a bay of radius 1.73 mm; the cutter acts like 2.09 mm
+    bevel = replace(blade.bevels[0], edge=Stretch(start=52.0, end=120.2))
+    lines = feasible(replace(good(), blade=replace(blade, outline=bent, bevels=(bevel,))))
+    assert any("is tighter than R - r + r sin a" in line for line in lines)
+
+
+def test_a_land_that_side_bs_z_may_eat_is_refused() -> None:
+    lines = feasible(replace(good(), blade=reground(land=0.07)))
+    assert any("land=0.070 mm must be at least 0.08 mm" in line for line in lines)
+
+
+def test_a_trench_that_passes_the_edge_is_refused() -> None:
+    order = good()
+    deep = replace(order, trench=replace(order.trench, meet=1.6))
+    assert any("outline.meet=1.600 mm lets side A's trench pass" in line for line in feasible(deep))
+
+
+def test_allowances_that_do_not_fall_from_stage_to_stage_are_refused() -> None:
+    order = good()
+    entries = tuple(
+        replace(c, allowance=0.2) if c.stage == "bevel-semi" else c for c in order.cutting
+    )
+    lines = feasible(replace(order, cutting=entries))
+    assert any("each must leave more than the one after it" in line for line in lines)
+
+
+def test_a_plate_too_small_for_what_is_opened_is_refused() -> None:
+    order = ordered(straight_blade(), shop(), frame=14.0)
+    assert feasible(order) == ()
+    with pytest.raises(PlanError, match="stay outside what is opened for bevels"):
+        lay_out(order)
+
+
+def test_side_b_stops_to_be_measured_where_that_is_ordered() -> None:
+    order = replace(good(), bevelling=Bevelling(measure_stop=True))
+    plan = lay_out(order)
+    text = write_program(order, plan, "B").text
+    asked = text.index("MEASURE THE LAND IN THREE PLACES")
+    assert asked < text.index("M0", asked) < text.index("G1", asked)
+    assert "MEASURE THE LAND" not in write_program(order, plan, "A").text
+    assert "MEASURE THE LAND" not in write_program(good(), lay_out(good()), "B").text
+
+
+def test_bevels_come_after_what_is_opened_and_before_the_tabs() -> None:
+    names = [cut.stage for cut in lay_out(good()).side("B")]
+    first, last = names.index("bevel-rough"), len(names) - 1 - names[::-1].index("plunge")
+    assert names.index("clear") < names.index("finish") < first
+    assert "rough" in names[last + 1 :]
+    assert names[-1] == "finish"
+    between = list(dict.fromkeys(names[first : last + 1]))
+    assert between == ["bevel-rough", "bevel-semi", "bevel-finish", "plunge"]
