@@ -19,7 +19,7 @@ _CUT = re.compile(
     r"[ \t]*(?:N[ \t]*[0-9]+[ \t]*)?\([ \t]*CUT[ \t]+[0-9]+[ \t]+OF[ \t]+[0-9]+[ \t]*:",
     re.IGNORECASE,
 )
-_MAY_RELY_LATE = re.compile(r"#|G[ \t]*(?:0[ \t]*)*(?:8|\[)", re.IGNORECASE)
+_MAY_RELY_LATE = re.compile(r"#|G[ \t]*(?:0[ \t]*)*(?:8[ \t]*[1-9]|\[)", re.IGNORECASE)
 """Parameters and cycles, which may rely on something long after all modes have been said."""
 
 
