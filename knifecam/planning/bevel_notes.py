@@ -18,14 +18,16 @@ def bevel_notes(order: Order, opened: Sequence[Opened]) -> tuple[str, ...]:
     """Return one line for each bevel and side, its ridges, and the stretches opened for bevels."""
     lines: list[str] = []
     for bevel in order.blade.bevels:
-        for side in filter(bevel.on, "AB"):
-            lines.append(_figures(order, bevel, side))
+        sides = list(filter(bevel.on, "AB"))
+        heights = {grind_height(bevel, order.blade.thickness, side) for side in sides}
+        named = {"A AND B": "A"} if len(heights) < len(sides) else {side: side for side in sides}
+        lines += [_figures(order, bevel, side, name) for name, side in named.items()]
         lines += _ridges(order, bevel)
     lines += _opened(order, opened)
     return tuple(lines)
 
 
-def _figures(order: Order, bevel: Bevel, side: str) -> str:
+def _figures(order: Order, bevel: Bevel, side: str, name: str) -> str:
     high = grind_height(bevel, order.blade.thickness, side)
     entry, nose = entry_for(order, BEVEL_FINISH)
     step = high / math.ceil(high / entry.stepover - 1e-9)
@@ -36,7 +38,7 @@ def _figures(order: Order, bevel: Bevel, side: str) -> str:
         first, last = runs[0][0], runs[-1][-1]
         where = f" from ({first[0]:.1f}, {first[1]:.1f}) to ({last[0]:.1f}, {last[1]:.1f})"
     return (
-        f"bevel {bevel.name}, side {side}: {math.degrees(bevel.angle):.2f} deg, grind line"
+        f"bevel {bevel.name}, side {name}: {math.degrees(bevel.angle):.2f} deg, grind line"
         f" {high:.2f} mm from the edge{where}; steps of {step:.3f} mm leave cusps of"
         f" {1000 * cusp:.1f} um; 10 um of Z moves the grind line {0.01 / math.tan(bevel.angle):.2f} mm"
     )
