@@ -141,8 +141,12 @@ def _arcs_on_arcs(segments: Segments, i: Ints, j: Ints) -> Part:
     for angle in (low, (low + high) / 2, high):
         way = toward[i] + angle
         point = centre[i] + radius[i][:, None] * np.stack([np.cos(way), np.sin(way)], axis=1)
-        off = np.abs(np.hypot(*(point - centre[j]).T) - radius[j])
-        apart = np.maximum(apart, off)
+        arm_j = point - centre[j]
+        off = np.abs(np.hypot(*arm_j.T) - radius[j])
+        # beside the other arc, not past its ends: centres may lie apart
+        swung = np.arctan2(arm_j[:, 1], arm_j[:, 0]) - toward[j]
+        past = np.abs((swung + np.pi) % (2 * np.pi) - np.pi) - half[j]
+        apart = np.maximum(apart, np.maximum(off, past * radius[j]))
 
     def share(k: Ints, base: Floats | float) -> Floats:
         ends = np.stack([low - base, high - base], axis=1)

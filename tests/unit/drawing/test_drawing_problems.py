@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from knifecam.drawing import read_drawing
+from knifecam.drawing.join import join_pieces
+from knifecam.drawing.record import Origin, Piece
 from knifecam.errors import DrawingError
 
 MICRON = 1e-3
@@ -407,3 +409,21 @@ def test_many_gaps_are_told_in_few_lines(dxf):
     assert len(raised.value.problems) == 49
     assert len(raised.value.lines) == 21
     assert raised.value.lines[-1] == "and 29 more of kind 'gap', the largest 0.3 mm"
+
+
+def test_arcs_that_follow_each_other_with_a_slight_corner_do_not_lie_on_each_other():
+    """The second turns back by 0.3 degrees: their angles overlap, but they do not."""
+    v = np.array(
+        [(-22.88690676, 2.2780472), (-26.76648142, -6.3091578), (-47.38133414, -29.84977681)]
+    )
+    pieces = [
+        Piece(
+            origin=Origin(layer="0", handle=handle, kind="ARC"),
+            vertices=v[k : k + 2],
+            bulges=np.array([-0.075, 0.0]),
+        )
+        for k, handle in enumerate("AB")
+    ]
+    joined = join_pieces(pieces, 0.01)
+    assert joined.repairs == ()
+    assert [len(chain.curve) for chain in joined.chains] == [2]
