@@ -150,15 +150,17 @@ def _outline_b(
     used: dict[int, float],
 ) -> list[Cut]:
     """Return side B's cuts round the outline: the edges opened, the bevels, then what holds it."""
+    order = bench.order
     if not opened:
-        return outline_cuts(bench, depth, tabs, used)
+        return _clamped(order, outline_cuts(bench, depth, tabs, used))
     seen = walled(bench, opened)
     return [
         *clear_cuts(seen, used),
         *open_cuts(seen, used),
         *bevel_cuts(bench, grounds, used),
-        *rest_cuts(seen, depth, tabs, used),
-        *wall_cuts(seen, depth, tabs, used),
+        *_clamped(
+            order, [*rest_cuts(seen, depth, tabs, used), *wall_cuts(seen, depth, tabs, used)]
+        ),
     ]
 
 
@@ -168,6 +170,17 @@ def _renew(order: Order, used: dict[int, float]) -> None:
         life = min(c.life for c in order.cutting if c.cutter == number)
         if minutes > life / 2:
             used[number] = life
+
+
+def _clamped(order: Order, cuts: list[Cut]) -> list[Cut]:
+    """Return the cuts that free the blade, the far end clamped before them where that is ordered."""
+    if not order.setup.hold.tip_clamp or not cuts:
+        return cuts
+    stop = (
+        "CLAMP THE FAR END OF THE BLADE NOW",
+        "CLEAR OF THE TRENCH; NO CUT IS PLANNED ROUND IT AND NONE IS PROVED",
+    )
+    return [replace(cuts[0], stop=(*stop, *cuts[0].stop)), *cuts[1:]]
 
 
 def _screwed(order: Order, cuts: list[Cut]) -> list[Cut]:

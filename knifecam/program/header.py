@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 import textwrap
 from collections.abc import Iterator
 
@@ -30,8 +29,9 @@ CAUTIONS = (
 
 
 def plain(text: str) -> str:
-    """Return text as a comment can hold it: plain capitals, no brackets."""
-    return re.sub(r"[()]", "-", text).encode("ascii", "replace").decode("ascii").upper()
+    """Return text as a comment can hold it: plain capitals, square brackets for round ones."""
+    square = text.translate({ord("("): "[", ord(")"): "]"})
+    return square.encode("ascii", "replace").decode("ascii").upper()
 
 
 def phrase(text: str) -> list[str]:
@@ -103,7 +103,10 @@ def _texts(order: Order, plan: Plan, side: str, frame: ProgramFrame, unit: Unit)
                 f" {unit.told(tab.thickness, 2)} THICK, WAIST {unit.told(tab.waist, 2)}"
             )
         yield from _snapping_texts(plan)
-    yield from (*plan.notes, *waste_notes(plan.cuts))
+    notes = (*plan.notes, *waste_notes(plan.cuts))
+    if notes:
+        yield "REMARKS OF THE PLAN; PLACES IN THEM ARE THE DRAWING'S:"
+    yield from notes
 
 
 def _air_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]:

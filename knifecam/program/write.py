@@ -13,18 +13,21 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.curve import Motions
 from knifecam.planning.bench import Bench
 from knifecam.planning.plan import Cut, Plan
 from knifecam.program.frame import ProgramFrame, program_frame
 from knifecam.program.hand import OPTIONAL, STOP, aside, change, goes_in, length_check, over, stop
 from knifecam.program.header import header_lines, phrase
-from knifecam.program.motion import motion_lines
+from knifecam.program.motion import extent, motion_lines
 from knifecam.program.number import Unit, integer, unit_of, word
 from knifecam.program.rim import mark_words
 from knifecam.shop import Order
 
 MODES = "G17 G90 G94 G40 G49 G80 G61"
 """XY plane, absolute, feed a minute, no compensation, lengths or cycles, exact path."""
+
+FILLED = ("IS ALL THAT SIDE A OPENED FILLED, AND SCRAPED FLUSH?",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +66,7 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
             f"CUT {count + 1} OF {len(cuts)}: {cut.name}, CUTTER {cut.cutter},"
             f" DOWN TO {unit.word('Z', frame.height(cut.bottom))}"
         )
-        lines += [*phrase(_extent(cut, moved.stop, unit)), modes]
+        lines += [*phrase(_extent(order, cut, moved, unit)), modes]
         lines += _brought(order, cuts, count, frame, moved.stop[0])
         lines += _under_way(order, cut)
         for line, k in motion_lines(moved, unit):
@@ -88,6 +91,7 @@ def _brought(
         f"{integer('S', cut.spindle)} M5",
         "M9",
         *change(order, cut, before),
+        *(stop(FILLED) if count == 0 and _filled(order, cut.side) else ()),
         *stop(cut.stop),
         *over(order, cut.cutter, start, up),
         *(
@@ -108,12 +112,12 @@ def _away(order: Order, cuts: Sequence[Cut], count: int, frame: ProgramFrame) ->
     return [*lines, *stop(cut.after)]
 
 
-def _extent(cut: Cut, places: np.ndarray, unit: Unit) -> str:
-    (x0, y0, _), (x1, y1, _) = places.min(axis=0), places.max(axis=0)
-    return (
-        f"X {unit.told(x0, 1)} TO {unit.told(x1, 1)}, Y {unit.told(y0, 1)} TO {unit.told(y1, 1)},"
-        f" ABOUT {cut.minutes:.1f} MIN IN CONTACT"
-    )
+def _extent(order: Order, cut: Cut, motions: Motions, unit: Unit) -> str:
+    """Return from where to where the whole cutter goes, and how long it is in contact."""
+    low, high = extent(motions)
+    radius = order.cutter(cut.cutter).radius
+    x, y = (f"{unit.told(low[k] - radius, 1)} TO {unit.told(high[k] + radius, 1)}" for k in (0, 1))
+    return f"CUTTER WITHIN X {x}, Y {y}, ABOUT {cut.minutes:.1f} MIN IN CONTACT"
 
 
 def _under_way(order: Order, cut: Cut) -> list[str]:
@@ -126,16 +130,28 @@ def _under_way(order: Order, cut: Cut) -> list[str]:
     ]
 
 
+def _filled(order: Order, side: str) -> bool:
+    """Return whether side A's voids must have been filled before this side is cut."""
+    return side == "B" and order.setup.support == "filled"
+
+
+def _fill_words(order: Order) -> tuple[str, ...]:
+    """Return what the maker must fill before the plate is turned over."""
+    opened = "GROOVES, BEVELS AND CLEARED GROUND" if order.blade.bevels else "THE GROOVES"
+    return (f"FILL {opened}, SCRAPE FLUSH", "PROUD FILLER LIFTS THE PLATE; A VOID LETS IT BEND")
+
+
 def _closing(order: Order, side: str, frame: ProgramFrame) -> list[str]:
     setup = order.setup
     words: list[str] = []
     if side == "A":
         words.append(mark_words(order, frame))
-        if setup.support == "filled":
-            words.append("FILL THE GROOVES, SCRAPE FLUSH: PROUD FILLER LIFTS THE PLATE")
         words.append(f"THEN TURN THE PLATE OVER ABOUT {setup.flip}; SIDE B USES {setup.offsets[1]}")
     elif setup.hold.kind == "tabs":
         words.append("SNAP THE TABS BUTT FIRST, WITH GLOVES, CUTTER OUT AND SPINDLE STILL")
     else:
         words.append("HOLD THE BLADE BEFORE THE SCREWS COME OUT")
-    return [line for one in words for line in phrase(one)]
+    lines = [line for one in words for line in phrase(one)]
+    if side == "A" and setup.support == "filled":
+        lines += stop(_fill_words(order))
+    return lines

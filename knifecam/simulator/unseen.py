@@ -52,6 +52,10 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
                 f"clamps on side {side.name}: the order names none; nothing may stand higher than"
                 f" {_lowest_rapid(side):g} mm above the plate, or where a cut goes"
             )
+    if case.order.setup.hold.tip_clamp:
+        rows.append(
+            "the clamp of the maker's own on the far end: where it stands and what meets it"
+        )
     if only_sights:
         rows.append("everything that wants a fine grid: contact, feeds in metal, depths, hands")
     return (*rows, *NEVER)

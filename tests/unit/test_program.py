@@ -15,7 +15,7 @@ from knifecam.program import align_program, offsets_program, program_frame, writ
 from knifecam.program.frame import fit_lie
 from knifecam.program.hand import stop
 from knifecam.program.header import phrase
-from knifecam.program.motion import motion_lines
+from knifecam.program.motion import extent, motion_lines
 from knifecam.shop import Boring, KeepOut, Measured, Registration
 from knifecam.simulator.reader import read_program
 from tests.agreement.orders import simple_order
@@ -427,3 +427,38 @@ def test_work_offsets_stand_in_a_program_of_their_own(order):
     text = offsets_program(replace(order, setup=replace(order.setup, mill=mill)))
     assert "G10 L2 P1 X10.0000 Y20.0000 Z-30.0000" in text
     assert "G10 L2 P2 X10.0000 Y80.0000 Z-33.0000" in text
+
+
+def test_extents_are_exact_on_arcs():
+    """A helix of radius 2 about (10, 5) from its +X end, 0.6 of a turn: up to Y 7, down to X 8."""
+    angle = 2 * np.pi * 0.6
+    stop = [10 + 2 * np.cos(angle), 5 + 2 * np.sin(angle), -1.0]
+    arc = Motions(
+        np.array([ARC], np.uint8), np.array([[12.0, 5.0, 0.0]]), np.array([stop]),
+        np.array([[10.0, 5.0]]), np.array([0.6]), np.array([100.0]),
+    )  # fmt: skip
+    low, high = extent(arc)
+    assert low == pytest.approx([8.0, stop[1]])
+    assert high == pytest.approx([12.0, 7.0])
+
+
+def test_filling_stops_side_a_last_and_side_b_first():
+    order = simple_order()
+    plan = lay_out(order)
+    a, b = (write_program(order, plan, side).text.split("\n") for side in "AB")
+    assert a[-4:] == ["(MSG, FILL THE GROOVES, SCRAPE FLUSH)", "M0", "M2", ""]
+    asked = b.index("(MSG, IS ALL THAT SIDE A OPENED FILLED, AND SCRAPED FLUSH?)")
+    assert b[asked + 1] == "M0"
+    assert not any(line.startswith(("G0", "G1")) for line in b[:asked])
+    bare = replace(order, setup=replace(order.setup, support="none"))
+    assert "SCRAPE" not in "".join(write_program(bare, plan, s).text for s in "AB")
+
+
+def test_a_clamp_on_the_far_end_has_a_stop_before_the_blade_is_freed():
+    order = simple_order()
+    held = replace(order.setup.hold, tip_clamp=True)
+    order = replace(order, setup=replace(order.setup, hold=held))
+    cuts = lay_out(order).side("B")
+    stops = [k for k, cut in enumerate(cuts) if "CLAMP THE FAR END OF THE BLADE NOW" in cut.stop]
+    assert [cuts[k].name.split(",")[0] for k in stops] == ["OUTLINE TRENCH"]
+    assert stops[0] == min(k for k, c in enumerate(cuts) if c.name.startswith("OUTLINE"))
