@@ -108,8 +108,9 @@ def limits(
     """Return how far past the line of a plunge the axis may come in each pass, (K,) mm.
 
     There the arc of ``lead`` begins; neither it nor the cutter in the pass comes nearer to the
-    surface than the pass itself stays above the face. Nor does the arc end where the cutter that
-    came ``before`` could not come.
+    surface, or to the blade's flat beyond the plunge, than the pass itself stays above the face: a
+    raised pass ends where it would if it were not raised. Nor does the arc end where the cutter
+    that came ``before`` could not come.
     """
     line, radius = face.plunges[plunge]
     normal, across = lean(face, line)
@@ -117,10 +118,11 @@ def limits(
     x = np.array([one.x for one in stands])
     z = np.array([one.z for one in stands])
     slope = face.angle(np.array([one.d for one in stands]))
-    stay = np.array([one.raised for one in stands])[:, None, None]
+    raised = np.array([one.raised for one in stands])
+    stay, flat = raised[:, None, None], face.thickness / 2 + raised
     found = np.full(len(stands), np.inf)
     for aside, on, higher in zip(*lead.places(5), strict=True):
-        away, up = rim(cutter, face.thickness / 2 - z - higher, slope)
+        away, up = rim(cutter, flat - z - higher, slope)
         inward = away[:, :, None] * np.cos(round_)
         ahead = across * away[:, :, None] * np.sin(round_) + normal * inward
         tip = ((z + higher)[:, None] + up)[:, :, None]
@@ -128,7 +130,7 @@ def limits(
         room = tip - face.height(x[:, None, None] - beside + inward) - stay
         lifted = np.clip(room * math.cos(face.bevel.angle), 0.0, radius)
         reach = np.sqrt(radius**2 - (radius - lifted) ** 2)
-        free = tip > face.thickness / 2 + 1e-9
+        free = tip > flat[:, None, None] + 1e-9
         most = np.where(free, np.inf, reach - ahead).min(axis=(1, 2))
         found = np.minimum(found, most - on * across + aside * normal)
     if before is not None:
