@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterator
 
@@ -13,12 +14,16 @@ from knifecam.blade.figures import edge_length, width_at
 from knifecam.blade.limits import GREATEST_ANGLE, LEAST_ANGLE
 from knifecam.blade.line_distance import signed_line_distance
 from knifecam.blade.profile import arc_radius, edge_height, grind_height
+from knifecam.blade.stretches import shared
 from knifecam.blade.surface import edge_curve, least_bevel
 from knifecam.curve import place_at, resample
 from knifecam.curve.curve import Floats
 
 SAME = 1e-6
 """mm: figures that differ by less agree."""
+
+MEETS = 0.1
+"""mm of the outline that bevels which end where the next begins may share."""
 
 SPACING = 0.5
 """mm between the places of the outline that are looked at."""
@@ -30,7 +35,17 @@ def angle(bevel: Bevel, blade: Blade) -> Iterator[str]:
         yield (
             f"bevel '{bevel.name}': angle={math.degrees(bevel.angle):.3f} degrees must be within"
             f" {math.degrees(LEAST_ANGLE):g}..{math.degrees(GREATEST_ANGLE):g} a side"
+            f"{_heights(bevel, blade)}"
         )
+
+
+def _heights(bevel: Bevel, blade: Blade) -> str:
+    """Return between which grind heights the allowed angles lie, where anything is ground."""
+    rise = max(blade.thickness / 2 - edge_height(bevel, side) for side in SIDES if bevel.on(side))
+    if not rise > 0:
+        return ""
+    least, most = (rise / math.tan(angle) for angle in (GREATEST_ANGLE, LEAST_ANGLE))
+    return f", which is a height of {least:.3f} to {most:.3f} mm"
 
 
 def land(bevel: Bevel, blade: Blade) -> Iterator[str]:
@@ -97,7 +112,8 @@ def width(bevel: Bevel, blade: Blade) -> Iterator[str]:
                 yield (
                     f"bevel '{bevel.name}': grind height={high:.3f} mm on side {side} is more than"
                     f" the blade's width of {wide:.3f} mm at {name}; use"
-                    f" {math.degrees(low):.3f} degrees or more, or a thinner plate"
+                    f" {math.degrees(low):.3f} degrees or more, a height of {wide:.3f} mm or less, or a"
+                    " thinner plate"
                 )
                 break
 
@@ -116,6 +132,19 @@ def plunges(bevel: Bevel, blade: Blade) -> Iterator[str]:
             yield (
                 f"bevel '{bevel.name}': the middle of the edge lies on the left of plunge {number};"
                 " reverse its line, so that the bevel is on the right"
+            )
+
+
+def doubled(blade: Blade) -> Iterator[str]:
+    """No two bevels lie on one stretch of the edge on one side."""
+    for one, other in itertools.combinations(blade.bevels, 2):
+        sides = [side for side in SIDES if one.on(side) and other.on(side)]
+        both = shared(blade.outline, one.edge, other.edge)
+        if sides and both > MEETS:
+            yield (
+                f"bevel '{other.name}' lies on {both:.2f} mm of the edge of bevel '{one.name}' on side"
+                f" {' and '.join(sides)}: two bevels on one edge of one side, the flatter removes the"
+                " other; keep one of them, or give each a stretch of its own"
             )
 
 
@@ -144,8 +173,8 @@ def lands(blade: Blade) -> Iterator[str]:
             flush = (blade.thickness - bevel.land) / 2
             yield (
                 f"bevel '{bevel.name}': land={bevel.land:.3f} mm, but both sides leave {made:.3f} mm;"
-                f" a bevel on one side alone wants edge_at={flush:.3f} mm on B, {-flush:.3f} mm on A,"
-                " or a bevel on the other side"
+                f" a bevel on one side alone wants edge_at={flush:.3f} mm on B, {-flush:.3f} mm on A;"
+                ' where another grinds the other side of its edge, both want edge_at="middle"'
             )
 
 

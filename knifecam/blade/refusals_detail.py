@@ -49,6 +49,11 @@ def broken(blade: Blade) -> Iterator[str]:
                 f"edge break '{one.name}': the face falls off in a bevel at ({x:.3f}, {y:.3f}) of side"
                 f" {one.side}; keep the break off the bevelled edge and the plunge"
             )
+        for x, y in _ground_places(one, blade)[:1]:
+            yield (
+                f"edge break '{one.name}': at ({x:.3f}, {y:.3f}) the edge is ground from the other side,"
+                f" and on side {one.side} the break would take its land; keep it off the bevelled edge"
+            )
         for row in blade.jimping if one.of == "outline" else ():
             whole = not one.stretches
             if whole or any(shared(blade.outline, s, row.stretch) > SAME for s in one.stretches):
@@ -77,6 +82,15 @@ def jimped(blade: Blade) -> Iterator[str]:
                 yield (
                     f"jimping '{row.name}' runs into a bevel on side {side}; move it along the outline"
                 )
+
+
+def _ground_places(one: EdgeBreak, blade: Blade) -> Floats:
+    """Places (K, 2) of the outline's break whose wall is ground on the other side alone."""
+    if one.of != "outline":
+        return np.zeros((0, 2))
+    other = SIDES[1 - SIDES.index(one.side)]
+    points = np.concatenate([resample(c, SPACING)[1] for c in broken_curves(one, blade)])
+    return points[bevelled(blade, points, other) & ~bevelled(blade, points, one.side)]
 
 
 def _bevelled_places(one: EdgeBreak, blade: Blade) -> Floats:

@@ -10,12 +10,13 @@ import numpy as np
 
 from knifecam.blade import CONVEX, FLAT, HOLLOW, Bevel, Blade, Plunge, grind_height
 from knifecam.blade.line_distance import signed_line_distance
+from knifecam.blade.refusals_bevel import FIGURES
 from knifecam.blade.surface import edge_curve
-from knifecam.curve import Curve, Stretch, place_at, polyline
+from knifecam.curve import Curve, Stretch, distance, place_at, polyline, resample
 from knifecam.errors import DrawingError
 from knifecam.order.drawn import Parts
 from knifecam.order.model_bevel import BevellingSection, BevelSection
-from knifecam.order.part import stretch_of
+from knifecam.order.part import ON_OUTLINE, stretch_of
 from knifecam.order.quantity import ANGLE, show
 from knifecam.order.reading import Notes
 from knifecam.order.settle import assume, settled
@@ -29,6 +30,9 @@ PLUNGE_RADIUS = 5.0
 
 AT_VERTEX = 0.002
 """mm: an edge that ends this near to a vertex of the outline ends there."""
+
+EDGE_SPACING = 0.25
+"""mm between the places of an edge's layer that are looked at."""
 
 MEETS = 0.05
 """mm: curves of one edge that end so near to each other meet."""
@@ -64,6 +68,10 @@ def _bevel(
         name=name, edge=edge, sides=sides, profile=section.profile, angle=angle, land=land,
         wheel=section.wheel or 0.0, sag=section.sag or 0.0, edge_at=edge_at,
     )  # fmt: skip
+    wrong = [line for rule in FIGURES for line in rule(bevel, blade)]
+    if wrong:
+        notes.troubles += [f"{path}: {line}" for line in wrong]
+        return None
     bevel = replace(bevel, plunges=_plunges(section, path, bevel, blade, parts, notes))
     for side in filter(bevel.on, "AB"):
         high = grind_height(bevel, blade.thickness, side)
@@ -94,7 +102,9 @@ def _edge(
     if not isinstance(section.edge, str):
         return stretch_of(section.edge, f"{path}.edge", outline, notes)
     curves = curves_of(section.edge, f"{path}.edge", parts, notes)
-    if not curves:
+    far = _far_off(curves, f'{path}.edge="{section.edge}"', outline)
+    notes.troubles += far
+    if far or not curves:
         return None
     from knifecam.drawing import keep_off_stretches
 
@@ -104,6 +114,22 @@ def _edge(
         notes.troubles += [f"{path}.edge: {line}" for line in error.lines]
         return None
     return _one_stretch(found, f'{path}.edge="{section.edge}"', outline.length, notes)
+
+
+def _far_off(curves: Sequence[Curve], path: str, outline: Curve) -> list[str]:
+    """Return a line where the curves lie further from the outline than points given may."""
+    if not curves:
+        return []
+    points = np.concatenate([resample(curve, EDGE_SPACING)[1] for curve in curves])
+    away = distance(points, outline)
+    worst = int(np.argmax(away))
+    if away[worst] <= ON_OUTLINE:
+        return []
+    x, y = points[worst]
+    return [
+        f"{path}: the edge must lie on the outline within {ON_OUTLINE:g} mm; at ({x:.2f}, {y:.2f}) it is"
+        f" {away[worst]:.2f} mm from it: draw it along the outline"
+    ]
 
 
 def _one_stretch(found: Sequence[Stretch], path: str, whole: float, notes: Notes) -> Stretch | None:
@@ -180,7 +206,10 @@ def _angle(
     sides: str,
     notes: Notes,
 ) -> float | None:
-    if (section.angle is None) == (section.height is None):
+    if section.angle is None and section.height is None:
+        notes.troubles.append(f"{path}: angle or height is missing; give one of them")
+        return None
+    if section.angle is not None and section.height is not None:
         notes.troubles.append(f"{path}: give either angle or height, and not both")
         return None
     if section.angle is not None:

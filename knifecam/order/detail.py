@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from knifecam.blade import Blade, Bore, EdgeBreak, Slot
+from knifecam.blade.bevel import SIDES
 from knifecam.blade.jimping import Jimping, fitted
 from knifecam.blade.surface import bevelled
 from knifecam.curve import Curve, Placement, Stretch, circle, placed, polyline, resample
@@ -304,8 +305,8 @@ def _meant(name: str, path: str, blade: Blade, notes: Notes) -> list[str]:
 def flat_stretches(blade: Blade, side: str, width: float) -> tuple[Stretch, ...]:
     """Return the stretches of the outline along which ``side`` is flat; empty for all of it.
 
-    They end `OFF_BEVEL` mm short of jimping, and of where a bevel begins within ``width`` mm of the
-    outline.
+    They end `OFF_BEVEL` mm short of jimping, of where a bevel begins within ``width`` mm of the
+    outline, and of edges ground from the other side, whose land a break would take.
     """
     outline = blade.outline
     stations, points, headings = resample(outline, 0.05)
@@ -314,7 +315,9 @@ def flat_stretches(blade: Blade, side: str, width: float) -> tuple[Stretch, ...]
         off |= row.stretch.holds(stations, outline.length)
     if any(bevel.on(side) for bevel in blade.bevels):
         inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
-        off |= bevelled(blade, points, side) | bevelled(blade, points + width * inward, side)
+        off |= bevelled(blade, points + width * inward, side)
+    for ground in SIDES if blade.bevels else ():
+        off |= bevelled(blade, points, ground)
     if not off.any():
         return ()
     order = np.roll(np.arange(len(off)), -int(np.argmax(off)))

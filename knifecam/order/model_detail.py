@@ -176,7 +176,5 @@ class EdgeBreakSection(Section):
     ] = 0.7853981633974483
     stretches: Annotated[
         tuple[tuple[float | Place, float | Place], ...] | None,
-        stretches_entry(
-            "where the outline is broken", "all of the outline but bevels of that side and jimping"
-        ),
+        stretches_entry("where the outline is broken", "all of the outline but bevels and jimping"),
     ] = None

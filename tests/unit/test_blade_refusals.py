@@ -126,6 +126,17 @@ BAD = {
         breaks(stretches=(Stretch(start=60, end=90),)),
         r"the face falls off in a bevel at \(60\.000, 0\.000\) of side A",
     ),
+    "break on the flat side of the edge": (
+        replace(
+            bevel(sides="A", edge_at=-1.3),
+            breaks=(replace(BACK, side="B", stretches=(Stretch(start=60, end=90),)),),
+        ),
+        r"at \(60\.000, 0\.000\) the edge is ground from the other side, and on side B",
+    ),
+    "two bevels on one edge": (
+        replace(GOOD, bevels=(BEVEL, replace(BEVEL, name="W", angle=math.radians(8)))),
+        r"'W' lies on 100\.00 mm of the edge of bevel 'V' on side A and B",
+    ),
     "break over the plunge": (
         breaks(stretches=(Stretch(start=5, end=19),)),
         "falls off in a bevel",

@@ -75,14 +75,30 @@ def test_the_steps_follow_from_the_cusp() -> None:
 @pytest.mark.parametrize(
     ("keys", "said"),
     [
-        ('edge = "EDGE"', "give either angle or height, and not both"),
+        ('edge = "EDGE"', "bevels[1]: angle or height is missing; give one of them"),
         ('edge = "EDGE"\nangle = 5\nheight = 9', "give either angle or height, and not both"),
         ('edge = "EDGE"\nangle = 5\nprofile = "hollow"', "a hollow profile must state it"),
         ('edge = "EDGE"\nangle = 5\nsag = 0.1', 'belongs to profile="convex"'),
         ('edge = [[0, 40], [112, 4]]\nangle = 5', "must lie on the outline within 1 mm"),
         ('edge = "EDGE"\nangle = 5\nplunge = "BORES"', "draw a line across the bevel"),
         ('edge = "EDGE"\nheight = 9\nland = 3.6', "leaves nothing to grind"),
+        ('edge = "EDGE"\nangle = 5\nprofile = "hollow"\nwheel = 20', "wheel=20.0 mm dips below the edge"),
+        ('edge = "EDGE"\nangle = 5\nprofile = "convex"\nsag = 2', "sag=2.0 mm must be above 0 and below"),
+        ('edge = "EDGE"\nangle = 5\nland = 4', "land=4.000 mm must be greater than 0 and less than"),
+        ('edge = "EDGE"\nangle = 5\nedge_at = 2.5', "edge_at=2.500 mm puts the land out of the plate"),
+        ('edge = "EDGE"\nheight = 2.5', "which is a height of 3.335 to 59.383 mm"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_meant_is_refused(keys: str, said: str) -> None:
-    assert said in refused(keys)
+    lines = refused(keys)
+    assert said in lines
+    assert "outline.meet" not in lines
+
+
+def test_a_layer_drawn_off_the_outline_is_refused() -> None:
+    """The plunges' lines cross the blade: their ends are further off than points given may be."""
+    line = refused('edge = "PLUNGE"\nangle = 5')
+    assert line.startswith(
+        'bevels[1].edge="PLUNGE": the edge must lie on the outline within 1 mm; at ('
+    )
+    assert line.endswith(" mm from it: draw it along the outline")

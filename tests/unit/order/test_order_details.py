@@ -12,8 +12,10 @@ import numpy as np
 import pytest
 import shapely
 
-from knifecam.curve import circle, place_at
+from knifecam.blade import Bevel, Blade
+from knifecam.curve import Stretch, circle, place_at, rectangle
 from knifecam.order import load_order, order_from_text
+from knifecam.order.detail import flat_stretches
 from knifecam.planning.feasible import feasible
 from knifecam.shop.necking import neck_of
 
@@ -219,6 +221,17 @@ def test_breaks_of_the_outline_end_before_jimping_where_the_order_does_not_say(
         (stretch,) = one.stretches
         ends = place_at(blade.outline, [stretch.start, stretch.end])[0]
         assert ends == pytest.approx(np.array([[69.5, 24.0], [100.5, 24.0]]), abs=0.051)
+
+
+def test_breaks_of_the_outline_stay_off_a_chisel_edge_on_both_sides() -> None:
+    """Ground on A alone, edge in B's face: B's default break keeps the land of 0.3 mm too."""
+    edge = Stretch(start=0, end=100)
+    bevel = Bevel(name="V", edge=edge, sides="A", angle=0.2, land=0.3, edge_at=-0.85)
+    blade = Blade(outline=rectangle(0, 0, 100, 30), thickness=2.0, bevels=(bevel,))
+    for side in "AB":
+        (kept,) = flat_stretches(blade, side, 0.2)
+        assert not kept.holds(np.linspace(0, 100, 101), blade.outline.length).any()
+        assert kept.holds(np.linspace(115, 215, 101), blade.outline.length).all()
 
 
 def test_a_pattern_is_broken_by_its_name(sound: str, draw: Callable[..., SimpleNamespace]) -> None:
