@@ -9,6 +9,7 @@ from __future__ import annotations
 from knifecam.blade.blade import Blade
 from knifecam.blade.refusals_bevel import FIGURES, PLACES, doubled, lands, metal
 from knifecam.blade.refusals_detail import broken, jimped
+from knifecam.blade.running_over import crossing, running_over
 
 
 def refused(blade: Blade) -> tuple[str, ...]:
@@ -21,6 +22,7 @@ def refused(blade: Blade) -> tuple[str, ...]:
     lines = lines or list(doubled(blade))
     if lines:
         return tuple(lines)
-    lines = [line for bevel in blade.bevels for rule in PLACES for line in rule(bevel, blade)]
+    places = (*PLACES, crossing, running_over)
+    lines = [line for bevel in blade.bevels for rule in places for line in rule(bevel, blade)]
     made = list(lands(blade)) or list(metal(blade))
     return (*lines, *made, *broken(blade), *jimped(blade))

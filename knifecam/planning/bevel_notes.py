@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from knifecam.blade import Bevel, grind_height
 from knifecam.blade.figures import grind_line, ridges
+from knifecam.blade.running_over import LEAST_OVER, overrun
 from knifecam.planning.bevels import entry_for
 from knifecam.planning.opened import Opened
 from knifecam.shop import Order
@@ -23,6 +24,7 @@ def bevel_notes(order: Order, opened: Sequence[Opened]) -> tuple[str, ...]:
         named = {"A AND B": "A"} if len(heights) < len(sides) else {side: side for side in sides}
         lines += [_figures(order, bevel, side, name) for name, side in named.items()]
         lines += _ridges(order, bevel)
+        lines += _over(order, bevel)
     lines += _opened(order, opened)
     return tuple(lines)
 
@@ -50,6 +52,15 @@ def _ridges(order: Order, bevel: Bevel) -> Iterator[str]:
         yield (
             f"bevel {bevel.name} meets itself in a ridge from station {ridge.stretch.start:.0f} to"
             f" {ridge.stretch.end:.0f} mm: the belly there is tighter than the bevel is wide"
+        )
+
+
+def _over(order: Order, bevel: Bevel) -> Iterator[str]:
+    over = 0.0 if bevel.plunges else overrun(bevel, order.blade)
+    if over >= LEAST_OVER:
+        yield (
+            f"bevel {bevel.name} has no plunge and goes on {over:.1f} mm past the heel: it grinds the"
+            " outline's corner there too"
         )
 
 
