@@ -99,7 +99,7 @@ def order_from_text(text: str, *, folder: str | Path, drawing: Parts | None = No
     try:
         drawn = _drawn(raw, sections, Path(folder), drawing, notes)
     except DrawingError as error:
-        unread = error
+        unread = _keyed(error, sections)
     order = _assembled(sections, drawn, notes)
     if unread is not None and not notes.troubles:
         raise unread
@@ -123,14 +123,32 @@ def _drawn(
     return None
 
 
+def _keyed(error: DrawingError, sections: Sections) -> DrawingError:
+    """Return the error with a missing layer of shapes told by the first key that names it."""
+    lines = list(error.lines)
+    for key, layer in _naming(sections):
+        told = f"shapes: layer {layer!r} "
+        lines = [f"{key}: layer {one[len('shapes: layer ') :]}" if one.startswith(told) else one
+                 for one in lines]  # fmt: skip
+    return DrawingError(lines, error.problems)
+
+
 def _shapes(sections: Sections) -> tuple[str, ...]:
     """Return the layers that patterns, edges and plunges are made of."""
-    named: list[object] = []
-    for pattern in sections.patterns or ():
-        named += [pattern.cell, pattern.region, pattern.along]
-    for bevel in sections.bevels or ():
-        named += [bevel.edge, bevel.plunge]
-    return tuple(dict.fromkeys(name for name in named if isinstance(name, str)))
+    return tuple(dict.fromkeys(layer for _, layer in _naming(sections)))
+
+
+def _naming(sections: Sections) -> list[tuple[str, str]]:
+    """Return the keys that name layers of shapes, and the layers."""
+    keys = ("cell", "region", "along"), ("edge", "plunge")
+    tables = ("patterns", sections.patterns or ()), ("bevels", sections.bevels or ())
+    named = [
+        (f"{table}[{place}].{key}", getattr(one, key))
+        for own, (table, many) in zip(keys, tables, strict=True)
+        for place, one in enumerate(many, start=1)
+        for key in own
+    ]
+    return [(key, layer) for key, layer in named if isinstance(layer, str)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +222,7 @@ def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
         (tooling.of_mill, (m.mill,)),
         (tooling.of_cutting, (m.cutting, m.cutters, m.mill)),
         (_excess, (m.cutting, m.cutters, m.blade)),
-        (tooling.of_stages, (m.cutting, m.blade, m.registration, m.tabs)),
+        (tooling.of_stages, (m.cutting, m.blade, m.registration, m.tabs, m.cutters)),
         (consistency.of_plate, (m.plate,)),
         (consistency.of_plate_and_blade, (m.plate, m.blade)),
         (consistency.of_tabs, (m.tabs, m.blade)),

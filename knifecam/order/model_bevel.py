@@ -46,8 +46,8 @@ class BevelSection(Section):
         float | None,
         Measure(
             kind=ANGLE,
-            least=0.5,
-            most=45.0,
+            least=1.5,
+            most=25.0,
             meaning="a side, of the line from edge to grind line against the blade's middle; or give "
             "`height`",
             default="by height",
@@ -81,7 +81,7 @@ class BevelSection(Section):
             '"middle", "a", "b" or a height',
             "where the land lies: in the middle, flush with side A's or side B's face, or so many mm "
             "above the middle toward side A",
-            '"middle"',
+            '"middle"; of one side ground, its other side\'s face',
             Choice(words=("middle", "a", "b")),
             Measure(least=-10.0, most=10.0),
         ),

@@ -105,7 +105,9 @@ class CuttingSection(Section):
         Choice(
             words=STAGES,
             meaning='"bore", "fit" (finishing fitted bores), "slot", "rough" and "finish" (the '
-            'outline), "notch" (jimping), "break" (edge breaks), "neck" (tabs, at the wall)',
+            'outline), "notch" (jimping), "break" (edge breaks), "neck" (tabs, at the wall), '
+            '"clear" (the waste beside edges of bevels), "bevel-rough", "bevel-semi" and "bevel-finish" '
+            '(bevels, in this order), "plunge" (where bevels end)',
         ),
     ]
     steel: Annotated[

@@ -164,14 +164,19 @@ def bores(order: Order) -> Iterator[str]:
     outline = order.blade.outline
     for stage in ("bore", "fit"):
         diameters = [c.diameter for _, c in _entries(order, stage)]
+        tight: dict[tuple[str, float], list[str]] = {}
         for bore in (*order.blade.bores, *order.setup.registration.bores):
             if stage == "fit" and not bore.fitted:
                 continue
             if diameters and not bore.diameter >= LEAST_HELIX * min(diameters):
-                yield (
-                    f"bore '{bore.name}', diameter={bore.diameter:.3f} mm: cutter of {min(diameters):.3f}"
-                    f" mm leaves no helix; use one of {bore.diameter / 1.25:.2f} mm or less"
-                )
+                pattern = bore.name.rpartition("-")[0] or bore.name
+                tight.setdefault((pattern, bore.diameter), []).append(bore.name)
+        for (_, wide), names in tight.items():
+            more = f" and {len(names) - 1} more like it" if len(names) > 1 else ""
+            yield (
+                f"bore '{names[0]}'{more}, diameter={wide:.3f} mm: cutter of {min(diameters):.3f}"
+                f" mm leaves no helix; use one of {wide / 1.25:.2f} mm or less"
+            )
     for bore in order.blade.bores:
         web = float(signed_distance(bore.centre, outline)[0]) - bore.diameter / 2
         if not web >= WEB_TO_OUTLINE:

@@ -12,6 +12,7 @@ from knifecam.blade.limits import contact_arm
 from knifecam.blade.refusals import refused
 from knifecam.blade.refusals_cutter import cutter_refused, plunge_cutter_refused
 from knifecam.paths.plunge import BORDER
+from knifecam.planning.floor import floors
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.order import (
     BEVEL_FINISH,
@@ -31,6 +32,9 @@ LEAST_LAND = 0.08
 
 BED_FREE = 0.15
 """mm that must stay under the deepest clearing."""
+
+VOID = 0.3
+"""mm: thin metal over a deeper void wants support (common practice)."""
 
 ON_BEVEL = (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH)
 
@@ -60,6 +64,7 @@ def bevels(order: Order) -> Iterator[str]:
         yield from _steps(order, bevel)
     yield from _stock(order)
     yield from _depths(order)
+    yield from _support(order)
 
 
 def _needed(order: Order, stage: str) -> bool:
@@ -133,9 +138,12 @@ def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
         floor = clearing_floor(order, bevel, side)
         left = floor + order.blade.thickness / 2
         if not left >= BED_FREE:
+            flush = abs(abs(bevel.edge_at) - (order.blade.thickness - bevel.land) / 2) <= 1e-6
+            more = (BED_FREE - left) * (1 if flush else 2)
+            wanted = math.ceil(round((bevel.land + more) * 100, 4)) / 100
             yield (
-                f"bevel '{bevel.name}': side {side} is cleared beside the edge to {left:.3f} mm above"
-                f" the bed; at least {BED_FREE} mm must stay: order a thicker land than"
+                f"bevel '{bevel.name}': side {side} is cleared beside the edge to {left:.4f} mm above"
+                f" the bed; at least {BED_FREE} mm must stay: order land={wanted:.2f} mm in place of"
                 f" {bevel.land:.3f} mm, or the edge nearer to the middle"
             )
 
@@ -166,6 +174,19 @@ def _steps(order: Order, bevel: Bevel) -> Iterator[str]:
                     f" '{entry.stage}' makes {count} passes over {width:.2f} mm; {MOST_PASSES} is the"
                     " most: order a higher cusp, or a cutter of larger corner radius"
                 )
+
+
+def _support(order: Order) -> Iterator[str]:
+    """Side A's grooves are filled where side B opens the edges over them."""
+    if order.setup.support != "none":
+        return
+    ground = [clearing_floor(order, b, "A") for b in order.blade.bevels if b.on("A")]
+    deep = order.blade.thickness / 2 - min([floors(order).a_rough, *ground])
+    if not deep <= VOID:
+        yield (
+            f'setup.support="none": side B opens the bevels\' edges over grooves of {deep:.2f} mm of side'
+            f' A, which stand open; above {VOID} mm they want filling: write support="filled"'
+        )
 
 
 def _stock(order: Order) -> Iterator[str]:

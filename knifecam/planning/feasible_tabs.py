@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from knifecam.curve import Stretch, place_at
 from knifecam.planning.floor import floors
 from knifecam.planning.holding import wanted_count
 from knifecam.shop import Cutter, Order
@@ -42,6 +43,7 @@ def tabs(order: Order) -> Iterator[str]:
             f" {LEFT_FOR_B} mm to cut: less than {most:.3f} mm"
         )
     yield from _roots(order, most)
+    yield from _ordered(order)
     for key, angle, steepest in (("rise", tab.rise, 60), ("descent", tab.descent, 30)):
         if not 0 < angle <= np.radians(steepest) + 1e-9:
             yield (
@@ -56,6 +58,31 @@ def tabs(order: Order) -> Iterator[str]:
             f"tabs: {wanted_count(order)} windows of {need:.1f} mm in all take half the outline's"
             f" {outline:.1f} mm; order fewer or narrower ones"
         )
+
+
+def _ordered(order: Order) -> Iterator[str]:
+    """Tabs ordered stand where tabs may: off edges, jimping, and what is kept free or as milled."""
+    blade, whole = order.blade, order.blade.outline.length
+    taken = [(f"the edge of bevel '{one.name}'", one.edge) for one in blade.bevels]
+    taken += [(f"jimping '{row.name}'", row.stretch) for row in blade.jimping]
+    taken += [("a stretch of keep_off", one) for one in order.tabs.keep_off]
+    taken += [("a stretch of outline.as_milled", one) for one in order.tabs.as_milled]
+    for place, station in enumerate(order.tabs.stations, start=1):
+        for name, stretch in taken:
+            if stretch.holds(station, whole):
+                yield standing_on(order, place, name, stretch)
+                break
+
+
+def standing_on(order: Order, place: int, name: str, stretch: Stretch) -> str:
+    """Return why the tab ordered at ``place`` of the list cannot stand on a stretch."""
+    outline, station = order.blade.outline, order.tabs.stations[place - 1]
+    x, y = place_at(outline, station)[0][0]
+    start, end = stretch.start % outline.length, stretch.end % outline.length
+    return (
+        f"tabs.stations[{place}]={station:.2f} mm, at ({x:.2f}, {y:.2f}), lies on {name}, stations"
+        f" {start:.1f} to {end:.1f} mm, where no tab may stand; order it elsewhere"
+    )
 
 
 def _roots(order: Order, most: float) -> Iterator[str]:

@@ -16,6 +16,7 @@ from knifecam.curve import Curve, Motions, Stretch, nearest, resample, winding
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.planning.bevels import Ground, entry_for
+from knifecam.planning.feasible_tabs import standing_on
 from knifecam.planning.flip import points_on
 from knifecam.shop import Order
 from knifecam.shop.order import CLEAR
@@ -250,6 +251,15 @@ def refuse_crowded(order: Order, opened: Sequence[Opened]) -> None:
                     f"{name} stands {0.0 if inside else room:.2f} mm from what is opened for bevels,"
                     f" {one.width:.2f} mm beside the outline; {CLAMP_ROOM:g} mm must stay: move it"
                 )
+
+
+def refuse_tabs(order: Order, opened: Sequence[Opened]) -> None:
+    """Raise `PlanError` where a tab is ordered on what is opened for bevels."""
+    for place, station in enumerate(order.tabs.stations, start=1):
+        for one in opened:
+            if one.stretch.holds(station, order.blade.outline.length):
+                name = "what is opened for bevels"
+                raise PlanError(standing_on(order, place, name, one.stretch))
 
 
 def _standing(order: Order) -> Iterator[tuple[str, Floats, float]]:

@@ -21,7 +21,7 @@ from knifecam.planning.clearing import (
 from knifecam.planning.floor import floors
 from knifecam.planning.necks import SNAP_WAY, neck_cuts, neck_room, necked
 from knifecam.planning.notches import notch_cuts
-from knifecam.planning.opened import Opened, opened_stretches, refuse_crowded
+from knifecam.planning.opened import Opened, opened_stretches, refuse_crowded, refuse_tabs
 from knifecam.planning.openings import bore_cuts, slot_cuts
 from knifecam.planning.outline import groove_cuts, outline_cuts
 from knifecam.planning.plan import Cut, Floors, Plan, Tab
@@ -49,6 +49,7 @@ def lay_out(order: Order) -> Plan:
     grounds = {bench.side: _grounds(bench) for bench in (a, b)}
     opened = opened_stretches(order, grounds, depth.a_rough)
     refuse_crowded(order, opened)
+    refuse_tabs(order, opened)
     cutters = [order.cutter(c.cutter) for c in order.cutting if c.stage in ("rough", "finish")]
     room = room_for_tab(order, cutters, depth.b_finish - depth.tab)
     if order.tabs.neck > 0:

@@ -10,9 +10,10 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass
 
-from knifecam.blade import Blade
+from knifecam.blade import Blade, edge_height
 from knifecam.curve import Curve
 from knifecam.shop.cutter import Cutter
+from knifecam.shop.defaults import ABOVE_EDGE
 from knifecam.shop.order import Boring, Order, Tabs, Trench
 from knifecam.shop.plate import Plate
 from knifecam.shop.proposed import of_excess
@@ -38,7 +39,7 @@ def contradictions(order: Order) -> tuple[str, ...]:
         *of_mill(setup.mill),
         *of_cutting(order.cutting, order.cutters, setup.mill),
         *of_excess(order.cutting, order.cutters, blade.steel.hardness_hrc),
-        *of_stages(order.cutting, blade, setup.registration, order.tabs),
+        *of_stages(order.cutting, blade, setup.registration, order.tabs, order.cutters),
         *of_plate(setup.plate),
         *of_plate_and_blade(setup.plate, blade),
         *of_tabs(order.tabs, blade),
@@ -135,7 +136,9 @@ def of_tabs(tabs: Tabs, blade: Blade) -> Iterator[str]:
 
 def of_trench(trench: Trench, blade: Blade) -> Iterator[str]:
     """Yield what contradicts itself between trench and blade."""
-    if not 0 < trench.meet < blade.thickness:
+    crowded = list(_crowding_edges(trench, blade)) if not trench.meet > 0 else []
+    yield from crowded
+    if not crowded and not 0 < trench.meet < blade.thickness:
         yield (
             f"outline.meet={trench.meet:g} mm must be greater than 0 and less than the blade's"
             f" thickness, {blade.thickness:g} mm"
@@ -148,6 +151,19 @@ def of_trench(trench: Trench, blade: Blade) -> Iterator[str]:
     for key in ("overlap", "clearance", "frame"):
         if not getattr(trench, key) >= 0:
             yield f"outline.{key}={getattr(trench, key):g} mm must be at least 0"
+
+
+def _crowding_edges(trench: Trench, blade: Blade) -> Iterator[str]:
+    """Yield which edges leave side A's trench no depth above them."""
+    room = trench.overlap / 2 + ABOVE_EDGE
+    for bevel in blade.bevels:
+        below = blade.thickness / 2 - edge_height(bevel, "A")
+        if bevel.on("A") and not below > room:
+            yield (
+                f"bevel '{bevel.name}': land={bevel.land:.3f} mm with edge_at={bevel.edge_at:.3f} mm lies"
+                f" {below:.3f} mm below side A's face in a plate of {blade.thickness:.3f} mm; its trench"
+                f" wants more than {room:.3f} mm above the edge: order a thinner land, or a lower edge_at"
+            )
 
 
 def of_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:

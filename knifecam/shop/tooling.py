@@ -10,6 +10,8 @@ import math
 from collections.abc import Iterator, Sequence
 
 from knifecam.blade import Blade, Bore
+from knifecam.blade.bevel import SIDES
+from knifecam.blade.curvature import least_plunge_radius
 from knifecam.shop.choice import TIGHTEST_BORE
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, KINDS, Cutter
 from knifecam.shop.mill import Mill
@@ -167,7 +169,11 @@ NEEDS = {
 
 
 def of_stages(
-    cutting: Sequence[Cutting], blade: Blade, registration: Registration, tabs: Tabs | None = None
+    cutting: Sequence[Cutting],
+    blade: Blade,
+    registration: Registration,
+    tabs: Tabs | None = None,
+    cutters: Sequence[Cutter] = (),
 ) -> Iterator[str]:
     """Yield which stages the blade needs and no cutter serves."""
     bores = [*blade.bores, *registration.bores]
@@ -188,12 +194,36 @@ def of_stages(
     }
     served = {entry.stage for entry in cutting}
     for stage, wanted in needed.items():
-        if wanted and stage not in served:
+        if not wanted or stage in served:
+            continue
+        thick = list(_thick_for_plunges(blade, cutters)) if stage == PLUNGE else []
+        yield from thick
+        if not thick:
             kind = NEEDS.get(stage) or _kind_for(stage, blade, bores)
             yield (
                 f'cutting: no cutter serves stage "{stage}", which this blade needs; add {kind},'
                 " or a [[cutting]] entry that names one"
             )
+
+
+def _thick_for_plunges(blade: Blade, cutters: Sequence[Cutter]) -> Iterator[str]:
+    """Yield at which plunges the thinnest ball is more than they are hollow."""
+    balls = [c for c in cutters if c.kind == BALL]
+    if not balls:
+        return
+    ball = min(balls, key=lambda c: c.diameter)
+    for bevel in blade.bevels:
+        for plunge in bevel.plunges:
+            hollow = min(
+                least_plunge_radius(bevel, plunge, blade, side) for side in SIDES if bevel.on(side)
+            )
+            if hollow < ball.radius:
+                yield (
+                    f"cutter {ball.number}, radius {ball.radius:g} mm, is more than"
+                    f" plunge_radius={plunge.radius:g} mm of bevel '{bevel.name}', which is hollow to"
+                    f" {hollow:.3f} mm; order a larger plunge_radius, or add a ball of"
+                    f" {2 * hollow:.2f} mm or less"
+                )
 
 
 def _kind_for(stage: str, blade: Blade, bores: Sequence[Bore]) -> str:

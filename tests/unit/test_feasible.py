@@ -226,3 +226,11 @@ def test_a_sharp_inner_corner_is_named_with_its_place():
     assert any(
         re.search(r"inner corner of radius 0\.577 mm at \(0\.00, -9\.\d+\)", x) for x in lines
     ), lines
+
+
+def test_bores_of_a_pattern_too_tight_for_the_cutter_are_told_in_one_line():
+    order = simple_order()
+    row = tuple(Bore(name=f"P1-{k}", centre=(6.0 * k - 12, 0.0), diameter=3.1) for k in range(1, 4))
+    lines = feasible(replace(order, blade=replace(order.blade, bores=row)))
+    (line,) = [one for one in lines if "no helix" in one]
+    assert line.startswith("bore 'P1-1' and 2 more like it, diameter=3.100 mm")

@@ -119,3 +119,60 @@ def test_bevels_come_after_what_is_opened_and_before_the_tabs() -> None:
     assert names[-1] == "finish"
     between = list(dict.fromkeys(names[first : last + 1]))
     assert between == ["bevel-rough", "bevel-semi", "bevel-finish", "plunge"]
+
+
+STEEP = math.radians(9.0)
+
+
+def with_tab(order: Order, station: float) -> Order:
+    return replace(order, tabs=replace(order.tabs, stations=(station,)))
+
+
+def on_tabs(order: Order) -> list[str]:
+    return [line for line in feasible(order) if line.startswith("tabs.stations[1]")]
+
+
+def test_a_tab_ordered_on_an_edge_is_refused_with_the_stretch() -> None:
+    order = good()
+    edge = order.blade.bevels[0].edge
+    (line,) = on_tabs(with_tab(order, edge.start + 10.0))
+    assert f"={edge.start + 10.0:.2f} mm, at (" in line
+    assert (
+        f"lies on the edge of bevel '{order.blade.bevels[0].name}', stations {edge.start:.1f}"
+        in line
+    )
+
+
+def test_a_tab_ordered_where_none_may_be_is_refused() -> None:
+    order = good()
+    kept = Stretch(
+        start=order.blade.bevels[0].edge.end + 30.0, end=order.blade.bevels[0].edge.end + 50.0
+    )
+    order = replace(order, tabs=replace(order.tabs, keep_off=(kept,)))
+    (line,) = on_tabs(with_tab(order, kept.start + 5.0))
+    assert "lies on a stretch of keep_off" in line
+
+
+def test_a_tab_ordered_on_what_is_opened_is_refused() -> None:
+    """What is opened for the bevel goes past the ends of its edge by more than a cutter's radius."""
+    order = good()
+    with pytest.raises(PlanError, match="lies on what is opened for bevels"):
+        lay_out(with_tab(order, order.blade.bevels[0].edge.end % order.blade.outline.length + 1.0))
+
+
+def test_grooves_left_open_under_bevels_are_refused() -> None:
+    order = good()
+    (line,) = feasible(replace(order, setup=replace(order.setup, support="none")))
+    assert 'setup.support="none": side B opens' in line
+
+
+def test_a_land_that_would_do_is_named_and_does() -> None:
+    """Ground on A alone down to B's face: what is wanting above the bed the land must give."""
+    half = straight_blade().thickness / 2
+    blade = reground(sides="A", angle=STEEP, land=0.25, edge_at=0.125 - half)
+    (line,) = [one for one in feasible(replace(good(), blade=blade)) if "above the bed" in one]
+    wanted = float(line.split("order land=")[1].split(" mm")[0])
+    for land, left in ((wanted, False), (wanted - 0.011, True)):
+        blade = reground(sides="A", angle=STEEP, land=land, edge_at=land / 2 - half)
+        lines = feasible(replace(good(), blade=blade))
+        assert any("above the bed" in one for one in lines) is left

@@ -9,7 +9,7 @@ import pytest
 
 from knifecam.blade.surface import edge_curve, past_plunge
 from knifecam.curve import place_at
-from knifecam.errors import OrderError
+from knifecam.errors import DrawingError, OrderError
 from knifecam.order import load_order, order_from_text
 from knifecam.shop import Order
 
@@ -27,7 +27,7 @@ def field(keys: str, more: str = "") -> Order:
 
 
 def refused(keys: str) -> str:
-    with pytest.raises(OrderError) as error:
+    with pytest.raises((OrderError, DrawingError)) as error:
         field(keys)
     return "\n".join(error.value.lines)
 
@@ -86,6 +86,9 @@ def test_the_steps_follow_from_the_cusp() -> None:
         ('edge = "EDGE"\nangle = 5\nprofile = "convex"\nsag = 2', "sag=2.0 mm must be above 0 and below"),
         ('edge = "EDGE"\nangle = 5\nland = 4', "land=4.000 mm must be greater than 0 and less than"),
         ('edge = "EDGE"\nangle = 5\nedge_at = 2.5', "edge_at=2.500 mm puts the land out of the plate"),
+        ('edge = "EDGE"\nangle = 5\nland = 3.4', "wants more than"),
+        ('edge = "EGDE"\nangle = 5', "bevels[1].edge: layer 'EGDE' is not in the drawing"),
+        (WRITTEN + "\nplunge_radius = 0.4", "is more than plunge_radius=0.4 mm of bevel"),
         ('edge = "EDGE"\nheight = 2.5', "which is a height of 3.335 to 59.383 mm"),
     ],
 )  # fmt: skip
