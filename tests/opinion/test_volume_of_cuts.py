@@ -163,3 +163,22 @@ def test_cones_remove_what_their_solids_share_with_the_plate(name):
     rows, radius, cone = CONES[name]
     wanted = removed_by_solids(rows, radius, 0.0, cone)
     assert removed_by_columns(rows, radius, 0.0, cone) == pytest.approx(wanted, rel=1e-3)
+
+
+def test_a_bevel_of_221_passes_leaves_what_its_hulls_leave():
+    """8 degrees, R 1, r 0.2, steps of 0.02 mm: axis at d - r sin a - (R - r), tip r (1 - cos a) lower.
+
+    The hulls' union is compared with the columns, and both with the prism above the bevel.
+    """
+    a, radius, corner = np.radians(8.0), 1.0, 0.2
+    d = 0.02 * np.arange(221)
+    y = d - corner * np.sin(a) - (radius - corner)
+    z = 0.5 + d * np.tan(a) - corner * (1 - np.cos(a))
+    rows = [line((8, u, w), (-3, u, w)) for u, w in zip(y, z, strict=True)]
+    by_columns, by_solids = (
+        f(rows, radius, corner) for f in (removed_by_columns, removed_by_solids)
+    )
+    assert by_columns == pytest.approx(by_solids, rel=1e-3)
+    wedge = 8.0 * (4.4 * 1.0 - 4.4**2 * np.tan(a) / 2)  # over the bevel, before cusps
+    before = 8.0 * 1.5 * 1.0  # beside the edge, as deep as the first pass
+    assert by_columns == pytest.approx(wedge + before, rel=0.02)
