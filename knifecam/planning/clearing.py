@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from knifecam.curve import Curve, Motions, distance
+from knifecam.curve import Curve, Motions, distance, place_at
 from knifecam.errors import PlanError
 from knifecam.paths.follow import follow
 from knifecam.paths.heights import Heights, highest
@@ -44,14 +44,20 @@ from knifecam.shop.order import CLEAR, FINISH, ROUGH
 INTO = 0.5
 """mm by which passes of the rest begin and end within the opened stretches, beside the radius."""
 
-LOOK_ON = 6.0
-"""mm further on a place is looked for where a lead arc has room."""
+LOOK_ON = 12.0
+"""mm within which a place is looked for where a lead arc has room."""
+
+LOOK_STEP = 0.25
+"""mm between these places."""
 
 LIFTED = 0.2
 """mm by which side A's lap is still lifted within the opened stretches."""
 
 SHORTER = 0.5
 """mm by which deeper lanes are shorter, so that they begin where all is open."""
+
+ENTERED = 0.05
+"""mm above the web at which an edge's wall begins to fall into it."""
 
 JOIN = 0.5
 """mm by which a finished wall goes on past the place where the next depth begins."""
@@ -201,38 +207,54 @@ def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]
     order = seen.bench.order
     finish, cutter = entry_for(order, FINISH)
     level = height_on("B", one.floor_a + order.trench.overlap)
+    entry = max(level, height_on("B", one.floor_a - order.trench.web)) + ENTERED
     passes = []
     for away in _aways(order.trench.width - cutter.radius, cutter.radius, 0.9 * cutter.diameter):
         track = Track(curve=track_at(seen.wall, float(away), FINISH_BAND))
-        first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, float(away))
-        passes.append(
-            _led(
-                seen, track, first, last, level, cutter, finish.feed * WEB_SHARE,
-                entry=max(level, height_on("B", one.floor_a - order.trench.web)) + 0.05,
-                aside=ASIDE if away <= cutter.radius + 1e-9 else 0.0,
-            )
-        )  # fmt: skip
+        last_one = away <= cutter.radius + 1e-9
+        first, last = (
+            _edge_ends(seen, track, low, high, cutter)
+            if last_one
+            else lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, float(away))
+        )
+        feed = finish.feed * WEB_SHARE
+        aside = _aside(order, cutter) if last_one else 0.0
+        passes.append(_led(seen, track, (first, last), level, cutter, feed, entry, aside))
     return passes
 
 
+def _aside(order: Order, cutter: Cutter) -> float:
+    """Return from how far beside its track a wall's pass is led onto it, mm."""
+    return min(ASIDE, max(0.05, order.trench.width - cutter.diameter - 0.02))
+
+
+def _edge_ends(
+    seen: Walled, track: Track, low: float, high: float, cutter: Cutter
+) -> tuple[float, float]:
+    """Return the track's stations where an edge's wall begins and ends: lead arcs fit within."""
+    aside = _aside(seen.bench.order, cutter)
+    back = float(np.sqrt(2 * 1.5 * cutter.diameter * aside - aside**2))
+    first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, cutter.radius)
+    return (
+        _with_room(seen, track, first + back, "in", cutter, LOOK_STEP),
+        _with_room(seen, track, last - back, "out", cutter, -LOOK_STEP),
+    )
+
+
 def _led(
-    seen: Walled, track: Track, first: float, last: float, level: float, cutter: Cutter, feed: float,
-    entry: float | None = None, aside: float = ASIDE,
+    seen: Walled, track: Track, ends: tuple[float, float], level: float, cutter: Cutter,
+    feed: float, entry: float | None, aside: float,
 ) -> Motions:  # fmt: skip
     """Return a pass between two stations of a track, falling from ``entry`` to its level.
 
-    Arcs lead on and off it within the stretch, from ``aside`` mm beside it; 0 for none.
+    Arcs lead on and off it at these stations, from ``aside`` mm beside it; 0 for none.
     """
-    order = seen.bench.order
+    first, last = ends
     radius = 1.5 * cutter.diameter
-    aside = min(aside, max(0.05, order.trench.width - cutter.diameter - 0.02))
-    if aside > 0:
-        back = float(np.sqrt(2 * radius * aside - aside**2))
-        first, last = _with_room(seen, track, first + back, last - back, radius, aside, cutter)
     along = wall_feed(feed, cutter.radius, cutter.radius)
     heights = track.heights(level, first, last)
     if entry is not None:
-        fall = (entry - level) / np.tan(order.tabs.descent)
+        fall = (entry - level) / np.tan(seen.bench.order.tabs.descent)
         heights = highest(Heights.through([(first, entry), (first + fall, level)]), heights)
     z_in, z_out = (float(heights.at(np.array([s]))[0]) for s in (first, last))
     parts = [follow(track.curve, first, last, heights, along)]
@@ -248,39 +270,38 @@ def _led(
 
 
 def _with_room(
-    seen: Walled,
-    track: Track,
-    first: float,
-    last: float,
-    radius: float,
-    aside: float,
-    cutter: Cutter,
-) -> tuple[float, float]:
-    """Return the stations nearest to ``first`` and ``last``, between them, where lead arcs fit."""
-    found = []
-    for station, way, lead in ((first, 1.0, lead_in), (last, -1.0, lead_out)):
-        for shift in np.arange(0.0, LOOK_ON, 0.25):
-            at = station + way * float(shift)
-            arc = lead(track.curve, at, radius=radius, aside=aside, z=0.0, feed=1.0)
-            near = distance(sampled(arc), seen.wall)
-            if near.min() >= cutter.radius - GOUGE and near.max() >= cutter.radius + 0.8 * aside:
-                break
-        found.append(at)
-    return found[0], found[1]
+    seen: Walled, track: Track, station: float, way: str, cutter: Cutter, step: float
+) -> float:
+    """Return the first station from ``station`` on, by ``step``, where an arc leads ``way``: in or out.
 
+    It begins or ends well beside the wall; along wide bays, where none does, as far as can be.
 
-def _moved_on(seen: Walled, cutter: Cutter) -> float:
-    """Return by how much, at most, edge walls are led onto and off further on for want of room."""
-    track = Track(curve=track_at(seen.wall, cutter.radius, FINISH_BAND))
-    radius = 1.5 * cutter.diameter
-    back = float(np.sqrt(2 * radius * ASIDE - ASIDE**2))
-    most = 0.0
-    for low, high, _ in seen.opened:
-        first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, cutter.radius)
-        ends = first + back, last - back
-        moved = _with_room(seen, track, *ends, radius, ASIDE, cutter)
-        most = max(most, moved[0] - ends[0], ends[1] - moved[1])
-    return most
+    Raises
+    ------
+    PlanError
+        Where none within `LOOK_ON` stays clear of the wall.
+    """
+    lead = lead_in if way == "in" else lead_out
+    aside = _aside(seen.bench.order, cutter)
+    best, found = cutter.radius, None
+    for k in range(int(LOOK_ON / LOOK_STEP) + 1):
+        at = station + k * step
+        arc = lead(track.curve, at, radius=1.5 * cutter.diameter, aside=aside, z=0.0, feed=1.0)
+        near = distance(sampled(arc), seen.wall)
+        if near.min() >= cutter.radius - GOUGE and near.max() > best + 1e-6:
+            best, found = near.max(), at
+        if best >= cutter.radius + 0.8 * aside:
+            break
+    if found is not None:
+        return found
+    x, y = points_on(
+        seen.bench.side, place_at(track.curve, station)[0], seen.bench.order.setup.flip
+    )[0]
+    raise PlanError(
+        f"the wall's pass on side {seen.bench.side} finds no room to be led onto or off the wall within"
+        f" {LOOK_ON:g} mm of ({x:.1f}, {y:.1f}); choose a finishing cutter of less than"
+        f" {cutter.diameter:.1f} mm, or round the outline there more widely"
+    )
 
 
 def _refuse_near(seen: Walled, motions: Motions, cutter: Cutter) -> None:
@@ -357,21 +378,38 @@ def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motio
     finish, cutter = entry_for(order, FINISH)
     track = _windowed(seen, cutter.radius, tabs, cutter, floors, FINISH_BAND)
     level = height_on("B", floors.b_finish)
-    lowest = min(one.floor_a for _, _, one in seen.opened)
-    back = float(np.sqrt(2 * 1.5 * cutter.diameter * ASIDE))
-    lifted = max(0.0, floors.a_finish - lowest) / np.tan(order.tabs.descent)
-    entered = (
-        SHORTER
-        + back
-        + (order.trench.web + 0.05 + order.trench.overlap) / np.tan(order.tabs.descent)
-    )
-    entered += _moved_on(seen, cutter)
-    more = max(LIFTED + float(lifted), entered) + JOIN + back
+    feed = finish.feed * WEB_SHARE
     passes = []
-    for low, high in seen.rest:
-        first, last = _extended(track, seen.wall, low, high, cutter.radius, more)
-        passes.append(_led(seen, track, first, last, level, cutter, finish.feed * WEB_SHARE))
+    for k, (low, high) in enumerate(seen.rest):
+        before, after = seen.opened[(k + 1) % len(seen.opened)], seen.opened[k]
+        first, last = lane_of(track.curve, seen.wall, low, high, cutter.radius)
+        first -= _into(seen, track, before, floors, cutter)[1]
+        last += _into(seen, track, after, floors, cutter)[0]
+        ends = (
+            _with_room(seen, track, first, "in", cutter, -LOOK_STEP),
+            _with_room(seen, track, last, "out", cutter, LOOK_STEP),
+        )
+        passes.append(_led(seen, track, ends, level, cutter, feed, None, _aside(order, cutter)))
     return passes
+
+
+def _into(
+    seen: Walled, track: Track, row: tuple[float, float, Opened], floors: Floors, cutter: Cutter
+) -> tuple[float, float]:
+    """Return how far the rest's wall must go into an opened stretch at its first and last end, mm.
+
+    Side A's lap is lifted so far in, or side B's wall of the edge is not yet at its level.
+    """
+    order = seen.bench.order
+    low, high, one = row
+    steep = float(np.tan(order.tabs.descent))
+    lifted = LIFTED + max(0.0, floors.a_finish - one.floor_a) / steep
+    falls = (order.trench.web + ENTERED + order.trench.overlap) / steep
+    ends = lane_of(track.curve, seen.wall, low, high, cutter.radius)
+    found = _edge_ends(seen, track, low, high, cutter)
+    half = track.curve.length / 2
+    first, last = ((found[k] - ends[k] + half) % (2 * half) - half for k in (0, 1))
+    return max(lifted, first + falls) + JOIN, max(lifted, -last) + JOIN
 
 
 def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:

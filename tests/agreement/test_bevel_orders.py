@@ -22,8 +22,8 @@ from tests.agreement.bevel_orders import random_bevel_order
 MICRON = 1e-3
 """mm"""
 
-SAMPLE = (0, 1, 2, 9, 13, 23, 48)
-"""A blade past its cutters' flutes, one too narrow, one too near the bed, and four that are proved."""
+SAMPLE = (0, 1, 2, 9, 13, 23, 48, 140)
+"""A blade past its cutters' flutes, one too narrow, one too near the bed, and five that are proved."""
 
 CHOSEN = range(int(os.environ.get("KNIFECAM_BEVEL_ORDERS", "0"))) or SAMPLE
 
