@@ -76,10 +76,12 @@ def cuts_of(
     used: dict[int, float],
     stop: Sequence[str] = (),
     after: Sequence[str] = (),
+    whole: bool = False,
 ) -> list[Cut]:
     """Return the passes as one cut, or as several where the cutter's life ends in between.
 
-    ``used`` holds the minutes each cutter has already worked, and is kept up.
+    ``used`` holds the minutes each cutter has already worked, and is kept up. A ``whole`` cut begins
+    with a fresh cutter where that one lives through all of it and the worn one does not.
 
     Raises
     ------
@@ -87,7 +89,11 @@ def cuts_of(
         When a single pass takes longer than a cutter lives.
     """
     life = cutting.life * LIFE_USED
-    groups: list[tuple[list[Motions], float, bool]] = [([], 0.0, False)]
+    total = sum(minutes_in_cut(one, bench.top) for one in passes)
+    renewed = whole and total <= life < used.get(cutting.cutter, 0.0) + total
+    if renewed:
+        used[cutting.cutter] = 0.0
+    groups: list[tuple[list[Motions], float, bool]] = [([], 0.0, renewed)]
     for one in passes:
         minutes = minutes_in_cut(one, bench.top)
         if minutes > life:

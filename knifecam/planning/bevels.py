@@ -247,7 +247,10 @@ def _layers(face: Face, entry: Cutting) -> tuple[tuple[float, float], ...]:
 
 
 def bevel_cuts(bench: Bench, grounds: Sequence[Ground], used: dict[int, float]) -> list[Cut]:
-    """Return the bevels' cuts on this side: each stage over all bevels, then the plunges."""
+    """Return the bevels' cuts on this side: each stage over all bevels, then the plunges.
+
+    No cutter is changed in the middle of a finished face where one lives through all of it.
+    """
     order = bench.order
     names = {
         BEVEL_ROUGH: "BEVELS ROUGHED",
@@ -262,7 +265,8 @@ def bevel_cuts(bench: Bench, grounds: Sequence[Ground], used: dict[int, float]) 
             continue
         stop = measure_stop(order, bench.side) if stage == BEVEL_FINISH else ()
         entry = order.cuttings(stage)[0]
-        cuts += cuts_of(bench, passes, name=name, cutting=entry, used=used, stop=stop)
+        whole = stage in (BEVEL_FINISH, PLUNGE)
+        cuts += cuts_of(bench, passes, name=name, cutting=entry, used=used, stop=stop, whole=whole)
     return cuts
 
 
