@@ -309,7 +309,8 @@ def _refuse_near(seen: Walled, motions: Motions, cutter: Cutter) -> None:
     if not near >= cutter.radius - GOUGE:
         raise PlanError(
             f"the wall's pass on side {seen.bench.side} comes within {near:.4f} mm of the outline, less"
-            f" than the cutter's radius {cutter.radius:.4f} mm; a lead arc has no room beside the edge"
+            f" than the cutter's radius {cutter.radius:.4f} mm; a lead arc has no room: let a tab stand"
+            " where the outline is straight, or choose a smaller finishing cutter"
         )
 
 
@@ -414,7 +415,7 @@ def _into(
 
 def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
     """Return side A's lap: as deep as each stretch was cut, the rest as a window over the deepest."""
-    bench, order = seen.bench, seen.bench.order
+    order = seen.bench.order
     finish, cutter = entry_for(order, FINISH)
     clearance = order.trench.clearance
     curve = track_at(seen.wall, cutter.radius, FINISH_BAND)
@@ -429,7 +430,7 @@ def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
     track = Track(curve=curve, windows=tuple(windows))
     motions = finish_wall(
         track,
-        landing=landing_on(bench, curve, tabs) - OVERLAP / 2,
+        landing=_landing(seen, curve, tabs, cutter),
         level=level,
         entry_z=level,
         descent=order.tabs.descent,
@@ -441,6 +442,24 @@ def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
     )
     _refuse_near(seen, motions, cutter)
     return motions
+
+
+def _landing(seen: Walled, curve: Curve, tabs: Sequence[Tab], cutter: Cutter) -> float:
+    """Return where side A's lap begins: at the first tab where its lead arcs have room.
+
+    At the first tab where none has; the lap is then refused.
+    """
+    aside = _aside(seen.bench.order, cutter)
+    chosen: list[tuple[Tab, ...]] = [(tab,) for tab in tabs] or [()]
+    places = [landing_on(seen.bench, curve, one) - OVERLAP / 2 for one in chosen]
+    for place in places:
+        arcs = [
+            lead(curve, at, radius=1.5 * cutter.diameter, aside=aside, z=0.0, feed=1.0)
+            for lead, at in ((lead_in, place), (lead_out, place + OVERLAP))
+        ]
+        if distance(sampled(Motions.joined(arcs)), seen.wall).min() >= cutter.radius - GOUGE:
+            return place
+    return places[0]
 
 
 def _as_window(

@@ -28,8 +28,11 @@ NEAR = 0.15
 CORNER = 0.1
 """mm: the corner radius of the finishing cutters of these orders; they cut a wall from there up."""
 
-INDICES = (133, 140, 144, 155, 162, 173, 178, 190)
-"""Blades with and without a choil, with bevels on both sides and on one; in 140 a lead arc moves."""
+INDICES = (133, 140, 144, 155, 162, 173, 178, 190, 255)
+"""Blades with and without a choil, with bevels on both sides and on one; in 140 a lead arc moves.
+
+In 255 the first tab has no room for the lap's lead arcs, the next has.
+"""
 
 
 def walls(order: Order, plan: Plan, side: str, stations: Floats) -> Floats:
