@@ -37,6 +37,7 @@ SENSIBLE = (
     r"goes into the trench",
     r"is more than half the trench",
     r"even meeting in the middle",
+    r"lies on jimping \S+, stations \S+ to \S+ mm, where no tab may stand",
 )
 """Reasons for which these orders may be refused before a path is written."""
 
