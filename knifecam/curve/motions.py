@@ -68,6 +68,23 @@ class Motions:
         )
         return np.hypot(flat, step[:, 2])
 
+    def farthest(self) -> Floats:
+        """Return the places (K, 3) between their ends where arcs reach farthest along X or Y.
+
+        Their Z is that of the arcs' starts.
+        """
+        arc = np.flatnonzero(self.kind == ARC)
+        arm = self.start[arc, :2] - self.centre[arc]
+        begin, whole = np.arctan2(arm[:, 1], arm[:, 0]), 2 * np.pi * self.turns[arc]
+        found = [np.zeros((0, 3))]
+        for quarter, axis in enumerate(((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))):
+            gone = (np.sign(whole) * (quarter * np.pi / 2 - begin)) % (2 * np.pi)
+            met = arc[gone <= np.abs(whole)]
+            tops = self.start[met].copy()
+            tops[:, :2] = self.centre[met] + self.radii[met, None] * np.array(axis)
+            found.append(tops)
+        return np.concatenate(found)
+
     @staticmethod
     def joined(parts: list[Motions]) -> Motions:
         """Return the motions of all ``parts`` in one record."""

@@ -57,16 +57,7 @@ def motion_lines(motions: Motions, unit: Unit = MM) -> Iterator[tuple[str, int]]
 
 def extent(motions: Motions) -> tuple[Floats, Floats]:
     """Return the lowest and highest X and Y, (2,) mm each, that motions reach; exact on arcs."""
-    places = [motions.start[:, :2], motions.stop[:, :2]]
-    arc = motions.kind == ARC
-    arm = motions.start[arc, :2] - motions.centre[arc]
-    begin, whole = np.arctan2(arm[:, 1], arm[:, 0]), 2 * np.pi * motions.turns[arc]
-    for quarter, axis in enumerate(((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))):
-        gone = (np.sign(whole) * (quarter * np.pi / 2 - begin)) % (2 * np.pi)
-        met = gone <= np.abs(whole)
-        top = motions.centre[arc] + motions.radii[arc][:, None] * np.array(axis)
-        places.append(top[met])
-    every = np.concatenate(places)
+    every = np.concatenate([motions.start, motions.stop, motions.farthest()])[:, :2]
     return every.min(axis=0), every.max(axis=0)
 
 

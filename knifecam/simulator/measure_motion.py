@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import ARC
 from knifecam.simulator.side import Side
 
 Floats = NDArray[np.float64]
@@ -20,19 +19,8 @@ def bounds(side: Side) -> tuple[Floats, Floats]:
     points = [
         np.where(np.asarray(side.trace.known), motions.start, np.nan),
         np.where(side.known_after, motions.stop, np.nan),
+        motions.farthest(),
     ]
-    arc = np.flatnonzero(motions.kind == ARC)
-    if len(arc):
-        arm = motions.start[arc, :2] - motions.centre[arc]
-        begin = np.arctan2(arm[:, 1], arm[:, 0])
-        sign, whole = np.sign(motions.turns[arc]), 2 * np.pi * np.abs(motions.turns[arc])
-        for quarter in range(4):
-            gone = (sign * (quarter * np.pi / 2 - begin)) % (2 * np.pi)
-            hit = gone <= whole
-            axis = np.array([(1, 0), (0, 1), (-1, 0), (0, -1)][quarter], dtype=float)
-            tops = motions.start[arc[hit]].copy()
-            tops[:, :2] = motions.centre[arc[hit]] + motions.radii[arc[hit], None] * axis
-            points.append(tops)
     every = np.concatenate(points)
     told = np.isfinite(every)
     low = np.where(told, every, np.inf).min(axis=0, initial=np.inf)
