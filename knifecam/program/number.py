@@ -61,11 +61,6 @@ def unit_of(order: Order) -> Unit:
     return UNITS[order.setup.mill.units]
 
 
-def snapped(value: float) -> float:
-    """Return the value that is really written, mm."""
-    return round(round(value, 9), DECIMALS) + 0.0
-
-
 def word(letter: str, value: float, decimals: int = DECIMALS) -> str:
     """Return one word such as ``X-12.3400``; never ``-0``, an exponent or a decimal comma.
 

@@ -3,11 +3,12 @@
 import math
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from knifecam.program.number import integer, snapped, word
+from knifecam.program.number import MM, integer, word
 
 
 @pytest.mark.parametrize(
@@ -40,6 +41,6 @@ def test_whole_numbers_have_no_point():
 def test_digits_go_there_and_back(value):
     """What is written reads back as what was snapped, within half of the last digit."""
     text = word("Y", value)[1:]
-    assert float(text) == snapped(value)
+    assert float(text) == MM.snapped_all(np.array(value))
     assert abs(Decimal(text) - Decimal(value)) <= Decimal("0.00005000001")
     assert set(text) <= set("-0123456789.")
