@@ -71,10 +71,15 @@ def word(letter: str, value: float, decimals: int = DECIMALS) -> str:
     """
     if not math.isfinite(value):
         raise ValueError(f"{letter}={value} cannot be written")
-    text = f"{round(round(value, 9), decimals) + 0.0:.{decimals}f}"
-    return letter + text
+    return f"{letter}{_rounded(_rounded(value, 9), decimals):.{decimals}f}"
 
 
 def integer(letter: str, value: float) -> str:
     """Return a word with a whole number such as ``S8000``."""
     return word(letter, value, 0)
+
+
+def _rounded(value: float, decimals: int) -> float:
+    """Return ``value`` rounded as numpy rounds, ties and all, so that word and path agree."""
+    scale = 10**decimals
+    return round(value * scale) / scale

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from knifecam.program.number import MM, integer, word
@@ -38,6 +38,9 @@ def test_whole_numbers_have_no_point():
 
 
 @given(st.floats(-5000, 5000))
+@example(5e-05)
+@example(-5e-05)
+@example(2.00005)
 def test_digits_go_there_and_back(value):
     """What is written reads back as what was snapped, within half of the last digit."""
     text = word("Y", value)[1:]
