@@ -15,6 +15,7 @@ from knifecam.simulator.judge.climb import finishing_length
 from knifecam.simulator.judge.disturbed import tab_thickness
 from knifecam.simulator.judge.feeds import contact_minutes
 from knifecam.simulator.judge.mismatch import apart, steps_between
+from knifecam.simulator.judge.uncut import opening_left, wall_left
 from knifecam.simulator.measure_bores import Opening
 from knifecam.simulator.measure_frame import least_frame
 from knifecam.simulator.measure_motion import bounds
@@ -22,7 +23,6 @@ from knifecam.simulator.measure_tabs import Bridge
 from knifecam.simulator.measure_walls import Reached
 from knifecam.simulator.restart import cut_starts
 from knifecam.simulator.side import Side
-from knifecam.simulator.stub import on_stub
 
 Floats = NDArray[np.float64]
 
@@ -48,7 +48,7 @@ def measures(case: Case) -> dict[str, Any]:
         "outline": _outline(case),
         "tabs": [_tab(bridge) for bridge in case.bridges],
         "bores": [_bore(o) for o in case.openings if o.kind != "slot"],
-        "slots": [_slot(o) for o in case.openings if o.kind == "slot"],
+        "slots": [_slot(o, case) for o in case.openings if o.kind == "slot"],
         "frame": {"least": _round(frame), "place": _place(place)},
         "disturbed_tabs": {
             name: [_round(t) for t in rows] for name, rows in tab_thickness(case).items()
@@ -132,28 +132,21 @@ def _outline(case: Case) -> dict[str, Any]:
     found: dict[str, Any] = {}
     heights, want = case.wall.heights, case.wanted
     own = {"A": heights > want.floor_b, "B": heights < want.tab_low}
-    free = ~on_stub(case)
+    stays = wall_left(case)
     for name, reached in zip("AB", case.wall.sides, strict=True):
         if reached is not None:
-            found[name] = _wall(reached, free & own[name][:, None] & case.wall.there)
+            left = max(0.0, float(stays[own[name]].max(initial=0.0)))
+            found[name] = {"gouge": _gouge(reached), "left": _round(left)}
     step = steps_between(case)
     known = np.isfinite(step)
     found["mismatch"] = _round(float(np.abs(step[known]).max())) if known.any() else None
     return found
 
 
-def _wall(reached: Reached, free: NDArray[np.bool_] | None = None) -> dict[str, Any]:
-    """Return how far a side went past a wall at most, and what it left beside its own face."""
-    told = np.isfinite(reached.error)
-    error = reached.error[told]
-    settled = told & reached.reachable[None, :] & (np.abs(reached.error) < 0.02)
-    if free is not None:
-        settled &= free
-    left = reached.error[settled]
-    return {
-        "gouge": _round(max(0.0, -float(error.min())) if len(error) else 0.0),
-        "left": _round(max(0.0, float(left.max())) if len(left) else None),
-    }
+def _gouge(reached: Reached) -> float | None:
+    """Return how far a side went past a wall at most."""
+    error = reached.error[np.isfinite(reached.error)]
+    return _round(max(0.0, -float(error.min(initial=0.0))))
 
 
 def _tab(bridge: Bridge) -> dict[str, Any]:
@@ -196,11 +189,13 @@ def _bore(opening: Opening) -> dict[str, Any]:
     return row
 
 
-def _slot(opening: Opening) -> dict[str, Any]:
+def _slot(opening: Opening, case: Case) -> dict[str, Any]:
+    left = float(opening_left(opening, case).max(initial=0.0))
     return {
         "name": opening.name,
+        "left": _round(left),
         **{
-            name: _wall(reached)
+            name: {"gouge": _gouge(reached)}
             for name, reached in zip("AB", opening.sides, strict=True)
             if reached is not None
         },

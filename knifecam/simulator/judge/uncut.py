@@ -44,9 +44,7 @@ def find(case: Case) -> Iterator[Finding]:
 
 def _outline(case: Case) -> Iterator[Finding]:
     wall = case.wall
-    judged = _judged_heights(case)[:, None] & _reachable(wall.sides)[None, :]
-    judged &= ~on_stub(case) & wall.there
-    left = np.where(judged, wall.left, -np.inf)
+    left = wall_left(case)
     low, high = case.wanted.floor_a - MEETING, case.wanted.floor_b + MEETING
     meeting = (wall.heights > low) & (wall.heights < high)
     elsewhere = left[~meeting].max(axis=0, initial=-np.inf)
@@ -58,6 +56,14 @@ def _outline(case: Case) -> Iterator[Finding]:
     ridge = (between > WALL) & ~uncut
     if ridge.any():
         yield _worst("ridge", case, wall, np.where(meeting[:, None], left, -np.inf), ridge)
+
+
+def wall_left(case: Case) -> Floats:
+    """Return what stays on the outline's wall, (H, n) mm; -inf where none of it is judged."""
+    judged = ~on_stub(case) & case.wall.there & _judged_heights(case)[:, None]
+    if case.given():
+        judged &= _reachable(case.wall.sides)[None, :]
+    return np.where(judged, case.wall.left, -np.inf)
 
 
 def _judged_heights(case: Case) -> Bools:
@@ -147,7 +153,8 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
+def opening_left(opening: Opening, case: Case) -> Floats:
+    """Return what stays on the wall of a bore or slot, (H, n) mm; -inf where it is not judged."""
     reachable = _reachable(opening.sides)
     judged = np.ones(len(opening.heights), bool)
     if not case.whole:
@@ -155,7 +162,11 @@ def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
         skin = case.wanted.face_b + case.order.boring.skin + 0.31
         judged = opening.heights > skin if a_only and opening.through else judged & a_only
     judged = judged[:, None] & reachable[None, :] & opening.there
-    left = np.where(judged, opening.left, -np.inf)
+    return np.where(judged, opening.left, -np.inf)
+
+
+def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
+    left = opening_left(opening, case)
     if not left.size or not left.max() > WALL:
         return
     level, k = np.unravel_index(int(np.argmax(left)), left.shape)
