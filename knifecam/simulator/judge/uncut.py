@@ -61,7 +61,7 @@ def _outline(case: Case) -> Iterator[Finding]:
 def wall_left(case: Case) -> Floats:
     """Return what stays on the outline's wall, (H, n) mm; -inf where none of it is judged."""
     judged = ~on_stub(case) & case.wall.there & _judged_heights(case)[:, None]
-    if case.given():
+    if any(side is not None for side in case.wall.sides):
         judged &= _reachable(case.wall.sides)[None, :]
     return np.where(judged, case.wall.left, -np.inf)
 
