@@ -42,6 +42,9 @@ LEGEND = 0.4
 MOST_ROWS = 9
 """Findings listed on a sheet."""
 
+NAME_SIZE = 6.0
+"""Points: the names of bores and slots."""
+
 SLANTS = (0.5, -0.5, 0.9, -0.9)
 """rad: how far a pointer is turned where its number would lie on something."""
 
@@ -161,14 +164,20 @@ def _turned(way: Floats, angle: float) -> Floats:
 
 
 def _openings(axes: Axes, judged: Judged, room: Room, signs: Floats) -> None:
-    """Name bores and slots beside them."""
+    """Name bores and slots: in them where the name fits, else beside them."""
     scale = mark_size(judged)
+    length = judged.case.order.setup.plate.length
+    letter = NAME_SIZE / 72 * length / (WIDTH - 2 * MARGIN) * np.array([0.62, 1.0])
     for one in judged.case.openings:
         points = closed_points(one.outline) * signs
         middle, reach = points.mean(axis=0), np.ptp(points, axis=0) / 2
+        name = one.name.split(" ")[-1]
+        if np.all(letter * (len(name) + 1, 1.2) < 2 * reach):
+            label(axes, middle, name, size=NAME_SIZE)
+            continue
         ways = np.array([(1.0, 1.0), (-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
         places = [middle + way * (0.75 * reach + 1.1 * scale) for way in ways]
-        label(axes, places[room.first(places)], one.name.split(" ")[-1], size=6.0)
+        label(axes, places[room.first(places)], name, size=NAME_SIZE)
 
 
 def _balloons(axes: Axes, judged: Judged, side: str, signs: Floats) -> None:

@@ -36,6 +36,9 @@ SMOOTH = 3
 LEVELS_UM = np.array([-100, -50, -20, -10, -5, -2, -1, 1, 2, 5, 10, 20, 50, 100])
 """um of the contours."""
 
+LEAST_CONTOUR = 6.0
+"""mm: shorter contours are not drawn."""
+
 WORST, APART = 3, 0.12
 """How many places each way are numbered, and how far apart, of the blade's length."""
 
@@ -174,9 +177,11 @@ def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any) -> None:
     known = np.ma.masked_invalid(1000 * _smoothed(field.off))
     levels = LEVELS_UM[(known.min() < LEVELS_UM) & (known.max() > LEVELS_UM)]
     if len(levels):
-        lines = axes.contour(x, y, known, levels=levels, colors=[tuple(INK)], linewidths=FINE_LINE)
-        lines.set_clip_path(clip)
-        axes.clabel(lines, fontsize=5, fmt="%g um", inline_spacing=2)
+        found = axes.contour(x, y, known, levels=levels)
+        found.remove()
+        for level, lines in zip(levels, found.allsegs, strict=True):
+            for line in lines:
+                _contour(axes, line, f"{level:g} um", clip)
     past = np.ma.masked_invalid(np.where(np.isfinite(field.over), field.over, np.nan))
     if past.count() and past.max() > 0:
         marked = axes.contourf(
@@ -185,6 +190,20 @@ def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any) -> None:
         marked.set_edgecolor(tuple(INK))
         marked.set_linewidth(0.0)
         marked.set_clip_path(clip)
+
+
+def _contour(axes: Axes, line: Floats, text: str, clip: Any) -> None:
+    """Draw a contour with its height in its middle; a short one would only clutter."""
+    along = np.concatenate([[0.0], np.hypot(*np.diff(line, axis=0).T).cumsum()])
+    if along[-1] < LEAST_CONTOUR:
+        return
+    (drawn,) = axes.plot(*line.T, color=INK, lw=FINE_LINE)
+    drawn.set_clip_path(clip)
+    x, y = line[int(np.searchsorted(along, along[-1] / 2))]
+    axes.text(
+        x, y, text, fontsize=5, color=INK, ha="center", va="center",
+        bbox={"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"},
+    )  # fmt: skip
 
 
 def _smoothed(field: Floats) -> Floats:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 SHARES = (0.15, 0.5, 0.85)
-"""Of the edge's length: where the sections lie."""
+"""Of the edge's length: where the sections of one bevel lie."""
 
 SPACING = 0.02
 """mm between sights along a section."""
@@ -34,12 +34,20 @@ BESIDE = 1.5
 """mm drawn beside the blade."""
 
 
+NEAR = 1.0
+"""mm along the edge: how far from a section its land may have been measured."""
+
+RULER = 2.0
+"""mm"""
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Section:
     """A section: ``run`` (n,) mm from the edge inward; the faces as cut (2, n) and as wanted, NaN
     where there is no metal."""
 
     title: str
+    bevel: int
     station: float
     run: Floats
     cut: Floats
@@ -47,11 +55,14 @@ class _Section:
 
 
 def sections_picture(judged: Judged, path: str | Path) -> None:
-    """Write three sections square to the first bevel's edge as PNG."""
+    """Write three sections square to the edges of the first two bevels as PNG."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    found = [_section(judged, share, number) for number, share in enumerate(SHARES, 1)]
+    found = [
+        _section(judged, which, share, number)
+        for number, (which, share) in enumerate(_places(judged), 1)
+    ]
     reach = max(float(s.run.max() - s.run.min()) for s in found)
     wide = WIDTH - 2 * MARGIN
     tall = wide / reach * (judged.case.wanted.thickness + 1.0)
@@ -66,9 +77,17 @@ def sections_picture(judged: Judged, path: str | Path) -> None:
     figure.savefig(path, format="png", metadata={"Software": ""})
 
 
-def _section(judged: Judged, share: float, number: int) -> _Section:
+def _places(judged: Judged) -> list[tuple[int, float]]:
+    """Return three places as bevel and share of its edge: the first bevel near both ends of its
+    edge, and midway the second bevel where there is one, else the first."""
+    first, middle, last = SHARES
+    second = min(1, len(judged.case.order.blade.bevels) - 1)
+    return [(0, first), (second, middle), (0, last)]
+
+
+def _section(judged: Judged, which: int, share: float, number: int) -> _Section:
     order = judged.case.order
-    bevel = order.blade.bevels[0]
+    bevel = order.blade.bevels[which]
     edge = edge_curve(bevel, order.blade.outline)
     station = share * edge.length
     point, heading = place_at(edge, [station])
@@ -87,8 +106,8 @@ def _section(judged: Judged, share: float, number: int) -> _Section:
         f"X {point[0, 0]:.1f} Y {point[0, 1]:.1f}"
     )
     return _Section(
-        title=title, station=station, run=run[kept], cut=np.where(metal, seen.heights, np.nan),
-        wanted=wanted[:, kept],
+        title=title, bevel=which, station=station, run=run[kept],
+        cut=np.where(metal, seen.heights, np.nan), wanted=wanted[:, kept],
     )  # fmt: skip
 
 
@@ -104,6 +123,10 @@ def _draw(axes: Axes, judged: Judged, section: _Section, reach: float) -> None:
         )  # fmt: skip
     for face in (upper, lower):
         axes.plot(run, face, color=INK, lw=LINE)
+    metal = np.isfinite(upper)
+    ends = np.flatnonzero(np.diff(metal.astype(int), prepend=0, append=0))
+    for wall in np.where(metal[np.minimum(ends, len(run) - 1)], ends, ends - 1):
+        axes.plot(run[[wall, wall]], [lower[wall], upper[wall]], color=INK, lw=LINE)
     for which, sign in enumerate((1.0, -1.0)):
         axes.plot(run, sign * section.wanted[which], color=INK, lw=FINE_LINE, ls=(0, (6, 3)))
     axes.set_xlim(run[0], run[0] + reach)
@@ -117,6 +140,12 @@ def _draw(axes: Axes, judged: Judged, section: _Section, reach: float) -> None:
         run[0] + reach, half + 0.55, _figures(judged, section), fontsize=7, color=INK, va="bottom",
         ha="right",
     )  # fmt: skip
+
+    right, low = run[0] + reach, -half - 0.45
+    axes.plot([right - RULER, right], [low, low], color=INK, lw=LINE)
+    axes.text(
+        right - RULER - 0.1, low, f"{RULER:g} mm", fontsize=7, color=INK, ha="right", va="center"
+    )
 
 
 def _figures(judged: Judged, section: _Section) -> str:
@@ -132,14 +161,16 @@ def _figures(judged: Judged, section: _Section) -> str:
         off_walls[:-shift] &= inside[shift:]
     worst = float(np.nanmax(np.abs(off[:, off_walls]), initial=0.0))
     return (
-        f"land {_land(judged, section):.3f} mm   thickest {float(np.nanmax(thick[inside])):.3f} mm   "
+        f"{_land(judged, section)}   thickest {float(np.nanmax(thick[inside])):.3f} mm   "
         f"farthest from wanted {1000 * worst:.1f} um along Z   dashed: wanted"
     )
 
 
-def _land(judged: Judged, section: _Section) -> float:
-    """Return the first bevel's land nearest to a section, mm; NaN where it was not measured."""
+def _land(judged: Judged, section: _Section) -> str:
+    """Return its bevel's land at a section in words; where the bevel runs out, none is measured."""
     for edge in judged.case.edges:
-        if edge.index == 0:
-            return float(edge.land[int(np.argmin(np.abs(edge.stations - section.station)))])
-    return float("nan")
+        if edge.index == section.bevel:
+            k = int(np.argmin(np.abs(edge.stations - section.station)))
+            if abs(edge.stations[k] - section.station) <= NEAR:
+                return f"land {float(edge.land[k]):.3f} mm"
+    return "in the bevel's run-out"
