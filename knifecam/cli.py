@@ -246,9 +246,10 @@ def _bevel_pictures(made: Made) -> dict[str, Any]:
 
 def _check(options: argparse.Namespace) -> int:
     from knifecam.making import check
+    from knifecam.measure_lines import measure_lines
     from knifecam.order import load_order
     from knifecam.shop.remarks import remarks
-    from knifecam.summary import finding_lines, measure_lines, note_lines
+    from knifecam.summary import finding_lines, note_lines
 
     cell = _cell(options)
     order = load_order(options.order)

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 from knifecam.assumed import assumed_lines
 from knifecam.making import Made
+from knifecam.measure_lines import measure_lines
 from knifecam.planning import Plan
 from knifecam.planning.notes import cutters_needed, edges_used, kept_from_a
 from knifecam.shop import Order
 from knifecam.shop.unstated import unstated
 from knifecam.simulator.verdict import Verdict
-
-LEAST_CUTTER = 0.5
-"""mm: no thinner cutter is proposed for hard plate (common practice)."""
 
 BENCH = "at the bench: walls 0.01-0.03 mm, tabs 0.03 mm, flip 0.02-0.04 mm (common practice)"
 
@@ -91,101 +88,3 @@ def _proved(unseen: str) -> str:
         f"PROVED AS FAR AS SIDE {seen} GOES: side {unseen} was not seen, so neither it nor tabs,"
         " meeting of the sides and openings from the other side are proved"
     )
-
-
-def uncut_lines(measures: Mapping[str, Any]) -> Iterator[str]:
-    """Yield the inner corners that stay uncut because no finishing cutter reaches into them."""
-    for number, one in enumerate(measures.get("unreachable", ()), start=1):
-        x, y = one["place"][:2]
-        left, fits = one["left"], one["largest_cutter"]
-        stays = "metal stays" if left is None else f"{left:.3f} mm of metal stays"
-        remedy = f"a cutter of {fits:.2f} mm or less reaches it" if fits >= LEAST_CUTTER else (
-            "it is sharp, so file it or draw it with a radius"
-        )  # fmt: skip
-        yield (
-            f"UNCUT CORNER C{number} of {one['of']} at ({x:.2f}, {y:.2f}): {stays}, for cutters of"
-            f" {2 * one['cutter_radius']:.3f} mm; {remedy}"
-        )
-
-
-def shown(value: float | None, digits: int) -> str:
-    """Return a measure as text; "unknown" where there is none."""
-    return "unknown" if value is None else f"{value:.{digits}f}"
-
-
-def _tens(value: float | None) -> str:
-    """Return a moment in N mm to the tens: no bend strength is known more closely."""
-    return "unknown" if value is None else f"{round(value, -1):.0f}"
-
-
-def _section(tab: Mapping[str, Any]) -> str:
-    """Return where a tab snaps, and what is left there."""
-    if "neck" in tab:
-        return f"at its neck of {shown(tab['neck']['thickness'], 3)} mm"
-    return f"{shown(tab['section_mm2'], 2)} mm2 midway"
-
-
-def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
-    """Yield the measures a maker acts on."""
-    for count, tab in enumerate(measures.get("tabs", ()), start=1):
-        low, high = tab["snapping_n_mm"]
-        yield (
-            f"tab {count} at station {shown(tab['station'], 1)}: {shown(tab['thickness'][0], 3)} mm"
-            f" thick, waist {shown(tab['waist'], 3)}, stub {shown(tab['stub'], 2)} mm, snaps at about"
-            f" {_tens(low)}-{_tens(high)} N mm ({_section(tab)}, as cut)"
-        )
-    for case, values in measures.get("disturbed_tabs", {}).items():
-        if values and case != "as ordered":
-            seen = [v for v in values if v is not None] or [None]
-            yield f"  tabs {case}: {shown(min(seen), 3)}-{shown(max(seen), 3)} mm"
-    walls = measures.get("outline", {})
-    for side in "AB":
-        if side in walls:
-            deep, left = walls[side]["gouge"], walls[side]["left"]
-            yield (
-                f"wall of side {side}: {shown(deep, 4)} mm too deep, {shown(left, 4)} mm left, at worst"
-            )
-    if walls.get("mismatch") is not None:
-        yield f"the two sides disagree by {walls['mismatch'] * 1000:.2f} um (perfect flip)"
-    yield from _bevel_lines(measures)
-    for bore in measures.get("bores", ()):
-        seen = bore.get("diameter_a") or bore.get("diameter_b")
-        if seen:
-            yield f"bore {bore['name']}: {shown(seen, 4)} mm for {shown(bore['wanted'], 4)}"
-    yield from uncut_lines(measures)
-    for side, figures in measures.get("sides", {}).items():
-        hardest = figures.get("hardest")
-        if hardest:
-            yield (
-                f"side {side}: line {hardest['line']} loads the cutter most,"
-                f" {hardest['rate']:.0f} mm3/min; {figures['minutes']:.0f} min at the mill"
-            )
-
-
-def _bevel_lines(measures: Mapping[str, Any]) -> Iterator[str]:
-    """Yield what was measured of bevels: angle, cusps and gouge by side, land, symmetry."""
-    for bevel in measures.get("bevels", ()):
-        for side, figures in bevel["sides"].items():
-            if not figures.get("lines"):
-                continue
-            cusp, angle = figures["cusp"] or {}, figures["angle_deg"]
-            yield (
-                f"bevel {bevel['name']}, side {side}: {shown(angle['mean'], 4)} degrees for"
-                f" {shown(bevel['angle_deg'], 4)}, cusps {um(cusp.get('highest'))} um for"
-                f" {um(cusp.get('predicted'))}, gouge {um(figures['most_gouged']['amount'])} um"
-            )
-        land = bevel["land"]
-        if land:
-            low, high = land["measured"]["least"], land["measured"]["most"]
-            alike = ""
-            if bevel["symmetry"] is not None:
-                alike = f"; the sides mirror each other within {um(bevel['symmetry'])} um"
-            yield (
-                f"land of bevel {bevel['name']}: {shown(low, 4)} to {shown(high, 4)} mm for"
-                f" {shown(land['wanted']['mean'], 3)}{alike}"
-            )
-
-
-def um(value: float | None) -> str:
-    """Return a measure of mm as um; "unknown" where there is none."""
-    return shown(None if value is None else 1000 * value, 2)

@@ -3,9 +3,10 @@
 from dataclasses import replace
 
 from knifecam.assumed import assumed_lines
+from knifecam.measure_lines import measure_lines, uncut_lines
 from knifecam.order import load_order
 from knifecam.simulator.verdict import Finding, Verdict
-from knifecam.summary import finding_lines, uncut_lines
+from knifecam.summary import finding_lines
 from tests.agreement.orders import simple_order
 
 ORDER = replace(
@@ -86,3 +87,56 @@ def test_assumptions_are_grouped_and_none_is_lost():
     assert last.endswith("--assumed lists all")
     assert list(assumed_lines(assumed, whole=True)) == [f"  assumed: {line}" for line in assumed]
     assert list(assumed_lines(())) == []
+
+
+def test_what_was_measured_of_details_is_told_in_a_line_each():
+    width = {"least": 0.1996, "mean": 0.2, "most": 0.2}
+    part = {"name": "E1", "of": "outline", "side": "A", "wanted": 0.2, "width": width}
+    measures = {
+        "edge_breaks": [part, part | {"width": {"least": 0.2, "mean": 0.2, "most": 0.2011}}],
+        "jimping": [
+            {
+                "name": "J1", "notches": 7, "wanted_depth": 0.45, "wanted_pitch": 3.0121,
+                "depth": {"least": 0.45, "mean": 0.45, "most": 0.45},
+                "axes_apart": {"least": 3.012, "mean": 3.0121, "most": 3.0149},
+            }
+        ],
+        "slots": [
+            {"name": "S1", "left": 0.0, "A": {"gouge": 0.0003}, "B": {"gouge": 0.02}},
+            {"name": "S2", "left": 0.001, "B": {"gouge": None}},
+        ],
+        "webs": [
+            {"between": ["S1", "outline"], "least": 4.5},
+            {"between": ["S1", "S2"], "least": 1.564},
+        ],
+    }  # fmt: skip
+    assert list(measure_lines(measures)) == [
+        "edge break E1 of outline, side A: 0.200 to 0.201 mm wide for 0.200",
+        "jimping J1: 7 notches 0.450 mm deep for 0.450, 3.012 to 3.015 mm apart for 3.012",
+        "slots: 2, at worst 0.0003 mm too deep, 0.0010 mm left",
+        "thinnest web: 1.56 mm, between S1 and S2",
+    ]
+
+
+def test_what_was_measured_of_bevels_tells_how_the_land_may_move():
+    land = {
+        "wanted": {"least": 0.3, "mean": 0.3, "most": 0.3},
+        "measured": {"least": 0.2999, "mean": 0.3, "most": 0.3031},
+        "disturbed": {"as ordered": [0.2999, 0.3031], "lower": [0.2699, 0.2731], "unknown": []},
+    }
+    measures = {
+        "bevels": [{"name": "edge", "sides": {}, "land": land, "symmetry": 0.000012}],
+        "plunges": [
+            {
+                "bevel": "edge", "number": 1, "side": "B", "radius_wanted": 6.0,
+                "radius": {"least": 6.0027, "most": 6.0275},
+            }
+        ],
+        "tip": {"thickness": [{"behind": 1.0, "measured": 0.4896}, {"behind": 3.0, "measured": None}]},
+    }  # fmt: skip
+    assert list(measure_lines(measures)) == [
+        "land of bevel edge: 0.2999 to 0.3031 mm for 0.300; 0.270 to 0.303 as disturbed above; the"
+        " sides mirror each other within 0.01 um",
+        "plunge 1 of bevel edge, side B: radius 6.00 to 6.03 mm for 6.00",
+        "thick behind the tip: 0.49 mm at 1 mm, unknown mm at 3 mm",
+    ]

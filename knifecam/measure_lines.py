@@ -1,0 +1,167 @@
+"""What was measured, in lines for the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+LEAST_CUTTER = 0.5
+"""mm: no thinner cutter is proposed for hard plate (common practice)."""
+
+
+def uncut_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+    """Yield the inner corners that stay uncut because no finishing cutter reaches into them."""
+    for number, one in enumerate(measures.get("unreachable", ()), start=1):
+        x, y = one["place"][:2]
+        left, fits = one["left"], one["largest_cutter"]
+        stays = "metal stays" if left is None else f"{left:.3f} mm of metal stays"
+        remedy = f"a cutter of {fits:.2f} mm or less reaches it" if fits >= LEAST_CUTTER else (
+            "it is sharp, so file it or draw it with a radius"
+        )  # fmt: skip
+        yield (
+            f"UNCUT CORNER C{number} of {one['of']} at ({x:.2f}, {y:.2f}): {stays}, for cutters of"
+            f" {2 * one['cutter_radius']:.3f} mm; {remedy}"
+        )
+
+
+def shown(value: float | None, digits: int) -> str:
+    """Return a measure as text; "unknown" where there is none."""
+    return "unknown" if value is None else f"{value:.{digits}f}"
+
+
+def _tens(value: float | None) -> str:
+    """Return a moment in N mm to the tens: no bend strength is known more closely."""
+    return "unknown" if value is None else f"{round(value, -1):.0f}"
+
+
+def _section(tab: Mapping[str, Any]) -> str:
+    """Return where a tab snaps, and what is left there."""
+    if "neck" in tab:
+        neck = tab["neck"]
+        return (
+            f"at its neck of {shown(neck['thickness'], 3)} mm, whose foot stands out"
+            f" {shown(neck['stub_height'], 2)} mm"
+        )
+    return f"{shown(tab['section_mm2'], 2)} mm2 midway"
+
+
+def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+    """Yield the measures a maker acts on."""
+    for count, tab in enumerate(measures.get("tabs", ()), start=1):
+        low, high = tab["snapping_n_mm"]
+        yield (
+            f"tab {count} at station {shown(tab['station'], 1)}: {shown(tab['thickness'][0], 3)} mm"
+            f" thick, waist {shown(tab['waist'], 3)}, stub {shown(tab['stub'], 2)} mm, snaps at about"
+            f" {_tens(low)}-{_tens(high)} N mm ({_section(tab)}, as cut)"
+        )
+    for case, values in measures.get("disturbed_tabs", {}).items():
+        if values and case != "as ordered":
+            seen = [v for v in values if v is not None] or [None]
+            yield f"  tabs {case}: {shown(min(seen), 3)}-{shown(max(seen), 3)} mm"
+    walls = measures.get("outline", {})
+    for side in "AB":
+        if side in walls:
+            deep, left = walls[side]["gouge"], walls[side]["left"]
+            yield (
+                f"wall of side {side}: {shown(deep, 4)} mm too deep, {shown(left, 4)} mm left, at worst"
+            )
+    if walls.get("mismatch") is not None:
+        yield f"the two sides disagree by {walls['mismatch'] * 1000:.2f} um (perfect flip)"
+    yield from _bevel_lines(measures)
+    for bore in measures.get("bores", ()):
+        seen = bore.get("diameter_a") or bore.get("diameter_b")
+        if seen:
+            yield f"bore {bore['name']}: {shown(seen, 4)} mm for {shown(bore['wanted'], 4)}"
+    yield from _detail_lines(measures)
+    yield from uncut_lines(measures)
+    for side, figures in measures.get("sides", {}).items():
+        hardest = figures.get("hardest")
+        if hardest:
+            yield (
+                f"side {side}: line {hardest['line']} loads the cutter most,"
+                f" {hardest['rate']:.0f} mm3/min; {figures['minutes']:.0f} min at the mill"
+            )
+
+
+def _bevel_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+    """Yield what was measured of bevels: angle, cusps, gouge, land, symmetry, plunges, tip."""
+    for bevel in measures.get("bevels", ()):
+        for side, figures in bevel["sides"].items():
+            if not figures.get("lines"):
+                continue
+            cusp, angle = figures["cusp"] or {}, figures["angle_deg"]
+            yield (
+                f"bevel {bevel['name']}, side {side}: {shown(angle['mean'], 4)} degrees for"
+                f" {shown(bevel['angle_deg'], 4)}, cusps {um(cusp.get('highest'))} um for"
+                f" {um(cusp.get('predicted'))}, gouge {um(figures['most_gouged']['amount'])} um"
+            )
+        if bevel["land"]:
+            yield _land_line(bevel)
+    for bent in measures.get("plunges", ()):
+        radius = bent["radius"]
+        if radius:
+            yield (
+                f"plunge {bent['number']} of bevel {bent['bevel']}, side {bent['side']}: radius"
+                f" {_span(radius, 2)} mm for {shown(bent['radius_wanted'], 2)}"
+            )
+    tip = measures.get("tip") or {}
+    if tip.get("thickness"):
+        behind = ", ".join(
+            f"{shown(row['measured'], 2)} mm at {row['behind']:g} mm" for row in tip["thickness"]
+        )
+        yield f"thick behind the tip: {behind}"
+
+
+def _land_line(bevel: Mapping[str, Any]) -> str:
+    """Return the land of a bevel, how it may move, and how far the sides are alike."""
+    land = bevel["land"]
+    moved = [v for seen in land["disturbed"].values() if seen for v in seen if v is not None]
+    may = f"; {min(moved):.3f} to {max(moved):.3f} as disturbed above" if moved else ""
+    alike = bevel["symmetry"]
+    mirrored = "" if alike is None else f"; the sides mirror each other within {um(alike)} um"
+    return (
+        f"land of bevel {bevel['name']}: {_span(land['measured'], 4)} mm for"
+        f" {_span(land['wanted'], 3)}{may}{mirrored}"
+    )
+
+
+def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+    """Yield what was measured of edge breaks, jimping, slots and webs."""
+    for side in "AB":
+        rows = [r for r in measures.get("edge_breaks", ()) if r["side"] == side and r["width"]]
+        for name, of, wanted in dict.fromkeys((r["name"], r["of"], r["wanted"]) for r in rows):
+            seen = [r["width"] for r in rows if (r["name"], r["of"]) == (name, of)]
+            width = {"least": min(w["least"] for w in seen), "most": max(w["most"] for w in seen)}
+            yield (
+                f"edge break {name} of {of}, side {side}: {_span(width, 3)} mm wide for"
+                f" {shown(wanted, 3)}"
+            )
+    for row in measures.get("jimping", ()):
+        yield (
+            f"jimping {row['name']}: {row['notches']} notches {_span(row['depth'], 3)} mm deep for"
+            f" {shown(row['wanted_depth'], 3)}, {_span(row['axes_apart'], 3)} mm apart for"
+            f" {shown(row['wanted_pitch'], 3)}"
+        )
+    slots = measures.get("slots", ())
+    if slots:
+        # side B opens the skin a little wider; where side A was cut, its walls are the slot's
+        deep = max((s.get("A") or s.get("B") or {}).get("gouge") or 0.0 for s in slots)
+        left = max(slot["left"] or 0.0 for slot in slots)
+        yield (
+            f"slots: {len(slots)}, at worst {shown(deep, 4)} mm too deep, {shown(left, 4)} mm left"
+        )
+    webs = [web for web in measures.get("webs", ()) if web["least"] is not None]
+    if webs:
+        thin = min(webs, key=lambda web: web["least"])
+        yield f"thinnest web: {shown(thin['least'], 2)} mm, between {' and '.join(thin['between'])}"
+
+
+def _span(values: Mapping[str, Any], digits: int) -> str:
+    """Return the least and the most of a measure, once where both are alike."""
+    low, high = shown(values["least"], digits), shown(values["most"], digits)
+    return low if low == high else f"{low} to {high}"
+
+
+def um(value: float | None) -> str:
+    """Return a measure of mm as um; "unknown" where there is none."""
+    return shown(None if value is None else 1000 * value, 2)
