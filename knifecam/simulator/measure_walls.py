@@ -85,6 +85,7 @@ def measure_wall(blade: Blade, wanted: Wanted, sides: tuple[Side | None, Side | 
     stations, points, headings = resample(wanted.outline, SPACING)
     normals = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
     heights = np.union1d(wall_heights(wanted), land_heights(blade))
+    heights = np.union1d(heights, break_heights(blade))
     there = wall_there(blade, points, normals, heights)
     reached = tuple(
         None
@@ -151,6 +152,21 @@ def land_heights(blade: Blade) -> Floats:
         bevel.edge_at + share * max(bevel.land / 2 - BESIDE_FACE, 0.0)
         for bevel in blade.bevels
         for share in np.linspace(-1.0, 1.0, LAND_HEIGHTS)
+    ]
+    return np.round(np.array(rows), 6)
+
+
+def break_heights(blade: Blade) -> Floats:
+    """Return the heights just within the outline's edge breaks, where the wall beside them begins.
+
+    A groove round the outline may end little deeper than they do, and nothing else of its side's
+    wall be seen.
+    """
+    half = blade.thickness / 2 - 2 * BESIDE_FACE
+    rows = [
+        (half - one.depth) * (1 if one.side == "A" else -1)
+        for one in blade.breaks
+        if one.of == "outline" and one.depth < half
     ]
     return np.round(np.array(rows), 6)
 
