@@ -85,6 +85,11 @@ class Motions:
             found.append(tops)
         return np.concatenate(found)
 
+    def only(self, rows: NDArray[np.int64]) -> Motions:
+        """Return the motions of these ``rows`` alone, in their order."""
+        names = ("kind", "start", "stop", "centre", "turns", "feed")
+        return Motions(*(getattr(self, name)[rows] for name in names))
+
     @staticmethod
     def joined(parts: list[Motions]) -> Motions:
         """Return the motions of all ``parts`` in one record."""

@@ -309,7 +309,7 @@ class RegistrationSection(Section):
 
 
 class KeepOutSection(Section):
-    """A clamp or other thing on the table: a box no part of a cutter may touch."""
+    """A clamp or other thing on the table: a box cutters and holders must pass, else it is refused."""
 
     record = KeepOut
 

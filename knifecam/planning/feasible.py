@@ -21,6 +21,7 @@ from knifecam.planning.feasible_mill import travel
 from knifecam.planning.feasible_neck import necks
 from knifecam.planning.feasible_notch import jimping
 from knifecam.planning.feasible_tabs import tabs
+from knifecam.planning.feasible_tall import tall
 from knifecam.planning.flip import points_on
 from knifecam.planning.floor import bore_corner, floors
 from knifecam.planning.holding import holding
@@ -374,6 +375,6 @@ def screws(order: Order) -> Iterator[str]:
 
 
 RULES: tuple[Rule, ...] = (
-    stages, loops, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, ramps, screws,
-    holding, travel, jimping, edge_breaks, necks, bevels,
+    stages, loops, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, tall, ramps,
+    screws, holding, travel, jimping, edge_breaks, necks, bevels,
 )  # fmt: skip

@@ -25,6 +25,7 @@ from knifecam.planning.opened import Opened, opened_stretches, refuse_crowded, r
 from knifecam.planning.openings import bore_cuts, slot_cuts
 from knifecam.planning.outline import groove_cuts, outline_cuts
 from knifecam.planning.plan import Cut, Floors, Plan, Tab
+from knifecam.planning.standing import SCREWS_IN, refuse_touching
 from knifecam.planning.tabs import place_tabs, room_for_tab
 from knifecam.shop import Order
 
@@ -75,6 +76,7 @@ def lay_out(order: Order) -> Plan:
         *slot_cuts(b, depth, blade.slots, name="SLOTS OPENED", used=used),
         *_held_b(b, depth, tabs, opened, grounds["B"], used),
     ]
+    refuse_touching(order, (*side_a, *side_b))
     notes = (*notes, *break_notes(order, depth), *bevel_notes(order, opened))
     return Plan(cuts=(*side_a, *side_b), floors=depth, tabs=tabs, notes=notes)
 
@@ -189,7 +191,7 @@ def _screwed(order: Order, cuts: list[Cut]) -> list[Cut]:
     if hold.kind != "bores":
         return cuts
     stop = (
-        "PUT THE SCREWS IN NOW: BORES " + ", ".join(hold.screws),
+        f"{SCREWS_IN}: BORES " + ", ".join(hold.screws),
         f"HEADS AT MOST {hold.head_diameter:.1f} MM WIDE AND {hold.head_height:.1f} MM HIGH",
         "THEIR THREADS IN THE BED LIE AT THE PLACES AS SEEN ON SIDE B",
     )

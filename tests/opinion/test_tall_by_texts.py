@@ -1,0 +1,123 @@
+"""Refusals of tall clamps and screw heads against the simulator, which reads the programs alone.
+
+One blade's programs are written once, with rapids above everything; then clamps of random heights
+are thought to stand at random places, and what the simulator's cutters run into there is compared
+with what the planner refuses. Within the room it keeps, 0.1 mm, either answer is right.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from knifecam.blade import Bore
+from knifecam.errors import PlanError
+from knifecam.planning import lay_out
+from knifecam.planning.feasible import clamps
+from knifecam.planning.feasible_tall import tall
+from knifecam.planning.standing import SPARE, refuse_touching
+from knifecam.program import write_program
+from knifecam.shop import Hold, KeepOut, Order, Registration
+from knifecam.simulator.case import Case
+from knifecam.simulator.judge import keep_out
+from knifecam.simulator.judging import judge
+from tests.agreement.bevelled import bevelled_order
+from tests.agreement.orders import simple_order
+
+COUNT = 150
+
+
+def high_above(order: Order, **changes: object) -> Order:
+    """Return the order with rapids 90 mm above the plate."""
+    mill = replace(order.setup.mill, rapid_height=90.0, change_height=95.0)
+    return replace(order, setup=replace(order.setup, mill=mill, **changes))  # type: ignore[arg-type]
+
+
+def with_clamp(order: Order, clamp: KeepOut) -> Order:
+    return replace(order, setup=replace(order.setup, keep_out=(clamp,)))
+
+
+def touched(case: Case, order: Order) -> bool:
+    """Whether the simulator's cutters run into what stands there in this order."""
+    return any(f.kind == "keep-out" for f in keep_out.find(replace(case, order=order)))
+
+
+def refused(order: Order, cuts: object) -> bool:
+    try:
+        refuse_touching(order, cuts)  # type: ignore[arg-type]
+    except PlanError:
+        return True
+    return False
+
+
+def smaller(clamp: KeepOut, by: float) -> KeepOut:
+    """Return the clamp, ``by`` mm smaller on every side and at its top."""
+    return replace(
+        clamp, x_low=clamp.x_low + by, x_high=clamp.x_high - by, y_low=clamp.y_low + by,
+        y_high=clamp.y_high - by, height=clamp.height - by,
+    )  # fmt: skip
+
+
+def random_clamps(order: Order, rng: np.random.Generator) -> list[KeepOut]:
+    """Clamps of 6 x 8 mm anywhere on the plate, 4 to 60 mm high, that stand 5 mm off all paths."""
+    plate = order.setup.plate
+    found: list[KeepOut] = []
+    while len(found) < COUNT:
+        x, y = rng.uniform((0.0, 0.0), (plate.length - 6.0, plate.width - 8.0))
+        clamp = KeepOut(
+            side="AB"[int(rng.integers(2))], x_low=x, x_high=x + 6.0, y_low=y, y_high=y + 8.0,
+            height=float(rng.uniform(4.0, 60.0)),
+        )  # fmt: skip
+        if clamp.side == "B" and order.setup.flip == "X":
+            clamp = replace(clamp, y_low=-clamp.y_high, y_high=-clamp.y_low)
+        if not list(clamps(with_clamp(order, clamp))):
+            found.append(clamp)
+    return found
+
+
+REFERENCE = (Bore(name="P1", centre=(-47.0, 0.0), diameter=6.0, depth=2.7),)
+
+ORDERS = {
+    "plain": lambda: high_above(
+        simple_order(), registration=Registration(kind="edges", bores=REFERENCE)
+    ),
+    "bevelled": lambda: high_above(bevelled_order()),
+}
+
+
+@pytest.mark.parametrize("name", ORDERS)
+def test_clamps_are_refused_where_the_texts_run_into_them(name: str) -> None:
+    order = ORDERS[name]()
+    plan = lay_out(order)
+    texts = tuple(write_program(order, plan, side).text for side in "AB")
+    case = judge(order, (texts[0], texts[1]), cell=0.3).case
+    seen = {"touched": 0, "passed": 0, "closed": 0}
+    for clamp in random_clamps(order, np.random.default_rng(7)):
+        there = with_clamp(order, clamp)
+        measured, closed = refused(there, plan.cuts), bool(list(tall(there)))
+        if not measured:
+            assert not touched(case, there), clamp
+            seen["passed"] += 1
+        if closed:
+            assert measured, clamp
+            seen["closed"] += 1
+        if measured and refused(with_clamp(order, smaller(clamp, 2 * SPARE)), plan.cuts):
+            assert touched(case, there), clamp
+            seen["touched"] += 1
+            assert closed or name == "bevelled", clamp
+    assert min(seen.values()) >= 10, seen
+
+
+@pytest.mark.parametrize("height", [3.0, 8.0, 12.0, 17.0, 21.0, 22.5, 24.0, 30.0])
+def test_screw_heads_are_refused_where_the_texts_run_into_them(height: float) -> None:
+    hold = Hold(kind="bores", screws=("B1",), head_diameter=12.0, head_height=height)
+    order = high_above(simple_order(), hold=hold)
+    low = replace(hold, head_height=3.0)
+    planned = replace(order, setup=replace(order.setup, hold=low))
+    plan = lay_out(planned)
+    texts = tuple(write_program(planned, plan, side).text for side in "AB")
+    case = judge(order, (texts[0], texts[1]), cell=0.3).case
+    assert refused(order, plan.cuts) == touched(case, order)
+    assert bool(list(tall(order))) == touched(case, order)
