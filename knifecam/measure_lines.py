@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+ERRORS = {
+    "z_lower": "Z lower", "cutter_thicker": "cutter thicker", "cutter_worn": "cutter worn",
+}  # fmt: skip
+
 LEAST_CUTTER = 0.5
 """mm: no thinner cutter is proposed for hard plate (common practice)."""
 
@@ -97,6 +101,7 @@ def _bevel_lines(measures: Mapping[str, Any]) -> Iterator[str]:
             )
         if bevel["land"]:
             yield _land_line(bevel)
+        yield from dict.fromkeys(_sensitivity_line(bevel, row) for row in bevel["sensitivity"])
     for bent in measures.get("plunges", ()):
         radius = bent["radius"]
         if radius:
@@ -123,6 +128,15 @@ def _land_line(bevel: Mapping[str, Any]) -> str:
         f"land of bevel {bevel['name']}: {_span(land['measured'], 4)} mm for"
         f" {_span(land['wanted'], 3)}{may}{mirrored}"
     )
+
+
+def _sensitivity_line(bevel: Mapping[str, Any], row: Mapping[str, Any]) -> str:
+    """Return what a small error of Z, of the cutter's diameter and of wear does to a bevel."""
+    told = ", ".join(
+        f"{name} {1000 * row[key]['grind_line']:+.0f} um and land {1000 * row[key]['land']:+.1f} um"
+        for key, name in ERRORS.items()
+    )
+    return f"  {1000 * row['per']:.0f} um on bevel {bevel['name']} move its grind line: {told}"
 
 
 def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:

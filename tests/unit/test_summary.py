@@ -125,7 +125,20 @@ def test_what_was_measured_of_bevels_tells_how_the_land_may_move():
         "disturbed": {"as ordered": [0.2999, 0.3031], "lower": [0.2699, 0.2731], "unknown": []},
     }
     measures = {
-        "bevels": [{"name": "edge", "sides": {}, "land": land, "symmetry": 0.000012}],
+        "bevels": [
+            {
+                "name": "edge", "sides": {}, "land": land, "symmetry": 0.000012,
+                "sensitivity": [
+                    {
+                        "side": side, "per": 0.01,
+                        "z_lower": {"grind_line": 0.0814, "land": -0.01},
+                        "cutter_thicker": {"grind_line": 0.005, "land": -0.00061},
+                        "cutter_worn": {"grind_line": -0.0821, "land": 0.01008},
+                    }
+                    for side in "AB"
+                ],
+            }
+        ],
         "plunges": [
             {
                 "bevel": "edge", "number": 1, "side": "B", "radius_wanted": 6.0,
@@ -137,6 +150,8 @@ def test_what_was_measured_of_bevels_tells_how_the_land_may_move():
     assert list(measure_lines(measures)) == [
         "land of bevel edge: 0.2999 to 0.3031 mm for 0.300; 0.270 to 0.303 as disturbed above; the"
         " sides mirror each other within 0.01 um",
+        "  10 um on bevel edge move its grind line: Z lower +81 um and land -10.0 um, cutter thicker"
+        " +5 um and land -0.6 um, cutter worn -82 um and land +10.1 um",
         "plunge 1 of bevel edge, side B: radius 6.00 to 6.03 mm for 6.00",
         "thick behind the tip: 0.49 mm at 1 mm, unknown mm at 3 mm",
     ]
