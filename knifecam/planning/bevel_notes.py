@@ -10,9 +10,14 @@ from knifecam.blade.figures import grind_line, ridges
 from knifecam.blade.running_over import LEAST_OVER, overrun
 from knifecam.planning.bevels import entry_for
 from knifecam.planning.opened import Opened
+from knifecam.planning.pierced import pierced_notes
 from knifecam.shop import Order
+from knifecam.shop.bevelling import FINEST
 from knifecam.shop.cusp import cusp_of
 from knifecam.shop.order import BEVEL_FINISH
+
+COARSER = 1.05
+"""Ordered cusps from which higher ones are worth a word: steps are rounded to 0.001 mm."""
 
 
 def bevel_notes(order: Order, opened: Sequence[Opened]) -> tuple[str, ...]:
@@ -23,17 +28,17 @@ def bevel_notes(order: Order, opened: Sequence[Opened]) -> tuple[str, ...]:
         heights = {grind_height(bevel, order.blade.thickness, side) for side in sides}
         named = {"A AND B": "A"} if len(heights) < len(sides) else {side: side for side in sides}
         lines += [_figures(order, bevel, side, name) for name, side in named.items()]
+        lines += _coarser(order, bevel)
         lines += _ridges(order, bevel)
         lines += _over(order, bevel)
+    lines += pierced_notes(order)
     lines += _opened(order, opened)
     return tuple(lines)
 
 
 def _figures(order: Order, bevel: Bevel, side: str, name: str) -> str:
     high = grind_height(bevel, order.blade.thickness, side)
-    entry, nose = entry_for(order, BEVEL_FINISH)
-    step = high / math.ceil(high / entry.stepover - 1e-9)
-    cusp = cusp_of(bevel.angle, nose.corner, nose.radius, step)
+    step, cusp = _step(order, bevel, side)
     runs = grind_line(bevel, order.blade, side, spacing=1.0)
     where = ""
     if runs:
@@ -42,7 +47,39 @@ def _figures(order: Order, bevel: Bevel, side: str, name: str) -> str:
     return (
         f"bevel {bevel.name}, side {name}: {math.degrees(bevel.angle):.2f} deg, grind line"
         f" {high:.2f} mm from the edge{where}; steps of {step:.3f} mm leave cusps of"
-        f" {1000 * cusp:.1f} um; 10 um of Z moves the grind line {0.01 / math.tan(bevel.angle):.2f} mm"
+        f" {_microns(cusp)}; 10 um of Z moves the grind line {0.01 / math.tan(bevel.angle):.2f} mm"
+    )
+
+
+def _step(order: Order, bevel: Bevel, side: str) -> tuple[float, float]:
+    """Return the step that is really taken over a bevel and the cusps it leaves, mm."""
+    high = grind_height(bevel, order.blade.thickness, side)
+    entry, nose = entry_for(order, BEVEL_FINISH)
+    step = high / math.ceil(high / entry.stepover - 1e-9)
+    return step, cusp_of(bevel.angle, nose.corner, nose.radius, step)
+
+
+def _microns(length: float) -> str:
+    """Return a length in mm as um: with one decimal, small ones with three."""
+    return f"{1000 * length:.1f} um" if length >= 1e-4 else f"{1000 * length:.3f} um"
+
+
+def _coarser(order: Order, bevel: Bevel) -> Iterator[str]:
+    """Yield that the cusps are higher than ordered, where steps are no finer."""
+    wanted = order.bevelling.cusp
+    side = "A" if bevel.on("A") else "B"
+    step, cusp = _step(order, bevel, side)
+    if not cusp > COARSER * wanted:
+        return
+    entry, _ = entry_for(order, BEVEL_FINISH)
+    why = (
+        f"no step finer than {FINEST:g} mm is proposed"
+        if entry.stepover <= FINEST
+        else f"the order states a stepover of {entry.stepover:g} mm for stage '{BEVEL_FINISH}'"
+    )
+    yield (
+        f"bevel {bevel.name}: bevelling.cusp wants {_microns(wanted)}, but steps of {step:.3f} mm leave"
+        f" {_microns(cusp)}: {why}"
     )
 
 

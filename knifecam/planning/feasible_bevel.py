@@ -13,6 +13,7 @@ from knifecam.blade.refusals import refused
 from knifecam.blade.refusals_cutter import cutter_refused, plunge_cutter_refused
 from knifecam.paths.plunge import BORDER
 from knifecam.planning.floor import floors
+from knifecam.planning.pierced import pierced
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.order import (
     BEVEL_FINISH,
@@ -62,6 +63,7 @@ def bevels(order: Order) -> Iterator[str]:
         yield from _floors(order, bevel)
         yield from _meeting(order, bevel)
         yield from _steps(order, bevel)
+    yield from pierced(order)
     yield from _stock(order)
     yield from _depths(order)
     yield from _support(order)

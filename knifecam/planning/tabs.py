@@ -20,6 +20,9 @@ GENTLE = 15.0
 SPACING = 0.5
 """mm between the places looked at."""
 
+MOST_MOVED = 5.0
+"""mm by which a tab without room where it is ordered is moved at most."""
+
 TANGENT_SPAN = 4.0
 """mm of the wall over which a tab's direction is taken."""
 
@@ -127,7 +130,8 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
     Raises
     ------
     PlanError
-        When there is no place, or fewer than wanted, for tabs with ``room`` mm on either side.
+        When there is no place, or fewer than wanted, for tabs with ``room`` mm on either side, or
+        none within `MOST_MOVED` of a station that is ordered.
     """
     wanted = wanted_count(order)
     if wanted == 0:
@@ -221,7 +225,8 @@ def _nearest_allowed(
     whole = order.blade.outline.length
     at = stations[allowed]
     chosen: list[float] = []
-    for wanted in order.tabs.stations:
+    far: list[str] = []
+    for place, wanted in enumerate(order.tabs.stations, start=1):
         free = at[[all(_apart(s, c, whole) > 2 * room + 1.0 for c in chosen) for s in at]]
         if not len(free):
             break
@@ -229,12 +234,27 @@ def _nearest_allowed(
         best = float(free[np.argmin(away)])
         if away.min() <= SPACING:
             best = wanted % whole
-        else:
+        elif away.min() <= MOST_MOVED:
             notes.append(
                 f"tab at station {wanted:.2f} mm has no room there; moved to {best:.2f} mm"
             )
+        else:
+            far.append(_without_room(order, place, room, best))
         chosen.append(best)
+    if far:
+        raise PlanError(far)
     return chosen
+
+
+def _without_room(order: Order, place: int, room: float, best: float) -> str:
+    """Return why the tab at ``place`` of the list cannot stand there, and where it could."""
+    wanted = order.tabs.stations[place - 1]
+    (x, y), (u, v) = place_at(order.blade.outline, [wanted, best])[0]
+    return (
+        f"tabs.stations[{place}]={wanted:.2f} mm, at ({x:.2f}, {y:.2f}), has no room for a tab, which"
+        f" wants {room:.1f} mm of gentle, free outline on either side, and 1 mm to the next; the nearest"
+        f" that has is station {best:.2f} mm, at ({u:.2f}, {v:.2f}): order that, or a smaller waist"
+    )
 
 
 def _tab(order: Order, station: float) -> Tab:

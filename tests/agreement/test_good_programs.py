@@ -35,6 +35,7 @@ SENSIBLE = (
     r"no stretch of the outline has \S+ mm for a tab",
     r"windows of \S+ mm in all take half the outline",
     r"cutter of \S+ mm leaves no helix",
+    r"has no room for a tab, which wants \S+ mm of gentle, free outline on either side",
 )
 """Reasons for which these orders may be refused before a path is written."""
 

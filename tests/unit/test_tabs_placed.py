@@ -1,5 +1,6 @@
 """Tabs: where they stand, and where the axis stops beside them."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -58,11 +59,38 @@ def test_tabs_keep_off_the_stretches_they_must():
 
 def test_a_tab_without_room_is_moved_with_a_message():
     order = simple_order()
-    corner = order.blade.outline.stations[1] + 3.0  # in a rounded corner of radius 4
+    corner = order.blade.outline.stations[1] - 2.0  # 2 mm before a rounded corner of radius 4
     order = replace(order, tabs=replace(order.tabs, stations=(float(corner),)))
     tabs, notes = place_tabs(order, 4.0)
     assert len(tabs) == 1
     assert "has no room there; moved to" in notes[0]
+
+
+def test_a_tab_with_room_only_far_off_is_refused_with_where_the_nearest_is():
+    """A rectangle 60 x 24 mm: from the square corner at (60, 0) on, 9 mm are kept free."""
+    order = simple_order()
+    blade = replace(order.blade, outline=rectangle(0.0, 0.0, 60.0, 24.0), slots=())
+    kept = (Stretch(start=60.0, end=69.0),)
+    tabs = replace(order.tabs, stations=(30.0, 61.0), keep_off=kept)
+    with pytest.raises(PlanError) as refused:
+        place_tabs(replace(order, blade=blade, tabs=tabs), 4.0)
+    (line,) = refused.value.lines
+    assert line.startswith("tabs.stations[2]=61.00 mm, at (60.00, 1.00), has no room for a tab")
+    # 4 mm before the corner, or 4 mm past what is kept free; 0.5 mm apart are looked at
+    found = re.search(r"the nearest that has is station (\S+) mm, at \((\S+), (\S+)\)", line)
+    station, x, y = (float(word) for word in found.groups())
+    assert station == pytest.approx(55.5, abs=0.51)
+    assert (x, y) == (pytest.approx(station, abs=0.01), 0.0)
+
+
+def test_a_tab_beside_another_is_refused_too():
+    order = simple_order()
+    blade = replace(order.blade, outline=rectangle(0.0, 0.0, 60.0, 24.0), slots=())
+    tabs = replace(order.tabs, stations=(30.0, 31.0))
+    with pytest.raises(
+        PlanError, match=r"tabs\.stations\[2\]=31\.00 mm, .* wants 4\.0 mm of gentle"
+    ):
+        place_tabs(replace(order, blade=blade, tabs=tabs), 4.0)
 
 
 def test_too_many_tabs_are_refused_with_what_would_do():

@@ -1,0 +1,102 @@
+"""Bores and slots that a bevel goes over, and cusps that come out higher than ordered."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from knifecam.blade import Blade, Bore, Slot
+from knifecam.curve import rectangle
+from knifecam.planning import lay_out
+from knifecam.planning.feasible import feasible
+from knifecam.planning.pierced import pierced_notes, rims
+from knifecam.shop import Bevelling, Order
+from tests.agreement.bevel_blades import ordered as ordered_as
+from tests.agreement.bevel_blades import shop, straight_blade
+
+ANGLE_DEG, LAND, THICK = 5.0, 0.4, 3.5
+"""The bevel's edge lies on y = -12 from x = -8 to 60; past x = 0 toward -x its plunge rises."""
+
+
+def blade_with(*bores: Bore, slots: tuple[Slot, ...] = (), **changes: float) -> Blade:
+    made = straight_blade(**({"angle_deg": ANGLE_DEG, "thickness": THICK, "land": LAND} | changes))
+    return replace(made, bores=bores, slots=slots)
+
+
+def with_blade(blade: Blade) -> Order:
+    return ordered_as(blade, shop())
+
+
+def bore(x: float, y: float, name: str = "B1") -> Bore:
+    return Bore(name=name, centre=(x, y), diameter=5.0)
+
+
+@pytest.mark.parametrize("away", [5.0, 9.0, 15.0])
+def test_a_rim_is_as_thick_as_the_bevel_s_relation_says(away: float) -> None:
+    """Both sides rise by tan a: land + 2 d tan a, d the rim's least distance from the edge."""
+    (rim,) = rims(blade_with(bore(30.0, -12.0 + away)))
+    wanted = LAND + 2 * (away - 2.5) * math.tan(math.radians(ANGLE_DEG))
+    assert rim.thick == pytest.approx(wanted, abs=2e-4)  # places 0.1 mm apart miss 0.05^2 / 2 r
+    assert rim.place[0] == pytest.approx(30.0, abs=0.1)
+    assert rim.place[1] == pytest.approx(-14.5 + away, abs=1e-3)
+    assert rim.bevels == ("edge",)
+
+
+def test_an_opening_beside_the_bevel_has_no_rim_in_it() -> None:
+    # the grind line lies (3.5 - 0.4) / 2 / tan 5 = 17.7 mm from the edge, at y = 5.7
+    handle = blade_with(bore(-30.0, 0.0), bore(30.0, 8.3, "B2"))
+    assert rims(handle) == ()
+    assert list(pierced_notes(with_blade(handle))) == []
+    assert len(rims(blade_with(bore(30.0, 8.1)))) == 1
+
+
+def test_openings_in_a_bevel_are_told_with_the_thinnest_rim() -> None:
+    slot = Slot(name="S1", outline=rectangle(40.0, -4.0, 50.0, 0.0))
+    order = with_blade(blade_with(bore(20.0, -5.0), bore(10.0, -3.0, "B2"), slots=(slot,)))
+    assert feasible(order) == ()
+    (line,) = pierced_notes(order)
+    assert line == (
+        "bevel edge goes over bore 'B1', bore 'B2', slot 'S1': the thinnest rim, of bore 'B1', is"
+        " 1.19 mm thick at (20.0, -7.5); nothing seats level there"
+    )
+    assert line in lay_out(order).notes
+
+
+def test_a_thin_rim_is_refused() -> None:
+    # 0.1 + 2 x 1.6 x tan 3 = 0.268
+    order = with_blade(blade_with(bore(30.0, -12.0 + 4.1), angle_deg=3.0, land=0.1, thickness=2.0))
+    (line,) = (line for line in feasible(order) if "rim" in line)
+    assert "bore 'B1' goes through bevel 'edge' and leaves a rim 0.268 mm thick" in line
+    assert "at least 0.4 mm must stay" in line
+    thicker = with_blade(
+        blade_with(bore(30.0, -12.0 + 4.1), angle_deg=3.0, land=0.3, thickness=2.0)
+    )
+    assert [line for line in feasible(thicker) if "rim" in line] == []
+
+
+def finest(order: Order, step: float) -> Order:
+    """Return the order whose bevels are finished in such steps."""
+    cutting = tuple(
+        replace(c, stepover=step, life=5000.0) if c.stage == "bevel-finish" else c
+        for c in order.cutting
+    )
+    return replace(order, cutting=cutting)
+
+
+def test_cusps_that_no_step_makes_finer_are_told() -> None:
+    """On a slope a corner of 1 mm leaves s^2 / 8 r, s = step / cos a: 0.0126 um for 0.01 mm."""
+    order = replace(finest(with_blade(blade_with()), 0.01), bevelling=Bevelling(cusp=1e-5))
+    (line,) = (n for n in lay_out(order).notes if "bevelling.cusp" in n)
+    assert line == (
+        "bevel edge: bevelling.cusp wants 0.010 um, but steps of 0.010 mm leave 0.013 um: no step finer"
+        " than 0.01 mm is proposed"
+    )
+
+
+def test_cusps_of_a_stated_stepover_are_told_and_cusps_as_wanted_are_not() -> None:
+    order = with_blade(blade_with())
+    assert not [n for n in lay_out(order).notes if "bevelling.cusp" in n]
+    (line,) = (n for n in lay_out(finest(order, 0.3)).notes if "bevelling.cusp" in n)
+    assert "the order states a stepover of 0.3 mm for stage 'bevel-finish'" in line
