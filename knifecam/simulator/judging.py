@@ -20,6 +20,7 @@ from knifecam.simulator.columns import Grid, Swept, cut_grid, plate_grid
 from knifecam.simulator.judge import (
     bevel,
     climb,
+    climb_detail,
     cutter,
     detail,
     disturbed,
@@ -73,8 +74,8 @@ CHIP = 0.1
 
 JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     words.find, cutter.find, spindle.find, feeds.find, stops.find, travel.find, entry.find,
-    climb.find, reach.find, keep_out.find, gouge.find, uncut.find, mismatch.find, tab.find,
-    loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
+    climb.find, climb_detail.find, reach.find, keep_out.find, gouge.find, uncut.find,
+    mismatch.find, tab.find, loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
     bevel.find, thin_edge.find, detail.find,
 )  # fmt: skip
 

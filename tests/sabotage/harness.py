@@ -220,6 +220,22 @@ def travelled_back(text: str, cut: str) -> tuple[str, int]:
     return joined(changed), first
 
 
+def pass_travelled_back(text: str, cut: str, number: int) -> str:
+    """Return the text with one level pass of a cut reversed, its way down put at its other end."""
+    fed = [
+        k for k in matching(text, r"^G[123] ", cut=cut) if not re.match("G1 Z", rows(text)[k - 1])
+    ]
+    begins = [k for k, before in zip(fed, [0, *fed], strict=False) if k != before + 1]
+    first = begins[number]
+    last = max(k for k in fed if k - first == sum(first < other <= k for other in fed))
+    way = [back(s) for s in reversed(list(steps(text, first, last)))]
+    x, y, _ = way[0].start
+    whole = rows(text)
+    down = max(k for k in range(first) if re.match("G0 X", whole[k]))
+    whole[down] = re.sub(r"X\S+ Y\S+", f"X{x:.4f} Y{y:.4f}", whole[down])
+    return joined(whole[: first - 1] + [written(s) for s in way] + whole[last:])
+
+
 def without_lifts(
     text: str, lift: float, *, cut: str, near: tuple[float, float] | None = None
 ) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 from knifecam.shop import Order
 from tests.agreement.details import jimped, necked
 from tests.sabotage import harness as spoil
-from tests.sabotage.case import on_order, on_plan, on_text, whole
+from tests.sabotage.case import FINE, on_order, on_plan, on_text, whole
 from tests.sabotage.made import round_about, with_cutter
 
 NOTCHES, OPENED, NECKS = "JIMPING", "JIMPING OPENED", "NECKS OF THE TABS"
@@ -116,3 +117,40 @@ on_order(
 )  # fmt: skip
 on_plan("gouge", "A", "breaks 0.1 wider than ordered", lambda _: round_about(0.4), of="broken")
 on_plan("uncut", "A", "breaks 0.1 narrower than ordered", lambda _: round_about(0.2), of="broken")
+
+
+# --- the hand of travel --------------------------------------------------------------------------
+def _turned(text: str, cut: str) -> str:
+    """Return the text with the full circles of a cut turned the other way."""
+    lines = spoil.rows(text)
+    first, last = spoil.span(text, cut)
+    for k in range(first, last):
+        before, row = (re.match(r"G\d (X\S+ Y\S+)", lines[n]) for n in (k - 1, k))
+        if before and row and lines[k].startswith("G3") and before.group(1) == row.group(1):
+            lines[k] = "G2" + lines[k][2:]
+    return spoil.joined(lines)
+
+
+on_text(
+    "conventional",
+    "A",
+    "notches bored clockwise",
+    whole(lambda t: _turned(t, NOTCHES)),
+    of="jimped",
+)
+on_text(
+    "conventional", "B", "notches bored clockwise", whole(lambda t: _turned(t, OPENED)), of="jimped"
+)
+for _side in "AB":
+    on_text(
+        "conventional", _side, "a bore's edge broken clockwise", whole(lambda t: _turned(t, BREAKS)),
+        of="broken", cell=FINE,
+    )  # fmt: skip
+    on_text(
+        "conventional", _side, "a slot's edge broken clockwise",
+        whole(lambda t: spoil.pass_travelled_back(t, BREAKS, 1)), of="broken", cell=FINE,
+    )  # fmt: skip
+    on_text(
+        "conventional", _side, "the outline's edge broken counter-clockwise",
+        whole(lambda t: spoil.pass_travelled_back(t, BREAKS, -1)), of="broken", cell=FINE,
+    )  # fmt: skip

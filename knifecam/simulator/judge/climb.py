@@ -51,19 +51,21 @@ def find(case: Case) -> Iterator[Finding]:
             continue
         rows = judged_steps(case, side)
         outline = seen_from(side.frame, case.wanted.outline)
-        on_outline = _finishing(side, rows, outline, stands=OUTSIDE)
+        on_outline = finishing(side, rows, outline, stands=OUTSIDE)
         on_outline = _off_notches(case, side, rows, on_outline)
-        yield from _conventional(side, rows, on_outline, "the blade")
+        yield from conventional(side, rows, on_outline.rows[on_outline.left], "the blade")
         yield from _both(case, side, rows, on_outline, "the blade")
         for opening in case.openings:
             curve = seen_from(side.frame, opening.outline)
-            on_wall = _finishing(side, rows, curve, stands=WITHIN)
-            yield from _conventional(side, rows, on_wall, f"the wall of {opening.name}")
+            on_wall = finishing(side, rows, curve, stands=WITHIN)
+            yield from conventional(
+                side, rows, on_wall.rows[on_wall.left], f"the wall of {opening.name}"
+            )
             if opening.fitted and side.name == "A":
                 yield from _both(case, side, rows, on_wall, opening.name)
 
 
-def _finishing(side: Side, rows: Steps, wall: Curve, *, stands: float) -> Finishing:
+def finishing(side: Side, rows: Steps, wall: Curve, *, stands: float) -> Finishing:
     """Return the steps that take metal with the axis at the cutter's radius from ``wall``.
 
     ``stands``: whether the axis stands `OUTSIDE` or `WITHIN` the closed curve.
@@ -105,8 +107,8 @@ def _off_notches(case: Case, side: Side, rows: Steps, finishing: Finishing) -> F
     return Finishing(rows=finishing.rows[apart], left=finishing.left[apart])
 
 
-def _conventional(side: Side, rows: Steps, finishing: Finishing, what: str) -> Iterator[Finding]:
-    hits = finishing.rows[finishing.left]
+def conventional(side: Side, rows: Steps, hits: NDArray[np.int64], what: str) -> Iterator[Finding]:
+    """Yield that these steps have ``what`` on the left of travel."""
 
     def tell(_: int) -> Told:
         return f"finishes with {what} on the left of travel, conventionally", None, None
@@ -147,5 +149,5 @@ def finishing_length(side: Side, case: Case) -> float:
         return 0.0
     rows = side.steps
     outline = seen_from(side.frame, case.wanted.outline)
-    on_outline = _finishing(side, rows, outline, stands=OUTSIDE)
+    on_outline = finishing(side, rows, outline, stands=OUTSIDE)
     return float(rows.engagement.length[on_outline.rows].sum())
