@@ -12,7 +12,9 @@ from knifecam.planning.plan import Cut
 from knifecam.program import write_program
 from knifecam.shop import Bevelling, Order
 from knifecam.shop.order import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI
+from knifecam.simulator.judging import judge
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
+from tests.agreement.bevelled import bevelled_order
 
 
 def living(order: Order, life: float) -> Order:
@@ -62,3 +64,22 @@ def test_the_fresh_cutter_is_in_before_the_land_is_measured():
     text = write_program(order, plan, "B").text.rpartition(": BEVELS FINISHED,")[2]
     stops = [text.index(one) for one in ("FIT A FRESH CUTTER 3", "MEASURE THE LAND", "G43 H3")]
     assert stops == sorted(stops)
+
+
+def test_a_fresh_cutter_that_goes_in_after_others_is_seen_by_what_its_stop_asks_for():
+    """Side B's trench begins with a fresh cutter 1, after bevels and plunges by 3 and 4."""
+    order = living(bevelled_order(), 17.5)
+    plan = lay_out(order)
+    (trench,) = [c for c in plan.side("B") if c.name == "OUTLINE TRENCH"]
+    assert trench.fresh
+    a, b = (write_program(order, plan, side).text for side in "AB")
+    assert judge(order, (a, b), cell=0.2).verdict.findings == ()
+    ground, _, rest = b.partition(": OUTLINE TRENCH,")
+    for spoilt in (
+        rest.replace("FIT A FRESH CUTTER 1", "FIT CUTTER 1", 1),
+        rest.replace("FIT A FRESH CUTTER 1, SET H1)\nM0", "FIT A FRESH CUTTER 1, SET H1)\nM1", 1),
+    ):
+        assert spoilt != rest
+        text = f"{ground}: OUTLINE TRENCH,{spoilt}"
+        kinds = {f.kind for f in judge(order, (a, text), cell=0.2).verdict.findings}
+        assert "life" in kinds

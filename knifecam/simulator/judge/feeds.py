@@ -12,6 +12,7 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.judge.gaps import stopped_by
 from knifecam.simulator.judge.hit import Told, at_motion, folded
 from knifecam.simulator.side import Side
+from knifecam.simulator.trace import Act
 from knifecam.simulator.verdict import Finding
 
 QUICKER = 1.5
@@ -96,21 +97,28 @@ def _too_thick(side: Side, order: Order) -> Iterator[Finding]:
 def spells(side: Side) -> dict[int, list[tuple[int, int]]]:
     """Return by cutter the motion ranges cut with one and the same edge.
 
-    A change to the number already in the spindle, after a stop by hand that no switch leaves out,
-    brings a fresh cutter.
+    After a stop by hand that no switch leaves out, a change to the number already in the spindle
+    brings a fresh cutter, and a change to another number where the stop's message asks for one.
     """
     ranges: dict[int, list[tuple[int, int]]] = {}
-    held, begun, stopped = 0, 0, False
+    held, begun, stopped, asked = 0, 0, False, False
     for act in side.trace.acts:
         stopped = stopped_by(act, stopped)
+        asked = asked or _asks_for_fresh(act)
         if act.kind == "change":
             ranges.setdefault(held, []).append((begun, act.before))
             number = round(act.number)
-            if number == held and stopped:
-                ranges[held].append((-1, -1))
-            held, begun, stopped = number, act.before, False
+            if stopped and (number == held or asked):
+                ranges.setdefault(number, []).append((-1, -1))
+            held, begun, stopped, asked = number, act.before, False, False
     ranges.setdefault(held, []).append((begun, len(side)))
     return ranges
+
+
+def _asks_for_fresh(act: Act) -> bool:
+    """Return whether a message (NISTIR 6556, 3.3) asks for a fresh cutter."""
+    words = act.text.upper().replace(",", " ").split() if act.kind == "comment" else []
+    return words[:1] == ["MSG"] and "FRESH" in words
 
 
 def contact_minutes(side: Side) -> dict[int, list[tuple[float, int]]]:
