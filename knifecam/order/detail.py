@@ -292,7 +292,13 @@ def _meant(name: str, path: str, blade: Blade, notes: Notes) -> list[str]:
     if name in ("outline", *bores, *slots):
         return [name]
     if name in ("bores", "slots"):
-        return bores if name == "bores" else slots
+        meant = bores if name == "bores" else slots
+        if not meant:
+            notes.troubles.append(
+                f'{path}.of="{name}": the blade has none; name their layer under drawing.{name}, or'
+                " leave this out"
+            )
+        return meant
     cells_of = [n for n in (*bores, *slots) if n.rpartition("-")[0] == name]
     if not cells_of:
         notes.troubles.append(

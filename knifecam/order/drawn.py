@@ -55,12 +55,14 @@ class Parts(Protocol):
 class Drawn:
     """The parts of a drawing, the stretches it keeps off, and ``content``, its bytes for a digest.
 
-    Stations count along the counter-clockwise outline.
+    Stations count along the counter-clockwise outline. ``notes`` tell what of the drawing was left
+    alone and what looks odd.
     """
 
     parts: Parts
     keep_off: tuple[Stretch, ...]
     content: bytes
+    notes: tuple[str, ...] = ()
 
 
 def read_drawn(
@@ -97,7 +99,7 @@ def read_drawn(
         **{role: _layers(getattr(section, role)) for role in _ROLES}, shapes=tuple(shapes)
     )
     parts = find_parts(drawing, roles)
-    return Drawn(parts=parts, keep_off=_keep_off(parts), content=_plain(content))
+    return Drawn(parts=parts, keep_off=_keep_off(parts), content=_plain(content), notes=parts.notes)
 
 
 _ROLES = ("outline", "bores", "slots", "tabs", "keep_off")

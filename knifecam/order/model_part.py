@@ -57,10 +57,12 @@ class DrawingSection(Section):
         _layers("the outline", "the one loop that contains all others"),
     ] = None
     bores: Annotated[
-        str | tuple[str, ...] | None, _layers("the bores", "circles inside the outline")
+        str | tuple[str, ...] | None,
+        _layers("the bores", "circles inside the outline, on its layers where they are named"),
     ] = None
     slots: Annotated[
-        str | tuple[str, ...] | None, _layers("the slots", "other loops inside the outline")
+        str | tuple[str, ...] | None,
+        _layers("the slots", "other loops inside the outline, on its layers where they are named"),
     ] = None
     tabs: Annotated[str | tuple[str, ...] | None, _layers("points where tabs stand", "none")] = None
     keep_off: Annotated[

@@ -114,7 +114,10 @@ class Bevelling:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """One order; ``digest`` identifies its text, ``assumed`` lists what it did not state."""
+    """One order; ``digest`` identifies its text, ``assumed`` lists what it did not state.
+
+    ``drawn_notes`` tell what of its drawing was left alone and what looks odd there.
+    """
 
     name: str
     blade: Blade
@@ -125,6 +128,7 @@ class Order:
     trench: Trench
     boring: Boring = Boring()
     bevelling: Bevelling = Bevelling()
+    drawn_notes: tuple[str, ...] = ()
     digest: str = ""
     assumed: tuple[str, ...] = ()
 

@@ -11,7 +11,8 @@ from knifecam.shop.proposed import HARDNESSES, excesses
 
 def remarks(order: Order) -> tuple[str, ...]:
     """Return what lies outside of what is usual, or was left to chance."""
-    return (*_cutting(order), *_hardness(order), *_edge(order), *_plate(order))
+    drawn = [f"drawing: {note}" for note in order.drawn_notes]
+    return (*drawn, *_cutting(order), *_hardness(order), *_edge(order), *_plate(order))
 
 
 def _cutting(order: Order) -> Iterator[str]:

@@ -14,6 +14,7 @@ import shapely
 
 from knifecam.blade import Bevel, Blade
 from knifecam.curve import Stretch, circle, place_at, rectangle
+from knifecam.errors import OrderError
 from knifecam.order import load_order, order_from_text
 from knifecam.order.detail import flat_stretches
 from knifecam.planning.feasible import feasible
@@ -237,6 +238,15 @@ def test_breaks_of_the_outline_stay_off_a_chisel_edge_on_both_sides() -> None:
 def test_a_pattern_is_broken_by_its_name(sound: str, draw: Callable[..., SimpleNamespace]) -> None:
     text = sound + CHAMFER + ROWS + '[[edge_breaks]]\nof = "P1"\nside = "A"\n'
     assert len(read(text, draw(slots=(), bores=())).blade.breaks) == 45
+
+
+def test_breaks_of_bores_that_are_not_there_are_refused(
+    sound: str, draw: Callable[..., SimpleNamespace]
+) -> None:
+    text = sound + CHAMFER + '[[edge_breaks]]\nof = "slots"\n'
+    with pytest.raises(OrderError) as error:
+        read(text, draw(slots=(), bores=()))
+    assert error.value.lines[0].startswith('edge_breaks[1].of="slots": the blade has none; name')
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import pytest
 
 from knifecam.errors import DrawingError, OrderError
 from knifecam.order import load_order
+from knifecam.shop.remarks import remarks
 
 LAYERS = """
 [drawing]
@@ -50,6 +51,16 @@ def folder(tmp_path: Path, sound: str) -> Path:
     draw(tmp_path / "knife.dxf")
     (tmp_path / "knife.toml").write_text(sound + LAYERS)
     return tmp_path
+
+
+def test_what_of_the_drawing_is_left_alone_is_told(folder: Path, sound: str) -> None:
+    order = load_order(folder / "knife.toml")
+    assert not any("left alone" in line for line in remarks(order))
+    text = sound + LAYERS.replace('bores = ["BORES"]\n', "")
+    (folder / "knife.toml").write_text(text)
+    order = load_order(folder / "knife.toml")
+    assert order.blade.bores == ()
+    assert "drawing: layer 'BORES' has no role; left alone: 2 CIRCLE" in remarks(order)
 
 
 def test_the_layers_become_the_blade(folder: Path) -> None:
