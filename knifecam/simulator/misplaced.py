@@ -88,8 +88,8 @@ def _waist(verdict: Verdict) -> list[float] | None:
 
 
 def _land(verdict: Verdict) -> list[float] | None:
-    lands = [bevel.get("land") or {} for bevel in verdict.measures.get("bevels", ())]
-    return _range([land.get(end) for land in lands for end in ("min", "max")])
+    lands = [bevel["land"] for bevel in verdict.measures["bevels"] if bevel["land"]]
+    return _range([land["measured"][end] for land in lands for end in ("least", "most")])
 
 
 _FIGURES = {

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.blade.broken import near_break_ends
 from knifecam.blade.surface import edge_curve, half_thickness
 from knifecam.curve import place_at
 from knifecam.simulator.judging import Judged
@@ -34,6 +35,9 @@ BESIDE = 1.5
 """mm drawn beside the blade."""
 
 
+LEAST = 30.0
+"""mm: blades no wider are drawn whole; of wider ones twice the bevel's width, but no less."""
+
 NEAR = 1.0
 """mm along the edge: how far from a section its land may have been measured."""
 
@@ -44,11 +48,13 @@ RULER = 2.0
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Section:
     """A section: ``run`` (n,) mm from the edge inward; the faces as cut (2, n) and as wanted, NaN
-    where there is no metal."""
+    where there is no metal; ``judged`` (n,) where they are compared, which is not where an edge
+    break fades out."""
 
     title: str
     bevel: int
     station: float
+    judged: NDArray[np.bool_]
     run: Floats
     cut: Floats
     wanted: Floats
@@ -97,18 +103,26 @@ def _section(judged: Judged, which: int, share: float, number: int) -> _Section:
     points = point[0] + run[:, None] * inward
     wanted = np.stack([half_thickness(order.blade, points, side) for side in "AB"])
     wanted = np.where(np.isfinite(wanted), wanted, np.nan)
-    last = int(np.flatnonzero(np.isfinite(wanted[0])).max(initial=0))
-    kept = slice(0, min(len(run), last + int(BESIDE / SPACING)))
+    kept = slice(0, _length(wanted, order.blade.thickness))
     seen = see(order, judged.case.sides, points[kept])
     metal = seen.thickness > 1e-6
+    fading = [near_break_ends(order.blade, points[kept], side) for side in "AB"]
     title = (
         f"section {number}: {station:.1f} mm along the edge of bevel {bevel.name}, "
         f"X {point[0, 0]:.1f} Y {point[0, 1]:.1f}"
     )
     return _Section(
-        title=title, bevel=which, station=station, run=run[kept],
+        title=title, bevel=which, station=station, judged=~np.logical_or(*fading), run=run[kept],
         cut=np.where(metal, seen.heights, np.nan), wanted=wanted[:, kept],
     )  # fmt: skip
+
+
+def _length(wanted: Floats, thickness: float) -> int:
+    """Return how many places of a section are drawn: to the blade's far side, or past its bevel."""
+    last = int(np.flatnonzero(np.isfinite(wanted[0])).max(initial=0))
+    whole = (wanted >= thickness / 2 - 1e-6).all(axis=0)
+    ground = int(whole.argmax()) if whole.any() else last
+    return min(last + int(BESIDE / SPACING), max(2 * ground, int(LEAST / SPACING)), wanted.shape[1])
 
 
 def _draw(axes: Axes, judged: Judged, section: _Section, reach: float) -> None:
@@ -125,7 +139,7 @@ def _draw(axes: Axes, judged: Judged, section: _Section, reach: float) -> None:
         axes.plot(run, face, color=INK, lw=LINE)
     metal = np.isfinite(upper)
     ends = np.flatnonzero(np.diff(metal.astype(int), prepend=0, append=0))
-    for wall in np.where(metal[np.minimum(ends, len(run) - 1)], ends, ends - 1):
+    for wall in (*ends[::2], *(ends[1::2] - 1)[ends[1::2] < len(run)]):
         axes.plot(run[[wall, wall]], [lower[wall], upper[wall]], color=INK, lw=LINE)
     for which, sign in enumerate((1.0, -1.0)):
         axes.plot(run, sign * section.wanted[which], color=INK, lw=FINE_LINE, ls=(0, (6, 3)))
@@ -155,7 +169,7 @@ def _figures(judged: Judged, section: _Section) -> str:
     inside = np.isfinite(section.wanted[0]) & np.isfinite(thick)
     if not inside.any():
         return "no metal"
-    off_walls = inside.copy()
+    off_walls = inside & section.judged
     for shift in range(1, OFF_WALLS + 1):
         off_walls[shift:] &= inside[:-shift]
         off_walls[:-shift] &= inside[shift:]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hand_bevel as bevelled
 import hand_written as hand
 import numpy as np
 import pytest
@@ -60,6 +61,16 @@ def test_what_is_not_a_number_is_refused():
         Misplacement(x=float("nan"))
     with pytest.raises(ValueError, match="only side B"):
         next(judge_misplaced(hand.order(), (hand.side_a(), None), [Misplacement()], cell=CELL))
+
+
+def test_what_land_is_left_is_told():
+    """Side B higher by 0.05 mm takes that off a land that both sides grind."""
+    texts = (bevelled.side_a(), bevelled.side_b())
+    places = [Misplacement(), Misplacement(z=0.05)]
+    both = [j.verdict for j in judge_misplaced(bevelled.order(), texts, places, cell=CELL)]
+    told = effects(*both)["land"]
+    assert told["misplaced"][0] == pytest.approx(told["as_ordered"][0] - 0.05, abs=1e-3)
+    assert any(line.startswith("  land ") for line in effect_lines(places[1], effects(*both)))
 
 
 def test_effects_set_both_side_by_side_and_count_findings():
