@@ -21,8 +21,9 @@ from knifecam.paths.beside import parallels
 from knifecam.paths.bevel import Face, inside, normals
 from knifecam.shop import Cutter
 
-CHORD = 3e-4
-"""mm: how far straight ways may lie from the places between their ends."""
+CHORD = 1e-4
+"""mm: how far straight ways may lie from the places between their ends. On a hollow bevel they bridge
+it, which adds to the cusps."""
 
 SEEN = 0.2
 """mm between the places at which a way is looked at, whether it meets the blade."""

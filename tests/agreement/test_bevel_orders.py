@@ -74,3 +74,12 @@ def test_it_is_proved_or_refused_for_a_reason(index: int) -> None:
         assert bevel["land"]["most_off"] <= 5 * MICRON
         for side in bevel["sides"].values():
             assert side["most_gouged"]["amount"] <= 1 * MICRON
+
+
+def test_straight_ways_of_a_plunge_over_a_hollow_bevel_leave_no_higher_cusps() -> None:
+    """A ball of 3 mm runs past a plunge over a hollow of radius 119 mm: its ways bridge it."""
+    order = random_bevel_order(492)
+    assert order.blade.bevels[0].profile == "hollow"
+    plan = lay_out(order)
+    texts = (write_program(order, plan, "A").text, write_program(order, plan, "B").text)
+    assert judge(order, texts, cell=0.15).verdict.findings == ()

@@ -122,6 +122,13 @@ on_text("thin-edge", "B", "finish 8 um low", lambda t: moved(t, FINISHED, -0.008
 on_text("thin-edge", "B", "the edge's wall last", edge_wall_last)
 
 
+@sabotage("ridge", "A", "side B's wall of the rest 0.25 higher, the ridge beside side A's floor")
+def _() -> Spoilt:
+    a, b = good().texts
+    assert b is not None
+    return Spoilt(order=good().order, texts=(a, moved(b, "OUTLINE WALL", 0.25)))
+
+
 @sabotage("uncut", "A", "the bevel is ordered finer")
 def _() -> Spoilt:
     order = good().order
