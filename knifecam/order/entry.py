@@ -112,7 +112,7 @@ class Measure(Entry):
         except NotAQuantityError as rule:
             raise RefusedError([("", seen, str(rule))]) from rule
         if not self._holds(bare(number, self.kind)):
-            raise RefusedError([("", seen, f"must be {self.allowed()}")])
+            raise RefusedError([("", seen, f"must be {self.allowed(units)}")])
         return number
 
     def _holds(self, number: float) -> bool:
@@ -128,16 +128,20 @@ class Measure(Entry):
         metric, inch = self.kind.bare, self.kind.bare_inch
         return metric if metric == inch else f"{metric} ({inch})"
 
-    def allowed(self) -> str:
-        """Return the range in words."""
+    def allowed(self, units: str = "mm") -> str:
+        """Return the range in words, in the unit of a bare number of an order in ``units``."""
         bounds = (
             ("greater than", self.above),
             ("at least", self.least),
             ("at most", self.most),
             ("less than", self.below),
         )
-        said = [f"{word} {bound:g}" for word, bound in bounds if bound is not None]
-        return " and ".join(said) + f" {self.kind.bare}" if said else "any"
+        unit = self.kind.unit(units)
+        one = 1.0
+        if unit != self.kind.bare:
+            one = bare(read_quantity(1.0, self.kind, units), self.kind)
+        said = [f"{word} {bound / one:.6g}" for word, bound in bounds if bound is not None]
+        return " and ".join(said) + f" {unit}" if said else "any"
 
     def suits(self, value: object) -> bool:
         """Tell whether it is a number or a number with a unit."""

@@ -145,6 +145,8 @@ def _clamp_texts(order: Order, side: str, unit: Unit) -> Iterator[str]:
     high = unit.told(bench.rapid_z - bench.top, 1)
     yield f"NO CLAMPS KNOWN: NOTHING MAY STAND HIGHER THAN {high} ABOVE THE PLATE"
     yield "OR WHERE A CUT GOES; RAPIDS RUN AT THAT HEIGHT"
+    if order.setup.hold.tip_clamp and side == "B":
+        yield "A CLAMP FOR THE BLADE'S FAR END GOES ON AT A STOP BEFORE THE TRENCH, AS LOW AS THAT"
 
 
 def _cutter_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]:

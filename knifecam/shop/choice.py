@@ -90,7 +90,7 @@ def choose_cutters(
     chosen += [(NOTCH, c.number) for c in notching]
     chosen += [(BREAK, c.number) for c in _for_breaks(cutters, blade)]
     if necks:
-        chosen += [(NECK, c.number) for c in _for_necks(ends)]
+        chosen += [(NECK, c.number) for c in _for_necks(ends, outline)]
     return tuple(chosen)
 
 
@@ -106,10 +106,15 @@ def makes_angle(cutter: Cutter, angle: float) -> bool:
     return cutter.kind == CHAMFER and abs(math.pi / 2 - cutter.half_angle - angle) <= SAME_ANGLE
 
 
-def _for_necks(cutters: Sequence[Cutter]) -> list[Cutter]:
-    """Return the thickest cutter that necks tabs, or none."""
-    fitting = [c for c in cutters if c.diameter <= THICKEST_NECK and c.corner <= NECK_CORNER]
-    return sorted(fitting, key=lambda c: -c.diameter)[:1]
+def _for_necks(cutters: Sequence[Cutter], outline: Sequence[Cutter]) -> list[Cutter]:
+    """Return the thickest small cutter that turns in the trench of the ``outline``'s first one.
+
+    The thinnest stands in where none does, for others to refuse.
+    """
+    small = [c for c in cutters if c.diameter <= THICKEST_NECK and c.corner <= NECK_CORNER]
+    small.sort(key=lambda c: -c.diameter)
+    room = outline[0].diameter / 2 if outline else math.inf
+    return [c for c in small if c.diameter <= room][:1] or small[-1:]
 
 
 def _alike(cutters: Sequence[Cutter], room: float) -> list[Cutter]:

@@ -14,6 +14,10 @@ from knifecam.simulator.frame import Frame
 from knifecam.simulator.verdict import Verdict
 
 
+OF_THE_TEXT = ("stop", "first-move")
+"""Kinds of finding about how the program is written."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Misplacement:
     """How the plate lies: shifted by ``x``, ``y``, raised by ``z`` mm, turned by ``angle`` rad.
@@ -55,12 +59,14 @@ def effects(right: Verdict, moved: Verdict) -> dict[str, Any]:
 
     ``walls_apart`` and ``bores_apart`` are the greatest steps between the sides' walls and bores,
     ``tab_thickness``, ``tab_waist`` and ``land`` the least and greatest there are; None where there
-    are none. ``findings`` counts the kinds of finding.
+    are none. ``findings`` counts the kinds of finding; how a cutter is set and comes down first is
+    left out, for it is the program's and no plate's that lies a little otherwise.
     """
     told: dict[str, Any] = {}
     for name in ("walls_apart", "bores_apart", "tab_thickness", "tab_waist", "land"):
         told[name] = {"as_ordered": _FIGURES[name](right), "misplaced": _FIGURES[name](moved)}
-    told["findings"] = dict(sorted(Counter(f.kind for f in moved.findings).items()))
+    kinds = Counter(f.kind for f in moved.findings if f.kind not in OF_THE_TEXT)
+    told["findings"] = dict(sorted(kinds.items()))
     return told
 
 

@@ -81,6 +81,7 @@ def test_effects_set_both_side_by_side_and_count_findings():
     before, after = (told["tab_thickness"][k] for k in ("as_ordered", "misplaced"))
     assert after[0] == pytest.approx(before[0] - 0.05, abs=1e-3)
     assert told["findings"]["mismatch"] >= 1
+    assert not {"stop", "first-move"} & set(told["findings"])
     lines = list(effect_lines(place, told))
     assert lines[0].startswith("side B lying 0.03, 0 mm aside, 0.05 mm high, turned 0 degrees")
     assert "  walls apart 0.030 mm (0.000)" in lines

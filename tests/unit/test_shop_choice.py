@@ -126,3 +126,10 @@ def test_slots_want_a_cutter_that_fits_the_smallest() -> None:
         Slot(name="b", outline=rectangle(40, 8, 60, 11)),
     )
     assert chosen(shop(4, 2), blade(slots=slots))["slot"] == [2]
+
+
+def test_tabs_are_necked_by_the_thickest_cutter_that_turns_in_the_trench() -> None:
+    """A trench is at least as wide as the 2.5 mm cutter that opens it: 1.5 mm is more than half."""
+    for sizes, wanted in (((2.5, 1.5, 1.0), 1.0), ((3.0, 1.5, 1.0), 1.5), ((1.9, 1.5, 1.2), 1.2)):
+        stages = dict(choose_cutters(shop(*sizes), blade(), necks=True))
+        assert shop(*sizes)[stages["neck"] - 1].diameter == wanted
