@@ -13,7 +13,6 @@ import numpy as np
 from knifecam.simulator.frame import Frame
 from knifecam.simulator.verdict import Verdict
 
-
 OF_THE_TEXT = ("stop", "first-move")
 """Kinds of finding about how the program is written."""
 
