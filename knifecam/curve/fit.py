@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import count, pairwise
 
 import numpy as np
 
@@ -16,6 +16,9 @@ SmoothCurve = Callable[[Floats], tuple[Floats, Floats]]
 SHORTEST_PIECE = 0.002
 """mm: no piece of a curve is shorter."""
 
+_MOST_TRIES = 2000
+"""No more stretches are tried for one curve."""
+
 _PLACES = 40
 """A stretch is measured at so many places, its arcs at twice as many."""
 
@@ -25,6 +28,10 @@ deviation, a smooth curve with a few humps, may be (1/40)^2 or so greater."""
 
 _LARGEST_TURN = 1.8
 """rad: a stretch that turns further is halved before two arcs are tried."""
+
+
+class EndlessError(ValueError):
+    """The curve takes too many arcs to follow."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,22 +72,26 @@ def fit_biarcs(
     Raises
     ------
     ValueError
-        When the curve is not finite, stands still over a stretch, or bends too tightly to be
-        followed by pieces of 0.002 mm.
+        When the curve is not finite, stands still over a stretch, bends too tightly to be
+        followed by pieces of 0.002 mm. `EndlessError` where it takes more than 1000 pairs of arcs.
     """
     low, high = span
     if not (np.isfinite(low) and np.isfinite(high) and high > low):
         raise ValueError(f"span={low}..{high} must be finite and increasing")
     inner = sorted({float(b) for b in breaks if low < b < high})
     edges = [low, *inner, high]
-    arcs = [arc for a, b in pairwise(edges) for arc in _follow(curve, a, b, tolerance)]
+    tries = count(1)
+    arcs = [arc for a, b in pairwise(edges) for arc in _follow(curve, (a, b), tolerance, tries)]
     if not arcs:
         raise ValueError("the curve is shorter than a piece of 0.002 mm")
     return _chain(arcs)
 
 
-def _follow(curve: SmoothCurve, low: float, high: float, tolerance: float) -> list[_Biarc]:
+def _follow(
+    curve: SmoothCurve, span: tuple[float, float], tolerance: float, tries: Iterator[int]
+) -> list[_Biarc]:
     """Return the biarcs of one smooth stretch by halving until they fit."""
+    low, high = span
     found: list[_Biarc] = []
     waiting = [(low, high)]
     headings: dict[float, Floats] = {
@@ -88,6 +99,11 @@ def _follow(curve: SmoothCurve, low: float, high: float, tolerance: float) -> li
         high: _heading_inside(curve, high, low),
     }
     while waiting:
+        if next(tries) > _MOST_TRIES:
+            raise EndlessError(
+                f"the curve cannot be followed by {_MOST_TRIES // 2} pairs of arcs within"
+                f" {tolerance} mm: it is too long or too winding"
+            )
         a, b = waiting.pop()
         arc = _try_biarc(curve, (a, b), (headings[a], headings[b]), tolerance)
         if arc is not None:

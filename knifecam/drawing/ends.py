@@ -19,7 +19,7 @@ from knifecam.drawing.record import (
     shown_length,
     shown_place,
 )
-from knifecam.drawing.segment import Ints, Segments, distance_to
+from knifecam.drawing.segment import Ints, Segments, distance_to, near_each_other
 
 SAME_PLACE = 1e-6
 """mm: ends this close meet exactly."""
@@ -128,9 +128,9 @@ def _mate(work: Joining, pair: Sequence[int]) -> None:
 def _near_pairs(ends: Ints, places: Floats, reach: float) -> tuple[Ints, Ints, Floats]:
     """Return all pairs of ends within ``reach`` mm and their distances."""
     points = shapely.points(places[ends])
-    a, b = shapely.STRtree(points).query(points, predicate="dwithin", distance=reach)
-    chosen = a < b
-    first, second = ends[a[chosen]], ends[b[chosen]]
+    alike = np.zeros(len(ends), dtype=np.int64)
+    a, b = near_each_other(points, alike, predicate="dwithin", distance=reach)
+    first, second = ends[a], ends[b]
     return first, second, np.asarray(np.hypot(*(places[first] - places[second]).T))
 
 
@@ -239,13 +239,15 @@ def _find_gaps(work: Joining) -> None:
     group = work.segments.group
     first, second, apart = _near_pairs(ends, work.segments.places, largest_miss(work.join))
     chosen = group[first // 2] == group[second // 2]
+    runs = np.zeros(2 * len(group))
+    runs[ends] = [work.run(end)[1] for end in ends.tolist()]
+    # a run must be clearly longer than the gap, or it is the gap's own filling
+    chosen &= np.minimum(runs[first], runs[second]) > 2 * apart
     first, second, apart = first[chosen], second[chosen], apart[chosen]
     nearest: dict[int, tuple[float, int]] = {}
     for a, b, d in zip(first.tolist(), second.tolist(), apart.tolist(), strict=True):
         for one, other in ((a, b), (b, a)):
-            # a run must be clearly longer than the gap, or it is the gap's own filling
-            if work.run(one)[1] > 2 * d and work.run(other)[1] > 2 * d:
-                nearest[one] = min(nearest.get(one, (np.inf, -1)), (d, other))
+            nearest[one] = min(nearest.get(one, (np.inf, -1)), (d, other))
     for end, (distance, other) in sorted(nearest.items()):
         if end < other and nearest.get(other, (0.0, -1))[1] == end:
             work.problems.append(_gap(work, end, other, distance))

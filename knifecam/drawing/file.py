@@ -122,7 +122,7 @@ def _loaded(data: bytes | str) -> Document:
 
 def _version(document: Any) -> str:
     code = document.loaded_dxfversion or document.dxfversion
-    return str(acad_release.get(code, code))
+    return plain(str(acad_release.get(code, code)))
 
 
 def _layers(document: Any, found: Found) -> tuple[Layer, ...]:

@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
+from numpy.typing import NDArray
 
+from knifecam.curve.curve import Floats
 from knifecam.drawing.chain import chains_of
 from knifecam.drawing.crossing import find_crossings, segments_of_curves
 from knifecam.drawing.ends import join_ends
@@ -23,7 +26,10 @@ from knifecam.drawing.record import (
     shown_length,
     shown_place,
 )
-from knifecam.drawing.segment import SHORTEST, Ints, Segments, segments_of
+from knifecam.drawing.segment import SHORTEST, Ints, Segments, crowded, segments_of
+
+MOST_CROSSINGS = 10_000
+"""A drawing whose lines and arcs cross in more places is refused."""
 
 AT_FORK = 0.02
 """mm: a crossing this near to a fork is the fork's."""
@@ -92,16 +98,17 @@ def _without_empty(segments: Segments, pieces: Sequence[Piece]) -> tuple[Segment
     if not empty.any():
         return segments, []
     repairs = []
-    for k in np.unique(segments.piece[empty]):
-        of_piece = segments.piece == k
-        short = of_piece & empty
-        repairs.append(
-            _dropped(pieces[int(k)], segments, short, bool(short.sum() == of_piece.sum()))
-        )
+    several = np.bincount(segments.piece)
+    order = np.flatnonzero(empty)
+    order = order[np.argsort(segments.piece[order], kind="stable")]
+    bounds = np.flatnonzero(np.diff(segments.piece[order])) + 1
+    for short in np.split(order, bounds):
+        k = int(segments.piece[short[0]])
+        repairs.append(_dropped(pieces[k], segments, short, len(short) == int(several[k])))
     return _kept(segments, ~empty), repairs
 
 
-def _dropped(piece: Piece, segments: Segments, short: np.ndarray, whole: bool) -> Repair:
+def _dropped(piece: Piece, segments: Segments, short: Ints, whole: bool) -> Repair:
     place = segments.start[short][0]
     size = float(segments.chord[short].max())
     long = shown_length(size) if size > 0 else "0 mm"
@@ -109,7 +116,7 @@ def _dropped(piece: Piece, segments: Segments, short: np.ndarray, whole: bool) -
         text = f"is {long} long at {shown_place(place)}, shorter than {SHORTEST} mm; left out"
     else:
         text = (
-            f"{int(short.sum())} of its segments are shorter than {SHORTEST} mm, one {long} at"
+            f"{len(short)} of its segments are shorter than {SHORTEST} mm, one {long} at"
             f" {shown_place(place)}; left out"
         )
     return Repair(
@@ -158,10 +165,12 @@ def _crossings(
     sources = np.concatenate([which for _, which in made])
     seen, owner = segments_of_curves(curves, [segments.group[which] for _, which in made])
     found = find_crossings(seen)
+    if len(found.first) > MOST_CROSSINGS:
+        raise crowded(MOST_CROSSINGS, "times its lines and arcs cross or touch")
     places: dict[tuple[int, int], list[int]] = {}
-    told = np.array(forks, dtype=float).reshape(-1, 2)
+    told = _at_a_fork(found.place, np.array(forks, dtype=float).reshape(-1, 2))
     for k in np.lexsort((found.place[:, 1], found.place[:, 0])):
-        if (np.hypot(*(told - found.place[k]).T) <= AT_FORK).any():
+        if told[k]:
             continue
         a, b = sorted((int(owner[found.first[k]]), int(owner[found.second[k]])))
         places.setdefault((a, b), []).append(int(k))
@@ -172,6 +181,16 @@ def _crossings(
         one, other = (pieces[int(segments.piece[s])].origin for s in pair)
         problems.append(_crossing(one, other, found.place[hits], itself=a == b))
     return problems
+
+
+def _at_a_fork(places: Floats, forks: Floats) -> NDArray[np.bool_]:
+    """Return which of the places (K, 2) lie at one of the forks (F, 2)."""
+    told = np.zeros(len(places), dtype=bool)
+    if len(places) and len(forks):
+        tree = shapely.STRtree(shapely.points(forks))
+        near = tree.query(shapely.points(places), predicate="dwithin", distance=AT_FORK)
+        told[near[0]] = True
+    return told
 
 
 def _crossing(one: Origin, other: Origin, places: np.ndarray, *, itself: bool) -> Problem:

@@ -17,7 +17,10 @@ from knifecam.drawing.record import (
     shown_length,
     shown_place,
 )
-from knifecam.drawing.segment import SHORTEST, Ints, Segments
+from knifecam.drawing.segment import SHORTEST, Ints, Segments, crowded
+
+MOST_OVERLAPS = 20_000
+"""A drawing of which more pairs of segments lie on each other is refused."""
 
 SLOPE = 0.005
 """Segments lie on each other if they part by at most this share of the stretch they share."""
@@ -55,8 +58,7 @@ def without_overlays(
     repairs: list[Repair] = []
     problems: list[Problem] = []
     stay: set[int] = set()
-    for cut, keep in _piece_pairs(segments, overlaps):
-        chosen = (segments.piece[overlaps.cut] == cut) & (segments.piece[overlaps.keep] == keep)
+    for (cut, keep), chosen in _piece_pairs(segments, overlaps):
         size = float(overlaps.size[chosen].sum())
         place = overlaps.place[chosen][0]
         both_loops = pieces[cut].closed and pieces[keep].closed and cut != keep
@@ -86,6 +88,8 @@ def find_overlaps(segments: Segments, pieces: tuple[Piece, ...], join: float) ->
     near = np.minimum(join, SLOPE * size + 1e-6)
     chosen = (size > max(join, SHORTEST)) & (apart <= near)
     i, j = i[chosen], j[chosen]
+    if len(i) > MOST_OVERLAPS:
+        raise crowded(MOST_OVERLAPS, "pairs of its lines and arcs lie on each other")
     first, second, size = first[chosen], second[chosen], size[chosen]
     closed = np.array([piece.closed for piece in pieces], dtype=bool)[segments.piece]
     rank = np.empty(len(segments), dtype=np.int64)
@@ -155,10 +159,13 @@ def _arcs_on_arcs(segments: Segments, i: Ints, j: Ints) -> Part:
     return i, j, share(i, 0.0), share(j, turned), (high - low) * radius[i], apart
 
 
-def _piece_pairs(segments: Segments, overlaps: Overlaps) -> list[tuple[int, int]]:
-    """Return which piece lies on which, in the order of the file."""
-    pairs = zip(segments.piece[overlaps.cut], segments.piece[overlaps.keep], strict=True)
-    return sorted({(int(cut), int(keep)) for cut, keep in pairs})
+def _piece_pairs(segments: Segments, overlaps: Overlaps) -> list[tuple[tuple[int, int], Ints]]:
+    """Return which piece lies on which, in the order of the file, and the overlaps of each pair."""
+    cut, keep = segments.piece[overlaps.cut], segments.piece[overlaps.keep]
+    pairs: dict[tuple[int, int], list[int]] = {}
+    for k in np.lexsort((np.arange(len(cut)), keep, cut)).tolist():
+        pairs.setdefault((int(cut[k]), int(keep[k])), []).append(k)
+    return [(pair, np.array(which)) for pair, which in pairs.items()]
 
 
 def _covered(overlaps: Overlaps) -> dict[int, list[tuple[float, float]]]:
@@ -185,9 +192,9 @@ def _left(stretches: list[tuple[float, float]], length: float) -> list[tuple[flo
 def _wholly_covered(segments: Segments, covered: dict[int, list[tuple[float, float]]]) -> set[int]:
     """Return the pieces of which nothing is left."""
     lengths = segments.length
-    gone = {k for k, there in covered.items() if not _left(there, float(lengths[k]))}
-    some = {int(segments.piece[k]) for k in gone}
-    return {p for p in some if set(np.flatnonzero(segments.piece == p).tolist()) <= gone}
+    gone = [k for k, there in covered.items() if not _left(there, float(lengths[k]))]
+    lost = np.bincount(segments.piece[gone], minlength=int(segments.piece.max()) + 1)
+    return set(np.flatnonzero((lost > 0) & (lost == np.bincount(segments.piece))).tolist())
 
 
 def _cut(segments: Segments, covered: dict[int, list[tuple[float, float]]]) -> Segments:

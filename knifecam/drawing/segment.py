@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -12,11 +13,18 @@ from numpy.typing import NDArray
 from knifecam.curve.curve import Floats
 from knifecam.curve.fit import deviation_from_arc, in_chord
 from knifecam.drawing.record import Piece
+from knifecam.errors import DrawingError
 
 Ints = NDArray[np.int64]
 
 SHORTEST = 0.002
 """mm: what is shorter is no piece."""
+
+MOST_PAIRS = 500_000
+"""A drawing of which more pairs of segments, or of their ends, come near each other is refused."""
+
+_AT_ONCE = 4_000_000
+"""No more pairs are looked at in one query."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,15 +90,44 @@ class Segments:
 
     def pairs(self, margin: float) -> tuple[Ints, Ints]:
         """Return all pairs i < j of one group whose boxes come within ``margin`` mm."""
-        boxes = self.boxes(margin / 2)
-        i, j = shapely.STRtree(boxes).query(boxes)
-        chosen = (i < j) & (self.group[i] == self.group[j])
-        order = np.lexsort((j[chosen], i[chosen]))
-        return i[chosen][order], j[chosen][order]
+        i, j = near_each_other(self.boxes(margin / 2), self.group)
+        order = np.lexsort((j, i))
+        return i[order], j[order]
 
     def with_mates(self, mate: Ints) -> Segments:
         """Return the same segments joined otherwise."""
         return replace(self, mate=mate)
+
+
+def crowded(count: int, what: str) -> DrawingError:
+    """Return the refusal of a drawing in which more than ``count`` of something meet."""
+    return DrawingError(
+        f"more than {count} {what}: put hatching, lettering and what is drawn many times over on"
+        " layers that are switched off, or take it out"
+    )
+
+
+def near_each_other(shapes: NDArray[np.object_], group: Ints, **how: Any) -> tuple[Ints, Ints]:
+    """Return all pairs i < j of shapes of one group that meet, or meet as ``how`` says.
+
+    Raises
+    ------
+    DrawingError
+        Where there are more than `MOST_PAIRS`.
+    """
+    tree = shapely.STRtree(shapes)
+    rows = max(1, _AT_ONCE // max(1, len(shapes)))
+    found, count = [np.zeros((2, 0), dtype=np.int64)], 0
+    for first in range(0, len(shapes), rows):
+        i, j = tree.query(shapes[first : first + rows], **how)
+        i = i + first
+        chosen = (i < j) & (group[i] == group[j])
+        found.append(np.stack([i[chosen], j[chosen]]))
+        count += int(chosen.sum())
+        if count > MOST_PAIRS:
+            raise crowded(MOST_PAIRS, "pairs of its lines and arcs come near each other")
+    i, j = np.concatenate(found, axis=1)
+    return i, j
 
 
 def segments_of(pieces: Sequence[Piece], groups: Sequence[int]) -> Segments:

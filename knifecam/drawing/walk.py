@@ -12,6 +12,7 @@ from ezdxf.lldxf.const import DXFError
 from ezdxf.math import Vec3
 
 from knifecam.curve.curve import Floats
+from knifecam.curve.fit import EndlessError
 from knifecam.drawing.entities import READERS, mark_place, piece_of
 from knifecam.drawing.frame import OffPlaneError, Placing
 from knifecam.drawing.record import (
@@ -25,8 +26,17 @@ from knifecam.drawing.record import (
 )
 from knifecam.errors import DrawingError
 
-MOST_ENTITIES = 500_000
+MOST_ENTITIES = 50_000
 """A drawing that places more, blocks counted each time, is refused."""
+
+COPY = 10
+"""So many entities a copy of a block counts besides its own: it takes as long to place."""
+
+MOST_ARCS = 20_000
+"""A drawing whose splines and ellipses take more arcs to follow is refused."""
+
+ENDLESS = 5_000
+"""So many of these a curve counts that takes too many by itself."""
 
 DEEPEST = 60
 """Blocks nested deeper are refused."""
@@ -57,8 +67,8 @@ WHY_NOT = {
 
 
 def plain(text: str) -> str:
-    """Return a name of the file as it can be printed anywhere."""
-    return text.encode("utf-8", "replace").decode("utf-8")
+    """Return a name of the file as it can be printed anywhere: no code that steers a terminal."""
+    return "".join(sign if sign.isprintable() else "?" for sign in text)
 
 
 @dataclass(slots=True)
@@ -70,6 +80,38 @@ class Found:
     problems: list[Problem] = field(default_factory=list)
     left: Counter[tuple[str, str, str]] = field(default_factory=Counter)
     visited: int = 0
+    arcs: int = 0
+
+    def visit(self, several: int = 1) -> None:
+        """Count an entity, or a copy of a block for several of them.
+
+        Raises
+        ------
+        DrawingError
+            At the first beyond `MOST_ENTITIES`.
+        """
+        self.visited += several
+        if self.visited > MOST_ENTITIES:
+            raise DrawingError(
+                f"the drawing places more than {MOST_ENTITIES} entities, blocks counted each"
+                " time: take out what does not belong to the part"
+            )
+
+    def follow(self, arcs: int) -> None:
+        """Count the arcs that follow a spline or an ellipse.
+
+        Raises
+        ------
+        DrawingError
+            At the first beyond `MOST_ARCS`.
+        """
+        self.arcs += arcs
+        if self.arcs > MOST_ARCS:
+            raise DrawingError(
+                f"its splines and ellipses take more than {MOST_ARCS} arcs to follow within 1 um:"
+                " they are too large or too many for a blade; take out what does not belong to it,"
+                " and see that the unit is right"
+            )
 
     @property
     def left_out(self) -> tuple[LeftOut, ...]:
@@ -113,21 +155,18 @@ def hidden(document: Any, name: str) -> str:
 
 def _walk(document: Any, entities: Iterable[Any], context: _Context, found: Found) -> None:
     for entity in entities:
-        found.visited += 1
-        if found.visited > MOST_ENTITIES:
-            raise DrawingError(
-                f"the drawing places more than {MOST_ENTITIES} entities, blocks counted each"
-                " time: take out what does not belong to the part"
-            )
+        found.visit()
         _take(document, entity, context, found)
 
 
 def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
-    kind = entity.dxftype()
+    kind = plain(entity.dxftype())
     layer = plain(entity.dxf.get("layer", "0"))
     if layer == "0" and context.layer:
         layer = context.layer
-    origin = Origin(layer=layer, handle=str(entity.dxf.handle), kind=kind, inside=context.inside)
+    origin = Origin(
+        layer=layer, handle=plain(str(entity.dxf.handle)), kind=kind, inside=context.inside
+    )
     reason = "invisible" if entity.dxf.get("invisible", 0) else hidden(document, layer)
     try:
         if kind == "INSERT" and (not reason or reason == "on a layer that is switched off"):
@@ -138,15 +177,26 @@ def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
         elif kind == "POINT":
             found.marks.append(Mark(origin=origin, place=mark_place(entity, context.placing)))
         elif kind in READERS and not _is_mesh(entity):
-            found.pieces.append(piece_of(entity, origin, context.placing))
+            _add_piece(entity, origin, context, found)
         else:
             found.left[kind, layer, WHY_NOT.get(kind, "not a line or curve in the plane")] += 1
     except OffPlaneError as fault:
         text = f"{fault}: draw it flat, or turn it into the XY plane"
         found.problems.append(Problem(kind=OFF_PLANE, origin=origin, text=text))
     except (ValueError, ArithmeticError, TypeError, LookupError, AttributeError, DXFError) as fault:
-        text = f"cannot be understood: {fault}"
+        text = f"cannot be understood: {plain(str(fault))}"
         found.problems.append(Problem(kind=UNREADABLE, origin=origin, text=text))
+
+
+def _add_piece(entity: Any, origin: Origin, context: _Context, found: Found) -> None:
+    fitted = origin.kind in ("SPLINE", "ELLIPSE")
+    try:
+        piece = piece_of(entity, origin, context.placing)
+    except EndlessError:
+        found.follow(ENDLESS)
+        raise
+    found.follow(len(piece.vertices) if fitted else 0)
+    found.pieces.append(piece)
 
 
 def _is_mesh(entity: Any) -> bool:
@@ -167,6 +217,7 @@ def _insert(document: Any, entity: Any, context: _Context, origin: Origin, found
         raise ValueError("its X and Y scale must not be 0")
     outermost = context.inside.rpartition("(")[2].rstrip(")") or f"INSERT {origin.handle}"
     for cell in _cells(entity):
+        found.visit(COPY)
         inner = _Context(
             placing=context.placing.after(cell),
             layer=origin.layer,
