@@ -31,6 +31,7 @@ from knifecam.simulator.judge import (
     loose,
     mismatch,
     plate_frame,
+    probe,
     reach,
     seating,
     spindle,
@@ -76,7 +77,7 @@ JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     words.find, cutter.find, spindle.find, feeds.find, stops.find, travel.find, entry.find,
     climb.find, climb_detail.find, reach.find, keep_out.find, gouge.find, uncut.find,
     mismatch.find, tab.find, loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
-    bevel.find, thin_edge.find, detail.find,
+    bevel.find, thin_edge.find, detail.find, probe.find,
 )  # fmt: skip
 
 

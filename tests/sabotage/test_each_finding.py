@@ -32,7 +32,7 @@ WORDS = (
     "first-move, stop, stale-zero, path-mode, rapid-contact, steep-entry, slot-depth, both-walls, "
     "conventional, reach, shank-contact, bed-cut, keep-out, gouge, uncut, ridge, waist, tab, "
     "loose-part, loose-slug, loose-waste, frame, unsupported, mismatch, seating, life, "
-    "side-thickness, restart"
+    "side-thickness, restart, probe"
 )
 CLAIMED = set(WORDS.split(", "))
 
@@ -174,6 +174,11 @@ on_text(
         + cut(t, 3)[2]
     ),
 )
+
+# --- probing -------------------------------------------------------------------------------------
+on_text("probe", "A", "spindle on", lambda t: swapped(t, "M5\n", "G38.2 Z-2 F60\nM5\n", 1))
+on_text("probe", "B", "no metal", lambda t: swapped(t, "M5\n", "M5\nG38.2 Z4 F60\n", 1))
+on_text("probe", "A", "a cutter", lambda t: swapped(t, "M5\n", "M5\nG38.2 X60 F60\n", 1))
 
 # --- spindle, air, feed --------------------------------------------------------------------------
 on_text("spindle", "A", "M3 dropped", lambda t: swapped(t, "S8000 M3", "S8000"))
@@ -485,6 +490,24 @@ def _() -> Made:
         return hand.order(), (hand.side_a(), hand.side_b())
     finally:
         hand.OVERLAP, hand.CLEAR = kept
+
+
+@pytest.mark.parametrize(
+    ("lines", "message"),
+    [
+        ("G38.2 Z-2 F60\nM5\n", "while it turns"),
+        ("M5\nG38.2 Z4 F60\n", "meets no metal"),
+        ("M5\nG38.2 Z-2 F60\n", "the order has no probe"),
+    ],
+)
+def test_every_probe_is_told_with_its_reason(lines: str, message: str) -> None:
+    """After side A's second cut the cutter stands over the groove's edge, 5 mm above the face."""
+    a, b = good()
+    before, middle, after = cut(a, 2)
+    verdict = judged(hand.order(), (before + swapped(middle, "M5\n", lines) + after, b))
+    finding = of(verdict, "probe", "A")
+    assert message in finding.message
+    assert "own" in finding.remedy
 
 
 def test_the_good_program_has_no_finding() -> None:
