@@ -130,11 +130,11 @@ def _de_boor(control: Floats, knots: Floats, degree: int, t: Floats) -> Floats:
     span = np.clip(np.searchsorted(knots, t, side="right") - 1, degree, last)
     while ((empty := knots[span] == knots[span + 1]) & (span > degree)).any():
         span = np.where(empty & (span > degree), span - 1, span)
-    rows = [control[span - degree + j] for j in range(degree + 1)]
+    each = np.arange(degree + 1)[:, None]
+    rows = np.asarray(control[span - degree + each])
     for r in range(1, degree + 1):
-        for j in range(degree, r - 1, -1):
-            low = knots[span - degree + j]
-            wide = knots[span + 1 + j - r] - low
-            share = ((t - low) / np.where(wide > 0, wide, 1.0))[:, None]
-            rows[j] = (1 - share) * rows[j - 1] + share * rows[j]
-    return rows[degree]
+        low = knots[span - degree + each[r:]]
+        wide = knots[span + 1 - r + each[r:]] - low
+        share = ((t - low) / np.where(wide > 0, wide, 1.0))[..., None]
+        rows[r:] = (1 - share) * rows[r - 1 : -1] + share * rows[r:]
+    return np.asarray(rows[degree])
