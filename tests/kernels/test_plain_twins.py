@@ -38,10 +38,17 @@ def close(a, b):
     return np.allclose(a, b, rtol=0.0, atol=1e-12, equal_nan=True)
 
 
-@pytest.mark.parametrize("corner", [0.0, 0.25, 0.8])
+CONES = [{"tip": 0.0, "half_angle": np.pi / 4}, {"tip": 0.15, "half_angle": 0.4}]
+
+
+@pytest.mark.parametrize(
+    ("corner", "cone"),
+    [(0.0, {}), (0.25, {}), (0.8, {}), *((0.0, cone) for cone in CONES)],
+    ids=["flat", "bull-nose", "ball", "pointed cone", "cone"],
+)
 @pytest.mark.parametrize("seed", range(6))
-def test_columns(plain_kernel, monkeypatch, corner, seed):
-    rng = np.random.default_rng([seed, int(100 * corner)])
+def test_columns(plain_kernel, monkeypatch, corner, cone, seed):
+    rng = np.random.default_rng([seed, int(100 * corner), int(100 * cone.get("tip", 0.0))])
     motions = as_motions(random_chain(rng, 5))
     reach, shank = np.full(5, 0.5), np.full(5, 1.2)
     points = rng.uniform(-4, 4, (150, 2))
@@ -51,10 +58,10 @@ def test_columns(plain_kernel, monkeypatch, corner, seed):
         grid = columns.plate_grid((-4, -4, 4, 4), 2.0, 0.4)
         watched = columns.sights(points, 2.0)
         guard = np.hypot(*np.meshgrid(grid.x, grid.y)) < 1.5
-        given = {"flip": "X", "protected": guard, "reach": reach, "shank": shank}
+        given = {"flip": "X", "protected": guard, "reach": reach, "shank": shank, **cone}
         swept = [columns.cut_grid(grid, motions, 0.8, corner, side="A", first=0, **given)]
         swept += [columns.cut_grid(grid, motions, 0.8, corner, side="B", first=5, **given)]
-        columns.cut_sights(watched, motions, 0.8, corner, side="B", flip="Y", first=0)
+        columns.cut_sights(watched, motions, 0.8, corner, side="B", flip="Y", first=0, **cone)
         results.append((grid, watched, swept))
     (grid, watched, swept), (plain_grid, plain_watched, plain_swept) = results
     for name in ("top", "bottom", "emptied", "changed"):

@@ -6,6 +6,8 @@ to the steepness of the surface times that; nothing else separates the two.
 
 from __future__ import annotations
 
+import os
+
 import naive_stamps
 import numpy as np
 import pytest
@@ -22,6 +24,9 @@ from random_motions import (
 
 from knifecam.simulator.columns import cut_grid, cut_sights, plate_grid, sights
 
+COUNT = int(os.environ.get("KNIFECAM_MOTIONS", "1600")) // len(KINDS)
+"""Motions of each kind."""
+
 RIM = 1e-6
 """mm: places this near to the rim may be in or out."""
 
@@ -33,7 +38,7 @@ STAMPING = 3e-6
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_motion_cuts_as_deep_as_its_stamps(cutter, kind):
     rng = np.random.default_rng([CUTTERS.index(cutter), KINDS.index(kind)])
-    for _ in range(320):
+    for _ in range(COUNT):
         radius = rng.uniform(0.3, 2.0)
         corner = corner_of(cutter, radius, rng)
         motion = random_motion(kind, rng)
@@ -53,7 +58,7 @@ def test_a_motion_cuts_as_deep_as_its_stamps(cutter, kind):
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_cone_cuts_as_deep_as_its_stamps(kind):
     rng = np.random.default_rng([KINDS.index(kind), 41])
-    for _ in range(320):
+    for _ in range(COUNT):
         radius = rng.uniform(0.3, 2.0)
         tip, half_angle = cone = random_cone(radius, rng)
         motion = random_motion(kind, rng)
