@@ -27,6 +27,7 @@ _HOMES = {
     "DrawingError": "knifecam.errors",
     "KnifecamError": "knifecam.errors",
     "EdgeBreak": "knifecam.blade",
+    "Engagement": "knifecam.cutting",
     "Jimping": "knifecam.blade",
     "Made": "knifecam.making",
     "Mill": "knifecam.shop",
@@ -79,6 +80,7 @@ if TYPE_CHECKING:
         circle,
         signed_distance,
     )
+    from knifecam.cutting import Engagement
     from knifecam.drawing import read_drawing
     from knifecam.errors import (
         DrawingError,
@@ -108,6 +110,7 @@ __all__ = [
     "Cutting",
     "DrawingError",
     "EdgeBreak",
+    "Engagement",
     "Jimping",
     "KnifecamError",
     "Made",

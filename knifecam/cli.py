@@ -21,7 +21,7 @@ from knifecam.version import __version__
 if TYPE_CHECKING:
     from knifecam.making import Made
     from knifecam.shop import Order
-    from knifecam.simulator.verdict import Verdict
+    from knifecam.simulator.judging import Judged
 
 PROVED, FINDINGS, BAD_INPUT, STOPPED = 0, 1, 2, 130
 
@@ -256,18 +256,13 @@ def _check(options: argparse.Namespace) -> int:
     texts = (_text(options.side_a), _text(options.side_b))
     if texts == (None, None):
         raise KnifecamError("check: both sides are '-'; name at least one program")
-    if options.explain:
-        from knifecam.simulator.explain import explain, part_of
-
-        for side, text in zip("AB", texts, strict=True):
-            if text is not None:
-                print(f"side {side}")
-                for row in explain(text, order.setup, to_part=part_of(order.setup, side)):
-                    print(row)
     if options.misplaced is not None:
-        verdict, extra = _misplaced(order, texts, options.misplaced, cell)
+        judged, extra = _misplaced(order, texts, options.misplaced, cell)
     else:
-        verdict, extra = check(order, texts, cell=cell).verdict, {}
+        judged, extra = check(order, texts, cell=cell), {}
+    verdict = judged.verdict
+    if options.explain:
+        _explain(order, texts, judged)
     if options.json:
         print(json.dumps(verdict.as_dict() | extra.get("json", {}), indent=2))
     else:
@@ -277,10 +272,25 @@ def _check(options: argparse.Namespace) -> int:
     return PROVED if verdict.ok else FINDINGS
 
 
+def _explain(order: Order, texts: tuple[str | None, str | None], judged: Judged) -> None:
+    """Print what each line made the mill do, and what its teeth met."""
+    from knifecam.simulator.explain import explain, part_of
+    from knifecam.simulator.load import line_loads
+
+    rows = zip("AB", texts, judged.case.sides, judged.engagement, strict=True)
+    for name, text, side, record in rows:
+        if text is None:
+            continue
+        loads = None if side is None or record is None else line_loads(side, record)
+        print(f"side {name}")
+        for row in explain(text, order.setup, to_part=part_of(order.setup, name), loads=loads):
+            print(row)
+
+
 def _misplaced(
     order: Order, texts: tuple[str | None, str | None], asked: str, cell: float
-) -> tuple[Verdict, dict[str, Any]]:
-    """Return the verdict as ordered, and what a misplaced side B does."""
+) -> tuple[Judged, dict[str, Any]]:
+    """Return the judgement as ordered, and what a misplaced side B does."""
     from knifecam.making import check_misplaced
     from knifecam.simulator.misplaced import Misplacement, effect_lines, effects
 
@@ -298,7 +308,7 @@ def _misplaced(
         )
     right, moved = check_misplaced(order, texts, (Misplacement(), place), cell=cell)
     told = effects(right.verdict, moved.verdict)
-    return right.verdict, {
+    return right, {
         "json": {"misplaced": told},
         "lines": list(effect_lines(place, told)),
     }

@@ -83,8 +83,19 @@ def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         if hardest:
             yield (
                 f"side {side}: line {hardest['line']} loads the cutter most,"
-                f" {hardest['rate']:.0f} mm3/min; {figures['minutes']:.0f} min at the mill"
+                f" {hardest['rate']:.0f} mm3/min{_met(hardest)}; {figures['minutes']:.0f} min at the mill"
             )
+
+
+def _met(hardest: Mapping[str, Any]) -> str:
+    """Return what the teeth meet on the hardest line."""
+    if "radial" not in hardest:
+        return ""
+    return (
+        f" ({shown(hardest['radial'], 2)} mm across, {shown(hardest['axial'], 3)} mm deep,"
+        f" {shown(hardest['angle_deg'], 0)} degrees of the front, chips to"
+        f" {shown(hardest['chip'], 4)} mm, {shown(hardest['unbroken_seconds'], 0)} s on end)"
+    )
 
 
 def _bevel_lines(measures: Mapping[str, Any]) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,12 +10,19 @@ from numpy.typing import NDArray
 from knifecam.curve.curve import Floats, frozen
 
 
+def _not_looked_at() -> Floats:
+    return np.zeros(0)
+
+
 @dataclass(frozen=True, eq=False)
 class Engagement:
     """Measures of the steps a program's motions are cut in, one row a step.
 
     Directions are seen along the travel; depths are thicknesses of metal that the flank meets, in
-    mm, measured between the cutter's tip and the metal's top (less any void beneath).
+    mm, measured between the cutter's tip and the metal's top (less any void beneath). The first
+    twelve come from the sweep of the grid. The others are of the rim at the step's middle, before
+    it cuts, and are NaN where they were not looked at (`knifecam.simulator.engaged`); all but
+    ``feed_per_tooth`` are 0 in the air.
 
     Parameters
     ----------
@@ -36,6 +43,20 @@ class Engagement:
         How far above the beginning of the shank metal stands within the shank's radius; <= 0: free.
     floor : (S,) float, mm
         Thickness of metal left under the tip where there is a void beneath it, inf over solid.
+    entry, exit : (S,) float, rad
+        Where a tooth first enters metal and last leaves it, counted in the sense the spindle turns
+        from where a tooth moves straight along the feed: a quarter turn is straight ahead. With
+        metal all round (straight down), 0 and a full turn.
+    met : (S,) float, rad
+        How much of what lies between entry and exit is metal.
+    radial, axial : (S,) float, mm
+        How far across the feed the rim meets metal, and its greatest thickness before the rim.
+    chip, mean_chip : (S,) float, mm
+        Greatest thickness of the chip square to the cutting edge, and its mean over what is met
+        where that is the widest.
+    feed_per_tooth : (S,) float, mm
+    unbroken : (S,) float, s
+        For how long the contact lasts, at the programmed feed, that the step is part of.
     """
 
     motion: NDArray[np.int32]
@@ -50,11 +71,35 @@ class Engagement:
     tallest: Floats
     shank: Floats
     floor: Floats
+    entry: Floats = field(default_factory=_not_looked_at)
+    exit: Floats = field(default_factory=_not_looked_at)
+    met: Floats = field(default_factory=_not_looked_at)
+    radial: Floats = field(default_factory=_not_looked_at)
+    axial: Floats = field(default_factory=_not_looked_at)
+    chip: Floats = field(default_factory=_not_looked_at)
+    mean_chip: Floats = field(default_factory=_not_looked_at)
+    feed_per_tooth: Floats = field(default_factory=_not_looked_at)
+    unbroken: Floats = field(default_factory=_not_looked_at)
 
     def __post_init__(self) -> None:
+        unseen = frozen(np.full(len(self.motion), np.nan), np.float64)
         for name in self.__dataclass_fields__:
             dtype = np.int32 if name == "motion" else np.float64
-            object.__setattr__(self, name, frozen(getattr(self, name), dtype))
+            given = getattr(self, name)
+            if len(given) == 0 < len(unseen):
+                object.__setattr__(self, name, unseen)
+            else:
+                object.__setattr__(self, name, frozen(given, dtype))
+
+    @property
+    def both_walls(self) -> NDArray[np.bool_]:
+        """(S,): whether metal is met within 45 degrees of straight left and of straight right.
+
+        As the grid saw it, where the rim was not looked at.
+        """
+        looked = np.isfinite(self.entry)
+        seen = (self.met > 0.0) & (self.entry < np.pi / 4) & (self.exit > 3 * np.pi / 4)
+        return np.where(looked, seen, (self.left > 0.0) & (self.right > 0.0))
 
     def __len__(self) -> int:
         return len(self.motion)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,6 +89,7 @@ def explain(
     to_part: ToPart | None = None,
     slots: int = 99,
     stored: Stored | None = None,
+    loads: Mapping[int, str] | None = None,
 ) -> Iterator[str]:
     """Yield lines to print: each line of the program, and below it what it made the mill do.
 
@@ -105,11 +106,15 @@ def explain(
         The highest number a cutter or a length offset may have.
     stored : Stored, optional
         What the mill holds in its memory.
+    loads : mapping of line numbers to str, optional
+        What the cutter met there, as `line_loads` tells it.
     """
     for row in explained(text, setup, to_part=to_part, slots=slots, stored=stored):
         yield f"{row.line:6d}  {row.text}".rstrip()
         for words in row.did:
             yield f"          {words}"
+        if loads and row.line in loads:
+            yield f"          {loads[row.line]}"
         if row.modes:
             yield f"          now {', '.join(row.modes)}"
         if row.refused:

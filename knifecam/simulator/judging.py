@@ -8,15 +8,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import circle
+from knifecam.cutting import Engagement
 from knifecam.errors import ProgramError
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Grid, Swept, cut_grid, plate_grid
+from knifecam.simulator.engaged import engagement_of
 from knifecam.simulator.judge import (
     bevel,
     climb,
@@ -99,6 +102,20 @@ class Judged:
         """What each side's motions met."""
         a, b = self.case.sides
         return (a.swept if a else None, b.swept if b else None)
+
+    @cached_property
+    def engagement(self) -> tuple[Engagement | None, Engagement | None]:
+        """The whole record of what each side's steps met, worked out when it is first asked for.
+
+        None for a side that was not given, could not be read, or was judged by sights alone.
+        """
+        a, b = self.case.sides
+        return tuple(
+            engagement_of(side, self.case.order, before=before)
+            if side is not None and side.swept is not None
+            else None
+            for side, before in ((a, None), (b, a))
+        )  # type: ignore[return-value]
 
     @property
     def grid(self) -> Grid:

@@ -16,6 +16,7 @@ from knifecam.simulator.judge.disturbed import tab_thickness
 from knifecam.simulator.judge.feeds import contact_minutes
 from knifecam.simulator.judge.mismatch import apart, steps_between
 from knifecam.simulator.judge.uncut import opening_left, wall_left
+from knifecam.simulator.load import hardest
 from knifecam.simulator.measure_bores import Opening
 from knifecam.simulator.measure_frame import least_frame
 from knifecam.simulator.measure_motion import bounds
@@ -33,9 +34,6 @@ MINUTES = (
     "trapezoids of speed with the mill's acceleration, slowed at corners, on exact path; "
     "cutter changes 2 min by hand, else 10 s, hand stops 1 min; contact at the programmed feed"
 )
-
-LONG_ENOUGH = 0.2
-"""mm: removal rates of shorter motions say more about the grid's cells than about the cutter."""
 
 
 def measures(case: Case) -> dict[str, Any]:
@@ -95,20 +93,9 @@ def _side(side: Side, case: Case) -> dict[str, Any]:
             axis: [_round(float(low[k])), _round(float(high[k]))] for k, axis in enumerate("XYZ")
         },
         "finishing_length": _round(finishing_length(side, case), 1),
-        "hardest": _hardest(side),
+        "hardest": hardest(side, case.order),
         "cuts": _cuts(side, spans),
     }
-
-
-def _hardest(side: Side) -> dict[str, Any]:
-    """Return the line that removes metal at the greatest rate, mm3/min."""
-    lengths = side.motions.lengths
-    fit = side.contact & ~side.rapid & (lengths >= LONG_ENOUGH)
-    if not fit.any():
-        return {"line": 0, "rate": 0.0}
-    rate = np.where(fit, side.volume * side.motions.feed / np.maximum(lengths, LONG_ENOUGH), 0.0)
-    k = int(np.argmax(rate))
-    return {"line": int(side.trace.line[k]), "rate": _round(float(rate[k]), 2)}
 
 
 def _cuts(side: Side, spans: Duration) -> list[dict[str, Any]]:

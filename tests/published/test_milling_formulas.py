@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from knifecam.cutting.chip import engaged_angle, feed_per_tooth, largest_chip, mean_chip
 from knifecam.cutting.speeds import (
     feed_inside,
     feed_outside,
@@ -54,3 +55,43 @@ def test_helix_of_a_bore():
     """Bore 10, cutter 6, pitch 0.2: 0.91181 degrees, 12.567962 mm a turn (derived)."""
     assert math.degrees(helix_angle(10, 6, 0.2)) == pytest.approx(0.91181, abs=5e-6)
     assert helix_turn(10, 6, 0.2) == pytest.approx(12.567962, abs=5e-7)
+
+
+def test_machinecalcs_radial_chip_thinning():
+    """1/2 in, 8000 rev/min, 4 teeth, ae 10 %, chip 0.002 in: 0.6, 0.0033, 107 in/min, 36.9 degrees."""
+    diameter = 0.5 * 25.4
+    angle = float(engaged_angle(0.1 * diameter, diameter))
+    assert math.degrees(angle) == pytest.approx(36.9, abs=0.05)
+    assert largest_chip(1.0, 0.0, angle) == pytest.approx(0.60, abs=0.005)
+    tooth = 0.002 * 25.4 / float(largest_chip(1.0, 0.0, angle))
+    assert tooth / 25.4 == pytest.approx(0.0033, abs=0.00005)
+    assert table_feed(tooth, 4, 8000) / 25.4 == pytest.approx(107, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("share", "factor"), [(0.50, 1.00), (0.25, 1.15), (0.10, 1.67), (0.05, 2.29)]
+)
+def test_myshopmetrics_chip_thinning_table(share, factor):
+    """Feed factors by radial depth over the diameter; 15 % and 3 % of that table are wrong."""
+    angle = engaged_angle(share, 1.0)
+    assert 1 / float(largest_chip(1.0, 0.0, angle)) == pytest.approx(factor, abs=0.006)
+
+
+def test_a_light_side_cut_by_hand():
+    """D 6, 4 teeth, ae 0.3, fz 0.03, 80 m/min: derived, against the figures worked out beforehand."""
+    spindle = spindle_speed(80, 6)
+    assert spindle == pytest.approx(4244.132, abs=5e-4)
+    assert feed_per_tooth(509.29582, 4, spindle) == pytest.approx(0.03, abs=5e-9)
+    angle = float(engaged_angle(0.3, 6))
+    assert math.degrees(angle) == pytest.approx(25.8419, abs=5e-5)
+    for entry, leave in ((0.0, angle), (math.pi - angle, math.pi)):  # conventional and climb alike
+        assert largest_chip(0.03, entry, leave) == pytest.approx(0.0130767, abs=5e-8)
+        assert mean_chip(0.03, entry, leave) == pytest.approx(0.0066515, abs=5e-8)
+    assert 4 * angle / (2 * math.pi) == pytest.approx(0.287133, abs=5e-7)
+
+
+def test_a_slot_takes_the_whole_feed_per_tooth():
+    assert engaged_angle(6.0, 6.0) == pytest.approx(math.pi)
+    assert largest_chip(0.03, 0.0, math.pi) == 0.03
+    assert mean_chip(0.03, 0.0, math.pi) == pytest.approx(0.03 * 2 / math.pi)
+    assert mean_chip(0.03, 0.0, 0.0) == 0.0

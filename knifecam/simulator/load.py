@@ -1,0 +1,110 @@
+"""The line that loads the cutter most, and what every line's teeth met, in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.cutting import Engagement
+from knifecam.cutting.chip import feed_per_tooth
+from knifecam.shop import Order
+from knifecam.simulator.engaged import unbroken_contact
+from knifecam.simulator.side import Side
+
+Floats = NDArray[np.float64]
+
+LONG_ENOUGH = 0.2
+"""mm: removal rates of shorter motions say more about the grid's cells than about the cutter."""
+
+
+def hardest(side: Side, order: Order) -> dict[str, Any]:
+    """Return the line that removes metal at the greatest rate (mm3/min), and what its teeth meet.
+
+    Depths and angle as the sweep of the grid saw them, at their greatest on that line: the angle
+    within a degree (rms) at cells of 0.05 mm. The chip is square to the edge where the metal's top
+    lies on level ground.
+    """
+    lengths = side.motions.lengths
+    fit = side.contact & ~side.rapid & (lengths >= LONG_ENOUGH)
+    if not fit.any():
+        return {"line": 0, "rate": 0.0}
+    rate = np.where(fit, side.volume * side.motions.feed / np.maximum(lengths, LONG_ENOUGH), 0.0)
+    k = int(np.argmax(rate))
+    found = {"line": int(side.trace.line[k]), "rate": _round(rate[k], 2)}
+    return found if side.swept is None else found | _met_on(side, order, k)
+
+
+def _met_on(side: Side, order: Order, motion: int) -> dict[str, Any]:
+    record = side.steps.engagement
+    rows = np.flatnonzero((record.motion == motion) & (record.volume > 0.0))
+    widest = rows[np.argmax(record.width[rows])]
+    radius, angle = float(side.cutter_radius[motion]), float(record.width[widest])
+    depth = float(record.under[rows].max())
+    tooth = _per_tooth(side, order, motion)
+    upright = angle > 0.0 and not side.steps.heading[widest].any()
+    ahead = bool(record.front[widest] > 0.0) and angle >= np.pi / 2
+    share = 1.0 if ahead or upright else float(np.sin(min(angle, np.pi / 2)))
+    across = radius * (1.0 - np.cos(angle)) if angle < np.pi else 2.0 * radius
+    return {
+        "radial": _round(across, 3),
+        "axial": _round(depth),
+        "angle_deg": _round(np.degrees(angle), 1),
+        "feed_per_tooth": _round(tooth),
+        "chip": _round(tooth * share * (1.0 if upright else _steepness(side, motion, depth))),
+        "unbroken_seconds": _round(unbroken_contact(side)[rows].max(), 1),
+    }
+
+
+def _per_tooth(side: Side, order: Order, motion: int) -> float:
+    number = int(side.trace.cutter[motion])
+    flutes = max((c.flutes for c in order.cutters if c.number == number), default=0)
+    speed = side.trace.speed[motion] if side.trace.spindle[motion] else 0.0
+    return float(feed_per_tooth(side.motions.feed[motion], flutes, speed))
+
+
+def _steepness(side: Side, motion: int, depth: float) -> float:
+    """Return by how much the slope of the edge at a height thins the chip: 1 on an upright edge."""
+    half, corner = float(side.shapes.half_angle[motion]), float(side.shapes.corner[motion])
+    if half > 0.0:
+        return float(np.cos(half))
+    if corner > depth:
+        return float(np.sqrt(1.0 - (1.0 - depth / corner) ** 2))
+    return 1.0
+
+
+def line_loads(side: Side, record: Engagement) -> dict[int, str]:
+    """Return what the cutter met on each line of the program that took metal, in words.
+
+    ``record`` is the whole one (`knifecam.simulator.engaged.engagement_of`); the figures are the
+    greatest of the line's steps, entry and exit those of the step met widest across.
+    """
+    taken = np.flatnonzero((record.volume > 0.0) | (np.nan_to_num(record.met) > 0.0))
+    lines = np.asarray(side.trace.line)[record.motion[taken]]
+    edges = np.flatnonzero(np.diff(lines, prepend=-1))
+    return {
+        int(lines[begin]): _words(record, rows)
+        for begin, rows in zip(edges, np.split(taken, edges[1:]), strict=True)
+    }
+
+
+def _words(record: Engagement, rows: NDArray[np.int64]) -> str:
+    volume = f"takes {float(record.volume[rows].sum()):.3f} mm3"
+    seen = rows[np.nan_to_num(record.met[rows]) > 0.0]
+    if not len(seen):
+        return volume
+    k = seen[np.argmax(record.radial[seen])]
+    both = ", both walls" if bool(record.both_walls[seen].any()) else ""
+    chip = float(record.chip[seen].max())
+    thick = "" if np.isnan(chip) else f", chips to {chip:.4f} mm"
+    return (
+        f"{volume}: {float(record.axial[seen].max()):.3f} mm deep, {float(record.radial[k]):.3f} mm"
+        f" across{both}, teeth in metal from {np.degrees(record.entry[k]):.1f} to"
+        f" {np.degrees(record.exit[k]):.1f} degrees{thick}; in contact for"
+        f" {float(record.unbroken[seen].max()):.1f} s on end"
+    )
+
+
+def _round(value: float, digits: int = 4) -> float | None:
+    return round(float(value), digits) + 0.0 if np.isfinite(value) else None
