@@ -19,6 +19,10 @@ LONG_ENOUGH = 0.2
 """mm: removal rates of shorter motions say more about the grid's cells than about the cutter."""
 
 
+SLOT = 0.8 * np.pi
+"""rad: with metal on both hands, and so much of the front met, cells alone keep it from being all."""
+
+
 def hardest(side: Side, order: Order) -> dict[str, Any]:
     """Return the line that removes metal at the greatest rate (mm3/min), and what its teeth meet.
 
@@ -41,18 +45,22 @@ def _met_on(side: Side, order: Order, motion: int) -> dict[str, Any]:
     rows = np.flatnonzero((record.motion == motion) & (record.volume > 0.0))
     widest = rows[np.argmax(record.width[rows])]
     radius, angle = float(side.cutter_radius[motion]), float(record.width[widest])
+    if angle > SLOT and record.both_walls[widest]:
+        angle = np.pi
     depth = float(record.under[rows].max())
     tooth = _per_tooth(side, order, motion)
     upright = angle > 0.0 and not side.steps.heading[widest].any()
-    ahead = bool(record.front[widest] > 0.0) and angle >= np.pi / 2
-    share = 1.0 if ahead or upright else float(np.sin(min(angle, np.pi / 2)))
+    beside = record.left[widest] > 0.0 or record.right[widest] > 0.0
+    share = float(np.sin(min(angle, np.pi / 2))) if beside else 1.0  # nothing on either hand: ahead
+    steep, fall = _steepness(side, motion, depth), max(0.0, float(side.steps.fall[widest]))
+    end = np.sqrt(1.0 - steep**2) * np.sin(fall)
     across = radius * (1.0 - np.cos(angle)) if angle < np.pi else 2.0 * radius
     return {
         "radial": _round(across, 3),
         "axial": _round(depth),
         "angle_deg": _round(np.degrees(angle), 1),
         "feed_per_tooth": _round(tooth),
-        "chip": _round(tooth * share * (1.0 if upright else _steepness(side, motion, depth))),
+        "chip": _round(tooth * (1.0 if upright else share * steep * np.cos(fall) + end)),
         "unbroken_seconds": _round(unbroken_contact(side)[rows].max(), 1),
     }
 

@@ -1,0 +1,97 @@
+"""The engagement of a program written by hand: one flat cutter of 3 mm, 4 flutes, 8000 rev/min."""
+
+from __future__ import annotations
+
+import hand_written
+import numpy as np
+import pytest
+
+from knifecam.cutting.chip import engaged_angle, largest_chip, mean_chip
+from knifecam.simulator.judging import judge
+from knifecam.simulator.load import hardest, line_loads
+
+TOOTH = hand_written.FEED / (4 * 8000)
+
+
+@pytest.fixture(scope="module")
+def judged():
+    texts = (hand_written.side_a(), hand_written.side_b())
+    found = judge(hand_written.order(), texts, cell=0.1)
+    assert found.verdict.ok
+    return found
+
+
+def finishing(side, word):
+    """Feed motions of the finishing cut, from its phrase on."""
+    lines = [k for k, text in enumerate(side.text.splitlines(), 1) if word in text]
+    return (np.asarray(side.trace.line) > lines[-1]) & ~side.rapid
+
+
+def test_the_lines_volumes_are_the_plates_loss(judged):
+    plate = judged.case.order.setup.plate
+    whole = plate.length * plate.width * plate.thickness
+    by_line = [np.bincount(s.trace.line, s.volume) for s in judged.case.sides]
+    taken = sum(float(lines.sum()) for lines in by_line)
+    assert taken == pytest.approx(whole - judged.grid.volume, rel=1e-9)
+    for side, record in zip(judged.case.sides, judged.engagement, strict=True):
+        assert np.bincount(record.motion, record.volume, len(side)) == pytest.approx(side.volume)
+
+
+def test_a_finishing_lap_climbs_in_its_stock(judged):
+    """0.06 on the right along the straight wall: teeth enter at 180 - 16.26 degrees, leave at 180."""
+    side, record = judged.case.sides[0], judged.engagement[0]
+    rows = np.flatnonzero(
+        finishing(side, "WALL")[record.motion]
+        & (np.abs(record.place[:, 1] + hand_written.RADIUS) < 1e-3)  # the lower wall, y = 0
+        & (np.abs(record.place[:, 0] - 35) < 4)  # the lap ends in its lead-in's arc at x = 30
+        & (record.met > 0.0)
+    )
+    assert len(rows) > 5
+    angle = float(engaged_angle(hand_written.STOCK, 2 * hand_written.RADIUS))
+    assert record.entry[rows] == pytest.approx(np.pi - angle, abs=5e-5)
+    assert record.exit[rows] == pytest.approx(np.pi)
+    assert record.radial[rows] == pytest.approx(hand_written.STOCK, abs=2e-4)
+    assert record.feed_per_tooth[rows] == pytest.approx(TOOTH)
+    between = (np.pi - angle, np.pi)
+    largest, mean = float(largest_chip(TOOTH, *between)), float(mean_chip(TOOTH, *between))
+    assert record.chip[rows] == pytest.approx(largest, rel=2e-3)
+    assert record.mean_chip[rows] == pytest.approx(mean, rel=2e-3)
+    assert not record.both_walls[rows].any()
+
+
+def test_contact_on_end_is_the_time_from_first_metal_to_air(judged):
+    for side, record in zip(judged.case.sides, judged.engagement, strict=True):
+        feeding = record.volume > 0.0
+        assert np.all((record.unbroken > 0.0) == feeding & ~side.rapid[record.motion])
+        # all runs together are all the time in contact, step by step
+        edges = np.diff(np.concatenate([[0], feeding.astype(int)])) > 0
+        seconds = 60 * record.length / side.motions.feed[record.motion].clip(1e-9)
+        assert record.unbroken[edges].sum() == pytest.approx(seconds[feeding].sum(), rel=1e-6)
+
+
+def test_the_hardest_line_agrees_with_the_exact_record(judged):
+    for side, record in zip(judged.case.sides, judged.engagement, strict=True):
+        found = hardest(side, judged.case.order)
+        assert found == judged.verdict.measures["sides"][side.name]["hardest"]
+        rows = np.asarray(side.trace.line)[record.motion] == found["line"]
+        exact = {name: np.nanmax(getattr(record, name)[rows]) for name in ("met", "radial", "chip")}
+        assert np.radians(found["angle_deg"]) == pytest.approx(exact["met"], abs=0.08)
+        assert found["radial"] == pytest.approx(exact["radial"], abs=0.12)  # a cell is 0.1
+        assert found["chip"] == pytest.approx(exact["chip"], rel=0.02)
+        assert found["unbroken_seconds"] == pytest.approx(record.unbroken[rows].max(), abs=0.05)
+
+
+def test_each_line_that_cuts_tells_what_it_met(judged):
+    side, record = judged.case.sides[0], judged.engagement[0]
+    told = line_loads(side, record)
+    cutting = np.unique(np.asarray(side.trace.line)[side.volume > 0.0])
+    assert set(cutting) <= set(told)
+    k = int(np.flatnonzero(finishing(side, "WALL") & (side.volume > 0.5))[0])
+    words = told[int(side.trace.line[k])]
+    assert "mm across" in words
+    assert "to 180.0 degrees" in words
+
+
+def test_a_side_judged_by_sights_alone_has_no_engagement():
+    found = judge(hand_written.order(), (hand_written.side_a(), None), only_sights=True)
+    assert found.engagement == (None, None)
