@@ -103,7 +103,7 @@ def _words(record: Engagement, rows: NDArray[np.int64]) -> str:
     if not len(seen):
         return volume
     k = seen[np.argmax(record.radial[seen])]
-    both = ", both walls" if bool(record.both_walls[seen].any()) else ""
+    both = ", both walls" if bool(record.both_walls[k]) else ""
     chip = float(record.chip[seen].max())
     thick = "" if np.isnan(chip) else f", chips to {chip:.4f} mm"
     return (
