@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from knifecam.blade import Bevel, grind_height
 from knifecam.blade.figures import grind_line, ridges
-from knifecam.blade.running_over import LEAST_OVER, overrun
+from knifecam.blade.running_over import LEAST_OVER, runs_over
 from knifecam.planning.bevels import entry_for
 from knifecam.planning.opened import Opened
 from knifecam.planning.pierced import pierced_notes
@@ -93,12 +93,14 @@ def _ridges(order: Order, bevel: Bevel) -> Iterator[str]:
 
 
 def _over(order: Order, bevel: Bevel) -> Iterator[str]:
-    over = 0.0 if bevel.plunges else overrun(bevel, order.blade)
-    if over >= LEAST_OVER:
-        yield (
-            f"bevel {bevel.name} has no plunge and goes on {over:.1f} mm past the heel: it grinds the"
-            " outline's corner there too"
-        )
+    if bevel.plunges:
+        return
+    for run in runs_over(bevel, order.blade):
+        if run.past >= LEAST_OVER:
+            yield (
+                f"bevel {bevel.name} has no plunge and runs out over the outline {run.ends}:"
+                f" {run.past:.1f} mm past the heel"
+            )
 
 
 def _opened(order: Order, opened: Sequence[Opened]) -> Iterator[str]:

@@ -121,6 +121,22 @@ RECURVE = {
 for _bevel in RECURVE["bevels"]:
     _bevel["plunges"] = [{"line": [(5, -8, 0), (5, 30, 0)], "radius": 6.0}]
 
+SKEWED = {
+    "thickness": 4.0,
+    "outline": [(-60, -11, 0), (20, -11, 0), (45, 11, 0), (-60, 11, 0)],
+    "bevels": [{"edge": (1, 2), "angle": math.radians(15), "land": 0.3, "sides": "A",
+                "edge_at": -1.85}],
+    "bores": [{"name": "B1", "centre": (-50, 0), "diameter": 5.0}],
+}  # fmt: skip
+
+SPEAR = {
+    "thickness": 3.0,
+    "outline": [(-60, -9, 0), (20, -9, 0), (40, 0, 0), (20, 9, 0), (-60, 9, 0)],
+    "bevels": [{"edge": (1, 2), "angle": math.radians(10), "land": 0.3},
+               {"edge": (2, 3), "angle": math.radians(10), "land": 0.3}],
+    "bores": [{"name": "B1", "centre": (-50, 0), "diameter": 5.0}],
+}  # fmt: skip
+
 BLADES = {
     "field": FIELD,
     "hollow": HOLLOW,
@@ -129,6 +145,8 @@ BLADES = {
     "false edge": FALSE_EDGE,
     "double-edged": DAGGER,
     "recurve": RECURVE,
+    "skewed": SKEWED,
+    "spear point": SPEAR,
 }
 
 
