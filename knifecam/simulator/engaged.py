@@ -46,20 +46,26 @@ def engagement_of(
     before : Side, optional
         The side cut before, from the other face.
     rows : (S,) bool, optional
-        The steps to look at; all, if not given. What is not looked at stays NaN.
+        The steps to look at; all, if not given. What is not looked at stays NaN, as do rapids and
+        motions of cutters that the order does not name.
     """
     steps = side.steps
     record = steps.engagement
     wanted = np.ones(len(record), bool) if rows is None else np.asarray(rows, bool)
-    chosen = np.flatnonzero(wanted & _may_cut(side, record))
+    wanted = wanted & ~side.rapid[record.motion] & side.shapes.known[record.motion]
+    near = _near_plate(side, order, record)
+    chosen = np.flatnonzero(wanted & near)
     taken = [Taken(side.swept_motions(), _forms(side))]
     if before is not None:
         taken.append(_from_beyond(side, before))
     found = rims_met(side.steps, taken, _plate(side, order), chosen)
     per_tooth = _per_tooth(side, order.cutters)[record.motion]
+    angles = _angles(side, record, found, chosen, per_tooth)
+    for values in angles.values():
+        values[wanted & ~near] = 0.0
     return replace(
         record,
-        **_angles(side, record, found, chosen, per_tooth),
+        **angles,
         feed_per_tooth=per_tooth,
         unbroken=unbroken_contact(side),
     )
@@ -85,10 +91,12 @@ def unbroken_contact(side: Side) -> Floats:
     return np.where(touched, whole[run], 0.0)
 
 
-def _may_cut(side: Side, record: Engagement) -> Bools:
-    """Return the steps by feed of known cutters below the plate's face."""
-    motion = record.motion
-    return ~side.rapid[motion] & side.shapes.known[motion] & (record.place[:, 2] < side.face)
+def _near_plate(side: Side, order: Order, record: Engagement) -> Bools:
+    """Return the steps whose cutter is below the plate's face and at least partly over the plate."""
+    plate, (x, y, z) = _plate(side, order), record.place.T
+    radius = side.cutter_radius[record.motion]
+    beside = np.maximum(plate[[0, 2], None] - (x, y), (x, y) - plate[[1, 3], None]).max(axis=0)
+    return np.asarray((z < plate[5]) & (beside < radius))
 
 
 def _per_tooth(side: Side, cutters: Sequence[Cutter]) -> Floats:

@@ -411,6 +411,14 @@ def _look(pieces: Floats, begins: Longs, listed: Ints, x0: float, y0: float, siz
 look = outer(_look)
 
 
+def _within(value: float, count: int) -> int:
+    """Return a number cut to a whole one from 0 to ``count``."""
+    return int(min(max(value, 0.0), float(count)))
+
+
+within = inner(_within)
+
+
 def _list_pieces(pieces: Floats, x0: float, y0: float, size: float, nx: int, ny: int, looking: float,
                  begins: Longs) -> Ints:  # fmt: skip
     """Return which pieces reach a rim of radius ``looking`` in each square; fill in its lists' ends."""
@@ -431,10 +439,10 @@ def _list_pieces(pieces: Floats, x0: float, y0: float, size: float, nx: int, ny:
             sag = p[PATH] * (1.0 - p[COSINE]) if p[PATH] > 0.0 else 0.0
             a, c = min(p[AX], p[BX]) - sag, max(p[AX], p[BX]) + sag
             d, f = min(p[AY], p[BY]) - sag, max(p[AY], p[BY]) + sag
-            for j in range(max(0, int((d - grown - y0) / size)),
-                           min(ny - 1, int((f + grown - y0) / size)) + 1):  # fmt: skip
-                for i in range(max(0, int((a - grown - x0) / size)),
-                               min(nx - 1, int((c + grown - x0) / size)) + 1):  # fmt: skip
+            rows = within((d - grown - y0) / size, ny), within((f + grown - y0) / size + 1.0, ny)
+            columns = within((a - grown - x0) / size, nx), within((c + grown - x0) / size + 1.0, nx)
+            for j in range(rows[0], rows[1]):
+                for i in range(columns[0], columns[1]):
                     x, y = x0 + (i + 0.5) * size, y0 + (j + 0.5) * size
                     if away(p, x, y) <= grown:
                         b = j * nx + i

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from knifecam.cutting.chip import engaged_angle, largest_chip, mean_chip
+from knifecam.simulator.explain import explain
 from knifecam.simulator.judging import judge
 from knifecam.simulator.load import hardest, line_loads
 
@@ -90,6 +91,29 @@ def test_each_line_that_cuts_tells_what_it_met(judged):
     words = told[int(side.trace.line[k])]
     assert "mm across" in words
     assert "to 180.0 degrees" in words
+
+
+def test_explain_prints_it_below_the_line(judged):
+    side, order = judged.case.sides[0], judged.case.order
+    told = line_loads(side, judged.engagement[0])
+    printed = list(explain(side.text, order.setup, loads=told))
+    assert [row.strip() for row in printed if row.strip().startswith("takes ")] == list(
+        told.values()
+    )
+
+
+def test_motions_far_from_the_plate_cost_nothing():
+    """Cutting feeds out to 9 m away and back: in the air there, and the rest is met as before."""
+    lines = hand_written.side_a().splitlines()
+    last = max(k for k, row in enumerate(lines) if row.startswith("G1 "))
+    far = ["G1 X9000.0 Y-9000.0 F300", "G1 X9000.0 Y9000.0", lines[last]]
+    text = "\n".join([*lines[: last + 1], *far, *lines[last + 1 :]]) + "\n"
+    found = judge(hand_written.order(), (text, None), cell=0.2)
+    record, side = found.engagement[0], found.case.sides[0]
+    away = np.asarray(side.trace.line)[record.motion] == last + 3
+    assert away.any()
+    assert np.all(record.met[away] == 0.0)
+    assert np.nanmax(record.radial) == pytest.approx(2 * hand_written.RADIUS)
 
 
 def test_a_side_judged_by_sights_alone_has_no_engagement():
