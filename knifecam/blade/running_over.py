@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,7 @@ from knifecam.blade.blade import Blade
 from knifecam.blade.line_distance import signed_line_distance
 from knifecam.blade.stretches import length_of
 from knifecam.blade.surface import bevel_height, edge_curve
-from knifecam.curve import place_at, resample
+from knifecam.curve import Stretch, place_at, resample
 from knifecam.curve.curve import Floats
 
 MOST_OVER = 5.0
@@ -47,6 +47,9 @@ SPACING = 0.25
 AS_NEAR = 1.1
 """An end of the edge this many times as far from the middle as the other is a heel too."""
 
+WAYS = np.array([-1, 1])
+"""The ways to walk from the edge's first and last end: against the outline's travel, and with it."""
+
 LEAST_CROSSING = 30.0
 """degrees between an edge and a plunge's line: a flatter one does not end the bevel."""
 
@@ -65,15 +68,18 @@ class RunOver:
         How much of that the outline runs within `LEAST_AWAY` of the tangent, or comes back to it.
     again : ndarray (2,) or None, mm
         The first place that is ground once more, after the grind line has left the outline.
-    straight : ndarray (2,) or None, mm
-        As far as this the outline goes on straight from the edge; None where it bends at the heel.
+    longer : Stretch or None
+        The edge as far as the outline goes on straight from it; None where it bends at the heel.
+    way : int
+        1 where the outline's travel leads away from the heel, -1 where it comes to it.
     """
 
     places: Floats
     over: Floats
     along: float
     again: Floats | None
-    straight: Floats | None
+    longer: Stretch | None
+    way: int
 
     @property
     def past(self) -> float:
@@ -90,16 +96,10 @@ class RunOver:
 def runs_over(bevel: Bevel, blade: Blade) -> tuple[RunOver, ...]:
     """Return what the bevel grinds past each of its heels; nothing for one where nothing is."""
     edge = edge_curve(bevel, blade.outline)
-    ends, headings = place_at(edge, np.array([0.0, edge.length]))
+    ends, _ = place_at(edge, np.array([0.0, edge.length]))
     far = np.hypot(*(ends - _middle(blade)).T)
-    found = []
-    for heel in np.flatnonzero(far <= AS_NEAR * far.min()):
-        way = 1 if heel else -1
-        away = way * np.array([np.cos(headings[heel]), np.sin(headings[heel])])
-        run = _past(bevel, blade, ends[heel], away, way)
-        if run is not None:
-            found.append(run)
-    return tuple(found)
+    found = [_past(bevel, blade, way) for way in WAYS[far <= AS_NEAR * far.min()]]
+    return tuple(run for run in found if run is not None)
 
 
 def running_over(bevel: Bevel, blade: Blade) -> Iterator[str]:
@@ -107,15 +107,26 @@ def running_over(bevel: Bevel, blade: Blade) -> Iterator[str]:
 
     A plunge rises over its radius more.
     """
-    most = MOST_OVER + max((plunge.radius for plunge in bevel.plunges), default=0.0)
     for run in runs_over(bevel, blade):
-        if run.past <= most or (run.along <= most and run.again is None):
+        if _ends(run, _most(bevel)):
             continue
         yield (
             f"bevel '{bevel.name}': goes on {run.past:.1f} mm past the edge's heel and grinds the"
-            f" outline {run.ends}{_why(run, most)}: end it by a plunge across the bevel, or raise the"
-            f" handle above the grind line{_or_longer(run)}"
+            f" outline {run.ends}{_why(run, _most(bevel))}: end it by a plunge across the bevel, or"
+            f" raise the handle above the grind line{_or_longer(bevel, blade, run)}"
         )
+
+
+def _most(bevel: Bevel) -> float:
+    """Return how far past the heel the bevel may go on along the edge, mm."""
+    return MOST_OVER + max((plunge.radius for plunge in bevel.plunges), default=0.0)
+
+
+def _ends(run: RunOver | None, most: float) -> bool:
+    """Return whether the bevel ends soon enough: ``most`` mm along the edge, and nowhere again."""
+    if run is None:
+        return True
+    return run.past <= most or (run.along <= most and run.again is None)
 
 
 def _why(run: RunOver, most: float) -> str:
@@ -128,10 +139,15 @@ def _why(run: RunOver, most: float) -> str:
     )
 
 
-def _or_longer(run: RunOver) -> str:
-    if run.straight is None:
+def _or_longer(bevel: Bevel, blade: Blade, run: RunOver) -> str:
+    """Return that the edge may go on with a straight outline, where the bevel then ends."""
+    if run.longer is None:
         return ""
-    x, y = run.straight
+    longer = replace(bevel, edge=run.longer)
+    if not _ends(_past(longer, blade, run.way), _most(bevel)):
+        return ""
+    station = run.longer.end if run.way > 0 else run.longer.start
+    ((x, y),) = place_at(blade.outline, station % blade.outline.length)[0]
     return f"; or let the edge go on to ({x:.1f}, {y:.1f}), as far as the outline is straight"
 
 
@@ -156,15 +172,14 @@ def crossing(bevel: Bevel, blade: Blade) -> Iterator[str]:
             )
 
 
-def _past(bevel: Bevel, blade: Blade, heel: Floats, away: Floats, way: int) -> RunOver | None:
-    """Return what is ground past a heel (2,), ``away`` (2,) the unit vector along the edge there.
-
-    ``way`` is 1 where the outline's travel leads away from the heel, -1 where it comes to it.
-    """
-    stations, places = _walked(bevel, blade, way)
-    off = signed_line_distance(places, edge_curve(bevel, blade.outline))
-    over = (places - heel) @ away
-    ground = (off > -GROUND) & (_lowest(bevel, blade, places) < blade.thickness / 2 - GROUND)
+def _past(bevel: Bevel, blade: Blade, way: int) -> RunOver | None:
+    """Return what is ground past one end of the edge, its last for ``way`` 1, its first for -1."""
+    edge = edge_curve(bevel, blade.outline)
+    (heel,), (heading,) = place_at(edge, edge.length if way > 0 else 0.0)
+    gone, places = _walked(bevel, blade, way)
+    off = signed_line_distance(places, edge)
+    over = way * (places - heel) @ np.array([math.cos(heading), math.sin(heading)])
+    ground = _lowest(bevel, blade, places) < blade.thickness / 2 - GROUND
     counted = ground & (over > 0)
     if not counted.any():
         return None
@@ -174,10 +189,19 @@ def _past(bevel: Bevel, blade: Blade, heel: Floats, away: Floats, way: int) -> R
     return RunOver(
         places=places[counted],
         over=over[counted],
-        along=_along(stations, off, over, counted & connected),
+        along=_along(gone, off, over, counted & connected),
         again=places[apart[0]] if len(apart) else None,
-        straight=places[straight[-1]] if len(straight) else None,
+        longer=_longer(bevel, way, float(gone[straight[-1]])) if len(straight) else None,
+        way=way,
     )
+
+
+def _longer(bevel: Bevel, way: int, more: float) -> Stretch:
+    """Return the bevel's edge ``more`` mm longer at one of its ends."""
+    edge = bevel.edge
+    if way > 0:
+        return Stretch(start=edge.start, end=edge.end + more)
+    return Stretch(start=edge.start - more, end=edge.end)
 
 
 def _walked(bevel: Bevel, blade: Blade, way: int) -> tuple[Floats, Floats]:

@@ -116,6 +116,15 @@ def test_an_edge_ordered_too_short_is_told_how_far_it_may_go_on():
     assert refused(strip(50.0, 6.0, first=0.0)) == ()
 
 
+def test_an_edge_is_not_told_to_go_on_where_that_would_not_end_its_bevel():
+    """After 4 mm more of edge a choil of 4 x 6 mm and a handle below the grind line follow."""
+    corners = [(0, 0), (60, 0), (50, 25), (-80, 25), (-80, 5), (-10, 5), (-10, 4), (-4, 4), (-4, 0)]
+    (line,) = refused(with_edge(corners, (0.0, 0.0), (60.0, 0.0)))
+    assert line.endswith(
+        "end it by a plunge across the bevel, or raise the handle above the grind line"
+    )
+
+
 @pytest.mark.parametrize(("along", "ok"), [(4.5, True), (6.0, False)])
 def test_a_step_under_the_grind_line_may_be_5_mm_long(along, ok):
     """Up 9 mm at the heel, along the edge, and up again over the grind line at 10 mm."""
