@@ -59,17 +59,27 @@ DISTURBANCES = (
 
 def thicker_between(setup: Setup, case: Disturbance, x: float) -> float:
     """Return by how much metal between A's cut from above and B's from below grows at ``x``, mm."""
+    both = sum(kept_more(setup, case, side) for side in "AB")
+    return both - plate_more(setup, case, x)
+
+
+def kept_more(setup: Setup, case: Disturbance, side: str) -> float:
+    """Return by how much more a side's cut leaves above the bed it is cut on, mm.
+
+    Counted from the face it stays as deep under the face's height at the datum; counted from the
+    bed nothing of the plate moves it.
+    """
+    which = "AB".index(side)
+    raised = case.raised if side == "B" else 0.0
+    if setup.z_zero[which] != "face":
+        return raised
+    return raised + plate_more(setup, case, setup.datum[which][0])
+
+
+def plate_more(setup: Setup, case: Disturbance, x: float) -> float:
+    """Return by how much thicker the plate is at ``x`` mm, mm."""
     plate = setup.plate
-
-    def more(at: float) -> float:
-        return case.thickness + case.wedge * ((at - plate.corner[0]) / plate.length - 0.5)
-
-    from_faces = sum(
-        more(datum[0])
-        for datum, zero in zip(setup.datum, setup.z_zero, strict=True)
-        if zero == "face"
-    )
-    return from_faces + case.raised - more(x)
+    return case.thickness + case.wedge * ((x - plate.corner[0]) / plate.length - 0.5)
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -88,16 +98,6 @@ def find(case: Case) -> Iterator[Finding]:
         yield from _meeting(case)
 
 
-def sunk(setup: Setup, case: Disturbance, side: str) -> float:
-    """Return how much nearer to the bed a side's tip comes, mm: its Z zero is that much lower."""
-    which = "AB".index(side)
-    lower = -case.raised if side == "B" else 0.0
-    if setup.z_zero[which] == "face":
-        along = (setup.datum[which][0] - setup.plate.corner[0]) / setup.plate.length - 0.5
-        lower -= case.thickness + case.wedge * along
-    return lower
-
-
 def _bed(case: Case, side: Side) -> Iterator[Finding]:
     """Yield where a side whose tip stays above the bed as ordered comes below it when disturbed."""
     setup = case.order.setup
@@ -105,8 +105,8 @@ def _bed(case: Case, side: Side) -> Iterator[Finding]:
     depth = np.where(side.shapes.known, side.bed - lowest - setup.bed_allowance, -np.inf)
     if not len(depth) or depth.max() > HAIR:
         return
-    worst = max(DISTURBANCES, key=lambda d: sunk(setup, d, side.name))
-    found = float(depth.max()) + sunk(setup, worst, side.name)
+    worst = min(DISTURBANCES, key=lambda d: kept_more(setup, d, side.name))
+    found = float(depth.max()) - kept_more(setup, worst, side.name)
     if not found > HAIR:
         return
     k = int(np.argmax(depth))

@@ -5,12 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
+from knifecam.shop import Setup
 from knifecam.simulator.case import Case
-from knifecam.simulator.judge.disturbed import DISTURBANCES, HAIR, thicker_between
+from knifecam.simulator.judge.disturbed import (
+    DISTURBANCES,
+    HAIR,
+    Disturbance,
+    kept_more,
+    plate_more,
+)
 from knifecam.simulator.judge.hit import Told, as_place, at_line, folded
 from knifecam.simulator.measure_edge import Edge
 from knifecam.simulator.verdict import Finding
+
+Floats = NDArray[np.float64]
 
 LAND = 0.005
 """mm: how much thinner or thicker than ordered a land may be."""
@@ -30,13 +40,26 @@ def find(case: Case) -> Iterator[Finding]:
 
 def land_range(case: Case, edge: Edge) -> dict[str, tuple[float, float]]:
     """Return the least and the greatest land, mm, under every disturbance."""
-    setup = case.order.setup
     found = {}
     for disturbance in DISTURBANCES:
-        more = np.array([thicker_between(setup, disturbance, float(x)) for x in edge.points[:, 0]])
-        land = edge.land + more
+        land = edge.land + land_more(case.order.setup, disturbance, edge)
         found[disturbance.name] = float(land.min()), float(land.max())
     return found
+
+
+def land_more(setup: Setup, disturbance: Disturbance, edge: Edge) -> Floats:
+    """Return by how much the land grows at the edge's places, (n,) mm.
+
+    A face that no cutter met lies on the bed while the other is cut, and is the plate's own: there
+    the land is what the side that cuts leaves above the bed. Where both cut, what is above either
+    bed together exceeds the land by the plate's thickness.
+    """
+    plate = np.array([plate_more(setup, disturbance, float(x)) for x in edge.points[:, 0]])
+    above = [
+        np.where(edge.finished[k] >= 0, kept_more(setup, disturbance, side), plate)
+        for k, side in enumerate("AB")
+    ]
+    return np.asarray(above[0] + above[1] - plate)
 
 
 def _thinner(edge: Edge) -> Iterator[Finding]:
@@ -79,15 +102,24 @@ def _disturbed(edge: Edge, case: Case) -> Iterator[Finding]:
     found = lands[name][0]
     if not found < LEAST_LAND - HAIR:
         return
-    k = int(np.argmin(edge.land))
+    disturbance = next(d for d in DISTURBANCES if d.name == name)
+    k = int(np.argmin(edge.land + land_more(case.order.setup, disturbance, edge)))
     sentence = (
         f"{name}, the land of bevel {edge.bevel.name} is {found:.3f} mm; "
         f"{LEAST_LAND:g} mm must remain"
     )
     yield at_line(
-        "thin-edge", "B", 0, sentence, "order a thicker land, or zero both Z alike",
+        "thin-edge", "B", 0, sentence, _steadier(edge, k),
         place=as_place([*edge.points[k], edge.bevel.edge_at]), measured=found, allowed=LEAST_LAND,
     )  # fmt: skip
+
+
+def _steadier(edge: Edge, k: int) -> str:
+    """Return what keeps the land at a place from being moved so far."""
+    cut = [side for side, last in zip("AB", edge.finished[:, k], strict=True) if last >= 0]
+    if len(cut) == 1:
+        return f"order a thicker land, or zero Z of side {cut[0]} on the bed"
+    return "order a thicker land, or zero Z of one side on the face and of the other on the bed"
 
 
 def _milled_last(edge: Edge, case: Case) -> Iterator[Finding]:
