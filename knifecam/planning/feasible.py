@@ -17,6 +17,7 @@ from knifecam.paths.crossing import splits
 from knifecam.paths.raw import as_pieces
 from knifecam.planning.feasible_bevel import bevels
 from knifecam.planning.feasible_break import edge_breaks
+from knifecam.planning.feasible_disturbed import over_bed
 from knifecam.planning.feasible_mill import travel
 from knifecam.planning.feasible_neck import necks
 from knifecam.planning.feasible_notch import jimping
@@ -118,7 +119,7 @@ def meeting(order: Order) -> Iterator[str]:
             f" clearance want at least {least:.3f} mm, {least + 0.1:.3f} mm is safe"
         )
     half, deep = order.blade.thickness / 2, floors(order)
-    if not -half < deep.b_rough < deep.a_rough < deep.b_finish < half:
+    if not -half < deep.b_rough < deep.a_rough < deep.b_finish:
         yield (
             f"outline.meet={order.trench.meet:.3f} mm with overlap={order.trench.overlap:.3f} mm and"
             f" web={order.trench.web:.3f} mm does not fit a plate of {2 * half:.3f} mm; lessen meet,"
@@ -375,6 +376,6 @@ def screws(order: Order) -> Iterator[str]:
 
 
 RULES: tuple[Rule, ...] = (
-    stages, loops, trench, meeting, tabs, depths, bores, bed, frame, corners, clamps, tall, ramps,
-    screws, holding, travel, jimping, edge_breaks, necks, bevels,
+    stages, loops, trench, meeting, over_bed, tabs, depths, bores, bed, frame, corners, clamps, tall,
+    ramps, screws, holding, travel, jimping, edge_breaks, necks, bevels,
 )  # fmt: skip

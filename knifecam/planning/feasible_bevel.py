@@ -12,6 +12,7 @@ from knifecam.blade.limits import contact_arm
 from knifecam.blade.refusals import refused
 from knifecam.blade.refusals_cutter import cutter_refused, plunge_cutter_refused
 from knifecam.paths.plunge import BORDER
+from knifecam.planning.feasible_disturbed import land
 from knifecam.planning.floor import floors
 from knifecam.planning.pierced import pierced
 from knifecam.shop import Cutter, Cutting, Order
@@ -27,9 +28,6 @@ from knifecam.shop.order import (
 
 DEAD = 0.15
 """Diameters: a cutter that finishes nearer to its axis rubs (common practice)."""
-
-LEAST_LAND = 0.08
-"""mm: a thinner land may not exist after all (common practice: 0.15 mm and more)."""
 
 BED_FREE = 0.15
 """mm that must stay under the deepest clearing."""
@@ -59,7 +57,7 @@ def bevels(order: Order) -> Iterator[str]:
     for bevel in order.blade.bevels:
         yield from _fits(order, bevel)
         yield from _contact(order, bevel)
-        yield from _land(bevel)
+        yield from land(order, bevel)
         yield from _floors(order, bevel)
         yield from _meeting(order, bevel)
         yield from _steps(order, bevel)
@@ -125,15 +123,6 @@ def clearing_floor(order: Order, bevel: Bevel, side: str) -> float:
     return edge_height(bevel, side) - drop - order.bevelling.below
 
 
-def _land(bevel: Bevel) -> Iterator[str]:
-    """The land stands what plate and zeros may be off by."""
-    if not bevel.land >= LEAST_LAND - 1e-9:
-        yield (
-            f"bevel '{bevel.name}': land={bevel.land:.3f} mm must be at least {LEAST_LAND} mm: side B's"
-            " Z may be 0.03 mm off, and 0.05 mm must remain"
-        )
-
-
 def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
     """Clearing beside the edge stays above the bed."""
     for side in filter(bevel.on, "AB"):
@@ -156,7 +145,7 @@ def _meeting(order: Order, bevel: Bevel) -> Iterator[str]:
         return
     trench, edge = order.trench, edge_height(bevel, "A")
     floor = order.blade.thickness / 2 - trench.meet - trench.overlap / 2
-    if not floor >= edge - order.bevelling.below:
+    if not floor >= edge - order.bevelling.below - 1e-9:
         most = order.blade.thickness / 2 - trench.overlap / 2 - edge + order.bevelling.below
         yield (
             f"outline.meet={trench.meet:.3f} mm lets side A's trench pass the edge of bevel"

@@ -69,6 +69,9 @@ BEVEL_STEPDOWN = {BEVEL_ROUGH: 0.1, BEVEL_SEMI: 0.25, BEVEL_FINISH: 0.1, PLUNGE:
 ABOVE_EDGE = 0.05
 """mm that side A's trench stays above the edges of bevels."""
 
+OVER_BED, UNDER_EDGE = 0.05, 0.07
+"""mm that side B's walls end above its bed, and that side A's trench may go below edges for it."""
+
 BREAK_STEP = 0.3
 """mm of an edge break's width that one pass takes at most."""
 
@@ -165,13 +168,16 @@ def propose_trench(
     """Return the trench of a blade of ``thickness`` mm for its roughing and finishing cutters.
 
     Side A's trench stays above the edges of its ``bevels``: beside them it goes deeper by clearing.
+    In plates so thin that side B would then run into the bed it goes as much below as it must, but
+    not below what is cleared there.
     """
     corner = max(rough.corner, finish.corner)
     over = overlap(corner, corner)
     edges = [edge_height(bevel, "A") for bevel in bevels if bevel.on("A")]
-    room = thickness / 2 - over / 2 - max(edges, default=-math.inf) - ABOVE_EDGE
+    edge = thickness / 2 - over / 2 - max(edges, default=-math.inf)
+    usual = min(meeting_depth(thickness), edge - ABOVE_EDGE)
     return Trench(
-        meet=round(min(meeting_depth(thickness), room), 4),
+        meet=round(max(usual, min(over / 2 + OVER_BED, edge + UNDER_EDGE)), 4),
         overlap=over,
         width=trench_width(rough.diameter, finish.diameter, allowance),
         frame=frame_width(thickness),

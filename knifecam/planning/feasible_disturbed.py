@@ -1,0 +1,137 @@
+"""What must still hold where plate and zeros are a little off: lands, and tips above the bed.
+
+A plate may be `THICKNESS` mm thicker or thinner than measured, and side B's Z `RAISED` mm off. A wedge
+of 0.02 mm along the plate moves less than either wherever it moves anything.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from knifecam.blade import Bevel, edge_height
+from knifecam.planning.floor import floors
+from knifecam.shop import Order, Setup
+
+THICKNESS, RAISED = 0.05, 0.03
+"""mm: what the plate's thickness and side B's Z may be off by."""
+
+REMAINS = 0.05
+"""mm of land that must remain."""
+
+LEAST_LAND = 0.08
+"""mm: a thinner land may not exist after all (common practice: 0.15 mm and more)."""
+
+
+def land(order: Order, bevel: Bevel) -> Iterator[str]:
+    """A bevel's land stands what plate and zeros may be off by."""
+    for cut in _cut_by(order, bevel):
+        lost, why = lost_of_land(order.setup, cut)
+        least = max(LEAST_LAND, REMAINS + lost)
+        if not bevel.land >= least - 1e-9:
+            yield (
+                f"bevel '{bevel.name}': land={bevel.land:.3f} mm must be at least {least:.2f} mm: {why},"
+                f" and {REMAINS} mm must remain{_steadier(order.setup, cut, bevel.land)}"
+            )
+            return
+
+
+def _cut_by(order: Order, bevel: Bevel) -> Iterator[str]:
+    """Yield which sides mill the land along a bevel's edge: "A", "B" or, where both do, "AB"."""
+    if bevel.sides == "both":
+        yield "AB"
+        return
+    yield bevel.sides
+    whole, edge = order.blade.outline.length, bevel.edge
+    for other in order.blade.bevels:
+        meets = other.edge.holds(edge.start, whole) or edge.holds(other.edge.start, whole)
+        if meets and other.sides not in ("both", bevel.sides):
+            yield "AB"
+            return
+
+
+def lost_of_land(setup: Setup, cut: str) -> tuple[float, str]:
+    """Return the most, in mm, that is lost of a land which the sides in ``cut`` mill, and by what.
+
+    A side that counts Z from the face rises with a thicker plate. One side alone leaves the land
+    above the bed; two leave that much together less the plate's thickness.
+    """
+    faces = sum(setup.z_zero["AB".index(side)] == "face" for side in cut)
+    thickness = THICKNESS * abs(faces - (len(cut) - 1))
+    if thickness > 0:
+        way = "thinner" if faces > len(cut) - 1 else "thicker"
+        return thickness, f"the plate may be {thickness:g} mm {way} where Z is zeroed as ordered"
+    if "B" in cut:
+        return RAISED, f"side B's Z may be {RAISED} mm off"
+    return 0.0, "it may not exist after all"
+
+
+def _steadier(setup: Setup, cut: str, left: float) -> str:
+    """Return which Z zeros would bear a land that the ordered ones do not; empty where none."""
+    better = {"A": ("bed", setup.z_zero[1]), "B": (setup.z_zero[0], "bed"), "AB": ("face", "bed")}
+    zeros = better[cut]
+    lost = RAISED if "B" in cut else 0.0
+    if zeros == setup.z_zero or not left >= max(LEAST_LAND, REMAINS + lost) - 1e-9:
+        return ""
+    keys = [
+        f'plate.z_zero_{side.lower()} = "{zeros["AB".index(side)]}"'
+        for side in cut
+        if zeros["AB".index(side)] != setup.z_zero["AB".index(side)]
+    ]
+    return f"; or order {' and '.join(keys)}"
+
+
+def over_bed(order: Order) -> Iterator[str]:
+    """The outline's walls end above the bed on either side, with plate and zeros off."""
+    half, deep, setup = order.blade.thickness / 2, floors(order), order.setup
+    opens = order.boring.bed == "skin" and (order.blade.bores or order.blade.slots)
+    lowest = {
+        "A": half + deep.a_rough,
+        "B": half - max(deep.b_finish, deep.b_open if opens else -half),
+    }
+    for side, left in lowest.items():
+        lost, why = _lower(setup, side)
+        least = max(lost - setup.bed_allowance, 0.0)
+        if not (left >= least - 1e-9 and left > 0):
+            where = f"to {left:.3f} mm above" if left > 0 else f"{-left:.3f} mm into"
+            yield (
+                f"side {side} goes {where} the bed, at least {max(least, 0.01):.2f} mm must stay:"
+                f" {why}; {_raised(order, side, least)}"
+            )
+
+
+def _lower(setup: Setup, side: str) -> tuple[float, str]:
+    """Return by how much a side's tip may come lower than ordered, mm, and by what."""
+    if setup.z_zero["AB".index(side)] == "face":
+        return (
+            THICKNESS,
+            f"the plate may be {THICKNESS} mm thinner where Z is counted from its face",
+        )
+    if side == "B":
+        return RAISED, f"side B's Z may be {RAISED} mm lower"
+    return 0.0, "it would run into the bed"
+
+
+def _raised(order: Order, side: str, least: float) -> str:
+    """Return what keeps a side's outline off the bed: another plane of meeting, or less overlap."""
+    trench, thickness = order.trench, order.blade.thickness
+    half = thickness / 2
+    if side == "A":
+        most = thickness - least - trench.overlap / 2
+        return f"order outline.meet={most:.2f} mm or less in place of {trench.meet:.3f} mm"
+    edges = [edge_height(bevel, "A") for bevel in order.blade.bevels if bevel.on("A")]
+    room = half - max(edges, default=trench.web - half) + (order.bevelling.below if edges else 0.0)
+    wanted = math.ceil(round((trench.overlap / 2 + least) * 100, 4)) / 100
+    if wanted <= room - trench.overlap / 2:
+        return f"order outline.meet={wanted:.2f} mm or more in place of {trench.meet:.3f} mm"
+    narrow = math.floor(round((room - least) * 100, 4)) / 100
+    corner = math.floor(round((narrow - 0.1) / 2 * 100, 4)) / 100
+    if corner > 0:
+        return (
+            f"so thin a plate bears outline.overlap={narrow:.2f} mm at most in place of"
+            f" {trench.overlap:.3f} mm: cut the outline with corners of {corner:.2f} mm or less"
+        )
+    return (
+        f"a plate of {thickness:.3f} mm has no room for outline.overlap={trench.overlap:.3f} mm beside"
+        " its edges: take a thicker plate or order a thinner land"
+    )
