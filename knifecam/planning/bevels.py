@@ -30,6 +30,8 @@ from knifecam.paths.swing import Before, Lead
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.plan import Cut
 from knifecam.shop import Cutter, Cutting, Order
+from knifecam.shop.bevelling import angles_of
+from knifecam.shop.cusp import cusp_of
 from knifecam.shop.order import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
 
 LEAD_RADIUS, LEAD_ASIDE = 1.0, 0.3
@@ -120,13 +122,27 @@ def entry_for(order: Order, stage: str) -> tuple[Cutting, Cutter]:
 def lead_for(order: Order, stage: str) -> Lead:
     """Return the arc of a stage's passes beside a plunge: it comes from above what was left there.
 
-    Nearer to the plunge the stairs of roughing stand, and are not met where the arc ends.
+    Cusps of the semi-finish higher than the spare are left there too. Nearer to the plunge the
+    stairs of roughing stand, and are not met where the arc ends.
     """
     rough, semi = (order.cuttings(s)[0] for s in (BEVEL_ROUGH, BEVEL_SEMI))
     raised = semi.allowance if stage == BEVEL_SEMI else 0.0
     stairs = round(rough.allowance + rough.stepdown - raised, 6)
-    left = stairs if stage == BEVEL_SEMI else semi.allowance
-    return Lead(radius=LEAD_RADIUS, aside=LEAD_ASIDE, fall=left + LEAD_SPARE, stock=stairs)
+    if stage == BEVEL_SEMI:
+        fall = stairs + LEAD_SPARE
+    else:
+        fall = semi.allowance + max(LEAD_SPARE, round(_semi_cusp(order), 4))
+    return Lead(radius=LEAD_RADIUS, aside=LEAD_ASIDE, fall=fall, stock=stairs)
+
+
+def _semi_cusp(order: Order) -> float:
+    """Return the highest cusp that the semi-finish leaves on any bevel, mm plumb above it."""
+    entry, cutter = entry_for(order, BEVEL_SEMI)
+    return max(
+        cusp_of(angle, cutter.corner, cutter.radius, entry.stepover) / math.cos(angle)
+        for bevel in order.blade.bevels
+        for angle in angles_of(bevel, order.blade.thickness)
+    )
 
 
 def _finished(

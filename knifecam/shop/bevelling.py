@@ -19,8 +19,9 @@ from knifecam.shop.cusp import step_for
 from knifecam.shop.cutter import BALL, BULL_NOSE, FLAT, Cutter
 from knifecam.shop.order import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, CLEAR, PLUNGE
 
-SEMI_CUSPS = 5.0
-"""Finished cusps that the semi-finish may leave."""
+SEMI_CUSPS, MOST_SEMI_CUSP = 5.0, 0.05
+"""Finished cusps, and mm, that the semi-finish may leave: no higher than the stock under them, or
+finishing passes meet an uneven chip."""
 
 PLUNGE_CUSPS = 0.6
 """Of a finished cusp that plunges leave: at the edge both sides' cusps add up to the land."""
@@ -101,7 +102,7 @@ def bevel_stepover(stage: str, cutter: Cutter, blade: Blade, cusp: float) -> flo
     """Return the step in mm between passes that leave cusps of ``cusp`` mm, or a semi-finish's."""
     if stage == PLUNGE:
         return plunge_step(cutter, min(PLUNGE_CUSPS * cusp, MOST_AT_EDGE))
-    wanted = SEMI_CUSPS * cusp if stage == BEVEL_SEMI else cusp
+    wanted = max(cusp, min(SEMI_CUSPS * cusp, MOST_SEMI_CUSP)) if stage == BEVEL_SEMI else cusp
     steps = [
         step_for(angle, cutter.corner, cutter.radius, wanted)
         for bevel in blade.bevels
