@@ -7,28 +7,26 @@ finishes its wall while it is thick; the rest follows after the bevels, with the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from knifecam.curve import Curve, Motions, distance, place_at
 from knifecam.errors import PlanError
-from knifecam.paths.follow import follow
+from knifecam.paths.follow import follow, line
 from knifecam.paths.heights import Heights, highest
 from knifecam.paths.lead import lead_in, lead_out
-from knifecam.paths.stretch import lane_curve, lane_of, one_way, rough_lanes
-from knifecam.paths.thin import thin_offset
+from knifecam.paths.stretch import lane_of, one_way
 from knifecam.paths.trench import Track, Window, finish_wall, levels
-from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.bench import cuts_of
 from knifecam.planning.bevels import entry_for
 from knifecam.planning.feeds import WEB_SHARE, wall_feed
-from knifecam.planning.flip import curve_on, height_on, points_on
+from knifecam.planning.flip import height_on, points_on
 from knifecam.planning.opened import Opened
 from knifecam.planning.openings import ENTRY
 from knifecam.planning.outline import (
     ASIDE,
-    CONTOUR_RAMP,
     FINISH_BAND,
     GOUGE,
     OVERLAP,
@@ -38,6 +36,15 @@ from knifecam.planning.outline import (
 )
 from knifecam.planning.plan import Cut, Floors, Tab
 from knifecam.planning.tabs import tangent_beside, window_on
+from knifecam.planning.walled import (
+    SHORTER,
+    Walled,
+    aways_between,
+    clearing_lanes,
+    opened_under,
+    opening_lanes,
+    track_at,
+)
 from knifecam.shop import Cutter, Order
 from knifecam.shop.order import CLEAR, FINISH, ROUGH
 
@@ -53,87 +60,28 @@ LOOK_STEP = 0.25
 LIFTED = 0.2
 """mm by which side A's lap is still lifted within the opened stretches."""
 
-SHORTER = 0.5
-"""mm by which deeper lanes are shorter, so that they begin where all is open."""
-
 ENTERED = 0.05
 """mm above the web at which an edge's wall begins to fall into it."""
+
+STEP_ASIDE = 0.05
+"""mm between the places beside a pass where it is looked for ground that is open."""
 
 JOIN = 0.5
 """mm by which a finished wall goes on past the place where the next depth begins."""
 
 
-@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
-class Walled:
-    """The outline as one side sees it, and its stretches there, as stations of that outline.
-
-    ``opened`` pairs each stretch with its record; ``rest`` are the stretches between, from the end
-    of one to the start of the next.
-    """
-
-    bench: Bench
-    wall: Curve
-    opened: tuple[tuple[float, float, Opened], ...]
-
-    @property
-    def rest(self) -> tuple[tuple[float, float], ...]:
-        """Return the stretches between the opened ones, counter-clockwise."""
-        return _between([(low, high) for low, high, _ in self.opened], self.wall.length)
-
-
-def _between(
-    stretches: Sequence[tuple[float, float]], whole: float
-) -> tuple[tuple[float, float], ...]:
-    found = []
-    for k, (_, high) in enumerate(stretches):
-        following = stretches[(k + 1) % len(stretches)][0]
-        while following <= high:
-            following += whole
-        if following - high < whole:
-            found.append((high, following))
-    return tuple(found)
-
-
-def walled(bench: Bench, opened: Sequence[Opened]) -> Walled:
-    """Return the outline and its opened stretches as the bench's side sees them."""
-    order = bench.order
-    wall = curve_on(bench.side, order.blade.outline, order.setup.flip).counter_clockwise()
-    whole = wall.length
-    rows = []
-    for one in opened:
-        low, high = one.stretch.start, one.stretch.end
-        if bench.side == "B":
-            low, high = whole - high, whole - low
-        rows.append((low, high, one))
-    rows.sort(key=lambda row: row[0] % whole)
-    return Walled(bench=bench, wall=wall, opened=tuple(rows))
-
-
-def track_at(wall: Curve, away: float, band: float) -> Curve:
-    """Return the outermost curve ``away`` mm outside the wall, clockwise."""
-    loops = thin_offset(wall, away, band)
-    if not loops:
-        raise PlanError(f"nothing lies {away:.3f} mm outside the outline")
-    return loops[0].clockwise()
-
-
-def _aways(outer: float, inner: float, stepover: float) -> np.ndarray:
-    count = 1 + int(np.ceil(max(0.0, outer - inner) / stepover - 1e-9))
-    return np.linspace(max(outer, inner), inner, count)
-
-
 def clear_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
     """Return the cuts that clear beside the edges on this side."""
     bench, order = seen.bench, seen.bench.order
-    entry, cutter = entry_for(order, CLEAR)
+    entry, _ = entry_for(order, CLEAR)
     passes: list[Motions] = []
-    for low, high, one in seen.opened:
+    for row in seen.opened:
+        one = row[2]
         if not one.needs_clearing(bench.side):
             continue
         floor = one.floor_a if bench.side == "A" else one.clear_b
         assert floor is not None
-        aways = _aways(one.width - cutter.radius, cutter.radius + entry.allowance, entry.stepover)
-        passes += _lanes(seen, (low, high), aways, cutter, entry.feed).rough(
+        passes += clearing_lanes(seen, row).rough(
             top=bench.top + ENTRY, depths=levels(bench.top, floor, entry.stepdown),
         )  # fmt: skip
     return (
@@ -143,44 +91,10 @@ def clear_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
     )
 
 
-@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
-class _Lanes:
-    """Lanes beside one stretch, the outermost first, and how to run them."""
-
-    curves: tuple[Curve, ...]
-    aways: tuple[float, ...]
-    cutter: Cutter
-    feed: float
-
-    def rough(self, *, top: float, depths: Sequence[float]) -> tuple[Motions, ...]:
-        """Return one pass a level."""
-        return rough_lanes(
-            self.curves,
-            top=top,
-            depths=depths,
-            ramp=min(self.cutter.ramp, CONTOUR_RAMP),
-            feeds=[wall_feed(self.feed, away, self.cutter.radius) for away in self.aways],
-            side_feed=self.feed,
-        )
-
-
-def _lanes(
-    seen: Walled, stretch: tuple[float, float], aways: np.ndarray, cutter: Cutter, feed: float
-) -> _Lanes:
-    curves = []
-    for away in aways:
-        track = track_at(seen.wall, float(away), ROUGH_BAND)
-        first, last = lane_of(track, seen.wall, *stretch, float(away))
-        curves.append(lane_curve(track, first, last))
-    return _Lanes(
-        curves=tuple(curves), aways=tuple(float(a) for a in aways), cutter=cutter, feed=feed
-    )
-
-
 def open_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
     """Return side B's cuts that open the edges through to side A's void, and finish their walls."""
     bench, order = seen.bench, seen.bench.order
-    rough, cutter = entry_for(order, ROUGH)
+    rough = order.cuttings(ROUGH)[0]
     trench = order.trench
     passes: list[Motions] = []
     for low, high, one in seen.opened:
@@ -188,11 +102,7 @@ def open_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
         bottom = height_on("B", one.floor_a - trench.web)
         if bottom >= start - 1e-3:
             continue
-        aways = _aways(
-            trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
-        )
-        shorter = (low + SHORTER, high - SHORTER)
-        passes += _lanes(seen, shorter, aways, cutter, rough.feed).rough(
+        passes += opening_lanes(seen, low, high).rough(
             top=start + ENTRY, depths=levels(start, bottom, rough.stepdown)
         )
     cuts = cuts_of(bench, passes, name="EDGE OPENED", cutting=rough, used=used) if passes else []
@@ -209,13 +119,15 @@ def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]
     level = height_on("B", one.floor_a + order.trench.overlap)
     entry = max(level, height_on("B", one.floor_a - order.trench.web)) + ENTERED
     passes = []
-    for away in _aways(order.trench.width - cutter.radius, cutter.radius, 0.9 * cutter.diameter):
+    for away in aways_between(
+        order.trench.width - cutter.radius, cutter.radius, 0.9 * cutter.diameter
+    ):
         track = Track(curve=track_at(seen.wall, float(away), FINISH_BAND))
         last_one = away <= cutter.radius + 1e-9
         first, last = (
             _edge_ends(seen, track, low, high, cutter)
             if last_one
-            else lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, float(away))
+            else _beside_ends(seen, track, low, high, cutter, float(away))
         )
         feed = finish.feed * WEB_SHARE
         aside = _aside(order, cutter) if last_one else 0.0
@@ -231,14 +143,35 @@ def _aside(order: Order, cutter: Cutter) -> float:
 def _edge_ends(
     seen: Walled, track: Track, low: float, high: float, cutter: Cutter
 ) -> tuple[float, float]:
-    """Return the track's stations where an edge's wall begins and ends: lead arcs fit within."""
+    """Return the track's stations where an edge's wall begins and ends: lead arcs fit within.
+
+    The first comes down where the lanes beside it have opened all that the cutter covers: between
+    their ends a wedge stands.
+    """
     aside = _aside(seen.bench.order, cutter)
     back = float(np.sqrt(2 * 1.5 * cutter.diameter * aside - aside**2))
     first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, cutter.radius)
+    opened = opened_under(seen, opening_lanes(seen, low, high), cutter.radius)
     return (
-        _with_room(seen, track, first + back, "in", cutter, LOOK_STEP),
+        _with_room(seen, track, first + back, "in", cutter, LOOK_STEP, opened),
         _with_room(seen, track, last - back, "out", cutter, -LOOK_STEP),
     )
+
+
+def _beside_ends(
+    seen: Walled, track: Track, low: float, high: float, cutter: Cutter, away: float
+) -> tuple[float, float]:
+    """Return where a pass further beside an edge begins, over opened ground, and ends."""
+    first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, away)
+    opened = opened_under(seen, opening_lanes(seen, low, high), cutter.radius)
+    stations = first + LOOK_STEP * np.arange(int(LOOK_ON / LOOK_STEP) + 1)
+    places = place_at(track.curve, stations)[0]
+    fitting = (
+        float(at)
+        for at, place in zip(stations, places, strict=True)
+        if at < last - LOOK_STEP and opened(place)
+    )
+    return next(fitting, first), last
 
 
 def _led(
@@ -270,11 +203,13 @@ def _led(
 
 
 def _with_room(
-    seen: Walled, track: Track, station: float, way: str, cutter: Cutter, step: float
-) -> float:
+    seen: Walled, track: Track, station: float, way: str, cutter: Cutter, step: float,
+    opened: Callable[[np.ndarray], bool] | None = None,
+) -> float:  # fmt: skip
     """Return the first station from ``station`` on, by ``step``, where an arc leads ``way``: in or out.
 
-    It begins or ends well beside the wall; along wide bays, where none does, as far as can be.
+    It begins or ends well beside the wall; along wide bays, where none does, as far as can be. Where
+    the cutter comes down on it, ``opened`` tells whether it may at a place (2,).
 
     Raises
     ------
@@ -288,6 +223,8 @@ def _with_room(
         at = station + k * step
         arc = lead(track.curve, at, radius=1.5 * cutter.diameter, aside=aside, z=0.0, feed=1.0)
         near = distance(sampled(arc), seen.wall)
+        if opened is not None and not opened(arc.start[0, :2]):
+            continue
         if near.min() >= cutter.radius - GOUGE and near.max() > best + 1e-6:
             best, found = near.max(), at
         if best >= cutter.radius + 0.8 * aside:
@@ -323,23 +260,63 @@ def rest_cuts(
     on_a = bench.side == "A"
     bottom = floors.a_rough if on_a else height_on("B", floors.b_rough)
     held = () if on_a else tuple(tabs)
-    aways = _aways(
+    aways = aways_between(
         order.trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
     )
     tracks = [_windowed(seen, float(a), held, cutter, floors, ROUGH_BAND) for a in aways]
     _, finisher = entry_for(order, FINISH)
     into = INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * ASIDE))
     passes = []
-    for low, high in seen.rest:
+    for k, (low, high) in enumerate(seen.rest):
         lanes = [
             _extended(track, seen.wall, low, high, float(away), cutter.radius + into)
             for track, away in zip(tracks, aways, strict=True)
         ]
+        before = seen.opened[(k + 1) % len(seen.opened)]
+        shifts = [
+            _aside_of_stock(seen, before, track.curve, first, cutter)
+            for track, (first, _) in zip(tracks, lanes, strict=True)
+        ]
         for level in levels(bench.trench_top, bottom, rough.stepdown):
-            for track, away, (first, last) in zip(tracks, aways, lanes, strict=True):
+            for track, away, (first, last), shift in zip(tracks, aways, lanes, shifts, strict=True):
                 feed = wall_feed(rough.feed, float(away), cutter.radius)
-                passes.append(one_way(track, first, last, level, feed))
+                one = one_way(track, first, last, level, feed)
+                passes.append(_from_aside(one, track.curve, first, shift, rough.feed))
     return cuts_of(bench, passes, name="OUTLINE TRENCH", cutting=rough, used=used)
+
+
+def _aside_of_stock(
+    seen: Walled, row: tuple[float, float, Opened], track: Curve, station: float, cutter: Cutter
+) -> float:
+    """Return how far outside a track's station a pass comes down, mm: where all has been cleared.
+
+    A thicker cutter leaves more beside the wall when it clears than the trench's own does.
+    """
+    _, clearing = entry_for(seen.bench.order, CLEAR)
+    if not row[2].needs_clearing(seen.bench.side) or clearing.radius <= cutter.radius:
+        return 0.0
+    opened = opened_under(seen, clearing_lanes(seen, row), cutter.radius)
+    place, outward = _outward(track, station)
+    shifts = STEP_ASIDE * np.arange(int(clearing.radius / STEP_ASIDE) + 1)
+    return next((float(shift) for shift in shifts if opened(place + shift * outward)), 0.0)
+
+
+def _from_aside(
+    motions: Motions, track: Curve, station: float, shift: float, feed: float
+) -> Motions:
+    """Return a pass from a track's station that comes level from ``shift`` mm outside it."""
+    if shift == 0:
+        return motions
+    begin = motions.start[0]
+    _, outward = _outward(track, station)
+    beside = (*(begin[:2] + shift * outward), begin[2])
+    return Motions.joined([line(beside, begin, feed), motions])
+
+
+def _outward(track: Curve, station: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return a clockwise track's place (2,) and the unit vector (2,) away from the blade."""
+    places, headings = place_at(track, station)
+    return places[0], np.array([-np.sin(headings[0]), np.cos(headings[0])])
 
 
 def _extended(

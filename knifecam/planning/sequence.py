@@ -15,7 +15,6 @@ from knifecam.planning.clearing import (
     open_cuts,
     rest_cuts,
     wall_cuts,
-    walled,
     without_tabs,
 )
 from knifecam.planning.floor import floors
@@ -27,6 +26,7 @@ from knifecam.planning.outline import groove_cuts, outline_cuts
 from knifecam.planning.plan import Cut, Floors, Plan, Tab
 from knifecam.planning.standing import SCREWS_IN, refuse_touching
 from knifecam.planning.tabs import place_tabs, room_for_tab
+from knifecam.planning.walled import walled
 from knifecam.shop import Order
 
 

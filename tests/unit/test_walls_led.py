@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from shapely import LineString, Point, Polygon, unary_union
 
-from knifecam.curve import Curve, distance, place_at, station_of
+from knifecam.curve import RAPID, Curve, Motions, distance, place_at, station_of
 from knifecam.errors import PlanError
 from knifecam.paths.trench import Track
-from knifecam.planning import clearing
+from knifecam.planning import clearing, lay_out
 from knifecam.planning.bench import Bench
+from knifecam.planning.outline import sampled
+from knifecam.planning.walled import Walled, track_at
+from knifecam.shop import Order
+from knifecam.shop.defaults import propose_cutter, propose_cutting
 from tests.agreement.bevel_blades import rounded_polygon
 from tests.agreement.bevelled import bevelled_order
 
@@ -31,8 +38,8 @@ def bay(radius: float) -> Curve:
 def led(radius: float, place: tuple[float, float], way: str, step: float) -> tuple[Curve, float]:
     """Return the track and how far from the station beside ``place`` the arc is put."""
     wall = bay(radius)
-    seen = clearing.Walled(bench=Bench(order=bevelled_order(), side="A"), wall=wall, opened=())
-    track = clearing.track_at(wall, CUTTER.radius, 5e-4)
+    seen = Walled(bench=Bench(order=bevelled_order(), side="A"), wall=wall, opened=())
+    track = track_at(wall, CUTTER.radius, 5e-4)
     station = float(station_of(track, place)[0])
     at = clearing._with_room(seen, Track(curve=track), station, way, CUTTER, step)
     return track, at - station
@@ -67,3 +74,64 @@ def test_in_a_wide_bay_the_arc_leads_as_far_aside_as_it_can(
 ) -> None:
     monkeypatch.setattr(clearing, "LOOK_ON", 3.0)
     assert abs(led(8.0, (30.0, 11.5), "in", 0.25)[1]) <= 3.0
+
+
+def opened_order(stepover: float, width: float) -> Order:
+    """Return the small bevelled blade, its trench as wide and its lanes at most as far apart as said."""
+    order = bevelled_order(land=0.7)
+    cutting = tuple(
+        replace(c, stepover=stepover) if c.stage == "rough" else c for c in order.cutting
+    )
+    return replace(order, cutting=cutting, trench=replace(order.trench, width=width))
+
+
+def one(motions: Motions, k: int) -> Motions:
+    names = ("kind", "start", "stop", "centre", "turns", "feed")
+    return Motions(*(getattr(motions, name)[k : k + 1] for name in names))
+
+
+def swept_low(lanes: Motions, radius: float) -> Polygon:
+    """Return what a cutter sweeps where it runs level at its lowest."""
+    floor = lanes.stop[:, 2].min() + 1e-6
+    level = (lanes.kind != RAPID) & (lanes.start[:, 2] < floor) & (lanes.stop[:, 2] < floor)
+    return unary_union([
+        LineString(sampled(one(lanes, int(k)), 0.05)).buffer(radius + 1e-3, quad_segs=64)
+        for k in np.flatnonzero(level)
+    ])  # fmt: skip
+
+
+@pytest.mark.parametrize(("stepover", "width"), [(0.8, 5.3), (1.5, 5.3), (2.4, 5.3), (2.4, 9.1)])
+def test_an_edges_wall_comes_down_only_where_the_lanes_have_opened_all_under_it(
+    stepover: float, width: float
+) -> None:
+    """By shapely: what the lanes sweep in their last level holds all that the cutter comes down on.
+
+    Lanes end side by side, and between their ends a wedge stands as long as
+    R - sqrt(R^2 - (s/2)^2): 0.6 mm for R 1.5 and s 2.4.
+    """
+    order = opened_order(stepover, width)
+    cuts = {cut.name: cut for cut in lay_out(order).side("B")}
+    lanes, wall = cuts["EDGE OPENED"].motions, cuts["EDGE WALL"].motions
+    swept = swept_low(lanes, CUTTER.radius)
+    downs = np.flatnonzero((wall.kind[:-1] == RAPID) & (wall.kind[1:] != RAPID))
+    assert len(downs) >= 2 + (width > 6)
+    for x, y, _ in wall.stop[downs]:
+        under = Point(x, y).buffer(CUTTER.radius, quad_segs=64)
+        assert under.difference(swept).area < 1e-6
+
+
+def test_the_trench_comes_down_beside_what_a_thicker_clearing_cutter_leaves_on_the_wall() -> None:
+    """By shapely: 6 mm leave more stock than the trench's 3 mm, which would come down on it."""
+    order = bevelled_order()
+    thick = propose_cutter(9, "bull-nose", 6.0, corner=0.1)
+    entry = propose_cutting(thick, "clear", blade=order.blade)
+    kept = tuple(c for c in order.cutting if c.stage != "clear")
+    order = replace(order, cutters=(*order.cutters, thick), cutting=(*kept, entry))
+    assert entry.allowance > order.cuttings("rough")[0].allowance
+    cuts = {cut.name: cut for cut in lay_out(order).side("A")}
+    lanes, trench = cuts["CLEARED FOR BEVELS"].motions, cuts["OUTLINE TRENCH"].motions
+    swept = swept_low(lanes, thick.radius)
+    downs = np.flatnonzero((trench.kind[:-1] == RAPID) & (trench.kind[1:] != RAPID))
+    assert len(downs) >= 2
+    for x, y, _ in trench.stop[downs]:
+        assert Point(x, y).buffer(CUTTER.radius, quad_segs=64).difference(swept).area < 1e-6

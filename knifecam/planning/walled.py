@@ -1,0 +1,157 @@
+"""The outline as one side sees it, the stretches opened for bevels, and the lanes run beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.curve import Curve, Motions, distance
+from knifecam.errors import PlanError
+from knifecam.paths.stretch import lane_curve, lane_of, rough_lanes
+from knifecam.paths.thin import thin_offset
+from knifecam.planning.bench import Bench
+from knifecam.planning.bevels import entry_for
+from knifecam.planning.feeds import wall_feed
+from knifecam.planning.flip import curve_on
+from knifecam.planning.opened import Opened
+from knifecam.planning.outline import CONTOUR_RAMP, ROUGH_BAND
+from knifecam.shop import Cutter
+from knifecam.shop.order import CLEAR, ROUGH
+
+SHORTER = 0.5
+"""mm by which deeper lanes are shorter, so that they begin where all is open."""
+
+RIM, SPARE_RIM = 72, 0.01
+"""Places of a cutter's rim that are looked at where it comes down, and mm they must lie within."""
+
+
+@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
+class Walled:
+    """The outline as one side sees it, and its stretches there, as stations of that outline.
+
+    ``opened`` pairs each stretch with its record; ``rest`` are the stretches between, from the end
+    of one to the start of the next.
+    """
+
+    bench: Bench
+    wall: Curve
+    opened: tuple[tuple[float, float, Opened], ...]
+
+    @property
+    def rest(self) -> tuple[tuple[float, float], ...]:
+        """Return the stretches between the opened ones, counter-clockwise."""
+        return _between([(low, high) for low, high, _ in self.opened], self.wall.length)
+
+
+def _between(
+    stretches: Sequence[tuple[float, float]], whole: float
+) -> tuple[tuple[float, float], ...]:
+    found = []
+    for k, (_, high) in enumerate(stretches):
+        following = stretches[(k + 1) % len(stretches)][0]
+        while following <= high:
+            following += whole
+        if following - high < whole:
+            found.append((high, following))
+    return tuple(found)
+
+
+def walled(bench: Bench, opened: Sequence[Opened]) -> Walled:
+    """Return the outline and its opened stretches as the bench's side sees them."""
+    order = bench.order
+    wall = curve_on(bench.side, order.blade.outline, order.setup.flip).counter_clockwise()
+    whole = wall.length
+    rows = []
+    for one in opened:
+        low, high = one.stretch.start, one.stretch.end
+        if bench.side == "B":
+            low, high = whole - high, whole - low
+        rows.append((low, high, one))
+    rows.sort(key=lambda row: row[0] % whole)
+    return Walled(bench=bench, wall=wall, opened=tuple(rows))
+
+
+def track_at(wall: Curve, away: float, band: float) -> Curve:
+    """Return the outermost curve ``away`` mm outside the wall, clockwise."""
+    loops = thin_offset(wall, away, band)
+    if not loops:
+        raise PlanError(f"nothing lies {away:.3f} mm outside the outline")
+    return loops[0].clockwise()
+
+
+def aways_between(outer: float, inner: float, stepover: float) -> np.ndarray:
+    count = 1 + int(np.ceil(max(0.0, outer - inner) / stepover - 1e-9))
+    return np.linspace(max(outer, inner), inner, count)
+
+
+@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
+class Lanes:
+    """Lanes beside one stretch, the outermost first, and how to run them."""
+
+    curves: tuple[Curve, ...]
+    aways: tuple[float, ...]
+    cutter: Cutter
+    feed: float
+
+    def rough(self, *, top: float, depths: Sequence[float]) -> tuple[Motions, ...]:
+        """Return one pass a level."""
+        return rough_lanes(
+            self.curves,
+            top=top,
+            depths=depths,
+            ramp=min(self.cutter.ramp, CONTOUR_RAMP),
+            feeds=[wall_feed(self.feed, away, self.cutter.radius) for away in self.aways],
+            side_feed=self.feed,
+        )
+
+
+def lanes_beside(
+    seen: Walled, stretch: tuple[float, float], aways: np.ndarray, cutter: Cutter, feed: float
+) -> Lanes:
+    curves = []
+    for away in aways:
+        track = track_at(seen.wall, float(away), ROUGH_BAND)
+        first, last = lane_of(track, seen.wall, *stretch, float(away))
+        curves.append(lane_curve(track, first, last))
+    return Lanes(
+        curves=tuple(curves), aways=tuple(float(a) for a in aways), cutter=cutter, feed=feed
+    )
+
+
+def opening_lanes(seen: Walled, low: float, high: float) -> Lanes:
+    """Return the lanes along which side B opens an edge down to the web."""
+    trench = seen.bench.order.trench
+    rough, cutter = entry_for(seen.bench.order, ROUGH)
+    aways = aways_between(
+        trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
+    )
+    return lanes_beside(seen, (low + SHORTER, high - SHORTER), aways, cutter, rough.feed)
+
+
+def clearing_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
+    """Return the lanes along which a side clears beside an edge."""
+    low, high, one = row
+    entry, cutter = entry_for(seen.bench.order, CLEAR)
+    aways = aways_between(
+        one.width - cutter.radius, cutter.radius + entry.allowance, entry.stepover
+    )
+    return lanes_beside(seen, (low, high), aways, cutter, entry.feed)
+
+
+def opened_under(seen: Walled, lanes: Lanes, radius: float) -> Callable[[np.ndarray], bool]:
+    """Return what tells whether ``lanes`` open all under a cutter of ``radius`` mm at a place (2,).
+
+    Along the trench's outer side the cutter may go as far as they do.
+    """
+    outer = seen.bench.order.trench.width - SPARE_RIM
+    turn = np.arange(RIM) * 2 * np.pi / RIM
+    rim = radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+
+    def opened(place: np.ndarray) -> bool:
+        away = np.min([distance(place + rim, lane) for lane in lanes.curves], axis=0)
+        beyond = away > lanes.cutter.radius - SPARE_RIM
+        return not (beyond & (distance(place + rim, seen.wall) < outer)).any()
+
+    return opened
