@@ -193,10 +193,16 @@ def allowed_cusp(order: Order, places: Places, *, plunge_from: float) -> Floats:
 
 
 def _stage_cusp(order: Order, stage: str, slope: Floats, bulge: Floats) -> Floats:
+    """Return the cusps of a stage, (n,) mm, on slopes that bend by ``bulge`` across its passes.
+
+    How much higher the next pass lies follows from the chord between both, whose slope on a hollow
+    face is that of half a step further up.
+    """
     found = np.zeros(len(slope))
     for entry in order.cuttings(stage):
         cutter = order.cutter(entry.cutter)
         ball = cutter.corner >= cutter.radius
-        one = cusp_height(entry.stepover, slope, cutter.corner, ball=ball, bulge=bulge)
+        chord = slope + np.maximum(-bulge, 0.0) / np.cos(slope) * entry.stepover / 2
+        one = cusp_height(entry.stepover, chord, cutter.corner, ball=ball, bulge=bulge)
         found = np.maximum(found, one)
     return found
