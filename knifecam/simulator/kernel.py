@@ -7,11 +7,13 @@ columns are copied back. A column belongs to one block, so that blocks do not kn
 may be shared out among threads; what a step met in each of its blocks is put together afterwards,
 always in the same order. No result depends on threads or on the width of the machine's registers.
 
-Within a block a step is swept in four turns, each a plain loop: the columns in whose rows the
-cutter passes and that stand higher than the step's lowest are listed; their lowest heights are
-worked out; they are cut; what was met is measured. With R the cutter's radius, f that of its flat
-end, P(q) the height of its surface at the distance q from its axis (flat: 0; corner of radius
-r = R - f; cone of rise k per mm), m the rise per mm, a column at s along a line and d beside it:
+Within a block columns are worked off in octets, eight next to each other in a row, each with the
+height of its highest. A step is swept in four turns, each a plain loop: the octets in whose rows
+the cutter passes and that stand higher than the step's lowest are listed; their lowest heights are
+worked out; they are cut; what was met is measured in those that were. With R the cutter's radius, f
+that of its flat end, P(q) the height of its surface at the distance q from its axis (flat: 0; corner
+of radius r = R - f; cone of rise k per mm), m the rise per mm, a column at s along a line and d
+beside it:
 
 - level: z = z0 + P(distance to the path);
 - line: the height over the column is convex along the path; its least lies at s - sign(m) w,
@@ -29,9 +31,11 @@ one is: heights in the cutting side's frame are ``sign * field``.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections.abc import Callable
+from typing import Any, NamedTuple
 
 import numpy as np
+from llvmlite import ir
 from numba import njit, types
 from numba.extending import intrinsic, overload
 from numpy.typing import NDArray
@@ -89,15 +93,27 @@ Index = np.uintp
 CHUNK = Index(64)
 """How many roots are looked for together."""
 
-ROOM = 2 * BLOCK * BLOCK + 136
+EIGHT = Index(8)
+"""Columns of an octet."""
+
+ROOM = 3 * BLOCK * BLOCK + 136
 """Room for each figure of the columns worked on; no power of two, which caches do not like."""
+
+NOWHERE = 1e9
+"""mm: where columns of an octet are moved that no cutter shall come over."""
+
+OCTETS = Index(BLOCK * BLOCK // 8)
+"""How many octets a block has; what is kept of columns comes after them."""
+
+SLACK = 1e-7
+"""mm: bounds of heights are taken this much too low, and distances too short, for rounding."""
 
 # where the figures of the columns worked on begin: place, height, and what leads to it
 PX, PY, HEIGHT, AWAY, ALONG, LAG, MU, ETA, BEST = (Index(k * ROOM) for k in range(9))
 WORK = 9 * ROOM
 
-# where the edges of rows begin: of all, of what is cut to the lowest, of what is left out
-ROWS, LOW_EDGE, LEFT_EDGE = Index(BLOCK), Index(2 * BLOCK), Index(4 * BLOCK)
+# where the edges of rows begin: of all, of what is left out
+ROWS, LEFT_EDGE = Index(BLOCK), Index(2 * BLOCK)
 
 RING = 32
 """How many places round the rim are looked at for the metal that stands beside the cutter."""
@@ -169,6 +185,87 @@ def _number(pattern):  # type: ignore[no-untyped-def]
     return lambda pattern: _number_of(pattern)
 
 
+def move_eight(to: Floats, k: Index, source: Floats, i: Index) -> None:
+    """Copy eight numbers that lie next to each other; compiled, all at once."""
+    to[k : k + EIGHT] = source[i : i + EIGHT]
+
+
+@intrinsic
+def _move_eight(
+    _: object, to: object, k: object, source: object, i: object
+) -> tuple[object, object]:
+    def build(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
+        builder.store(_load_eight(builder, *arguments[2:]), _eight_at(builder, *arguments[:2]), 8)
+        return context.get_dummy_value()
+
+    return types.void(to, k, source, i), build
+
+
+def _eight_at(builder: Any, array: Any, at: Any) -> Any:
+    return builder.bitcast(builder.gep(array, [at]), ir.VectorType(ir.DoubleType(), 8).as_pointer())
+
+
+def _load_eight(builder: Any, array: Any, at: Any) -> Any:
+    return builder.load(_eight_at(builder, array, at), align=8)
+
+
+@overload(move_eight)
+def _moved(to, k, source, i):  # type: ignore[no-untyped-def]
+    return lambda to, k, source, i: _move_eight(to, k, source, i)
+
+
+def sum_of_eight(array: Floats, k: Index) -> float:
+    """Return the sum of eight numbers, always added in the same order."""
+    a = array[k : k + EIGHT]
+    return float(((a[0] + a[4]) + (a[2] + a[6])) + ((a[1] + a[5]) + (a[3] + a[7])))
+
+
+def _folded(fold: Callable[[Any, Any, Any], Any]) -> Callable[..., Any]:
+    """Return what folds eight numbers to one, half by half."""
+
+    def build(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
+        eight = _load_eight(builder, *arguments)
+        for half in (4, 2, 1):
+            low, high = (
+                builder.shuffle_vector(
+                    eight, eight, ir.Constant(ir.VectorType(ir.IntType(32), half), list(places))
+                )
+                for places in (range(half), range(half, 2 * half))
+            )
+            eight = fold(builder, low, high)
+        return builder.extract_element(eight, ir.Constant(ir.IntType(32), 0))
+
+    return build
+
+
+@intrinsic
+def _sum_of_eight(_: object, array: object, k: object) -> tuple[object, object]:
+    return types.float64(array, k), _folded(lambda builder, a, b: builder.fadd(a, b))
+
+
+@overload(sum_of_eight)
+def _summed(array, k):  # type: ignore[no-untyped-def]
+    return lambda array, k: _sum_of_eight(array, k)
+
+
+def highest_of_eight(array: Floats, k: Index) -> float:
+    """Return the greatest of eight numbers."""
+    return float(array[k : k + EIGHT].max())
+
+
+@intrinsic
+def _highest_of_eight(_: object, array: object, k: object) -> tuple[object, object]:
+    def greater(builder, a, b):  # type: ignore[no-untyped-def]
+        return builder.select(builder.fcmp_ordered(">", a, b), a, b)
+
+    return types.float64(array, k), _folded(greater)
+
+
+@overload(highest_of_eight)
+def _highest(array, k):  # type: ignore[no-untyped-def]
+    return lambda array, k: _highest_of_eight(array, k)
+
+
 class Scratch(NamedTuple):
     """What a thread needs to work on a block: the block itself, and columns worked on."""
 
@@ -176,6 +273,7 @@ class Scratch(NamedTuple):
     beneath: Floats  # and of the other one
     mark: Floats  # the motion that cut each column last, -1 for none
     kept: Bytes  # which columns are guarded
+    peak: Floats  # no column of an octet stands higher
     x: Floats  # of the block's columns
     y: Floats  # and rows
     work: Floats
@@ -190,8 +288,9 @@ def scratch() -> Scratch:
     cells = BLOCK * BLOCK
     return Scratch(
         np.empty(cells), np.empty(cells), np.empty(cells), np.zeros(cells, np.uint8),
-        np.empty(BLOCK), np.empty(BLOCK), np.empty(WORK), np.empty(cells + 1, np.int64),
-        np.empty(6 * BLOCK), np.empty(6 * BLOCK, np.int32), np.empty(18 * BLOCK, np.int64),
+        np.empty(cells // 8), np.empty(BLOCK), np.empty(BLOCK), np.empty(WORK),
+        np.empty(cells + 1, np.int64), np.empty(4 * BLOCK), np.empty(4 * BLOCK, np.int32),
+        np.empty(cells + cells // 8, np.int64),
     )  # fmt: skip
 
 
@@ -917,11 +1016,11 @@ as_columns = inner(_as_columns)
 
 
 def _spans(s: Step, f: Form, done: bool, p: Place, b: Block, ys: Floats, j: Index, rows: Index,
-           edges: Floats, columns: Ints) -> None:  # fmt: skip
+           edges: Floats, columns: Ints) -> bool:  # fmt: skip
     """Fill in from where to where rows of a block can be cut, from its row ``j`` on.
 
-    ``columns`` (6 rows, flat): a row of the step is 0 to 1; from 2 to 3 nothing but its lowest
-    counts; from 4 to 5 the end face had been. ``edges`` is room for as many floats. An arc is taken
+    ``columns`` (4 rows, flat): a row of the step is 0 to 1; from 2 to 3 the end face had been, if
+    the answer is that there is such a place. ``edges`` is room for as many floats. An arc is taken
     as its chord, with its sag added to the cutter. ``done``: the start's footprint was swept by the
     step before.
     """
@@ -940,165 +1039,179 @@ def _spans(s: Step, f: Form, done: bool, p: Place, b: Block, ys: Floats, j: Inde
                 low, high = edges[k], edges[ROWS + k]
                 edges[k] = max(low, x - TOUCH) if ux > 0.0 else low
                 edges[ROWS + k] = high if ux > 0.0 else min(high, x + TOUCH)
-    # what is cut to the lowest: the way of the end face if level, else the end face at the low end
-    if s.slope == 0.0:
-        capsule_edges(s, core - s.sag, ys, j, rows, edges, LOW_EDGE)
-    elif rising:
-        disc_edges(s.ax, s.ay, core, ys, j, rows, edges, LOW_EDGE)
-    else:
-        disc_edges(s.bx, s.by, core, ys, j, rows, edges, LOW_EDGE)
-    left = core if done and rising and s.length > 0.0 else -1.0
-    disc_edges(s.ax, s.ay, left, ys, j, rows, edges, LEFT_EDGE)
     x0 = p.x0 + b.i * p.cell
     for k in range(rows):
         columns[k] = 0
         columns[ROWS + k] = b.nx
     as_columns(x0, p.per_cell, rows, edges, columns, Index(0))
-    as_columns(x0, p.per_cell, rows, edges, columns, LOW_EDGE)
-    as_columns(x0, p.per_cell, rows, edges, columns, LEFT_EDGE)
+    left = done and rising and s.length > 0.0 and core > 0.0
+    if left:
+        disc_edges(s.ax, s.ay, core, ys, j, rows, edges, LEFT_EDGE)
+        as_columns(x0, p.per_cell, rows, edges, columns, LEFT_EDGE)
+    return left
 
 
 spans = inner(_spans)
 
 
-def _add_piece(begin: Index, end: Index, row: int, xs: Floats, y: float, work: Floats, n: Index,
-               pieces: Longs, count: int) -> None:  # fmt: skip
-    """Append a stretch of a row to the columns worked on, and where it lies to the pieces."""
-    piece = Index(3 * count)
-    pieces[piece] = row * BLOCK + begin
-    pieces[piece + Index(1)] = n
-    pieces[piece + Index(2)] = end - begin
-    for i in range(end - begin):
-        work[PX + n + i] = xs[begin + i]
-    for i in range(end - begin):
-        work[PY + n + i] = y
+def _list_row(begin: int, end: int, left: int, left_end: int, row: Index, y: float, lowest: float,
+              peak: Floats, xs: Floats, work: Floats, pieces: Longs, n: Index) -> Index:  # fmt: skip
+    """List the octets of a row that are higher than ``lowest``; return how many there are now.
 
-
-add_piece = inner(_add_piece)
-
-
-def _standing(cut: Floats, lowest: float, begin: Index, end: Index, row: Index) -> tuple[int, int]:
-    """Return the first column of a stretch that is higher than ``lowest``, and the end of those."""
-    n = np.int32(end)
-    first, last = n, np.int32(-1)
-    for i in range(begin, end):
-        here = np.int32(i) if cut[row + i] > lowest else n
-        first = min(first, here)
-        here = np.int32(i) if cut[row + i] > lowest else np.int32(-1)
-        last = max(last, here)
-    return int(first), int(last) + 1
-
-
-standing = inner(_standing)
-
-
-def _list_columns(s: Step, f: Form, done: bool, p: Place, b: Block, cut: Floats, xs: Floats,
-                  ys: Floats, work: Floats, edges: Floats, columns: Ints,
-                  pieces: Longs) -> tuple[int, int, int]:  # fmt: skip
-    """List the columns of a block that a step may cut, stretch by stretch of a row.
-
-    Returns how many stretches there are, how many columns have heights to be worked out, and how
-    many there are in all: those that only the step's lowest can cut come last.
+    Columns that are not between begin and end, or are between left and left_end, are moved away.
     """
+    for octet in range(Index(begin) // EIGHT, Index(end + 7) // EIGHT):
+        if not (peak[row // EIGHT + octet] > lowest):
+            continue
+        i = int(octet * EIGHT)
+        if left <= i and i + 8 <= left_end:
+            continue
+        pieces[n] = row + octet * EIGHT
+        move_eight(work, PX + n * EIGHT, xs, octet * EIGHT)
+        for lane in range(EIGHT):
+            work[PY + n * EIGHT + lane] = y
+        if i < begin or i + 8 > end or (left < i + 8 and i < left_end):
+            for lane in range(EIGHT):
+                c = i + int(lane)
+                if c < begin or c >= end or left <= c < left_end:
+                    work[PX + n * EIGHT + lane] = NOWHERE
+        n += Index(1)
+    return n
+
+
+list_row = inner(_list_row)
+
+
+def _list_octets(s: Step, f: Form, done: bool, p: Place, b: Block, peak: Floats, xs: Floats,
+                 ys: Floats, work: Floats, edges: Floats, columns: Ints,
+                 pieces: Longs) -> Index:  # fmt: skip
+    """List the octets of a block that a step may cut; return how many there are."""
     grown = f.radius + s.sag + TOUCH
     low = max(b.j, math.ceil((min(s.ay, s.by) - grown - p.y0) * p.per_cell))
     high = min(b.j + b.ny, math.floor((max(s.ay, s.by) + grown - p.y0) * p.per_cell) + 1)
+    n = Index(0)
     if high <= low:
-        return 0, 0, 0
-    rows = Index(high - low)
-    spans(s, f, done, p, b, ys, Index(low - b.j), rows, edges, columns)
+        return n
+    rows, j = Index(high - low), Index(low - b.j)
+    left = spans(s, f, done, p, b, ys, j, rows, edges, columns)
     lowest = min(s.az, s.bz)
-    level = s.slope == 0.0
-    count = n = heighted = 0
-    for turn in range(2):
-        for k in range(rows):
-            row = low + int(k) - b.j
-            begin, end = columns[k], columns[ROWS + k]
-            core, core_end = columns[LOW_EDGE + k], columns[LOW_EDGE + ROWS + k]
-            left, left_end = columns[LEFT_EDGE + k], columns[LEFT_EDGE + ROWS + k]
-            if core >= core_end:
-                core = core_end = end
-            if left >= left_end:
-                left = left_end = end
-            # before and after what is left out; of each the core, or what is before and after it
-            for half in range(2):
-                a = begin if half == 0 else left_end
-                e = left if half == 0 else end
-                for part in range(2 - turn):
-                    if turn == 1:
-                        i, m = max(a, core), min(e, core_end)
-                    elif part == 0:
-                        i, m = a, min(e, core)
-                    else:
-                        i, m = max(a, core_end), e
-                    if i >= m:
-                        continue
-                    if turn == 0 and not level:
-                        i, m = standing(cut, lowest, Index(i), Index(m), Index(row * BLOCK))
-                        if i >= m:
-                            continue
-                    add_piece(Index(i), Index(m), row, xs, ys[row], work, Index(n), pieces, count)
-                    n += m - i
-                    count += 1
-        if turn == 0:
-            heighted = n
-    return count, heighted, n
+    for k in range(rows):
+        begin, end = int(columns[k]), int(columns[ROWS + k])
+        if begin < end:
+            out, out_end = end, end
+            if left:
+                out, out_end = int(columns[LEFT_EDGE + k]), int(columns[LEFT_EDGE + ROWS + k])
+            row = (j + k) * Index(BLOCK)
+            n = list_row(
+                begin, end, out, out_end, row, ys[j + k], lowest, peak, xs, work, pieces, n
+            )
+    return n
 
 
-list_columns = inner(_list_columns)
+list_octets = inner(_list_octets)
+
+
+def _sloped_heights(s: Step, f: Form, cut: Floats, work: Floats, at: Longs, pieces: Longs,
+                    count: Index) -> None:  # fmt: skip
+    """Fill in the heights of a step that climbs or falls, over ``count`` octets.
+
+    Only those columns are worked out that stand higher than the step's lowest, raised by the
+    surface's height at their least distance to the path. What the end face covers at the lower end
+    is cut to the lowest.
+    """
+    lowest = min(s.az, s.bz)
+    x, y = (s.ax, s.ay) if s.slope >= 0.0 else (s.bx, s.by)
+    core = f.radius + TOUCH if f.flat == f.radius else f.flat
+    size = count * EIGHT
+    level_distances(s, work, Index(0), size)
+    for each in range(size):
+        work[AWAY + each] = max(work[AWAY + each] - SLACK, 0.0)
+        work[HEIGHT + each] = lowest - SLACK
+    raise_by_profile(f, work, Index(0), size)
+    n = Index(0)
+    for octet in range(count):
+        row = Index(pieces[octet])
+        for lane in range(EIGHT):
+            k = octet * EIGHT + lane
+            over = cut[row + lane] > work[HEIGHT + k]
+            work[HEIGHT + k] = math.inf
+            if over:
+                px, py = work[PX + k], work[PY + k]
+                if (px - x) * (px - x) + (py - y) * (py - y) <= core * core:
+                    work[HEIGHT + k] = lowest
+                else:
+                    pieces[OCTETS + n] = k
+                    work[PX + size + n] = px
+                    work[PY + size + n] = py
+                    n += Index(1)
+    if n > 0:
+        heights(s, f, work, at, size, size + n, size + n)
+        for each in range(n):
+            work[HEIGHT + Index(pieces[OCTETS + each])] = work[HEIGHT + size + each]
+
+
+sloped_heights = inner(_sloped_heights)
 
 
 # ---- cutting a block ---------------------------------------------------------------------------
 
 
-def _cut_stretch(cut: Floats, mark: Floats, work: Floats, at: Index, n: Index, size: Index,
-                 motion: float) -> None:  # fmt: skip
-    """Cut a stretch of a row down to its heights; fill in what each column loses."""
-    for k in range(size):
-        stood, made, height = cut[at + k], mark[at + k], work[HEIGHT + n + k]
+def _lower(work: Floats, n: Index) -> None:
+    """Turn heights into what is left of columns that stand LAG high; fill in what each loses."""
+    for k in range(n):
+        stood, height = work[LAG + k], work[HEIGHT + k]
         drop = stood - height
-        work[AWAY + n + k] = drop if drop > GRAIN else 0.0
-        cut[at + k] = height if drop > GRAIN else stood
-        mark[at + k] = motion if drop > GRAIN else made
+        work[AWAY + k] = drop if drop > GRAIN else 0.0
+        work[HEIGHT + k] = height if drop > GRAIN else stood
 
 
-cut_stretch = inner(_cut_stretch)
+lower = inner(_lower)
 
 
-def _cut_through(cut: Floats, other: Floats, mark: Floats, work: Floats, at: Index, n: Index,
-                 size: Index, motion: float) -> None:  # fmt: skip
-    """Do the same where voids beneath are reached: what is cut down to one is empty."""
-    for k in range(size):
-        stood, under, height = cut[at + k], other[at + k], work[HEIGHT + n + k]
+def _lower_through(work: Floats, n: Index) -> None:
+    """Do the same where voids MU high beneath are reached: what is cut down to one is empty."""
+    for k in range(n):
+        stood, under, height = work[LAG + k], work[MU + k], work[HEIGHT + k]
         drop = stood - height
         lost = min(drop, stood - under)
         left = height if height - under > EMPTY else -math.inf
         lost = lost if height - under > EMPTY else stood - under
-        work[AWAY + n + k] = lost if drop > GRAIN else 0.0
-        cut[at + k] = left if drop > GRAIN else stood
-    for k in range(size):
-        made = mark[at + k]
-        mark[at + k] = motion if work[AWAY + n + k] > 0.0 else made
+        work[AWAY + k] = lost if drop > GRAIN else 0.0
+        work[HEIGHT + k] = left if drop > GRAIN else stood
 
 
-cut_through = inner(_cut_through)
+lower_through = inner(_lower_through)
 
 
-def _sum_taken(work: Floats, n: Index) -> float:
-    """Return the sum of what columns lost, always added up in the same four strands."""
-    a = b = c = d = 0.0
-    whole = n - n % Index(4)
-    for k in range(Index(0), whole, Index(4)):
-        a += work[AWAY + k]
-        b += work[AWAY + k + Index(1)]
-        c += work[AWAY + k + Index(2)]
-        d += work[AWAY + k + Index(3)]
-    for k in range(whole, n):
-        a += work[AWAY + k]
-    return (a + b) + (c + d)
+def _store_octets(cut: Floats, mark: Floats, peak: Floats, work: Floats, pieces: Longs, count: Index,
+                  motion: float) -> tuple[float, Index]:  # fmt: skip
+    """Store the octets that lost something, and move them to the front; return what, how many."""
+    taken = 0.0
+    n = Index(0)
+    for octet in range(count):
+        k = octet * EIGHT
+        lost = sum_of_eight(work, AWAY + k)
+        if lost > 0.0:
+            taken += lost
+            row = Index(pieces[octet])
+            move_eight(cut, row, work, HEIGHT + k)
+            peak[row // EIGHT] = highest_of_eight(work, HEIGHT + k)
+            pieces[n] = row
+            to = n * EIGHT
+            move_eight(work, PX + to, work, PX + k)
+            move_eight(work, PY + to, work, PY + k)
+            move_eight(work, AWAY + to, work, AWAY + k)
+            move_eight(work, MU + to, mark, row)
+            n += Index(1)
+    for each in range(n * EIGHT):
+        made = work[MU + each]
+        work[MU + each] = motion if work[AWAY + each] > 0.0 else made
+    for octet in range(n):
+        move_eight(mark, Index(pieces[octet]), work, MU + octet * EIGHT)
+    return taken, n
 
 
-sum_taken = inner(_sum_taken)
+store_octets = inner(_store_octets)
 
 
 def _across(s: Step, R: float, work: Floats, n: Index) -> None:
@@ -1165,12 +1278,12 @@ def _measure(s: Step, R: float, work: Floats, n: Index, met: Floats, pair: Index
 measure = inner(_measure)
 
 
-def _find_gouge(guard: Bytes, pieces: Longs, count: int, work: Floats, met: Floats,
+def _find_gouge(guard: Bytes, pieces: Longs, count: Index, work: Floats, met: Floats,
                 pair: Index) -> None:  # fmt: skip
     """Fill in the deepest cut into a guarded column, and where."""
-    for piece in range(Index(0), Index(3 * count), Index(3)):
-        at, n = Index(pieces[piece]), Index(pieces[piece + Index(1)])
-        for k in range(Index(pieces[piece + Index(2)])):
+    for octet in range(count):
+        at, n = Index(pieces[octet]), octet * EIGHT
+        for k in range(EIGHT):
             taken = work[AWAY + n + k]
             if guard[at + k] > 0 and taken > met[pair + Index(GOUGE)]:
                 met[pair + Index(GOUGE)] = taken
@@ -1182,32 +1295,32 @@ find_gouge = inner(_find_gouge)
 
 
 def _cut_step(s: Step, f: Form, done: bool, p: Place, b: Block, void: float, cut: Floats,
-              other: Floats, mark: Floats, guard: Bytes, guarded: bool, xs: Floats, ys: Floats,
-              work: Floats, edges: Floats, columns: Ints, pieces: Longs, at: Longs, motion: float,
-              met: Floats, pair: Index) -> None:  # fmt: skip
+              other: Floats, mark: Floats, peak: Floats, guard: Bytes, guarded: bool, xs: Floats,
+              ys: Floats, work: Floats, edges: Floats, columns: Ints, pieces: Longs, at: Longs,
+              motion: float, met: Floats, pair: Index) -> None:  # fmt: skip
     """Sweep one step over a block."""
-    count, heighted, n = list_columns(
-        s, f, done, p, b, cut, xs, ys, work, edges, columns, pieces
-    )  # fmt: skip
-    if n == 0:
+    count = list_octets(s, f, done, p, b, peak, xs, ys, work, edges, columns, pieces)
+    if count == 0:
         return
-    if heighted > 0:
-        heights(s, f, work, at, Index(0), Index(heighted), Index(n))
-    lowest = min(s.az, s.bz)
-    for k in range(Index(heighted), Index(n)):
-        work[HEIGHT + k] = lowest
-    for piece in range(Index(0), Index(3 * count), Index(3)):
-        a, m = Index(pieces[piece]), Index(pieces[piece + Index(1)])
-        size = Index(pieces[piece + Index(2)])
-        if lowest - void > EMPTY:
-            cut_stretch(cut, mark, work, a, m, size, motion)
-        else:
-            cut_through(cut, other, mark, work, a, m, size, motion)
-    met[pair + Index(TAKEN)] = sum_taken(work, Index(n))
-    if met[pair + Index(TAKEN)] > 0.0:
-        measure(s, f.radius, work, Index(n), met, pair)
+    size = count * EIGHT
+    if s.slope == 0.0:
+        heights(s, f, work, at, Index(0), size, size)
+    else:
+        sloped_heights(s, f, cut, work, at, pieces, count)
+    for octet in range(count):
+        move_eight(work, LAG + octet * EIGHT, cut, Index(pieces[octet]))
+    if min(s.az, s.bz) - void > EMPTY:
+        lower(work, size)
+    else:
+        for octet in range(count):
+            move_eight(work, MU + octet * EIGHT, other, Index(pieces[octet]))
+        lower_through(work, size)
+    taken, hit = store_octets(cut, mark, peak, work, pieces, count, motion)
+    met[pair + Index(TAKEN)] = taken
+    if taken > 0.0:
+        measure(s, f.radius, work, hit * EIGHT, met, pair)
         if guarded:
-            find_gouge(guard, pieces, count, work, met, pair)
+            find_gouge(guard, pieces, hit, work, met, pair)
 
 
 cut_step = inner(_cut_step)
@@ -1271,14 +1384,15 @@ floor_under = inner(_floor_under)
 
 
 def _load(cut: Floats, other: Floats, guard: Bools, guarded: bool, p: Place, b: Block, level: Floats,
-          beneath: Floats, mark: Floats, kept: Bytes) -> tuple[float, float, bool]:  # fmt: skip
+          beneath: Floats, mark: Floats, kept: Bytes,
+          peak: Floats) -> tuple[float, float, bool]:  # fmt: skip
     """Copy a block to scratch; return its highest metal, highest void, and if any is guarded.
 
     Empty columns are -inf high in scratch.
     """
     highest = void = -math.inf
     some = 0
-    for k in range(mark.size):
+    for k in range(Index(BLOCK * BLOCK)):
         mark[k] = -1.0
     for j in range(b.ny):
         row, under = cut[b.j + j, b.i : b.i + b.nx], other[b.j + j, b.i : b.i + b.nx]
@@ -1287,9 +1401,13 @@ def _load(cut: Floats, other: Floats, guard: Bools, guarded: bool, p: Place, b: 
             top, bottom = p.sign * row[i], p.sign * under[i]
             level[at + Index(i)] = top if top - bottom > EMPTY else -math.inf
             beneath[at + Index(i)] = bottom
+        for i in range(row.size, BLOCK):
+            level[at + Index(i)], beneath[at + Index(i)] = -math.inf, 0.0
         for i in range(row.size):
-            highest = max(highest, level[at + Index(i)])
             void = max(void, beneath[at + Index(i)])
+        for i in range(Index(0), Index(BLOCK), EIGHT):
+            peak[(at + i) // EIGHT] = highest_of_eight(level, at + i)
+            highest = max(highest, peak[(at + i) // EIGHT])
         if guarded:
             for i in range(b.nx):
                 here = 1 if guard[b.j + j, b.i + i] else 0
@@ -1324,8 +1442,8 @@ store = inner(_store)
 
 def _sweep_block(p: Place, b: Block, highest: float, void: float, guarded: bool, ring: Floats,
                  bed: float, table: Floats, motion: Ints, listed: Ints, begin: int, end: int,
-                 met: Floats, cut: Floats, other: Floats, mark: Floats, guard: Bytes, xs: Floats,
-                 ys: Floats, work: Floats, edges: Floats, columns: Ints, pieces: Longs,
+                 met: Floats, cut: Floats, other: Floats, mark: Floats, peak: Floats, guard: Bytes,
+                 xs: Floats, ys: Floats, work: Floats, edges: Floats, columns: Ints, pieces: Longs,
                  at: Longs) -> None:  # fmt: skip
     """Sweep the steps listed from begin to end over a block in scratch."""
     for k in range(Index(begin), Index(end)):
@@ -1343,8 +1461,8 @@ def _sweep_block(p: Place, b: Block, highest: float, void: float, guarded: bool,
         met[pair + Index(OVER_VOID)] = floor_under(p, b, cut, other, s.bx, s.by, tip, bed)
         if highest > min(s.az, s.bz):
             cut_step(
-                s, f, table[row + Index(DONE)] > 0.0, p, b, void, cut, other, mark, guard, guarded,
-                xs, ys, work, edges, columns, pieces, at, float(motion[n]), met, pair,
+                s, f, table[row + Index(DONE)] > 0.0, p, b, void, cut, other, mark, peak, guard,
+                guarded, xs, ys, work, edges, columns, pieces, at, float(motion[n]), met, pair,
             )  # fmt: skip
         if highest > tip or shank > 0.0:
             look_round(s.bx, s.by, tip, f.radius, shank, p, b, cut, highest, ring, met, pair)
@@ -1373,14 +1491,15 @@ def _sweep_blocks(cut: Floats, other: Floats, emptied: Ints, changed: Ints, guar
             room.x[k] = p.x0 + (i + k) * p.cell
             room.y[k] = p.y0 + (j + k) * p.cell
         highest, void, guards = load(
-            cut, other, guard, guarded, p, b, room.level, room.beneath, room.mark, room.kept
+            cut, other, guard, guarded, p, b, pointer(room.level), pointer(room.beneath),
+            pointer(room.mark), pointer(room.kept), pointer(room.peak),
         )  # fmt: skip
         sweep_block(
             p, b, highest, void, guards, pointer(ring), bed, pointer(table), pointer(motion),
             pointer(listed), begin, end, pointer(met), pointer(room.level), pointer(room.beneath),
-            pointer(room.mark), pointer(room.kept), pointer(room.x), pointer(room.y),
-            pointer(room.work), pointer(room.edges), pointer(room.columns), pointer(room.pieces),
-            pointer(room.at),
+            pointer(room.mark), pointer(room.peak), pointer(room.kept), pointer(room.x),
+            pointer(room.y), pointer(room.work), pointer(room.edges), pointer(room.columns),
+            pointer(room.pieces), pointer(room.at),
         )  # fmt: skip
         store(cut, other, emptied, changed, p, b, room.level, room.mark, first)
 
