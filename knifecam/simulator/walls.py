@@ -31,9 +31,12 @@ TIE = 1e-8
 ARC = 2
 """The kind of a motion along an arc."""
 
+FINE = 1e-6
+"""mm: along the path; the error changes by the square of this where it is least."""
+
 GOLDEN = 0.6180339887498949
 
-inner = njit(no_cpython_wrapper=True, no_cfunc_wrapper=True)
+inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time."""
 
 
@@ -127,6 +130,19 @@ def _path_distance(low: float, high: float, p: Path, x: float, y: float) -> floa
 path_distance = inner(_path_distance)
 
 
+def _at_least(p: Path, x: float, y: float) -> float:
+    """Return a distance no place of the axis' path is nearer than."""
+    if p.arc:
+        rho = math.sqrt((x - p.cx) * (x - p.cx) + (y - p.cy) * (y - p.cy))
+        return max(rho - max(p.first, p.last), min(p.first, p.last) - rho)
+    wide, deep = 0.5 * abs(p.dx), 0.5 * abs(p.dy)
+    beside, below = abs(x - p.ax - 0.5 * p.dx) - wide, abs(y - p.ay - 0.5 * p.dy) - deep
+    return max(beside, below)
+
+
+at_least = inner(_at_least)
+
+
 def _error_at(t: float, p: Path, x: float, y: float, height: float, f: End) -> float:
     above = max(height - p.z - p.dz * t, 0.0)
     return axis_distance(t, p, x, y) - section(above, f)
@@ -147,17 +163,21 @@ def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: 
         pieces = math.ceil(abs(p.whole) * (high - low) / 0.0873) + 1
         speed = abs(p.whole) * max(p.first, p.last)
     width = (high - low) / pieces
+    for k in range(pieces + 1):
+        best = min(best, error_at(low + k * width, p, x, y, height, f))
     for k in range(pieces):
         a = low + k * width
         b = a + width
-        if axis_distance(0.5 * (a + b), p, x, y) - 0.5 * speed * width - f.R >= best:
+        widest = section(max(height - p.z - p.dz * (b if p.dz < 0.0 else a), 0.0), f)
+        if axis_distance(0.5 * (a + b), p, x, y) - 0.5 * speed * width - widest >= best:
             continue
-        best = min(best, error_at(a, p, x, y, height, f), error_at(b, p, x, y, height, f))
+        if path_distance(a, b, p, x, y) - widest >= best:
+            continue
         c = b - GOLDEN * (b - a)
         d = a + GOLDEN * (b - a)
         fc = error_at(c, p, x, y, height, f)
         fd = error_at(d, p, x, y, height, f)
-        for _ in range(45):
+        while (b - a) * speed > FINE:
             if fc < fd:
                 b, d, fd = d, c, fc
                 c = b - GOLDEN * (b - a)
@@ -211,17 +231,20 @@ def _wall_errors(
     ny: int, heights: Floats, kind: NDArray[np.uint8], start: Floats, stop: Floats,
     centre: Floats, turns: Floats, radius: Floats, corner: Floats, flat: Floats, rise: Floats,
 ) -> tuple[Floats, NDArray[np.int32]]:  # fmt: skip
-    """Return errors and motions, (H, n), at places sorted by bucket."""
-    error = np.empty((heights.size, xs.size))
-    motion = np.empty((heights.size, xs.size), np.int32)
-    highest = -math.inf
-    for h in range(heights.size):
-        highest = max(highest, heights[h])
-        for i in range(xs.size):
-            error[h, i] = math.inf
-            motion[h, i] = -1
+    """Return errors and motions, (n, H), at places sorted by bucket; ``heights`` rise.
+
+    A motion is looked at only where it may come nearer at a height that its tip reaches: ``most``
+    holds the greatest error at a height or above it.
+    """
+    count = heights.size
+    error = np.full((xs.size, count), math.inf)
+    motion = np.full((xs.size, count), -1, np.int32)
+    most = np.full((xs.size, count), NEAR)
     for k in range(kind.size):
-        if min(start[k, 2], stop[k, 2]) > highest + REACHED:
+        reached = 0
+        while reached < count and heights[reached] < min(start[k, 2], stop[k, 2]) - REACHED:
+            reached += 1
+        if reached == count:
             continue
         p = path_of(kind[k], start[k], stop[k], centre[k], turns[k])
         f = End(radius[k], corner[k], flat[k], rise[k])
@@ -242,19 +265,28 @@ def _wall_errors(
             if c > d:
                 break
             for i in range(bucket[j * nx + c], bucket[j * nx + d + 1]):
-                nearest = path_distance(0.0, 1.0, p, xs[i], ys[i])
-                if nearest > grown:
+                limit = most[i, reached] - TIE + f.R
+                if at_least(p, xs[i], ys[i]) >= limit:
                     continue
-                for h in range(heights.size):
-                    best = min(error[h, i], NEAR)
+                nearest = path_distance(0.0, 1.0, p, xs[i], ys[i])
+                if nearest >= limit:
+                    continue
+                for h in range(reached, count):
+                    best = min(error[i, h], NEAR)
+                    if nearest - f.R >= best - TIE:
+                        continue
                     e = motion_error(p, xs[i], ys[i], heights[h], f, nearest, best)
                     if e < best - TIE:
-                        error[h, i] = e
-                        motion[h, i] = k
+                        error[i, h] = e
+                        motion[i, h] = k
+                above = -math.inf
+                for h in range(count - 1, -1, -1):
+                    above = max(above, min(error[i, h], NEAR))
+                    most[i, h] = above
     return error, motion
 
 
-wall_errors = njit(cache=True)(_wall_errors)
+wall_errors = njit(error_model="numpy", nogil=True, cache=True)(_wall_errors)
 
 
 def wall_error(
@@ -312,11 +344,14 @@ def wall_error(
     rise = np.where(cone, (radii - tips) / np.tan(np.where(cone, halves, 1.0)), corners)
     near = buckets(places)
     xs, ys = np.array(places[near.order].T)
-    error = np.empty((len(levels), len(places)))
-    motion = np.empty((len(levels), len(places)), np.int32)
-    error[:, near.order], motion[:, near.order] = wall_errors(
+    rising = np.argsort(levels, kind="stable")
+    found, by = wall_errors(
         xs, ys, near.begins, near.x0, near.y0, near.size, near.nx, near.ny,
-        levels, motions.kind, motions.start, motions.stop, motions.centre, motions.turns,
+        levels[rising], motions.kind, motions.start, motions.stop, motions.centre, motions.turns,
         radii, corners, flat, rise,
     )  # fmt: skip
+    error = np.empty((len(levels), len(places)))
+    motion = np.empty((len(levels), len(places)), np.int32)
+    rows = rising[:, None]
+    error[rows, near.order], motion[rows, near.order] = found.T, by.T
     return error, motion
