@@ -108,14 +108,26 @@ def width(bevel: Bevel, blade: Blade) -> Iterator[str]:
         for name, station in places:
             wide = width_at(blade.outline, station)
             if not high <= wide + SAME:
-                low = math.atan((blade.thickness / 2 - edge_height(bevel, side)) / wide)
                 yield (
                     f"bevel '{bevel.name}': grind height={high:.3f} mm on side {side} is more than"
-                    f" the blade's width of {wide:.3f} mm at {name}; use"
-                    f" {math.degrees(low):.3f} degrees or more, a height of {wide:.3f} mm or less, or a"
-                    " thinner plate"
+                    f" the blade's width of {wide:.3f} mm at {name};"
+                    f" {_narrower(bevel, blade, side, wide)}"
                 )
                 break
+
+
+def _narrower(bevel: Bevel, blade: Blade, side: str, wide: float) -> str:
+    """Return what makes a bevel no wider than ``wide`` mm: never an angle that is itself refused."""
+    low = math.atan((blade.thickness / 2 - edge_height(bevel, side)) / wide)
+    if low > GREATEST_ANGLE:
+        return (
+            f"{math.degrees(low):.1f} degrees would be needed, {math.degrees(GREATEST_ANGLE):g} are"
+            " the most: use a thinner plate or a thicker land"
+        )
+    return (
+        f"use {math.degrees(low):.3f} degrees or more, a height of {wide:.3f} mm or less, or a"
+        " thinner plate"
+    )
 
 
 def plunges(bevel: Bevel, blade: Blade) -> Iterator[str]:

@@ -102,6 +102,12 @@ def runs_over(bevel: Bevel, blade: Blade) -> tuple[RunOver, ...]:
     return tuple(run for run in found if run is not None)
 
 
+def farthest(bevel: Bevel, blade: Blade) -> float:
+    """Return how far past either end of its edge the bevel grinds the outline, mm along its tangent."""
+    found = (_past(bevel, blade, way) for way in WAYS)
+    return max((run.past for run in found if run is not None), default=0.0)
+
+
 def running_over(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """A bevel runs out over an outline that turns away from its edge; along one, `MOST_OVER` at most.
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from knifecam.blade import Bevel
+from knifecam.blade.running_over import farthest
 from knifecam.curve import Motions
 from knifecam.errors import PlanError
 from knifecam.paths.bevel import (
@@ -110,7 +111,8 @@ def _past(order: Order, bevel: Bevel, side: str) -> float:
     widest = max(order.cutter(c.cutter).diameter for c in order.cuttings(BEVEL_ROUGH))
     radii = [plunge.radius for plunge in bevel.plunges]
     reach = order.blade.thickness / bevel.angle
-    return round(2 * widest + max(radii, default=0.0) + min(reach, 60.0) + 10.0, 3)
+    out = max(min(reach, 60.0), farthest(bevel, order.blade))
+    return round(2 * widest + max(radii, default=0.0) + out + 10.0, 3)
 
 
 def entry_for(order: Order, stage: str) -> tuple[Cutting, Cutter]:

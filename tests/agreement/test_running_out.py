@@ -101,3 +101,19 @@ def test_a_bevel_that_ends_at_its_heel_leaves_metal_that_is_told() -> None:
     assert judge(cut.order, cut.texts, cell=0.3).verdict.findings == ()
     judged = judge(ordered(blade, shop(), name="ended"), cut.texts, cell=0.3)
     assert "uncut" in {found.kind for found in judged.verdict.findings}
+
+
+def test_a_long_run_out_is_ground_to_its_end() -> None:
+    """A bevel of 20 mm on an edge at 22 degrees to its strip ends 20 / tan 22 = 49.5 mm past the heel."""
+    skew = math.radians(22)
+    edge = {"edge": (1, 2), "angle": math.atan(2.5 / 20), "land": 0.5}
+    spec = {
+        "thickness": 3.0,
+        "outline": [(-70, 0, 0), (0, 0, 0), (40 / math.tan(skew), 40, 0), (-70, 40, 0)],
+        "bevels": [{**edge, "sides": "A", "edge_at": -1.25}],
+    }
+    _, cut = planned(ordered(blade_of(spec), shop(), name="long", flip="Y"))
+    assert judge(cut.order, cut.texts, cell=0.4).verdict.findings == ()
+    side = np.stack([np.arange(-53.0, -45.0, 0.25), np.full(32, 0.05)], axis=1)
+    top, _ = heights(finished(spec), side)
+    assert cut.heights(side)["A"] == pytest.approx(top, abs=CUSP + 1 * MICRON)

@@ -225,3 +225,14 @@ def test_inner_corners_refuse_the_mill_that_cannot_enter():
     assert "edge break 'I': an inner corner of radius 0.000 mm of S" in lines[0]
     lines = break_cutter_refused(GOOD, axis=2.2)
     assert [one.split("'")[1] for one in lines] == ["H", "I"]
+
+
+def test_a_blade_too_narrow_for_the_steepest_bevel_is_not_told_to_order_a_steeper_one():
+    """1.3 mm over 2.7 mm are 25.7 degrees; 25 are the most, and reach 2.788 mm."""
+    steepest = replace(BEVEL, angle=math.radians(25))
+    narrow = Blade(outline=rectangle(0, 0, 100, 2.7), thickness=3.0, bevels=(steepest,))
+    said = next(line for line in refused(narrow) if "grind height" in line)
+    assert "grind height=2.788 mm on side A is more than the blade's width of 2.700 mm" in said
+    assert said.endswith(
+        "25.7 degrees would be needed, 25 are the most: use a thinner plate or a thicker land"
+    )
