@@ -14,6 +14,7 @@ from tests.sabotage.case import (
     Change,
     at,
     first_contact,
+    inserting,
     on_text,
     sabotage,
     whole,
@@ -87,6 +88,12 @@ on_text(
     "A",
     "minus dropped",
     first_contact(at(r"^G1 X\S+ Z-", "Z-", "Z", cut=TRENCH), r"^G1 X\S+ Z-", TRENCH),
+)
+on_text(
+    "slot-depth",
+    "A",
+    "three quarters of the cutter's width in the frame, one side open",
+    inserting("G1 X60.0 Y15.2\nG1 X40.0\nG1 X35.0 Y18.5", "^G1 X29", cut=WALL),
 )
 on_text(
     "slot-depth steep-entry",

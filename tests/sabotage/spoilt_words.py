@@ -322,6 +322,12 @@ on_text(
 )
 on_text(
     "stop",
+    "A",
+    "the gap read behind a switch for a cutter that goes in",
+    first_contact(at(HALT, "M0", "M1", cut=WALL, number=1), "^T2 M6", WALL),
+)
+on_text(
+    "stop",
     "B",
     "no block where the cutter stays in",
     first_contact(_without_stop("A BLOCK", TRENCH), "^T1 M6", TRENCH),

@@ -30,6 +30,12 @@ SLACK, ROUNDING = 1.1, 0.01
 APART = 0.1
 """mm: side B alone is judged up to this much below side A's trench and the tabs."""
 
+WIDE = 0.6
+"""A cut over more than this share of the diameter counts as a slot, though one side is open."""
+
+HAIR = 1e-9
+"""mm2"""
+
 FINISHING = ("finish", "fit")
 """Stages in which a stepdown is the height of a wall."""
 
@@ -174,7 +180,11 @@ def web_over_void(case: Case, side: Side, rows: Steps, depth: Floats) -> Bools:
 
 def _slot(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     e = rows.engagement
-    depth = np.minimum(e.left, e.right)
+    wide = e.width > WIDE * 2 * side.cutter_radius[rows.motion]
+    both = np.minimum(e.left, e.right)
+    # the mean over the width, since a web that a finishing pass shears is as wide and not as deep
+    mean = e.volume / np.maximum(e.width * e.length, HAIR)
+    depth = np.maximum(both, np.where(wide, np.minimum(e.front, mean), 0.0))
     allowed = slot_depths(case.order, side, rows.motion) * SLACK + ROUNDING
     deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
     hits = np.flatnonzero(deep & ~web_over_void(case, side, rows, depth))
@@ -182,8 +192,9 @@ def _slot(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         row = hits[k]
         found, limit = float(depth[row]), float(allowed[row])
+        how = "on both sides at once" if both[row] > limit else f"{float(e.width[row]):.2f} mm wide"
         sentence = (
-            f"cuts depth={found:.3f} mm on both sides at once; "
+            f"cuts depth={found:.3f} mm {how}; "
             f"cutter {int(side.trace.cutter[rows.motion[row]])} takes at most {limit:.3f} mm "
             f"in a slot"
         )

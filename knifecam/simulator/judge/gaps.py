@@ -81,7 +81,8 @@ def find_gaps(side: Side, order: Order) -> Iterator[Finding]:
     """Yield the cutters that go in and cut with no length check, or with the block still there.
 
     A cutter of another number than the one before, and any that went in at a stop by hand, wants
-    stops that no switch leaves out; on a mill that changes by itself, that is its first use.
+    stops that no switch leaves out, the one high up where the gap is read among them; on a mill
+    that changes by itself, that is its first use.
     """
     if not order.setup.gap_stop:
         return
@@ -120,6 +121,7 @@ def _checked(side: Side, order: Order, change: Act, end: int, *, sure: bool) -> 
         if _is_at(side, s, gap)
         and side.trace.length[s.before - 1] == number
         and not why_no_length_check(side, s, mill)
+        and any(high.before == s.before - 1 for high in stops)
     ]
     cutter = f"cutter {number}"
     if not blocks:
