@@ -209,11 +209,11 @@ def _cases(
     plate = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
     inside = blade_cells(order, plate)
     wanted_a, wanted_b = wanted_surfaces(order, plate, inside)
-    a, surface_a = _cut(order, a, plate, wanted_a, keep=keep)
+    a, surface_a = cut_side(order, a, plate, wanted_a, keep=keep)
     for place in places:
         grid = plate if place is places[-1] else deepcopy(plate)
         lies = b if b is None or place == Misplacement() else b.misplaced(place)
-        lies, surface_b = _cut(order, lies, grid, wanted_b, keep=keep)
+        lies, surface_b = cut_side(order, lies, grid, wanted_b, keep=keep)
         yield _measured(order, (a, lies), unread, grid, inside, (surface_a, surface_b))
 
 
@@ -249,7 +249,7 @@ def blade_cells(order: Order, grid: Grid) -> Bools:
     return inside
 
 
-def _cut(
+def cut_side(
     order: Order, side: Side | None, grid: Grid, surface: Surface, *, keep: bool
 ) -> tuple[Side | None, Surface | None]:
     """Cut the grid, of which ``surface`` is wanted, with one side.
@@ -278,11 +278,11 @@ def _measured(
     want = wanted(order)
     wall = measure_wall(order.blade, want, sides)
     openings = measure_openings(order, sides, grid)
-    rim = _rim(grid)
+    rim = rim_cells(grid)
     pieces = loose_pieces(grid, rim, least_area=CHIP)
     screwed = pieces
     if order.setup.hold.kind == "bores":
-        screwed = loose_pieces(grid, rim | _screws(order, grid), least_area=CHIP)
+        screwed = loose_pieces(grid, rim | screwed_cells(order, grid), least_area=CHIP)
     return Case(
         order=order,
         wanted=want,
@@ -306,7 +306,7 @@ def _measured(
     )
 
 
-def _rim(grid: Grid) -> Bools:
+def rim_cells(grid: Grid) -> Bools:
     """Return the outermost cells: clamps hold the plate by them."""
     rim = np.zeros(grid.top.shape, bool)
     rim[[0, -1], :] = True
@@ -314,7 +314,7 @@ def _rim(grid: Grid) -> Bools:
     return rim
 
 
-def _screws(order: Order, grid: Grid) -> Bools:
+def screwed_cells(order: Order, grid: Grid) -> Bools:
     """Return the cells under the heads of the screws."""
     held = np.zeros(grid.top.shape, bool)
     for bore in order.blade.bores:

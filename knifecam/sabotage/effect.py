@@ -1,0 +1,179 @@
+"""What a change does to the metal: every sight of it against the reference, worst first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.sabotage import harm
+from knifecam.sabotage.field import METAL, Field, tab_zones
+from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR, Band
+from knifecam.sabotage.sights import (
+    BESIDE,
+    BEVEL,
+    FLAT,
+    GROUND,
+    NECK,
+    SOLID,
+    SOLID_NEAR,
+    TAB,
+    TRENCH,
+    VOID,
+    VOID_NEAR,
+    WASTE,
+)
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+BESIDE_TAB = 1.2
+"""mm along the outline within which metal beside the wall belongs to a tab."""
+
+MIDDLE = 0.3
+"""Share of a tab's width left out at each end where its thickness is taken."""
+
+SOUND = 1e-9
+"""mm"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """One thing that a change does: its class, what it is, and its size (mm unless said)."""
+
+    grade: str
+    what: str
+    amount: float
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Change:
+    """The sights that another cut reached: metal ``gone`` from and ``more`` on the worse face (A or
+    B), and thickness ``before`` and ``after``, (k,) mm; ``deeper`` as gone, counted from the face of
+    the plate."""
+
+    role: NDArray[np.int64]
+    outline: Bools
+    beside: Bools
+    gone: Floats
+    more: Floats
+    deeper: Floats
+    before: Floats
+    after: Floats
+
+
+def effects(reference: Field, mutant: Field) -> Iterator[Effect]:
+    """Yield what differs in the metal that is left."""
+    rows = np.flatnonzero(mutant.changed)
+    if not len(rows):
+        return
+    yield from _metal(_change(reference, mutant, rows), bevels=bool(reference.order.blade.bevels),
+                      broken=bool(reference.order.blade.breaks))  # fmt: skip
+    yield from _necks(reference, mutant, rows)
+    if (mutant.sights.role[rows] == TAB).any():
+        yield from _tabs(reference, mutant)
+
+
+def _change(reference: Field, mutant: Field, rows: NDArray[np.int64]) -> _Change:
+    before, after = reference.thickness[rows], mutant.thickness[rows]
+    gone, more, deeper = (np.zeros(len(rows)) for _ in range(3))
+    both = (before > SOUND) & (after > SOUND)
+    for old, new in zip(reference.sides, mutant.sides, strict=True):
+        rise = new.level[rows] - old.level[rows]
+        gone, more = np.maximum(gone, -rise), np.maximum(more, rise)
+        deeper = np.maximum(deeper, old.level[rows] - old.face - (new.level[rows] - new.face))
+    lost, won = (before > SOUND) & ~both, (after > SOUND) & ~both
+    gone = np.where(both, gone, np.where(lost, before, 0.0))
+    deeper = np.where(both, deeper, np.where(lost, before, 0.0))
+    more = np.where(both, more, np.where(won, after, 0.0))
+    return _Change(
+        role=mutant.sights.role[rows], outline=np.isfinite(mutant.sights.station[rows]),
+        beside=tab_zones(reference, BESIDE_TAB)[rows], gone=gone,
+        more=more, deeper=deeper, before=before, after=after,
+    )  # fmt: skip
+
+
+def _metal(c: _Change, *, bevels: bool, broken: bool) -> Iterator[Effect]:
+    thicker, free = c.after - c.before, ~c.beside
+    inner = Band(low=harm.FLOOR.low, high=harm.FLOOR.high) if broken else harm.LAND
+    within = c.role == SOLID
+    yield from _worst(
+        "blade beside a wall cut away",
+        within | (c.role == BESIDE),
+        c.gone,
+        Band(low=harm.SKIN, high=harm.SKIN),
+    )
+    if bevels:
+        yield from _worst("land or face beside a wall lower", within, c.deeper, inner)
+        yield from _worst("land or face beside a wall higher", within & c.outline, c.more, inner)
+    yield from _worst(
+        "wall gone a little", c.role == SOLID_NEAR, c.gone, Band(low=harm.SKIN, high=np.inf)
+    )
+    yield from _worst(
+        "metal left on a wall", (c.role == VOID) & free, thicker, Band(low=0.01, high=harm.SKIN)
+    )
+    yield from _worst("a little left on a wall", (c.role == VOID_NEAR) & free, thicker,
+                      Band(low=harm.SKIN, high=np.inf))  # fmt: skip
+    yield from _worst("the blade's flat cut", c.role == FLAT, c.deeper, harm.LOWER_FLAT)
+    yield from _worst("a bevel gouged", c.role == BEVEL, c.gone, harm.LOWER_BEVEL)
+    yield from _worst("metal left on a bevel", c.role == BEVEL, c.more, harm.HIGHER_BEVEL)
+    ground = c.role == GROUND
+    yield from _worst("an opening not open", ground & (c.before <= SOUND), thicker, harm.LEFT)
+    yield from _worst("a floor off", ground & (c.before > SOUND), np.abs(thicker), harm.FLOOR)
+    yield from _worst("a bridge over the trench", (c.role == TRENCH) & free, thicker, harm.BRIDGE)
+    yield from _worst("waste cut", c.role == WASTE, -thicker, harm.WASTE)
+
+
+def _worst(what: str, rows: Bools, amount: Floats, band: Band) -> Iterator[Effect]:
+    if rows.any():
+        most = float(amount[rows].max())
+        grade = band.of(most)
+        if grade != HARMLESS:
+            yield Effect(grade=grade, what=what, amount=most)
+
+
+def _necks(reference: Field, mutant: Field, rows: NDArray[np.int64]) -> Iterator[Effect]:
+    """Yield how the necks along the wall differ in thickness."""
+    before, role = reference.thickness[rows], mutant.sights.role[rows]
+    necked = (role == NECK) & (before > METAL) & (before < reference.order.tabs.neck + METAL)
+    off = np.abs(mutant.thickness[rows] - before)
+    yield from _worst("a neck of another thickness", necked, off, harm.TAB_THICKNESS)
+
+
+def _tabs(reference: Field, mutant: Field) -> Iterator[Effect]:
+    """Yield how each tab differs in thickness and in width midway across the trench."""
+    rows = np.flatnonzero(reference.sights.role == TAB)
+    rows = rows[np.argsort(reference.sights.station[rows])]
+    at = reference.sights.station[rows]
+    before, after = reference.thickness[rows], mutant.thickness[rows]
+    ends = np.flatnonzero(np.diff(at) > BESIDE_TAB) + 1
+    for part in np.split(np.arange(len(rows)), ends):
+        held = before[part] > METAL
+        if not held.any() or np.array_equal(before[part], after[part]):
+            continue
+        yield from _tab(at[part], before[part], after[part])
+
+
+def _tab(at: Floats, before: Floats, after: Floats) -> Iterator[Effect]:
+    widths = np.gradient(at) if len(at) > 1 else np.ones(1)
+    wide = [float(widths[t > METAL].sum()) for t in (before, after)]
+    full = at[before > METAL]
+    low, high = full.min(), full.max()
+    core = (at >= low + MIDDLE * (high - low)) & (at <= high - MIDDLE * (high - low))
+    off = float(np.abs(after[core] - before[core]).max()) if core.any() else 0.0
+    for what, amount, band in (
+        ("a tab of another thickness", off, harm.TAB_THICKNESS),
+        ("a tab narrower", wide[0] - wide[1], harm.TAB_NARROWER),
+        ("a tab wider", wide[1] - wide[0], harm.TAB_WIDER),
+    ):
+        grade = band.of(amount)
+        if grade != HARMLESS:
+            yield Effect(grade=grade, what=what, amount=amount)
+
+
+def graded(found: list[Effect]) -> str:
+    """Return the worst class among effects."""
+    grades = {effect.grade for effect in found}
+    return HARMFUL if HARMFUL in grades else NEAR if NEAR in grades else HARMLESS

@@ -1,0 +1,107 @@
+"""What counts as harm, in mm and in words: the only place where it is stated.
+
+The figures are the order's tolerances of the arithmetic (a wall within 5 um, a bevel gouged by no
+more than 1 um, a land within 5 um, a tab within 10 um, its waist -20 and +100 um, a floor within
+20 um) with a band on either side, since the good programs are themselves off by up to 1 um. A change
+within the lower figure is harmless, past the upper one harmful, between them "near", counted apart.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+HARMLESS_WALL, HARMFUL_WALL = 0.004, 0.006
+"""mm: how far a wall, a bore or a slot may move."""
+
+SKIN = 0.02
+"""mm: metal that appears or goes at a wall's sight counts as the wall moved past it when thicker."""
+
+HARMLESS, HARMFUL, NEAR = "harmless", "harmful", "near"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """A change of ``low`` mm is harmless, one of ``high`` mm harmful."""
+
+    low: float
+    high: float
+
+    def of(self, amount: float) -> str:
+        """Return the class of a change."""
+        if amount >= self.high:
+            return HARMFUL
+        return HARMLESS if amount <= self.low else NEAR
+
+
+LOWER_BEVEL = Band(low=0.001, high=0.002)
+"""mm: metal gone from a bevel or plunge (gouge over 1 um)."""
+
+HIGHER_BEVEL = Band(low=0.001, high=0.005)
+"""mm: metal left on a bevel or plunge; the ordered cusps are about 3 um."""
+
+LOWER_FLAT = Band(low=0.001, high=0.002)
+"""mm: metal gone from the blade's flats, which are the plate's faces."""
+
+LAND = Band(low=0.004, high=0.006)
+"""mm: the height of either face just inside the wall."""
+
+FLOOR = Band(low=0.015, high=0.025)
+"""mm: the floor of a blind bore."""
+
+LEFT = Band(low=0.01, high=0.03)
+"""mm: metal left in a through opening."""
+
+BRIDGE = Band(low=0.02, high=0.1)
+"""mm: metal left in the trench where no tab is: it holds the blade, or breaks out of it."""
+
+TAB_THICKNESS = Band(low=0.009, high=0.012)
+TAB_NARROWER, TAB_WIDER = Band(low=0.015, high=0.03), Band(low=0.09, high=0.12)
+"""mm"""
+
+WASTE = Band(low=0.3, high=1e9)
+"""mm: a cut into waste hurts no blade; deep ones are near, since they may meet a clamp or the frame."""
+
+RAPID = Band(low=1e-4, high=1e-3)
+"""mm of metal met by a rapid."""
+
+CONTACT = 1e-4
+"""mm of metal taken at a sight: below that a motion has not met metal."""
+
+BED = Band(low=1e-4, high=0.01)
+"""mm below what the bed allows."""
+
+LOAD = Band(low=1.3, high=1.8)
+"""Metal under the middle of the cutter, as a multiple of the deepest that the same cutter takes in
+the good programs of that side: a stepdown skipped doubles it."""
+
+LOAD_SLACK = 0.02
+"""mm"""
+
+STEEPER = Band(low=1.2, high=1.6)
+"""Fall into solid metal as a multiple of the steepest that the cutter does in the good programs, or
+of `DESCENT` where that is steeper."""
+
+DESCENT = 20.0
+"""Degrees: a fall no steeper than this, as off a tab, may go into solid metal as deep as a stepdown;
+deeper ones are loads (common practice: 10 to 20 degrees)."""
+
+FALLS_INTO = 0.03
+"""mm of metal under the middle of the cutter that make a fall one into solid metal."""
+
+QUICK = Band(low=1.4, high=1.7)
+"""Feed, and chip a tooth, as a multiple of the greatest that the order gives the cutter."""
+
+SLOW = 0.3
+"""Share of the least feed or chip ordered below which the cutter rubs: near."""
+
+HITS = Band(low=0.0, high=0.05)
+"""mm that cutter, shank or holder run into a clamp or a screw's head."""
+
+WAIT = 0.5
+"""Share of the spindle's spin-up below which it is harmful to meet metal; up to 1 is near."""
+
+AGAINST = 1.0
+"""mm of a finished wall cut on the wrong hand of travel that are harmful; any is near."""
+
+AT_HAND = 5.0
+"""mm above the plate: the least at which a hand comes near (common practice)."""

@@ -1,0 +1,71 @@
+"""The oracle: what a change does, without the judge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.errors import ProgramError
+from knifecam.sabotage.change_stand import FLUSH, Stand
+from knifecam.sabotage.effect import Effect, effects, graded
+from knifecam.sabotage.facts import facts
+from knifecam.sabotage.field import Field, reference
+from knifecam.sabotage.harm import NEAR
+from knifecam.sabotage.standing import collisions
+from knifecam.shop import Order
+from knifecam.simulator.reader import read_program
+from knifecam.simulator.trace import Trace
+
+REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Classed:
+    """The class of a change (``refused`` where the reader does not take the text), and why."""
+
+    grade: str
+    effects: tuple[Effect, ...] = ()
+
+
+class Oracle:
+    """Good programs at exact places, and what becomes of them."""
+
+    def __init__(self, order: Order, texts: tuple[str, str]) -> None:
+        self.order, self.texts = order, texts
+        self.traces = (read_program(texts[0], order.setup), read_program(texts[1], order.setup))
+        self.good: Field = reference(order, self.traces)
+
+    def classed(self, stand: Stand) -> Classed:
+        """Return the class of a changed stand."""
+        try:
+            traces = tuple(
+                old if text == good else read_program(text, stand.order.setup)
+                for old, text, good in zip(self.traces, stand.texts, self.texts, strict=True)
+            )
+        except ProgramError:
+            return Classed(grade=REFUSED)
+        lies = stand.lies if stand.lies != FLUSH else None
+        mutant = self.good.recut(stand.order, (traces[0], traces[1]), lies)
+        found = [
+            *effects(self.good, mutant),
+            *facts(self.good, mutant),
+            *collisions(self.good, mutant),
+        ]
+        if (
+            not found
+            and stand.texts != self.texts
+            and self._other_words(stand, (traces[0], traces[1]))
+        ):
+            found = [Effect(grade=NEAR, what="other words that do the same", amount=0.0)]
+        return Classed(grade=graded(found), effects=tuple(found))
+
+    def _other_words(self, stand: Stand, traces: tuple[Trace, Trace]) -> bool:
+        """Return whether a text moves the mill exactly as before: its words matter elsewhere."""
+        for old, new, good, text in zip(self.traces, traces, self.texts, stand.texts, strict=True):
+            if text != good:
+                rows = (old.motions, new.motions)
+                names = ("kind", "start", "stop", "centre", "turns", "feed")
+                if all(np.array_equal(*(getattr(m, name) for m in rows)) for name in names):
+                    return True
+        return False

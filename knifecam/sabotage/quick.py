@@ -1,0 +1,275 @@
+"""What the judge finds, asked for sparingly: its own rules on its own measures, cheap ones first.
+
+A change that is caught needs one finding, so that the first ends the search, and a measure is made
+when the first rule asks for it. A side that no change has touched keeps its sweep. A rule that
+looks at one side alone is shown the changed side alone. What is told is what
+`knifecam.simulator.judging.judge` tells: tests compare them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from copy import deepcopy
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import cast
+
+import numpy as np
+
+from knifecam.errors import ProgramError
+from knifecam.sabotage.change_stand import FLUSH, Stand
+from knifecam.shop import Order
+from knifecam.simulator.case import Case
+from knifecam.simulator.columns import Grid, plate_grid
+from knifecam.simulator.judge import (
+    bevel,
+    climb,
+    climb_detail,
+    cutter,
+    detail,
+    disturbed,
+    entry,
+    feeds,
+    gouge,
+    keep_out,
+    loose,
+    mismatch,
+    plate_frame,
+    probe,
+    reach,
+    seating,
+    spindle,
+    stops,
+    support,
+    tab,
+    thin_edge,
+    travel,
+    uncut,
+    words,
+)
+from knifecam.simulator.judging import (
+    CHIP,
+    blade_cells,
+    cut_side,
+    judge_misplaced,
+    rim_cells,
+    screwed_cells,
+)
+from knifecam.simulator.loose import Piece, loose_pieces
+from knifecam.simulator.measure_bevel import Ground, measure_bevels
+from knifecam.simulator.measure_bores import Opening, measure_openings
+from knifecam.simulator.measure_break import Broken, measure_breaks
+from knifecam.simulator.measure_edge import Edge, measure_edges
+from knifecam.simulator.measure_notch import Notch, measure_notches
+from knifecam.simulator.measure_plunge import Risen, measure_plunges
+from knifecam.simulator.measure_surface import Surface, wanted_surfaces
+from knifecam.simulator.measure_tabs import Bridge, measure_bridges
+from knifecam.simulator.measure_tip import Tip, measure_tip
+from knifecam.simulator.measure_walls import Wall, measure_wall
+from knifecam.simulator.measure_web import Web, measure_webs
+from knifecam.simulator.reader import read_program
+from knifecam.simulator.side import Side, side_of
+from knifecam.simulator.verdict import Finding
+from knifecam.simulator.wanted import Wanted, wanted
+
+Rule = Callable[[Case], Iterable[Finding]]
+
+UNSWEPT: tuple[Rule, ...] = (cutter.find, travel.find)
+"""Rules that find something before anything is swept."""
+
+ALONE: tuple[Rule, ...] = (
+    cutter.find, spindle.find, feeds.find, reach.find, stops.find, words.find,
+)  # fmt: skip
+"""Rules that look at one side alone."""
+
+TOGETHER: tuple[Rule, ...] = (
+    entry.find, keep_out.find, climb.find, gouge.find, uncut.find, tab.find, loose.find,
+    mismatch.find, disturbed.find, thin_edge.find, bevel.find, plate_frame.find, support.find,
+    climb_detail.find, detail.find, seating.find, probe.find,
+)  # fmt: skip
+"""Rules that look at both sides."""
+
+
+class Asked:
+    """A `Case` whose measures are made when they are asked for."""
+
+    def __init__(
+        self, order: Order, sides: tuple[Side | None, Side | None], grid: Grid,
+        surfaces: tuple[Surface | None, Surface | None], wall: Wall | None = None,
+    ) -> None:  # fmt: skip
+        self.order, self.sides, self.grid, self.surfaces = order, sides, grid, surfaces
+        self.unread: tuple[tuple[str, ProgramError], ...] = ()
+        self._half_wall = wall
+
+    given, side_of, whole = Case.given, Case.side_of, Case.whole
+
+    @cached_property
+    def wanted(self) -> Wanted:
+        return wanted(self.order)
+
+    @cached_property
+    def inside(self):  # type: ignore[no-untyped-def]
+        return blade_cells(self.order, self.grid)
+
+    @cached_property
+    def wall(self) -> Wall:
+        """The outline's wall; of a side that is as it was, as it was measured before."""
+        old = self._half_wall
+        if old is None:
+            return measure_wall(self.order.blade, self.wanted, self.sides)
+        fresh = tuple(
+            side if kept is None else None for side, kept in zip(self.sides, old.sides, strict=True)
+        )
+        wall = measure_wall(self.order.blade, self.wanted, (fresh[0], fresh[1]))
+        both = tuple(a or b for a, b in zip(wall.sides, old.sides, strict=True))
+        return replace(wall, sides=(both[0], both[1]))
+
+    @cached_property
+    def openings(self) -> tuple[Opening, ...]:
+        return measure_openings(self.order, self.sides, self.grid)
+
+    @cached_property
+    def pieces_unscrewed(self) -> tuple[Piece, ...]:
+        return loose_pieces(self.grid, rim_cells(self.grid), least_area=CHIP)
+
+    @cached_property
+    def pieces(self) -> tuple[Piece, ...]:
+        if self.order.setup.hold.kind != "bores":
+            return self.pieces_unscrewed
+        held = rim_cells(self.grid) | screwed_cells(self.order, self.grid)
+        return loose_pieces(self.grid, held, least_area=CHIP)
+
+    @cached_property
+    def grounds(self) -> tuple[Ground, ...]:
+        return measure_bevels(self.order, self.sides)
+
+    @cached_property
+    def edges(self) -> tuple[Edge, ...]:
+        return measure_edges(self.order, self.sides)
+
+    @cached_property
+    def plunges(self) -> tuple[Risen, ...]:
+        return measure_plunges(self.order, self.sides)
+
+    @cached_property
+    def tip(self) -> Tip | None:
+        return measure_tip(self.order, self.sides)
+
+    @cached_property
+    def breaks(self) -> tuple[Broken, ...]:
+        return measure_breaks(self.order, self.sides)
+
+    @cached_property
+    def notches(self) -> tuple[Notch, ...]:
+        return measure_notches(self.order, self.sides)
+
+    @cached_property
+    def webs(self) -> tuple[Web, ...]:
+        return measure_webs(self.wanted.outline, self.wall, self.openings)
+
+    @cached_property
+    def bridges(self) -> tuple[Bridge, ...]:
+        return measure_bridges(self.order, self.wanted, self.sides, self.grid)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """The first finding of a change: its kind, side and line; ``kind`` empty for none."""
+
+    kind: str = ""
+    side: str = ""
+    line: int = 0
+
+    @staticmethod
+    def of(finding: Finding) -> Found:
+        """Return a finding in short."""
+        return Found(kind=finding.kind, side=finding.side, line=finding.line)
+
+
+REFUSED = Found(kind="syntax")
+
+
+class Bench:
+    """The judge at good programs of one order, ready to judge changed ones."""
+
+    def __init__(self, order: Order, texts: tuple[str, str], cell: float) -> None:
+        self.order, self.texts, self.cell = order, texts, cell
+        traces = [read_program(text, order.setup) for text in texts]
+        a = side_of(order, "A", texts[0], traces[0], 0)
+        b = side_of(order, "B", texts[1], traces[1], len(a))
+        self.plate = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
+        self.inside = blade_cells(order, self.plate)
+        self.wanted = wanted_surfaces(order, self.plate, self.inside)
+        self.after_a, swept_a, surface_a = self._swept(self.plate, a, 0)
+        grid, swept_b, surface_b = self._swept(self.after_a, b, 1)
+        self.sides, self.surfaces = (swept_a, swept_b), (surface_a, surface_b)
+        self.good = Asked(order, self.sides, grid, self.surfaces)
+
+    def _swept(self, before: Grid, side: Side, which: int) -> tuple[Grid, Side, Surface]:
+        grid = deepcopy(before)
+        swept, surface = cut_side(self.order, side, grid, self.wanted[which], keep=True)
+        return grid, cast(Side, swept), cast(Surface, surface)
+
+    def found(self, stand: Stand) -> Found:
+        """Return the first finding in a changed stand."""
+        if stand.order is not self.order or stand.lies != FLUSH:
+            return judged_whole(stand, self.cell)
+        changed = [k for k in (0, 1) if stand.texts[k] != self.texts[k]]
+        if len(changed) != 1:
+            return judged_whole(stand, self.cell)
+        which = changed[0]
+        try:
+            trace = read_program(stand.texts[which], self.order.setup)
+        except ProgramError as error:
+            return replace(REFUSED, side="AB"[which], line=error.line)
+        first = 0 if which == 0 else len(self.sides[0])
+        side = side_of(self.order, "AB"[which], stand.texts[which], trace, first)
+        return self._in_turn(side, which)
+
+    def _in_turn(self, side: Side, which: int) -> Found:
+        alone = (side, None) if which == 0 else (None, side)
+        one = Asked(self.order, alone, self.plate, (None, None))
+        for rule in UNSWEPT:
+            for finding in rule(cast(Case, one)):
+                return Found.of(finding)
+        if self._moves_alike(side, which):
+            # the same cut under other words: only rules of words and modes can tell
+            side = side.with_swept(self.sides[which].swept)  # type: ignore[arg-type]
+            return self._told(ALONE, Asked(self.order, (side, None) if which == 0 else (None, side),
+                                           self.plate, (None, None)))  # fmt: skip
+        before = self.plate if which == 0 else self.after_a
+        grid, side, surface = self._swept(before, side, which)
+        alone = (side, None) if which == 0 else (None, side)
+        told = self._told(ALONE, Asked(self.order, alone, grid, (None, None)))
+        if told.kind:
+            return told
+        if which == 0:
+            b = replace(self.sides[1], first=len(side), swept=None)
+            grid, b, surface_b = self._swept(grid, b, 1)
+            sides, surfaces = (side, b), (surface, surface_b)
+        else:
+            sides, surfaces = (self.sides[0], side), (self.surfaces[0], surface)
+        kept = list(self.good.wall.sides)
+        kept[which] = None
+        wall = replace(self.good.wall, sides=(kept[0], kept[1]))
+        return self._told(TOGETHER, Asked(self.order, sides, grid, surfaces, wall))
+
+    def _told(self, rules: tuple[Rule, ...], case: Asked) -> Found:
+        for rule in rules:
+            for finding in rule(cast(Case, case)):
+                return Found.of(finding)
+        return Found()
+
+    def _moves_alike(self, side: Side, which: int) -> bool:
+        old, new = self.sides[which].trace, side.trace
+        names = ("kind", "start", "stop", "centre", "turns")
+        return np.array_equal(old.cutter, new.cutter) and all(
+            np.array_equal(getattr(old.motions, name), getattr(new.motions, name)) for name in names
+        )
+
+
+def judged_whole(stand: Stand, cell: float) -> Found:
+    """Return the first finding of the whole judge."""
+    (judged,) = judge_misplaced(stand.order, stand.texts, [stand.lies], cell=cell)
+    findings = judged.verdict.findings
+    return Found.of(findings[0]) if findings else Found()

@@ -1,0 +1,164 @@
+"""Where the oracle looks: exact places on either side of every wall, on faces, in openings, in the
+trench and in the waste, each with what a change there means."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.blade.surface import bevelled
+from knifecam.curve import Curve, circle, place_at, resample, signed_distance
+from knifecam.sabotage.harm import HARMFUL_WALL, HARMLESS_WALL
+from knifecam.shop import Order
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SOLID, SOLID_NEAR, VOID, VOID_NEAR, FLAT, BEVEL, GROUND, TRENCH, WASTE, TAB, BESIDE, NECK = range(
+    12
+)
+"""What a sight is for. Within a wall by what is harmful, and by what is harmless; outside it by the
+same; on the blade's flats; on bevels and plunges; inside bores and slots; in the trench; in the
+waste beyond it; across a tab; beside an opening's relief, where metal must stay; along a tab's neck."""
+
+ALONG = 0.3
+"""mm between sights along a wall."""
+
+LATTICE = {FLAT: 1.5, BEVEL: 0.5, GROUND: 0.5, WASTE: 0.9}
+"""mm between sights of a face, on a lattice askew to X and Y."""
+
+BESIDE_CORNER = (-0.2, -0.1, -0.04, -0.015, 0.015, 0.04, 0.1, 0.2)
+"""mm along a wall from its corners: further sights, since a tip may be lost over less than `ALONG`."""
+
+ASKEW = 0.2637
+"""rad"""
+
+OFF_WALL = 0.1
+"""mm: sights of a face keep this far off walls, whose own sights see more."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Sights:
+    """Places (n,) mm of the part, what each is for, its station along the outline (NaN where it
+    belongs to none), and ``toward`` (n, 2): unit vectors from a wall to where a cutter stands."""
+
+    x: Floats
+    y: Floats
+    role: Ints
+    station: Floats
+    toward: Floats
+
+    def __len__(self) -> int:
+        return len(self.x)
+
+    def with_more(
+        self, points: Floats, role: int, station: Floats | None = None, toward: Floats | None = None
+    ) -> Sights:
+        """Return them with further ones."""
+        count = len(points)
+        stations = np.full(count, np.nan) if station is None else station
+        ways = np.zeros((count, 2)) if toward is None else toward
+        return Sights(
+            x=np.append(self.x, points[:, 0]),
+            y=np.append(self.y, points[:, 1]),
+            role=np.append(self.role, np.full(count, role)),
+            station=np.append(self.station, stations),
+            toward=np.concatenate([self.toward, ways]),
+        )
+
+
+def sights_of(order: Order) -> Sights:
+    """Return all sights of an order but those of its tabs, whose places only a cut shows."""
+    none = np.zeros(0)
+    seen = Sights(x=none, y=none, role=none.astype(int), station=none, toward=np.zeros((0, 2)))
+    outline = order.blade.outline.counter_clockwise()
+    seen = _along(seen, outline, inward=1.0, stations=True)
+    relief = order.boring.relief / 2 if order.boring.bed == "skin" else 0.0
+    for hole in holes_of(order):
+        seen = _along(seen, hole.counter_clockwise(), inward=-1.0, stations=False)
+        seen = _relieved(seen, hole.counter_clockwise(), relief)
+    width = order.trench.width
+    for share in (0.2, 0.5, 0.8):
+        stations, points, normals = _placed(outline)
+        seen = seen.with_more(points + normals * width * share, TRENCH, stations)
+    return _faces(seen, order, outline)
+
+
+def holes_of(order: Order) -> list[Curve]:
+    """Return the walls of all bores, slots and reference bores."""
+    bores = (*order.blade.bores, *order.setup.registration.bores)
+    return [circle(b.centre, b.diameter) for b in bores] + [s.outline for s in order.blade.slots]
+
+
+def _placed(curve: Curve) -> tuple[Floats, Floats, Floats]:
+    """Return stations, points and outward normals of a counter-clockwise curve."""
+    stations, _, _ = resample(curve, min(ALONG, curve.length / 24))
+    corners = curve.stations[:-1][curve.corners]
+    close = (corners[:, None] + np.array(BESIDE_CORNER)).ravel() % curve.length
+    stations = np.union1d(stations, close)
+    points, headings = place_at(curve, stations)
+    return stations, points, np.column_stack([np.sin(headings), -np.cos(headings)])
+
+
+def _along(seen: Sights, curve: Curve, *, inward: float, stations: bool) -> Sights:
+    """Return the sights with those on both sides of a wall; ``inward`` 1 where the blade is inside.
+
+    A sight that the curve's other stretches put on the wrong side, as in tight corners, is left out.
+    """
+    at, points, normals = _placed(curve)
+    rings = ((SOLID, HARMFUL_WALL), (SOLID_NEAR, HARMLESS_WALL), (VOID, -HARMFUL_WALL),
+             (VOID_NEAR, -HARMLESS_WALL))  # fmt: skip
+    for role, depth in rings:
+        places = points - inward * depth * normals
+        true = np.abs(signed_distance(places, curve) * inward - depth) < 1e-6
+        own = at if stations else np.full(len(at), np.nan)
+        seen = seen.with_more(places[true], role, own[true], inward * normals[true])
+    return seen
+
+
+def _relieved(seen: Sights, curve: Curve, relief: float) -> Sights:
+    """Return the sights with those beside an opening's wall where side B opens it wider."""
+    _, points, normals = _placed(curve)
+    for role, depth in ((BESIDE, HARMFUL_WALL), (SOLID_NEAR, HARMLESS_WALL)):
+        if relief > 0.0:
+            seen = seen.with_more(points + (relief + depth) * normals, role, None, -normals)
+    return seen
+
+
+def _lattice(bounds: tuple[float, float, float, float], apart: float) -> Floats:
+    low_x, low_y, high_x, high_y = bounds
+    half = np.hypot(high_x - low_x, high_y - low_y) / 2 + apart
+    steps = np.arange(-half, half, apart)
+    u, v = (grid.ravel() for grid in np.meshgrid(steps, steps))
+    turn = np.exp(1j * ASKEW) * (u + 1j * v)
+    x, y = turn.real + (low_x + high_x) / 2, turn.imag + (low_y + high_y) / 2
+    inside = (x > low_x) & (x < high_x) & (y > low_y) & (y < high_y)
+    return np.column_stack([x[inside], y[inside]])
+
+
+def _faces(seen: Sights, order: Order, outline: Curve) -> Sights:
+    plate, holes = order.setup.plate.bounds, holes_of(order)
+    off = OFF_WALL + max((b.width for b in order.blade.breaks), default=0.0)
+
+    def add(role: int, points: Floats) -> None:
+        nonlocal seen
+        seen = seen.with_more(points, role)
+
+    for role in (FLAT, BEVEL):
+        points = _lattice(outline.bounds, LATTICE[role])
+        points = points[signed_distance(points, outline) > off]
+        for hole in holes:
+            points = points[signed_distance(points, hole) < -off]
+        ground = bevelled(order.blade, points, "A") | bevelled(order.blade, points, "B")
+        add(role, points[ground == (role == BEVEL)])
+    for hole in holes:
+        points = _lattice(hole.bounds, LATTICE[GROUND])
+        add(GROUND, points[signed_distance(points, hole) > OFF_WALL])
+    points = _lattice(plate, LATTICE[WASTE])
+    points = points[signed_distance(points, outline) < -order.trench.width]
+    for hole in holes:
+        points = points[signed_distance(points, hole) < -OFF_WALL]
+    add(WASTE, points)
+    return seen

@@ -1,0 +1,113 @@
+"""The oracle's heights of changed cuts against solids swept and united by manifold3d.
+
+The sweep of a convex cutter along a straight motion is the hull of its two ends. A prism of a few
+micrometres on the place of a sight, cut out of the united sweeps, ends at the height that the cut
+leaves there. Facets of circle and corner put a solid within 2 um of the cutter where its surface is
+no steeper than 45 degrees.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from manifold3d import Manifold, OpType
+
+from knifecam.sabotage.field import Field
+from knifecam.sabotage.sights import FLAT, SOLID, TRENCH, VOID
+from tests.opinion.test_volume_of_cuts import chords, cutter_points
+from tests.sabotage import harness as spoil
+from tests.unit.sabotage.test_oracle import WALL, oracle
+
+WIDE = 0.004
+"""mm: the prism's sides."""
+
+HIGH = 3.0
+"""mm above the mid-plane: where prisms end."""
+
+ACCURATE = 0.003
+"""mm"""
+
+MOTIONS_NEAR = 4.0
+"""mm: as far from a place as a motion's box can be that matters."""
+
+
+def solids_over(strokes, x: float, y: float) -> Manifold:
+    """The united sweeps of all motions below the plate's face that come near a place."""
+    swept = []
+    for k in range(len(strokes)):
+        start, stop = strokes.start[k], strokes.stop[k]
+        if min(start[2], stop[2]) >= 1.5:
+            continue
+        kind = 2 if strokes.turns[k] else 1
+        tips = chords((kind, start, stop, strokes.centre[k], strokes.turns[k]))
+        if np.hypot(*(tips[:, :2] - (x, y)).T).min() > MOTIONS_NEAR + np.hypot(*(stop - start)[:2]):
+            continue
+        radius, corner = strokes.radius[k], strokes.radius[k] - strokes.flat[k]
+        body = cutter_points(radius, corner, None)
+        for a, b in pairwise(tips):
+            way = np.clip((x - a[0]) * (b - a)[0] + (y - a[1]) * (b - a)[1], 0, np.inf)
+            near = (
+                a[:2] + min(1.0, way / max(1e-12, float((b - a)[:2] @ (b - a)[:2]))) * (b - a)[:2]
+            )
+            if np.hypot(*(near - (x, y))) <= radius + 0.05:
+                swept.append(Manifold.hull_points(np.concatenate([body + a, body + b])))
+    return Manifold.batch_boolean(swept, OpType.Add) if swept else Manifold()
+
+
+def height_by_solids(field: Field, side: int, place: int) -> float:
+    x, y = float(field.sights.x[place]), float(field.sights.y[place])
+    low = -1.5
+    prism = Manifold.cube((WIDE, WIDE, HIGH - low)).translate((x - WIDE / 2, y - WIDE / 2, low))
+    gone = (prism ^ solids_over(field.sides[side].strokes, x, y)).volume() / WIDE**2
+    return min(1.5, HIGH - gone)
+
+
+def mutants() -> dict[str, tuple[str, str]]:
+    a, b = oracle().texts
+    return {
+        "wall aside": (spoil.moved(a, "X", 0.1, cut=WALL), b),
+        "deeper": (a, spoil.moved(b, "Z", -0.05, cut=WALL)),
+        "through the blade": (
+            spoil.inserted(a, spoil.nth(a, "^G1 X29", cut=WALL), "G1 X60.0 Y30.0\nG1 X81.0 Y18.5"), b,
+        ),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("name", list(mutants()))
+def test_changed_cut_against_solids(name: str) -> None:
+    good = oracle()
+    from knifecam.simulator.reader import read_program
+
+    texts = mutants()[name]
+    read = [
+        old if text == was else read_program(text, good.order.setup)
+        for old, text, was in zip(good.traces, texts, good.texts, strict=True)
+    ]
+    field = good.good.recut(good.order, (read[0], read[1]))
+    side = 0 if texts[0] != good.texts[0] else 1
+    moved = np.abs(field.sides[side].level - good.good.sides[side].level) > 1e-6
+    wanted = moved & np.isin(field.sights.role, (SOLID, VOID, FLAT, TRENCH))
+    wanted &= np.isfinite(field.sides[side].level)
+    places = np.random.default_rng(5).permutation(np.flatnonzero(wanted))[:12]
+    assert len(places) >= 6
+    compared = 0
+    for place in places:
+        own = float(np.maximum(field.sides[side].level[place], -1.5))
+        if _steep(field, side, int(place)):
+            continue
+        solid = height_by_solids(field, side, int(place))
+        compared += 1
+        assert solid == pytest.approx(own, abs=ACCURATE)
+    assert compared >= 4
+
+
+def _steep(field: Field, side: int, place: int) -> bool:
+    """Whether the lowest cutter over a place has it near its rim, where facets say little."""
+    pairs, radius = field.sides[side].pairs, field.sides[side].strokes.radius
+    mine = np.flatnonzero(pairs.place == place)
+    if not len(mine):
+        return False
+    lowest = mine[pairs.height[mine] <= pairs.height[mine].min() + 0.02]
+    return bool((pairs.near[lowest] > radius[pairs.motion[lowest]] - 0.05).any())
