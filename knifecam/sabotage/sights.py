@@ -26,7 +26,7 @@ waste beyond it; across a tab; beside an opening's relief, where metal must stay
 ALONG = 0.3
 """mm between sights along a wall."""
 
-LATTICE = {FLAT: 1.5, BEVEL: 0.5, GROUND: 0.5, WASTE: 0.9}
+LATTICE = {FLAT: 1.5, BEVEL: 0.35, GROUND: 0.5, WASTE: 0.9}
 """mm between sights of a face, on a lattice askew to X and Y."""
 
 BESIDE_CORNER = (-0.2, -0.1, -0.04, -0.015, 0.015, 0.04, 0.1, 0.2)
