@@ -55,7 +55,8 @@ def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel, *, above: floa
     ``above`` mm, along Z: the surface with that much left on it, as a semi-finish leaves it.
     """
     thickness = order.blade.thickness
-    tried = _tried(order, side, rows, bevel)
+    tried = _tried(order, side, rows)
+    tried = tried[_as_high(order, side, rows, bevel, tried, above)]
     at = rows.place[tried, :2]
     radius, corner = side.shapes.radius[rows.motion[tried]], side.shapes.corner[rows.motion[tried]]
     d = edge_distance(bevel, order.blade.outline, at)
@@ -80,8 +81,19 @@ def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel, *, above: floa
     )  # fmt: skip
 
 
-def _tried(order: Order, side: Side, rows: Steps, bevel: Bevel) -> Ints:
-    """Return the level steps that take metal near the bevel."""
+def _as_high(
+    order: Order, side: Side, rows: Steps, bevel: Bevel, tried: Ints, above: float
+) -> NDArray[np.bool_]:
+    """Return which steps have the tip between the lowest and the highest a cutter may have it."""
+    ends = np.array([-NUDGE, grind_height(bevel, order.blade.thickness, side.name) + NUDGE])
+    low, high = height_at(bevel, order.blade.thickness, side.name, ends) + above
+    tip, corner = rows.engagement.place[tried, 2], side.shapes.corner[rows.motion[tried]]
+    near = 10 * ON_SURFACE  # along Z, on slopes of up to 84 degrees
+    return np.asarray((tip > low - corner - near) & (tip < high + near))
+
+
+def _tried(order: Order, side: Side, rows: Steps) -> Ints:
+    """Return the level steps that take metal."""
     e = rows.engagement
     moving = np.any(rows.heading != 0.0, axis=1) & (np.abs(rows.fall) < 1e-3)
     cutting = (e.volume > SCRAPE * np.maximum(e.length, 1e-9)) & ~side.rapid[rows.motion]

@@ -90,6 +90,30 @@ def _parted(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, other_top
 parted = inner(_parted)
 
 
+def _joined(top: Floats, bottom: Floats, emptied: Ints, whole: NDArray[np.uint8]) -> None:
+    """Fill in which columns of a row never were emptied, like the one before, and hold to it."""
+    whole[0] = 0
+    for i in range(1, top.size):
+        least = min(top[i] - bottom[i], top[i - 1] - bottom[i - 1])
+        overlap = min(top[i], top[i - 1]) - max(bottom[i], bottom[i - 1])
+        there = max(emptied[i], emptied[i - 1]) < 0
+        whole[i] = 1 if there and least > EMPTY and overlap > OVERLAP else 0
+
+
+joined = inner(_joined)
+
+
+def _same_above(above: Longs, whole: NDArray[np.uint8], i: int, nx: int) -> int:
+    """Return the end of those columns from i on that hold together under the same stretch."""
+    first = above[i]
+    while i < nx and whole[i] > 0 and above[i] == first:
+        i += 1
+    return i
+
+
+same_above = inner(_same_above)
+
+
 def _stretches(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, held: Bools,
                nodes: Longs, edges: Longs, begin: Longs) -> tuple[int, int]:  # fmt: skip
     """Fill in the stretches of all rows, and which of them touch; return how many there are.
@@ -102,6 +126,7 @@ def _stretches(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, held: 
     e = 0
     above = np.empty(nx, np.int64)
     here = np.empty(nx, np.int64)
+    whole = np.empty(nx, np.uint8)
     for i in range(nx):
         above[i] = -1
     for j in range(ny):
@@ -112,7 +137,20 @@ def _stretches(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, held: 
         up = max(j - 1, 0)
         t_up, b_up, g_up, c_up = top[up], bottom[up], emptied[up], changed[up]
         pair = -1  # the joint of the stretches above and here
-        for i in range(nx):
+        joined(t, b, g, whole)
+        i = -1
+        while i < nx - 1:
+            i += 1
+            same = i > 0 and whole[i] > 0 and above[i] == above[i - 1] and here[i - 1] >= 0
+            if same and (above[i] < 0 or (pair >= 0 and edges[2, pair] == STAYS)):
+                # more of the same: no new stretch, and no joint that is not there already
+                end = same_above(above, whole, i, nx)
+                nodes[2, n - 1] += end - i
+                for k in range(i, end):
+                    here[k] = n - 1
+                    nodes[4, n - 1] |= held[j, k]
+                i = end - 1
+                continue
             if g[i] < 0 and not (t[i] - b[i] > EMPTY):
                 here[i] = -1
                 pair = -1
@@ -157,7 +195,7 @@ def _stretches(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, held: 
     return n, e
 
 
-stretches = njit(cache=True)(_stretches)
+stretches = njit(error_model="numpy", cache=True)(_stretches)
 
 
 def _root(parent: NDArray[np.int64], i: int) -> int:

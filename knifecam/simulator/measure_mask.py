@@ -66,10 +66,11 @@ def _decide(
     )
     beyond = signed_distance(middles, curve) - depth
     reach = half * np.sqrt(2) * grid.cell + 1e-9 if size > 1 else 0.0
+    if size == 1:
+        inside[down, across] = beyond > reach
+        return
     for k in np.flatnonzero(beyond > reach):
         inside[down[k] : down[k] + size, across[k] : across[k] + size] = True
-    if size == 1:
-        return
     open_ = np.abs(beyond) <= reach
     part = size // 4
     step = part * np.arange(4)

@@ -7,6 +7,7 @@ having said it, it inherits from lines that are not run again.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from knifecam.errors import ProgramError
 from knifecam.shop import Setup
@@ -64,7 +65,7 @@ def inherited(
         Where the rest is wrong by itself, whatever it inherits.
     """
     state, record = State(setup=setup, slots=slots, tolerant=True), Record()
-    to_the_end = _MAY_RELY_LATE.search(text) is not None
+    to_the_end = _may_rely_late(text)
     try:
         for _ in read_lines(text, state, record, first=line):
             if not to_the_end and _settled(state):
@@ -73,6 +74,12 @@ def inherited(
         if not state.relied:
             raise
     return names_of(state.relied)
+
+
+@lru_cache(maxsize=4)
+def _may_rely_late(text: str) -> bool:
+    """Return whether a text has parameters or cycles; asked once for each of its cuts."""
+    return _MAY_RELY_LATE.search(text) is not None
 
 
 def _settled(state: State) -> bool:
