@@ -13,6 +13,7 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.frame import seen_from
 from knifecam.simulator.judge.climb import ASIDE, OUTSIDE, SCRAPE, WITHIN, conventional, finishing
 from knifecam.simulator.judge.entry import judged_steps
+from knifecam.simulator.measure_notch import Notch
 from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
@@ -33,8 +34,19 @@ def find(case: Case) -> Iterator[Finding]:
             )
             what = f"the wall of notch {notch.number} of jimping {notch.row.name}"
             done = finishing(side, rows, wall, stands=WITHIN)
-            yield from conventional(side, rows, done.rows[done.left], what)
+            hits = done.rows[done.left]
+            on_blade = _touching_blade(case, side, rows.at[hits], notch)
+            yield from conventional(side, rows, hits[on_blade], what)
         yield from _breaks(case, side, rows)
+
+
+def _touching_blade(case: Case, side: Side, at: Floats, notch: Notch) -> NDArray[np.bool_]:
+    """Return which axes inside a notch touch its wall where that is the blade's, not in the waste."""
+    centre = np.array(notch.row.centres[notch.number - 1])
+    away = at * side.frame.signs[:2] - centre
+    length = np.maximum(np.hypot(*away.T), 1e-9)[:, None]
+    touched = centre + away / length * notch.row.diameter / 2
+    return np.asarray(WITHIN * signed_distance(touched, case.wanted.outline) > 0.0)
 
 
 def _breaks(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
