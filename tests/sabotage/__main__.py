@@ -32,10 +32,6 @@ STANDS = 2
 """How often each change of the stand is tried with each demo: they cost more than others."""
 
 
-CELLS = {"netting-knife-60": 0.1}
-"""mm: the hand of travel round its small notches is not told with coarser ones."""
-
-
 def programs(demo: str) -> tuple[Order, tuple[str, str]]:
     """Return a demo's order and the planner's programs for it."""
     order = knifecam.load_order(EXAMPLES / f"{demo}.toml")
@@ -78,7 +74,7 @@ def read_log(paths: list[Path]) -> dict[str, dict[str, object]]:
 
 def run(demo: str, wanted: list[Change], log: Path, order: Order, texts: tuple[str, str]) -> None:
     """Try changes of one demo and write a line each."""
-    trials = Trials(order, texts, cell=CELLS.get(demo, CELL))
+    trials = Trials(order, texts, cell=CELL)
     with log.open("a") as out:
         for change in wanted:
             begun = time.process_time()
