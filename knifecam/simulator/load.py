@@ -26,8 +26,9 @@ SLOT = 0.8 * np.pi
 def hardest(side: Side, order: Order) -> dict[str, Any]:
     """Return the line that removes metal at the greatest rate (mm3/min), and what its teeth meet.
 
-    Depths and angle as the sweep of the grid saw them, at their greatest on that line: the angle
-    within a degree (rms) at cells of 0.05 mm. The chip is square to the edge where the metal's top
+    ``section`` (mm2) is what it takes for each mm of its way. Depths and angle as the sweep of the
+    grid saw them, at their greatest on that line, be it of a thin web ahead and a low strip beside:
+    the angle within a degree (rms) at cells of 0.05 mm. The chip is square to the edge where the metal's top
     lies on level ground.
     """
     lengths = side.motions.lengths
@@ -56,6 +57,7 @@ def _met_on(side: Side, order: Order, motion: int) -> dict[str, Any]:
     end = np.sqrt(1.0 - steep**2) * np.sin(fall)
     across = radius * (1.0 - np.cos(angle)) if angle < np.pi else 2.0 * radius
     return {
+        "section": _round(side.volume[motion] / side.motions.lengths[motion]),
         "radial": _round(across, 3),
         "axial": _round(depth),
         "angle_deg": _round(np.degrees(angle), 1),

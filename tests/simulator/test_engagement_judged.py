@@ -78,6 +78,9 @@ def test_the_hardest_line_agrees_with_the_exact_record(judged):
         exact = {name: np.nanmax(getattr(record, name)[rows]) for name in ("met", "radial", "chip")}
         assert np.radians(found["angle_deg"]) == pytest.approx(exact["met"], abs=0.08)
         assert found["radial"] == pytest.approx(exact["radial"], abs=0.12)  # a cell is 0.1
+        feed = side.motions.feed[record.motion[rows]][0]
+        assert found["section"] * feed == pytest.approx(found["rate"], rel=1e-3)
+        assert found["section"] <= found["radial"] * found["axial"] * 1.1
         assert found["chip"] == pytest.approx(exact["chip"], rel=0.02)
         assert found["unbroken_seconds"] == pytest.approx(record.unbroken[rows].max(), abs=0.05)
 
