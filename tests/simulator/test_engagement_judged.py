@@ -80,7 +80,8 @@ def test_the_hardest_line_agrees_with_the_exact_record(judged):
         assert found["radial"] == pytest.approx(exact["radial"], abs=0.12)  # a cell is 0.1
         feed = side.motions.feed[record.motion[rows]][0]
         assert found["section"] * feed == pytest.approx(found["rate"], rel=1e-3)
-        assert found["section"] <= found["radial"] * found["axial"] * 1.1
+        if not side.steps.fall[rows].any():  # a slot at one level: a rectangle
+            assert found["section"] == pytest.approx(found["radial"] * found["axial"], rel=1e-3)
         assert found["chip"] == pytest.approx(exact["chip"], rel=0.02)
         assert found["unbroken_seconds"] == pytest.approx(record.unbroken[rows].max(), abs=0.05)
 
