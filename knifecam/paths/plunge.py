@@ -10,7 +10,6 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,7 +17,8 @@ from knifecam.blade.line_distance import prolonged, signed_line_distance
 from knifecam.curve import FEED, Curve, Motions, place_at
 from knifecam.curve.curve import Floats
 from knifecam.paths.beside import parallels
-from knifecam.paths.bevel import Face, inside, normals
+from knifecam.paths.bevel import Face, inside
+from knifecam.paths.slopes import Line, Slopes
 from knifecam.shop import Cutter
 
 CHORD = 1e-4
@@ -28,9 +28,6 @@ it, which adds to the cusps."""
 SEEN = 0.2
 """mm between the places at which a way is looked at, whether it meets the blade."""
 
-BORDER = 0.12
-"""mm off the edge up to which the surface, prolonged, is followed down."""
-
 STEEP = math.radians(25.0)
 """rad: passes that fall more steeply run the other way, upward."""
 
@@ -39,9 +36,6 @@ SPACING = 0.1
 
 PAST = 0.1
 """mm above the blade's flat up to which the surface, prolonged, is followed."""
-
-STEP = 1e-5
-"""mm: how far apart distances are taken for a direction."""
 
 
 def effective_radius(cutter: Cutter, angle: float) -> float:
@@ -80,14 +74,6 @@ def lines_past(radius: float, first: float, last: float, step: float) -> tuple[f
     return tuple(float(m if m <= 0 else radius * math.sin(m / radius)) for m in marks)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
-    """One pass along a plunge: ``s`` mm past its line, ``raised`` mm above the surface."""
-
-    s: float
-    raised: float
-
-
 def plunge_passes(
     face: Face, plunge: int, cutter: Cutter, lines: Sequence[Line], *, layer: float, feed: float
 ) -> tuple[Motions, ...]:
@@ -101,19 +87,16 @@ def plunge_passes(
     ways = parallels(prolonged(line, _beyond(face, line)), [one.s for one in lines])
     spans = _spans(face, plunge, cutter, lines, ways, layer)
     chosen = [k for k, span in enumerate(spans) if span is not None]
-    rows, points, headings = [], [], []
+    rows, stations = [], []
     for k in chosen:
         low, high = spans[k] or (0.0, 0.0)
         fine = np.linspace(low, high, max(3, math.ceil((high - low) / SPACING) + 1))
-        place, heading = place_at(ways[k], fine)
         rows.append(np.full(len(fine), k))
-        points.append(place)
-        headings.append(heading)
+        stations.append(fine)
     if not chosen:
         return ()
-    row = np.concatenate(rows)
-    places = np.concatenate(points), np.concatenate(headings)
-    axis = _axis(face, plunge, cutter, places, [lines[k] for k in row])
+    slopes = Slopes(face=face, plunge=plunge, lines=lines, ways=ways)
+    row, axis = slopes.tips(cutter, np.concatenate(rows), np.concatenate(stations))
     bounds = np.searchsorted(row, [*chosen, len(lines)])
     return tuple(
         _motions(_directed(_thinned(axis[low:high][::-1])), feed)
@@ -179,36 +162,6 @@ def _rise(face: Face, plunge: int, s: float) -> float:
     radius = face.plunges[plunge][1]
     on = min(max(s, 0.0), radius)
     return (radius - math.sqrt(radius**2 - on**2)) / math.cos(face.bevel.angle)
-
-
-def _axis(
-    face: Face, plunge: int, cutter: Cutter, places: tuple[Floats, Floats], lines: Sequence[Line]
-) -> Floats:
-    """Return the tip's places (K, 3) where the cutter touches the surface at ``places``.
-
-    Further out than `BORDER` mm off the edge it goes on level.
-    """
-    points, headings = places
-    radius = face.plunges[plunge][1]
-    count = len(points)
-    ways = np.array([(0.0, 0.0), (STEP, 0.0), (-STEP, 0.0), (0.0, STEP), (0.0, -STEP)])
-    seen = signed_line_distance((points + ways[:, None]).reshape(-1, 2), face.edge)
-    d, slope = (
-        seen[:count],
-        np.stack([seen[count : 2 * count], seen[3 * count : 4 * count]], axis=1),
-    )
-    slope = slope - np.stack([seen[2 * count : 3 * count], seen[4 * count :]], axis=1)
-    slope /= np.hypot(slope[:, 0], slope[:, 1])[:, None]
-    on = np.clip([one.s for one in lines], 0.0, 0.999999 * radius)
-    steep = on / np.sqrt(radius**2 - on**2) / math.cos(face.bevel.angle)
-    grade = np.tan(face.angle(d))[:, None] * slope + steep[:, None] * normals(headings)
-    size = np.hypot(grade[:, 0], grade[:, 1])
-    upright = 1 / np.sqrt(1 + size**2)
-    away = cutter.corner * size * upright + (cutter.radius - cutter.corner)
-    axis = points - grade / size[:, None] * away[:, None]
-    lifted = (radius - np.sqrt(radius**2 - on**2)) / math.cos(face.bevel.angle)
-    z = face.height(np.maximum(d, -BORDER)) + lifted + [one.raised for one in lines]
-    return np.column_stack([axis, z + cutter.corner * (upright - 1)])
 
 
 def _thinned(places: Floats) -> Floats:

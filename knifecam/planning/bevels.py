@@ -26,7 +26,8 @@ from knifecam.paths.facing import (
     runs,
     shortened,
 )
-from knifecam.paths.plunge import Line, lines_past, plunge_passes, reach_past
+from knifecam.paths.plunge import lines_past, plunge_passes, reach_past
+from knifecam.paths.slopes import Line
 from knifecam.paths.swing import Before, Lead
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.plan import Cut

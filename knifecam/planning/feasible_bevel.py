@@ -11,7 +11,7 @@ from knifecam.blade.figures import edge_angle, grind_angle
 from knifecam.blade.limits import contact_arm
 from knifecam.blade.refusals import refused
 from knifecam.blade.refusals_cutter import cutter_refused, plunge_cutter_refused
-from knifecam.paths.plunge import BORDER
+from knifecam.paths.slopes import BORDER
 from knifecam.planning.feasible_disturbed import land
 from knifecam.planning.floor import floors
 from knifecam.planning.pierced import pierced

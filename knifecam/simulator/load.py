@@ -28,8 +28,8 @@ def hardest(side: Side, order: Order) -> dict[str, Any]:
 
     ``section`` (mm2) is what it takes for each mm of its way. Depths and angle as the sweep of the
     grid saw them, at their greatest on that line, be it of a thin web ahead and a low strip beside:
-    the angle within a degree (rms) at cells of 0.05 mm. The chip is square to the edge where the metal's top
-    lies on level ground.
+    the angle within a degree (rms) at cells of 0.05 mm. The chip is square to the edge where the
+    metal's top lies on level ground.
     """
     lengths = side.motions.lengths
     fit = side.contact & ~side.rapid & (lengths >= LONG_ENOUGH)

@@ -83,3 +83,12 @@ def test_straight_ways_of_a_plunge_over_a_hollow_bevel_leave_no_higher_cusps() -
     plan = lay_out(order)
     texts = (write_program(order, plan, "A").text, write_program(order, plan, "B").text)
     assert judge(order, texts, cell=0.15).verdict.findings == ()
+
+
+def test_a_ball_rolls_over_the_ridge_of_a_belly_beside_a_plunge() -> None:
+    """Straight from one slope to the other it went 2.5 um below the ridge."""
+    order = random_bevel_order(100)
+    assert order.blade.bevels[0].profile == "convex"
+    plan = lay_out(order)
+    texts = (write_program(order, plan, "A").text, write_program(order, plan, "B").text)
+    assert judge(order, texts, cell=0.1).verdict.findings == ()

@@ -16,7 +16,8 @@ from knifecam.paths.bevel import face_on, finishing_stands, roughing_levels, sta
 from knifecam.paths.facing import walk
 from knifecam.paths.follow import follow
 from knifecam.paths.heights import Heights
-from knifecam.paths.plunge import Line, effective_radius, lines_past, plunge_passes
+from knifecam.paths.plunge import effective_radius, lines_past, plunge_passes
+from knifecam.paths.slopes import Line
 from knifecam.paths.swing import NO_LEAD, Lead, limits
 from knifecam.shop.cusp import cusp_of, step_for
 from knifecam.shop.defaults import propose_cutter
