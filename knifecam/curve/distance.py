@@ -60,13 +60,11 @@ def _boxes(starts: Floats, ends: Floats, angles: Floats, group: int) -> tuple[Fl
         boxes[k, 2] = max(ax, bx) + rise
         boxes[k, 3] = max(ay, by) + rise
         g = k // group
-        if k % group == 0:
-            wide[g] = boxes[k]
-        else:
-            wide[g, 0] = min(wide[g, 0], boxes[k, 0])
-            wide[g, 1] = min(wide[g, 1], boxes[k, 1])
-            wide[g, 2] = max(wide[g, 2], boxes[k, 2])
-            wide[g, 3] = max(wide[g, 3], boxes[k, 3])
+        first = k % group == 0
+        for c in range(4):
+            # column by column: a row at once would compile the error of shapes that do not fit
+            if first or (boxes[k, c] < wide[g, c]) == (c < 2):
+                wide[g, c] = boxes[k, c]
     return boxes, wide
 
 
