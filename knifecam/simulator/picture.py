@@ -172,7 +172,8 @@ def _openings(axes: Axes, judged: Judged, room: Room, signs: Floats) -> None:
         points = closed_points(one.outline) * signs
         middle, reach = points.mean(axis=0), np.ptp(points, axis=0) / 2
         name = one.name.split(" ")[-1]
-        if np.all(letter * (len(name) + 1, 1.2) < 2 * reach):
+        zero_inside = np.all(np.abs(room.taken[0] - middle) < reach)
+        if np.all(letter * (len(name) + 1, 1.2) < 2 * reach) and not zero_inside:
             label(axes, middle, name, size=NAME_SIZE)
             continue
         ways = np.array([(1.0, 1.0), (-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
