@@ -92,7 +92,7 @@ def _met(hardest: Mapping[str, Any]) -> str:
     if "radial" not in hardest:
         return ""
     return (
-        f" (a section of {shown(hardest['section'], 2)} mm2, up to {shown(hardest['radial'], 2)} mm"
+        f" ({shown(hardest['section'], 2)} mm3 a mm of way, up to {shown(hardest['radial'], 2)} mm"
         f" across and {shown(hardest['axial'], 3)} mm above the tip, chips to"
         f" {shown(hardest['chip'], 4)} mm, {shown(hardest['unbroken_seconds'], 0)} s on end)"
     )
