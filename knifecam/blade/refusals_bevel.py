@@ -10,6 +10,7 @@ import numpy as np
 
 from knifecam.blade.bevel import SIDES, Bevel, Plunge
 from knifecam.blade.blade import Blade
+from knifecam.blade.crossing import crossing_of
 from knifecam.blade.figures import edge_length, width_at
 from knifecam.blade.limits import GREATEST_ANGLE, LEAST_ANGLE
 from knifecam.blade.line_distance import signed_line_distance
@@ -192,15 +193,8 @@ def lands(blade: Blade) -> Iterator[str]:
 
 def plunge_station(bevel: Bevel, plunge: Plunge, blade: Blade) -> float | None:
     """Return the station of the outline where the plunge's line crosses the edge; None if nowhere."""
-    edge = edge_curve(bevel, blade.outline)
-    stations, points, _ = resample(edge, 0.05)
-    past = signed_line_distance(points, plunge.line)
-    cross = np.flatnonzero(np.sign(past[1:]) != np.sign(past[:-1]))
-    if len(cross) == 0:
-        return None
-    k = int(cross[0])
-    part = past[k] / (past[k] - past[k + 1])
-    return float(bevel.edge.start + stations[k] + part * (stations[k + 1] - stations[k]))
+    found = crossing_of(edge_curve(bevel, blade.outline), plunge.line)
+    return None if found is None else bevel.edge.start + found.station
 
 
 def _left(blade: Blade, points: Floats) -> Floats:

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from knifecam.blade.bevel import SIDES, Bevel
 from knifecam.blade.blade import Blade
+from knifecam.blade.crossing import crossing_of
 from knifecam.blade.line_distance import signed_line_distance
 from knifecam.blade.stretches import length_of
 from knifecam.blade.surface import bevel_height, edge_curve
@@ -160,17 +161,12 @@ def _or_longer(bevel: Bevel, blade: Blade, run: RunOver) -> str:
 def crossing(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """A plunge's line crosses the edge at `LEAST_CROSSING` degrees or more."""
     edge = edge_curve(bevel, blade.outline)
-    stations, places, _ = resample(edge, 0.05)
     for number, plunge in enumerate(bevel.plunges, start=1):
-        past = signed_line_distance(places, plunge.line)
-        cross = np.flatnonzero(np.sign(past[1:]) != np.sign(past[:-1]))
-        if not len(cross):
+        found = crossing_of(edge, plunge.line)
+        if found is None:
             continue
-        k = int(cross[0])
-        change = abs(past[k + 1] - past[k]) / (stations[k + 1] - stations[k])
-        angle = float(np.degrees(np.arcsin(min(1.0, change))))
+        angle, (x, y) = math.degrees(found.angle), found.place
         if not angle >= LEAST_CROSSING:
-            x, y = places[k]
             yield (
                 f"bevel '{bevel.name}': plunge {number} meets the edge at {angle:.1f} degrees, at"
                 f" ({x:.1f}, {y:.1f}); at least {LEAST_CROSSING:g} degrees are wanted, or it runs"

@@ -61,10 +61,11 @@ def _boxes(starts: Floats, ends: Floats, angles: Floats, group: int) -> tuple[Fl
         boxes[k, 3] = max(ay, by) + rise
         g = k // group
         first = k % group == 0
-        for c in range(4):
+        for c in range(2):
             # column by column: a row at once would compile the error of shapes that do not fit
-            if first or (boxes[k, c] < wide[g, c]) == (c < 2):
-                wide[g, c] = boxes[k, c]
+            low, high = boxes[k, c], boxes[k, c + 2]
+            wide[g, c] = low if first else min(wide[g, c], low)
+            wide[g, c + 2] = high if first else max(wide[g, c + 2], high)
     return boxes, wide
 
 

@@ -22,40 +22,29 @@ from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Grid, plate_grid
 from knifecam.simulator.judge import (
-    bevel,
     climb,
-    climb_detail,
     cutter,
-    detail,
-    disturbed,
     entry,
     feeds,
     gouge,
     keep_out,
     loose,
-    mismatch,
-    plate_frame,
-    probe,
     reach,
-    seating,
     spindle,
     stops,
-    support,
     tab,
-    thin_edge,
     travel,
     uncut,
     words,
 )
 from knifecam.simulator.judging import (
-    CHIP,
+    JUDGES,
     blade_cells,
     cut_side,
     judge_misplaced,
-    rim_cells,
-    screwed_cells,
+    pieces_of,
 )
-from knifecam.simulator.loose import Piece, loose_pieces
+from knifecam.simulator.loose import Piece
 from knifecam.simulator.measure_bevel import Ground, measure_bevels
 from knifecam.simulator.measure_bores import Opening, measure_openings
 from knifecam.simulator.measure_break import Broken, measure_breaks
@@ -82,10 +71,13 @@ ALONE: tuple[Rule, ...] = (
 )  # fmt: skip
 """Rules that look at one side alone."""
 
-TOGETHER: tuple[Rule, ...] = (
+FIRST: tuple[Rule, ...] = (
     entry.find, keep_out.find, climb.find, gouge.find, uncut.find, tab.find, loose.find,
-    mismatch.find, disturbed.find, thin_edge.find, bevel.find, plate_frame.find, support.find,
-    climb_detail.find, detail.find, seating.find, probe.find,
+)  # fmt: skip
+"""Of the rules that look at both sides those that find most, so they are asked first."""
+
+TOGETHER: tuple[Rule, ...] = (
+    *FIRST, *(rule for rule in JUDGES if rule not in {*UNSWEPT, *ALONE, *FIRST}),
 )  # fmt: skip
 """Rules that look at both sides."""
 
@@ -129,15 +121,16 @@ class Asked:
         return measure_openings(self.order, self.sides, self.grid)
 
     @cached_property
-    def pieces_unscrewed(self) -> tuple[Piece, ...]:
-        return loose_pieces(self.grid, rim_cells(self.grid), least_area=CHIP)
+    def _loose(self) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
+        return pieces_of(self.order, self.grid)
 
-    @cached_property
+    @property
+    def pieces_unscrewed(self) -> tuple[Piece, ...]:
+        return self._loose[0]
+
+    @property
     def pieces(self) -> tuple[Piece, ...]:
-        if self.order.setup.hold.kind != "bores":
-            return self.pieces_unscrewed
-        held = rim_cells(self.grid) | screwed_cells(self.order, self.grid)
-        return loose_pieces(self.grid, held, least_area=CHIP)
+        return self._loose[1]
 
     @cached_property
     def grounds(self) -> tuple[Ground, ...]:

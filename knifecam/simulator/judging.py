@@ -278,11 +278,7 @@ def _measured(
     want = wanted(order)
     wall = measure_wall(order.blade, want, sides)
     openings = measure_openings(order, sides, grid)
-    rim = rim_cells(grid)
-    pieces = loose_pieces(grid, rim, least_area=CHIP)
-    screwed = pieces
-    if order.setup.hold.kind == "bores":
-        screwed = loose_pieces(grid, rim | screwed_cells(order, grid), least_area=CHIP)
+    unscrewed, pieces = pieces_of(order, grid)
     return Case(
         order=order,
         wanted=want,
@@ -301,12 +297,21 @@ def _measured(
         wall=wall,
         openings=openings,
         bridges=measure_bridges(order, want, sides, grid),
-        pieces=screwed,
-        pieces_unscrewed=pieces,
+        pieces=pieces,
+        pieces_unscrewed=unscrewed,
     )
 
 
-def rim_cells(grid: Grid) -> Bools:
+def pieces_of(order: Order, grid: Grid) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
+    """Return the loose pieces without and with screws."""
+    rim = _rim_cells(grid)
+    unscrewed = loose_pieces(grid, rim, least_area=CHIP)
+    if order.setup.hold.kind != "bores":
+        return unscrewed, unscrewed
+    return unscrewed, loose_pieces(grid, rim | _screwed_cells(order, grid), least_area=CHIP)
+
+
+def _rim_cells(grid: Grid) -> Bools:
     """Return the outermost cells: clamps hold the plate by them."""
     rim = np.zeros(grid.top.shape, bool)
     rim[[0, -1], :] = True
@@ -314,7 +319,7 @@ def rim_cells(grid: Grid) -> Bools:
     return rim
 
 
-def screwed_cells(order: Order, grid: Grid) -> Bools:
+def _screwed_cells(order: Order, grid: Grid) -> Bools:
     """Return the cells under the heads of the screws."""
     held = np.zeros(grid.top.shape, bool)
     for bore in order.blade.bores:

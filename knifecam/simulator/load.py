@@ -11,6 +11,7 @@ from knifecam.cutting import Engagement
 from knifecam.cutting.chip import feed_per_tooth
 from knifecam.shop import Order
 from knifecam.simulator.engaged import unbroken_contact
+from knifecam.simulator.figures import rounded
 from knifecam.simulator.side import Side
 
 Floats = NDArray[np.float64]
@@ -37,7 +38,7 @@ def hardest(side: Side, order: Order) -> dict[str, Any]:
         return {"line": 0, "rate": 0.0}
     rate = np.where(fit, side.volume * side.motions.feed / np.maximum(lengths, LONG_ENOUGH), 0.0)
     k = int(np.argmax(rate))
-    found = {"line": int(side.trace.line[k]), "rate": _round(rate[k], 2)}
+    found = {"line": int(side.trace.line[k]), "rate": rounded(rate[k], 2)}
     return found if side.swept is None else found | _met_on(side, order, k)
 
 
@@ -57,13 +58,13 @@ def _met_on(side: Side, order: Order, motion: int) -> dict[str, Any]:
     end = np.sqrt(1.0 - steep**2) * np.sin(fall)
     across = radius * (1.0 - np.cos(angle)) if angle < np.pi else 2.0 * radius
     return {
-        "section": _round(side.volume[motion] / side.motions.lengths[motion]),
-        "radial": _round(across, 3),
-        "axial": _round(depth),
-        "angle_deg": _round(np.degrees(angle), 1),
-        "feed_per_tooth": _round(tooth),
-        "chip": _round(tooth * (1.0 if upright else share * steep * np.cos(fall) + end)),
-        "unbroken_seconds": _round(unbroken_contact(side)[rows].max(), 1),
+        "section": rounded(side.volume[motion] / side.motions.lengths[motion]),
+        "radial": rounded(across, 3),
+        "axial": rounded(depth),
+        "angle_deg": rounded(np.degrees(angle), 1),
+        "feed_per_tooth": rounded(tooth),
+        "chip": rounded(tooth * (1.0 if upright else share * steep * np.cos(fall) + end)),
+        "unbroken_seconds": rounded(unbroken_contact(side)[rows].max(), 1),
     }
 
 
@@ -114,7 +115,3 @@ def _words(record: Engagement, rows: NDArray[np.int64]) -> str:
         f" {np.degrees(record.exit[k]):.1f} degrees{thick}; in contact for"
         f" {float(record.unbroken[seen].max()):.1f} s on end"
     )
-
-
-def _round(value: float, digits: int = 4) -> float | None:
-    return round(float(value), digits) + 0.0 if np.isfinite(value) else None

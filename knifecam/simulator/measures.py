@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.simulator.case import Case
 from knifecam.simulator.duration import Duration, duration_of
-from knifecam.simulator.figures import detail_figures
+from knifecam.simulator.figures import detail_figures, place_of, rounded
 from knifecam.simulator.hidden import unreachable
 from knifecam.simulator.judge.climb import finishing_length
 from knifecam.simulator.judge.disturbed import tab_thickness
@@ -47,26 +47,17 @@ def measures(case: Case) -> dict[str, Any]:
         "tabs": [_tab(bridge) for bridge in case.bridges],
         "bores": [_bore(o) for o in case.openings if o.kind != "slot"],
         "slots": [_slot(o, case) for o in case.openings if o.kind == "slot"],
-        "frame": {"least": _round(frame), "place": _place(place)},
+        "frame": {"least": rounded(frame), "place": place_of(place)},
         "disturbed_tabs": {
-            name: [_round(t) for t in rows] for name, rows in tab_thickness(case).items()
+            name: [rounded(t) for t in rows] for name, rows in tab_thickness(case).items()
         },
         "registration_residuals": {
-            name: _round(left) for side in case.given() for name, left in side.frame.residuals
+            name: rounded(left) for side in case.given() for name, left in side.frame.residuals
         },
         "unreachable": unreachable(case),
         "pieces": len(case.pieces),
         **detail_figures(case),
     }
-
-
-def _round(value: float | None, digits: int = 4) -> float | None:
-    """Return a plain number, None for what is not finite."""
-    return round(float(value), digits) + 0.0 if value is not None and np.isfinite(value) else None
-
-
-def _place(point: Any) -> list[float | None]:
-    return [_round(float(v)) for v in point]
 
 
 def _side(side: Side, case: Case) -> dict[str, Any]:
@@ -78,21 +69,21 @@ def _side(side: Side, case: Case) -> dict[str, Any]:
     spent = contact_minutes(side)
     return {
         "motions": len(side),
-        "path": _round(float(side.motions.lengths[~side.rapid].sum()), 1),
-        "volume": _round(float(side.volume.sum()), 3),
-        "feed_minutes": _round(float(moving[~side.rapid].sum()), 3),
-        "rapid_minutes": _round(float(moving[side.rapid].sum()), 3),
-        "waiting_minutes": _round(spans.total / 60.0 - float(moving.sum()), 3),
-        "minutes": _round(spans.total / 60.0, 3),
+        "path": rounded(float(side.motions.lengths[~side.rapid].sum()), 1),
+        "volume": rounded(float(side.volume.sum()), 3),
+        "feed_minutes": rounded(float(moving[~side.rapid].sum()), 3),
+        "rapid_minutes": rounded(float(moving[side.rapid].sum()), 3),
+        "waiting_minutes": rounded(spans.total / 60.0 - float(moving.sum()), 3),
+        "minutes": rounded(spans.total / 60.0, 3),
         "contact_minutes": {
-            str(number): [_round(minutes, 3) for minutes, _ in rows]
+            str(number): [rounded(minutes, 3) for minutes, _ in rows]
             for number, rows in sorted(spent.items())
         },
-        "deepest": _round(side.face - float(lowest.min(initial=side.face))),
+        "deepest": rounded(side.face - float(lowest.min(initial=side.face))),
         "extent": {
-            axis: [_round(float(low[k])), _round(float(high[k]))] for k, axis in enumerate("XYZ")
+            axis: [rounded(float(low[k])), rounded(float(high[k]))] for k, axis in enumerate("XYZ")
         },
-        "finishing_length": _round(finishing_length(side, case), 1),
+        "finishing_length": rounded(finishing_length(side, case), 1),
         "hardest": hardest(side, case.order),
         "cuts": _cuts(side, spans),
     }
@@ -107,9 +98,9 @@ def _cuts(side: Side, spans: Duration) -> list[dict[str, Any]]:
         {
             "line": line,
             "name": side.text_line(line).strip("() "),
-            "volume": _round(float(side.volume[low:high].sum()), 3),
-            "minutes": _round(spans.between(int(low), int(high)) / 60.0, 3),
-            "contact_minutes": _round(float(spent[low:high].sum()), 3),
+            "volume": rounded(float(side.volume[low:high].sum()), 3),
+            "minutes": rounded(spans.between(int(low), int(high)) / 60.0, 3),
+            "contact_minutes": rounded(float(spent[low:high].sum()), 3),
         }
         for line, low, high in zip(starts, begin, end, strict=False)
     ]
@@ -123,17 +114,17 @@ def _outline(case: Case) -> dict[str, Any]:
     for name, reached in zip("AB", case.wall.sides, strict=True):
         if reached is not None:
             left = max(0.0, float(stays[own[name]].max(initial=0.0)))
-            found[name] = {"gouge": _gouge(reached), "left": _round(left)}
+            found[name] = {"gouge": _gouge(reached), "left": rounded(left)}
     step = steps_between(case)
     known = np.isfinite(step)
-    found["mismatch"] = _round(float(np.abs(step[known]).max())) if known.any() else None
+    found["mismatch"] = rounded(float(np.abs(step[known]).max())) if known.any() else None
     return found
 
 
 def _gouge(reached: Reached) -> float | None:
     """Return how far a side went past a wall at most."""
     error = reached.error[np.isfinite(reached.error)]
-    return _round(max(0.0, -float(error.min(initial=0.0))))
+    return rounded(max(0.0, -float(error.min(initial=0.0))))
 
 
 def _tab(bridge: Bridge) -> dict[str, Any]:
@@ -141,21 +132,21 @@ def _tab(bridge: Bridge) -> dict[str, Any]:
     neck = bridge.neck
     necked = {} if neck is None else {
         "neck": {
-            "thickness": _round(neck.thin), "width": _round(neck.width, 3),
-            "at_wall": _round(neck.at_wall, 3), "stub_height": _round(neck.foot),
+            "thickness": rounded(neck.thin), "width": rounded(neck.width, 3),
+            "at_wall": rounded(neck.at_wall, 3), "stub_height": rounded(neck.foot),
         },
     }  # fmt: skip
     return {
-        "station": _round(bridge.station, 3),
-        "place": _place(bridge.place),
-        "thickness": [_round(bridge.thin), _round(bridge.thick)],
-        "top": _round(bridge.top),
-        "bottom": _round(bridge.bottom),
-        "waist": _round(bridge.waist),
-        "width_toward_a": _round(bridge.wide, 3),
-        "stub": _round(bridge.stub, 3),
-        "section_mm2": _round(bridge.section),
-        "snapping_n_mm": [_round(low, 1), _round(high, 1)],
+        "station": rounded(bridge.station, 3),
+        "place": place_of(bridge.place),
+        "thickness": [rounded(bridge.thin), rounded(bridge.thick)],
+        "top": rounded(bridge.top),
+        "bottom": rounded(bridge.bottom),
+        "waist": rounded(bridge.waist),
+        "width_toward_a": rounded(bridge.wide, 3),
+        "stub": rounded(bridge.stub, 3),
+        "section_mm2": rounded(bridge.section),
+        "snapping_n_mm": [rounded(low, 1), rounded(high, 1)],
         **necked,
     }
 
@@ -165,14 +156,14 @@ def _bore(opening: Opening) -> dict[str, Any]:
     row: dict[str, Any] = {
         "name": opening.name,
         "kind": opening.kind,
-        "wanted": _round(bore.diameter) if bore else None,
-        "mismatch": _round(apart(opening)),
+        "wanted": rounded(bore.diameter) if bore else None,
+        "mismatch": rounded(apart(opening)),
     }
     for name, circle in zip("AB", opening.rounds, strict=True):
-        row[f"diameter_{name.lower()}"] = _round(circle.diameter) if circle else None
-        row[f"off_{name.lower()}"] = _round(np.hypot(circle.x, circle.y)) if circle else None
+        row[f"diameter_{name.lower()}"] = rounded(circle.diameter) if circle else None
+        row[f"off_{name.lower()}"] = rounded(np.hypot(circle.x, circle.y)) if circle else None
     if not opening.through:
-        row["ground"] = _place(opening.floor)
+        row["ground"] = place_of(opening.floor)
     return row
 
 
@@ -180,7 +171,7 @@ def _slot(opening: Opening, case: Case) -> dict[str, Any]:
     left = float(opening_left(opening, case).max(initial=0.0))
     return {
         "name": opening.name,
-        "left": _round(left),
+        "left": rounded(left),
         **{
             name: {"gouge": _gouge(reached)}
             for name, reached in zip("AB", opening.sides, strict=True)
