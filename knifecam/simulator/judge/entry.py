@@ -36,6 +36,9 @@ WIDE = 0.6
 HAIR = 1e-9
 """mm2"""
 
+SHORT = 2.0
+"""Cells: a step no longer takes a row of them or none, and says little of its depth by itself."""
+
 FINISHING = ("finish", "fit")
 """Stages in which a stepdown is the height of a wall."""
 
@@ -178,12 +181,31 @@ def web_over_void(case: Case, side: Side, rows: Steps, depth: Floats) -> Bools:
     return np.asarray((depth <= web) & (open_ | (rows.engagement.floor <= web)))
 
 
+def mean_depths(rows: Steps, across: Floats, shortest: float) -> Floats:
+    """Return the mean depth of each step over what it takes ``across``, (S,) mm.
+
+    A step of less than ``shortest`` mm shares the volume and area of so much way about its middle.
+    """
+    e = rows.engagement
+    ends = np.cumsum(e.length)
+    middle, half = ends - e.length / 2, np.maximum(e.length, shortest) / 2
+
+    def within(amount: Floats) -> Floats:
+        whole = np.concatenate([[0.0], np.cumsum(amount)])
+        way = np.concatenate([[0.0], ends])
+        return np.interp(middle + half, way, whole) - np.interp(middle - half, way, whole)
+
+    return np.asarray(within(e.volume) / np.maximum(within(across * e.length), HAIR))
+
+
 def _slot(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     e = rows.engagement
-    wide = e.width > WIDE * 2 * side.cutter_radius[rows.motion]
+    radius = side.cutter_radius[rows.motion]
+    across = radius * (1.0 - np.cos(np.minimum(e.width, np.pi)))
+    wide = across > WIDE * 2 * radius
     both = np.minimum(e.left, e.right)
     # the mean over the width, since a web that a finishing pass shears is as wide and not as deep
-    mean = e.volume / np.maximum(e.width * e.length, HAIR)
+    mean = mean_depths(rows, across, SHORT * case.grid.cell)
     depth = np.maximum(both, np.where(wide, np.minimum(e.front, mean), 0.0))
     allowed = slot_depths(case.order, side, rows.motion) * SLACK + ROUNDING
     deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
@@ -192,7 +214,7 @@ def _slot(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         row = hits[k]
         found, limit = float(depth[row]), float(allowed[row])
-        how = "on both sides at once" if both[row] > limit else f"{float(e.width[row]):.2f} mm wide"
+        how = "on both sides at once" if both[row] > limit else f"{float(across[row]):.2f} mm wide"
         sentence = (
             f"cuts depth={found:.3f} mm {how}; "
             f"cutter {int(side.trace.cutter[rows.motion[row]])} takes at most {limit:.3f} mm "
