@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import io
+import re
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
-import ezdxf
 from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import dxf_stream_info
 from ezdxf.lldxf.const import acad_release
-from ezdxf.lldxf.tagger import binary_tags_loader
+from ezdxf.lldxf.tagger import ascii_tags_loader, binary_tags_loader
+from ezdxf.lldxf.types import DXFTag
 
 from knifecam.drawing.entities import READERS
 from knifecam.drawing.record import Layer
@@ -109,15 +111,48 @@ def _ends_whole(data: bytes | str) -> bool:
 
 
 def _loaded(data: bytes | str) -> Document:
+    tags = _tags(data)
+    raw = data.encode(errors="replace") if isinstance(data, str) else data
+    return Document.load(_as_r2000(tags, raw) if _marked_but_old(raw) else tags)
+
+
+def _tags(data: bytes | str) -> Iterable[DXFTag]:
     if isinstance(data, str):
-        return ezdxf.read(io.StringIO(data))
+        return ascii_tags_loader(io.StringIO(data))
     if data.startswith(BINARY_MARK):
-        return Document.load(binary_tags_loader(data, errors="surrogateescape"))
+        return binary_tags_loader(data, errors="surrogateescape")
     probe = io.TextIOWrapper(io.BytesIO(data), encoding="utf-8", errors="ignore")
     encoding = dxf_stream_info(probe).encoding
-    return ezdxf.read(
+    return ascii_tags_loader(
         io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors="surrogateescape")
     )
+
+
+def _marked_but_old(data: bytes) -> bool:
+    """Whether entities have the marks of R13 and later, and the file names R12 or no version.
+
+    Read as R12, a closed LWPOLYLINE would come out open and a SPLINE lose its degree, since there
+    all values stand before any mark.
+    """
+    if b"AcDb" not in data:
+        return False
+    stated = re.search(rb"\$ACADVER\W+(?:1\W+)?(AC[0-9]{4})", data)
+    return stated[1] <= b"AC1009" if stated else b"$ACADVER" not in data
+
+
+def _as_r2000(tags: Iterable[DXFTag], data: bytes) -> Iterator[DXFTag]:
+    """Yield the tags of a file with R2000 for its version."""
+    version = (DXFTag(9, "$ACADVER"), DXFTag(1, "AC1015"))
+    if b"HEADER" not in data:
+        yield from (DXFTag(0, "SECTION"), DXFTag(2, "HEADER"), *version, DXFTag(0, "ENDSEC"))
+    before = DXFTag(0, "")
+    for tag in tags:
+        if before == (9, "$ACADVER"):
+            tag = version[1]
+        yield tag
+        if before == (0, "SECTION") and tag == (2, "HEADER") and b"$ACADVER" not in data:
+            yield from version
+        before = tag
 
 
 def _version(document: Any) -> str:

@@ -39,6 +39,36 @@ def test_streams_read_like_files(dxf, binary):
         assert len(read_drawing(io.StringIO(path.read_text())).loops) == 2
 
 
+def marked(d):
+    """A closed polyline, a parabola as a spline of degree 2, and a line on a layer that is off."""
+    d.layers.add("away").off()
+    space = d.modelspace()
+    space.add_lwpolyline([(0, 0), (9, 0), (5, 9)], close=True)
+    space.add_open_spline([(20, 0), (25, 10), (30, 0)], degree=2)
+    space.add_line((0, 0), (100, 0), dxfattribs={"layer": "away"})
+
+
+OLD = {
+    "R12": lambda text: text.replace("AC1015", "AC1009"),
+    "no version": lambda text: text.replace("  9\n$ACADVER\n  1\nAC1015\n", ""),
+    "no header": lambda text: "  0\nSECTION\n" + text[text.index("  2\nTABLES") :],
+}
+
+
+@pytest.mark.parametrize("name", OLD)
+def test_marks_of_later_versions_count_more_than_the_version_stated(dxf, name):
+    """Read as R12 the polyline came out open, the spline of degree 3, the layer shown."""
+    text = dxf(marked, version="R2000").read_text()
+    changed = OLD[name](text)
+    assert changed != text
+    drawing = read_drawing(io.StringIO(changed), units="mm")
+    (loop,) = drawing.loops
+    assert loop.curve.area == pytest.approx(40.5)
+    (parabola,) = (c.curve for c in drawing.chains if not c.curve.closed)
+    assert parabola.bounds == pytest.approx((20, 0, 30, 5), abs=1e-3)
+    assert [item.count for item in drawing.left_out] == [1]
+
+
 def test_windows_line_ends_read_alike(dxf):
     path = dxf(form)
     data = path.read_bytes().replace(b"\r\n", b"\n").replace(b"\n", b"\r\n")
