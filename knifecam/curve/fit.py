@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import count, pairwise
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,9 +16,6 @@ SmoothCurve = Callable[[Floats], tuple[Floats, Floats]]
 SHORTEST_PIECE = 0.002
 """mm: no piece of a curve is shorter."""
 
-_MOST_TRIES = 2000
-"""No more stretches are tried for one curve."""
-
 _PLACES = 40
 """A stretch is measured at so many places, its arcs at twice as many."""
 
@@ -28,10 +25,6 @@ deviation, a smooth curve with a few humps, may be (1/40)^2 or so greater."""
 
 _LARGEST_TURN = 1.8
 """rad: a stretch that turns further is halved before two arcs are tried."""
-
-
-class EndlessError(ValueError):
-    """The curve takes too many arcs to follow."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +45,7 @@ def fit_biarcs(
     *,
     breaks: Sequence[float] = (),
     tolerance: float = 1e-3,
+    most: int = 1000,
 ) -> Curve:
     """Return an open curve of arcs and lines that follows a smooth parametric one.
 
@@ -68,19 +62,21 @@ def fit_biarcs(
     breaks : sequence of float
         Parameters where the tangent may jump. A true corner there stays one.
     tolerance : float, mm
+    most : int
+        Pairs of arcs; so many are found by at most twice as many tries.
 
     Raises
     ------
     ValueError
         When the curve is not finite, stands still over a stretch, bends too tightly to be
-        followed by pieces of 0.002 mm. `EndlessError` where it takes more than 1000 pairs of arcs.
+        followed by pieces of 0.002 mm, or takes more than ``most`` pairs.
     """
     low, high = span
     if not (np.isfinite(low) and np.isfinite(high) and high > low):
         raise ValueError(f"span={low}..{high} must be finite and increasing")
     inner = sorted({float(b) for b in breaks if low < b < high})
     edges = [low, *inner, high]
-    tries = count(1)
+    tries = iter(range(2 * most))
     arcs = [arc for a, b in pairwise(edges) for arc in _follow(curve, (a, b), tolerance, tries)]
     if not arcs:
         raise ValueError("the curve is shorter than a piece of 0.002 mm")
@@ -99,10 +95,12 @@ def _follow(
         high: _heading_inside(curve, high, low),
     }
     while waiting:
-        if next(tries) > _MOST_TRIES:
-            raise EndlessError(
-                f"the curve cannot be followed by {_MOST_TRIES // 2} pairs of arcs within"
-                f" {tolerance} mm: it is too long or too winding"
+        if next(tries, None) is None:
+            x, y = curve(np.array([waiting[-1][0]]))[0][0]
+            raise ValueError(
+                f"the curve takes too many arcs to be followed within {tolerance} mm: it is too"
+                f" long or too winding from ({x:.4f}, {y:.4f}) on; draw it simpler, and see that"
+                " the unit is right"
             )
         a, b = waiting.pop()
         arc = _try_biarc(curve, (a, b), (headings[a], headings[b]), tolerance)

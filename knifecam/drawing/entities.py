@@ -9,7 +9,7 @@ import numpy as np
 from ezdxf.math import fit_points_to_cad_cv
 
 from knifecam.curve.curve import Floats
-from knifecam.curve.fit import fit_biarcs
+from knifecam.drawing.follow import Follower
 from knifecam.drawing.frame import (
     Frame,
     Placing,
@@ -27,7 +27,7 @@ Shape = tuple[Floats, Floats, bool, float]
 """Vertices (N, 2), bulges (N,), closed, level."""
 
 
-def piece_of(entity: Any, origin: Origin, placing: Placing) -> Piece:
+def piece_of(entity: Any, origin: Origin, placing: Placing, follower: Follower) -> Piece:
     """Return the entity as lines and arcs.
 
     Raises
@@ -37,8 +37,7 @@ def piece_of(entity: Any, origin: Origin, placing: Placing) -> Piece:
     ValueError
         Where it makes no sense: numbers missing or not finite, knots that do not fit.
     """
-    with np.errstate(over="ignore", invalid="ignore"):
-        vertices, bulges, closed, level = READERS[entity.dxftype()](entity, placing)
+    vertices, bulges, closed, level = READERS[entity.dxftype()](entity, placing, follower)
     if not (np.isfinite(vertices).all() and np.isfinite(bulges).all() and np.isfinite(level)):
         raise ValueError("its coordinates must be finite")
     refuse_far(vertices)
@@ -66,35 +65,35 @@ def _object_frame(entity: Any, placing: Placing, reach: float, elevation: float 
     return frame_of(placing, elevation * w, u, v, reach)
 
 
-def _line(entity: Any, placing: Placing) -> Shape:
+def _line(entity: Any, placing: Placing, _: Follower) -> Shape:
     points = placing.of([_wanted(entity, "start").xyz, _wanted(entity, "end").xyz])
     return points[:, :2], np.zeros(2), False, level_of(points)
 
 
-def _circle(entity: Any, placing: Placing) -> Shape:
-    return _round(entity, placing, 0.0, 2 * np.pi)
+def _circle(entity: Any, placing: Placing, follower: Follower) -> Shape:
+    return _round(entity, placing, follower, (0.0, 2 * np.pi))
 
 
-def _arc(entity: Any, placing: Placing) -> Shape:
+def _arc(entity: Any, placing: Placing, follower: Follower) -> Shape:
     low, high = (np.radians(_wanted(entity, f"{end}_angle")) for end in ("start", "end"))
     if high == low:
         raise ValueError("it starts and ends at the same angle: draw a circle or take it out")
     sweep = float((high - low) % (2 * np.pi))
-    return _round(entity, placing, float(low), sweep if sweep > 1e-12 else 2 * np.pi)
+    return _round(entity, placing, follower, (float(low), sweep if sweep > 1e-12 else 2 * np.pi))
 
 
-def _round(entity: Any, placing: Placing, start: float, sweep: float) -> Shape:
+def _round(entity: Any, placing: Placing, follower: Follower, angles: tuple[float, float]) -> Shape:
     radius = float(_wanted(entity, "radius"))
     if not radius >= 0:
         raise ValueError(f"radius={radius} must be 0 or greater")
     centre = np.array(_wanted(entity, "center").xyz)
     reach = radius + float(np.hypot(*centre[:2]))
     frame = _object_frame(entity, placing, reach, float(centre[2]))
-    vertices, bulges, closed = swept(frame, centre[:2], radius, start, sweep)
+    vertices, bulges, closed = swept(frame, centre[:2], radius, angles, follower)
     return vertices, bulges, closed, frame.level
 
 
-def _ellipse(entity: Any, placing: Placing) -> Shape:
+def _ellipse(entity: Any, placing: Placing, follower: Follower) -> Shape:
     major = np.array(_wanted(entity, "major_axis").xyz)
     normal = np.array(entity.dxf.extrusion.xyz)
     size = float(np.linalg.norm(normal))
@@ -108,17 +107,18 @@ def _ellipse(entity: Any, placing: Placing) -> Shape:
     sweep = (high - low) % (2 * np.pi)
     whole = sweep < 1e-9 or sweep > 2 * np.pi - 1e-9
     vertices, bulges, closed = swept(
-        frame, np.zeros(2), 1.0, low, 2 * np.pi if whole else float(sweep)
+        frame, np.zeros(2), 1.0, (low, 2 * np.pi if whole else float(sweep)), follower
     )
     return vertices, bulges, closed, frame.level
 
 
-def _lwpolyline(entity: Any, placing: Placing) -> Shape:
+def _lwpolyline(entity: Any, placing: Placing, follower: Follower) -> Shape:
     rows = np.array([(x, y, b) for x, y, b in entity.get_points("xyb")], dtype=float)
-    return _with_bulges(entity, placing, rows, bool(entity.closed), float(entity.dxf.elevation))
+    level = float(entity.dxf.elevation)
+    return _with_bulges(entity, placing, follower, rows, bool(entity.closed), level)
 
 
-def _polyline(entity: Any, placing: Placing) -> Shape:
+def _polyline(entity: Any, placing: Placing, follower: Follower) -> Shape:
     frame_control = 16
     chosen = [v for v in entity.vertices if not v.dxf.flags & frame_control]
     places = np.array([v.dxf.location.xyz for v in chosen], dtype=float).reshape(-1, 3)
@@ -130,11 +130,16 @@ def _polyline(entity: Any, placing: Placing) -> Shape:
     bulges = np.array([v.dxf.bulge for v in chosen], dtype=float)
     rows = np.column_stack([places[:, :2], bulges]) if len(places) else np.zeros((0, 3))
     level = float(entity.dxf.elevation.z) if entity.dxf.hasattr("elevation") else 0.0
-    return _with_bulges(entity, placing, rows, bool(entity.is_closed), level)
+    return _with_bulges(entity, placing, follower, rows, bool(entity.is_closed), level)
 
 
 def _with_bulges(
-    entity: Any, placing: Placing, rows: Floats, closed: bool, elevation: float
+    entity: Any,
+    placing: Placing,
+    follower: Follower,
+    rows: Floats,
+    closed: bool,
+    elevation: float,
 ) -> Shape:
     if len(rows) < 2:
         raise ValueError("it has fewer than two vertices")
@@ -144,11 +149,11 @@ def _with_bulges(
     frame = _object_frame(entity, placing, float(np.abs(vertices).max()), elevation)
     if frame.keeps_circles or not bulges.any():
         return frame.of(vertices), bulges * frame.hand, closed, frame.level
-    vertices, bulges = stretched(frame, vertices, bulges, closed)
+    vertices, bulges = stretched(frame, vertices, bulges, closed, follower)
     return vertices, bulges, closed, frame.level
 
 
-def _spline(entity: Any, placing: Placing) -> Shape:
+def _spline(entity: Any, placing: Placing, follower: Follower) -> Shape:
     control, knots, degree, weights = _spline_figures(entity)
     points = placing.of(control)
     level = level_of(points)
@@ -156,7 +161,7 @@ def _spline(entity: Any, placing: Placing) -> Shape:
     spline = Spline(points[:, :2], knots, degree, weights)
     if degree == 1:
         return points[:, :2], np.zeros(len(points)), False, level
-    curve = fit_biarcs(spline, spline.span, breaks=spline.breaks)
+    curve = follower.arcs(spline, spline.span, spline.breaks, spline.weight)
     return curve.vertices, curve.bulges, False, level
 
 
@@ -191,7 +196,7 @@ def _spline_figures(entity: Any) -> tuple[Floats, Floats, int, Floats | None]:
     return np.array([p.xyz for p in made.control_points]), np.array(made.knots()), 3, None
 
 
-READERS: dict[str, Callable[[Any, Placing], Shape]] = {
+READERS: dict[str, Callable[[Any, Placing, Follower], Shape]] = {
     "LINE": _line,
     "ARC": _arc,
     "CIRCLE": _circle,

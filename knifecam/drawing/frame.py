@@ -9,13 +9,12 @@ arcs stay arcs; where not, they are pieces of an ellipse.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from knifecam.curve.curve import Floats
-from knifecam.curve.fit import fit_biarcs
+from knifecam.curve.curve import Curve, Floats
+from knifecam.drawing.follow import Follower
 from knifecam.drawing.record import shown
 
 FLAT = 1e-3
@@ -103,30 +102,40 @@ def _refuse_rise(rise: float) -> None:
 
 
 def swept(
-    frame: Frame, centre: Floats, radius: float, start: float, sweep: float
+    frame: Frame, centre: Floats, radius: float, angles: tuple[float, float], follower: Follower
 ) -> tuple[Floats, Floats, bool]:
-    """Return the arc of a circle in a frame, counter-clockwise there by ``sweep`` rad."""
+    """Return the arc of a circle in a frame: ``angles`` are its start and sweep, rad.
+
+    Counter-clockwise in the frame; where circles do not stay circles, ``follower`` follows it.
+    """
+    start, sweep = angles
     closed = sweep >= 2 * np.pi
     if not radius * float(np.abs(frame.axes).max()) > 0:
         return np.repeat(frame.of(centre)[None], 2, axis=0), np.zeros(2), False
     if frame.keeps_circles:
         parts = 1 if sweep <= np.pi else 2
-        angles = start + sweep * np.arange(parts + 1) / parts
-        rim = centre + radius * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+        turned = start + sweep * np.arange(parts + 1) / parts
+        rim = centre + radius * np.stack([np.cos(turned), np.sin(turned)], axis=1)
         bulges = np.full(parts + 1, np.tan(min(sweep / parts, np.pi) / 4) * frame.hand)
         count = parts if closed else parts + 1
         return frame.of(rim[:count]), bulges[:count], closed
     refuse_far(frame.axes * radius)
-    vertices, bulges = _oval(tuple(float(a) for a in (frame.axes * radius).ravel()), start, sweep)
-    vertices = vertices + frame.of(centre)
+    curve = _oval(frame.axes * radius, angles, follower)
+    vertices, bulges = curve.vertices + frame.of(centre), curve.bulges
     return (vertices[:-1], bulges[:-1], True) if closed else (vertices, bulges, False)
 
 
-@lru_cache(maxsize=256)
-def _oval(axes: tuple[float, ...], start: float, sweep: float) -> tuple[Floats, Floats]:
-    """Return the biarcs of ``axes @ (cos t, sin t)`` from ``start`` over ``sweep`` rad."""
-    matrix = np.array(axes).reshape(2, 2)
-    u, v = matrix.T
+def _oval(axes: Floats, angles: tuple[float, float], follower: Follower) -> Curve:
+    """Return the biarcs of ``axes @ (cos t, sin t)`` from a start over a sweep, rad."""
+    key = (*(float(a) for a in axes.ravel()), *angles)
+    if key not in follower.ovals:
+        follower.ovals[key] = _followed(axes, angles, follower)
+    return follower.ovals[key]
+
+
+def _followed(axes: Floats, angles: tuple[float, float], follower: Follower) -> Curve:
+    start, sweep = angles
+    u, v = axes.T
 
     def oval(t: Floats) -> tuple[Floats, Floats]:
         c, s = np.cos(t), np.sin(t)
@@ -139,8 +148,7 @@ def _oval(axes: tuple[float, ...], start: float, sweep: float) -> tuple[Floats, 
     if sweep >= 2 * np.pi:
         start = principal
     quarters = principal + np.pi / 2 * np.arange(-12, 13)
-    curve = fit_biarcs(oval, (start, start + sweep), breaks=tuple(quarters))
-    return curve.vertices, curve.bulges
+    return follower.arcs(oval, (start, start + sweep), tuple(quarters))
 
 
 def at_most_half_turns(vertices: Floats, bulges: Floats, closed: bool) -> tuple[Floats, Floats]:
@@ -161,7 +169,7 @@ def at_most_half_turns(vertices: Floats, bulges: Floats, closed: bool) -> tuple[
 
 
 def stretched(
-    frame: Frame, vertices: Floats, bulges: Floats, closed: bool
+    frame: Frame, vertices: Floats, bulges: Floats, closed: bool, follower: Follower
 ) -> tuple[Floats, Floats]:
     """Return a polyline in a frame that turns its arcs into pieces of ellipses."""
     last = len(vertices) if closed else len(vertices) - 1
@@ -180,7 +188,7 @@ def stretched(
         sweep = 4 * float(np.arctan(abs(bulge)))
         first = start if bulge > 0 else end
         angle = float(np.arctan2(*(first - centre)[::-1]))
-        seen, bent, _ = swept(frame, centre, radius, angle, sweep)
+        seen, bent, _ = swept(frame, centre, radius, (angle, sweep), follower)
         if bulge < 0:
             seen, bent = seen[::-1], np.append(-bent[:-1][::-1], 0.0)
         points += [frame.of(start), *seen[1:-1]]

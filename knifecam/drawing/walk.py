@@ -12,8 +12,8 @@ from ezdxf.lldxf.const import DXFError
 from ezdxf.math import Vec3
 
 from knifecam.curve.curve import Floats
-from knifecam.curve.fit import EndlessError
 from knifecam.drawing.entities import READERS, mark_place, piece_of
+from knifecam.drawing.follow import Follower
 from knifecam.drawing.frame import OffPlaneError, Placing
 from knifecam.drawing.record import (
     OFF_PLANE,
@@ -31,12 +31,6 @@ MOST_ENTITIES = 50_000
 
 COPY = 10
 """So many entities a copy of a block counts besides its own: it takes as long to place."""
-
-MOST_ARCS = 20_000
-"""A drawing whose splines and ellipses take more arcs to follow is refused."""
-
-ENDLESS = 5_000
-"""So many of these a curve counts that takes too many by itself."""
 
 DEEPEST = 60
 """Blocks nested deeper are refused."""
@@ -79,8 +73,8 @@ class Found:
     marks: list[Mark] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     left: Counter[tuple[str, str, str]] = field(default_factory=Counter)
+    follower: Follower = field(default_factory=Follower)
     visited: int = 0
-    arcs: int = 0
 
     def visit(self, several: int = 1) -> None:
         """Count an entity, or a copy of a block for several of them.
@@ -95,22 +89,6 @@ class Found:
             raise DrawingError(
                 f"the drawing places more than {MOST_ENTITIES} entities, blocks counted each"
                 " time: take out what does not belong to the part"
-            )
-
-    def follow(self, arcs: int) -> None:
-        """Count the arcs that follow a spline or an ellipse.
-
-        Raises
-        ------
-        DrawingError
-            At the first beyond `MOST_ARCS`.
-        """
-        self.arcs += arcs
-        if self.arcs > MOST_ARCS:
-            raise DrawingError(
-                f"its splines and ellipses take more than {MOST_ARCS} arcs to follow within 1 um:"
-                " they are too large or too many for a blade; take out what does not belong to it,"
-                " and see that the unit is right"
             )
 
     @property
@@ -137,7 +115,8 @@ def walk(document: Any, factor: float) -> Found:
     """Return everything model space shows; ``factor`` is the drawing's unit in mm."""
     found = Found()
     start = _Context(placing=Placing(turn=factor * np.eye(3), shift=np.zeros(3)))
-    _walk(document, document.modelspace(), start, found)
+    with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is told of by name
+        _walk(document, document.modelspace(), start, found)
     return found
 
 
@@ -177,7 +156,8 @@ def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
         elif kind == "POINT":
             found.marks.append(Mark(origin=origin, place=mark_place(entity, context.placing)))
         elif kind in READERS and not _is_mesh(entity):
-            _add_piece(entity, origin, context, found)
+            found.follower.at = str(origin)
+            found.pieces.append(piece_of(entity, origin, context.placing, found.follower))
         else:
             found.left[kind, layer, WHY_NOT.get(kind, "not a line or curve in the plane")] += 1
     except OffPlaneError as fault:
@@ -186,17 +166,6 @@ def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
     except (ValueError, ArithmeticError, TypeError, LookupError, AttributeError, DXFError) as fault:
         text = f"cannot be understood: {plain(str(fault))}"
         found.problems.append(Problem(kind=UNREADABLE, origin=origin, text=text))
-
-
-def _add_piece(entity: Any, origin: Origin, context: _Context, found: Found) -> None:
-    fitted = origin.kind in ("SPLINE", "ELLIPSE")
-    try:
-        piece = piece_of(entity, origin, context.placing)
-    except EndlessError:
-        found.follow(ENDLESS)
-        raise
-    found.follow(len(piece.vertices) if fitted else 0)
-    found.pieces.append(piece)
 
 
 def _is_mesh(entity: Any) -> bool:
