@@ -48,6 +48,8 @@ SENSIBLE = (
     r"one pass takes \S+ min, cutter \d+ lives",
     r"touches a slope of \S+ degrees \S+ mm from its axis, where it rubs",
     r"does not fit a plate of",
+    r"outline crosses or touches itself at",
+    r"the edge turns by \S+ degrees; its end tangents cross",
 )
 """Reasons for which these orders may be refused."""
 

@@ -38,6 +38,7 @@ SENSIBLE = (
     r"even meeting in the middle",
     r"lies on jimping \S+, stations \S+ to \S+ mm, where no tab may stand",
     r"has no room for a tab, which wants \S+ mm of gentle, free outline on either side",
+    r"all 2 tabs stand together and hold a blade \S+ mm long like a hinge",
 )
 """Reasons for which these orders may be refused before a path is written."""
 

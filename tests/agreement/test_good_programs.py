@@ -36,6 +36,7 @@ SENSIBLE = (
     r"windows of \S+ mm in all take half the outline",
     r"cutter of \S+ mm leaves no helix",
     r"has no room for a tab, which wants \S+ mm of gentle, free outline on either side",
+    r"all 2 tabs stand together and hold a blade \S+ mm long like a hinge",
 )
 """Reasons for which these orders may be refused before a path is written."""
 
