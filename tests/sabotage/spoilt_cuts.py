@@ -9,6 +9,7 @@ from tests.sabotage import harness as spoil
 from tests.sabotage.case import (
     BORES,
     FINE,
+    SLOTS,
     TRENCH,
     WALL,
     Change,
@@ -57,6 +58,12 @@ def _turns_skipped(text: str) -> tuple[str, int | None]:
     return text, turns[1]
 
 
+def _three_turns_dropped(text: str) -> tuple[str, int | None]:
+    """The first three turns into a bore's skin dropped: one turn takes what four should."""
+    turns = spoil.matching(text, "^G3 .* Z", cut=BORES)
+    return spoil.dropped(text, turns[0], turns[2]), turns[0]
+
+
 def _cuts_swapped(text: str) -> str:
     """The wall's cut stands before the trench's."""
     (low, high), (first, last) = spoil.span(text, TRENCH), spoil.span(text, WALL)
@@ -67,6 +74,7 @@ def _cuts_swapped(text: str) -> str:
 
 
 on_text("slot-depth steep-entry", "A", "pitch of a helix tripled", _turns_skipped)
+on_text("slot-depth steep-entry", "B", "three turns into a skin dropped", _three_turns_dropped)
 on_text("steep-entry both-walls", "A", "wall before trench", whole(_cuts_swapped))
 on_text("steep-entry", "B", "tab lift down at 90 degrees, wall", _upright(WALL, 1))
 on_text("steep-entry", "B", "tab lift down at 90 degrees, trench", _upright(TRENCH, 3))
@@ -105,6 +113,14 @@ on_text("bed-cut", "A", "bore 0.3 deeper", whole(lambda t: spoil.moved(t, "Z", -
 on_text(
     "conventional", "A", "bore clockwise", whole(lambda t: t.replace("G3 X41.0000", "G2 X41.0000"))
 )
+on_text(
+    "conventional", "B", "a bore's skin opened clockwise",
+    whole(lambda t: t.replace("G3 X41.0200", "G2 X41.0200")),
+)  # fmt: skip
+on_text(
+    "conventional", "B", "a slot's skin opened clockwise",
+    whole(lambda t: spoil.pass_travelled_back(t, SLOTS, -1)),
+)  # fmt: skip
 for _side in "AB":
     on_text(
         "conventional",

@@ -13,6 +13,7 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.frame import seen_from
 from knifecam.simulator.judge.entry import judged_steps, web_over_void
 from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.measure_walls import WALL
 from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
@@ -57,7 +58,8 @@ def find(case: Case) -> Iterator[Finding]:
         yield from _both(case, side, rows, on_outline, "the blade")
         for opening in case.openings:
             curve = seen_from(side.frame, opening.outline)
-            on_wall = finishing(side, rows, curve, stands=WITHIN)
+            past = float(opening.past["AB".index(side.name)].max()) - WALL
+            on_wall = finishing(side, rows, curve, stands=WITHIN, past=past)
             yield from conventional(
                 side, rows, on_wall.rows[on_wall.left], f"the wall of {opening.name}"
             )
@@ -65,10 +67,13 @@ def find(case: Case) -> Iterator[Finding]:
                 yield from _both(case, side, rows, on_wall, opening.name)
 
 
-def finishing(side: Side, rows: Steps, wall: Curve, *, stands: float) -> Finishing:
+def finishing(
+    side: Side, rows: Steps, wall: Curve, *, stands: float, past: float = 0.0
+) -> Finishing:
     """Return the steps that take metal with the axis at the cutter's radius from ``wall``.
 
-    ``stands``: whether the axis stands `OUTSIDE` or `WITHIN` the closed curve.
+    ``stands``: whether the axis stands `OUTSIDE` or `WITHIN` the closed curve. ``past`` mm: how
+    much further the cutter may reach, as where side B opens a skin wider by the relief.
     """
     e = rows.engagement
     cutting = e.volume > SCRAPE * np.maximum(e.length, 1e-9)
@@ -82,7 +87,8 @@ def finishing(side: Side, rows: Steps, wall: Curve, *, stands: float) -> Finishi
     if not len(tried):
         return Finishing(rows=tried, left=np.zeros(0, bool))
     from_wall = distance(rows.at[tried], wall)
-    on_wall = np.abs(from_wall - radius[tried]) <= ON_WALL
+    over = radius[tried] - from_wall
+    on_wall = (over >= -ON_WALL) & (over <= past + ON_WALL)
     rightly = np.flatnonzero(on_wall)
     on_wall[rightly] = stands * signed_distance(rows.at[tried[rightly]], wall) > 0.0
     tried, from_wall = tried[on_wall], from_wall[on_wall]

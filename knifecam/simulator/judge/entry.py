@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.curve import signed_distance
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import LAST_DIGIT, Told, folded
@@ -169,7 +170,8 @@ def web_over_void(case: Case, side: Side, rows: Steps, depth: Floats) -> Bools:
     """Return where ``depth`` is no more than the web that stays over the other side's trench.
 
     There is a void beneath the tip with no more than a web between, or the place under it had been
-    opened already.
+    opened already. A bore's or slot's skin is no such web: no finishing pass shears it, the cutter
+    goes round in it turn by turn.
     """
     grid = case.grid
     i = np.floor((rows.place[:, 1] - grid.y0) / grid.cell + 0.5).astype(int)
@@ -178,7 +180,23 @@ def web_over_void(case: Case, side: Side, rows: Steps, depth: Floats) -> Bools:
     emptied = grid.emptied[i, j]
     open_ = (emptied >= 0) & (emptied <= side.first + rows.motion)
     web = case.order.trench.web * WEB_SLACK + ROUNDING
-    return np.asarray((depth <= web) & (open_ | (rows.engagement.floor <= web)))
+    found = np.asarray((depth <= web) & (open_ | (rows.engagement.floor <= web)))
+    over = np.flatnonzero(found)
+    found[over] = ~_in_opening(case.order, rows.place[over, :2])
+    return found
+
+
+def _in_opening(order: Order, places: Floats) -> Bools:
+    """Return which places (K, 2) of the part lie inside a bore or slot of the blade."""
+    inside = np.zeros(len(places), bool)
+    for bore in order.blade.bores:
+        inside |= np.hypot(*(places - bore.centre).T) < bore.diameter / 2
+    for slot in order.blade.slots:
+        low_x, low_y, high_x, high_y = slot.outline.bounds
+        x, y = places.T
+        near = np.flatnonzero((x > low_x) & (x < high_x) & (y > low_y) & (y < high_y))
+        inside[near] |= signed_distance(places[near], slot.outline) > 0.0
+    return inside
 
 
 def mean_depths(rows: Steps, across: Floats, shortest: float) -> Floats:
