@@ -35,8 +35,8 @@ BESIDE_TAB = 1.2
 MIDDLE = 0.3
 """Share of a tab's width left out at each end where its thickness is taken."""
 
-SOUND = 1e-9
-"""mm"""
+SOUND, CUT = 1e-9, 1e-4
+"""mm: heights that differ by less are one; metal that is less thick by this much has been cut."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +71,7 @@ def effects(reference: Field, mutant: Field) -> Iterator[Effect]:
         return
     yield from _metal(_change(reference, mutant, rows), bevels=bool(reference.order.blade.bevels),
                       broken=bool(reference.order.blade.breaks))  # fmt: skip
+    yield from _frame(reference, mutant, rows)
     yield from _necks(reference, mutant, rows)
     if (mutant.sights.role[rows] == TAB).any():
         yield from _tabs(reference, mutant)
@@ -132,6 +133,17 @@ def _worst(what: str, rows: Bools, amount: Floats, band: Band) -> Iterator[Effec
         grade = band.of(most)
         if grade != HARMLESS:
             yield Effect(grade=grade, what=what, amount=most)
+
+
+def _frame(reference: Field, mutant: Field, rows: NDArray[np.int64]) -> Iterator[Effect]:
+    """Yield how far into the plate's frame, where clamps stand, metal is cut that was not."""
+    plate, wide = mutant.order.setup.plate, mutant.order.trench.frame
+    x, y, x_low, y_low, x_high, y_high = mutant.sights.x[rows], mutant.sights.y[rows], *plate.bounds
+    edge = np.minimum.reduce([x - x_low, x_high - x, y - y_low, y_high - y])
+    cut = (mutant.thickness < plate.thickness - CUT)[rows]
+    cut &= ~(reference.thickness < reference.order.setup.plate.thickness - CUT)[rows]
+    framing = cut & (mutant.sights.role[rows] == WASTE) & (edge < wide)
+    yield from _worst("the plate's frame cut", framing, wide - edge, Band(low=0.0, high=harm.FRAME))
 
 
 def _necks(reference: Field, mutant: Field, rows: NDArray[np.int64]) -> Iterator[Effect]:

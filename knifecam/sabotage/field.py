@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from knifecam.curve import place_at
 from knifecam.sabotage.cut import Bins, Pairs, bins_of, pairs_of, sorted_pairs, walked
 from knifecam.sabotage.form import Strokes
+from knifecam.sabotage.side_cut import SideCut
 from knifecam.sabotage.sights import NECK, TAB, VOID, Sights, sights_of
 from knifecam.sabotage.strokes import strokes_of
 from knifecam.shop import Order
@@ -30,40 +31,6 @@ ENDS = 0.5
 
 METAL = 0.02
 """mm: a thinner skin is no tab."""
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class SideCut:
-    """One side's program over the sights.
-
-    ``face`` mm above the mid-plane; ``pairs`` with ``removed`` (K,) mm; ``level`` (n,) mm, what the
-    side leaves, toward itself.
-    """
-
-    name: str
-    trace: Trace
-    strokes: Strokes
-    face: float
-    pairs: Pairs
-    removed: Floats
-    level: Floats
-
-    @cached_property
-    def bite(self) -> Floats:
-        """(M,) mm: the most that each motion takes at a sight."""
-        return _most(len(self.strokes), self.pairs.motion, self.removed)
-
-    @cached_property
-    def core(self) -> Floats:
-        """(M,) mm: the most that each motion takes under the middle half of its cutter."""
-        middle = self.pairs.near < self.strokes.radius[self.pairs.motion] / 2
-        return _most(len(self.strokes), self.pairs.motion[middle], self.removed[middle])
-
-
-def _most(count: int, motion: Ints, removed: Floats) -> Floats:
-    most = np.zeros(count)
-    np.maximum.at(most, motion, removed)
-    return most
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -99,11 +66,25 @@ class Field:
             parts.append((strokes, pairs))
         return self._walked(order, traces, parts, changed, face, whole=whole)
 
+    def with_more(self, points: Floats, role: Ints) -> Field:
+        """Return the good programs cut at further places (n, 2) too, and what those are for."""
+        fresh = Sights(
+            x=points[:, 0], y=points[:, 1], role=role, station=np.full(len(points), np.nan),
+            toward=np.zeros((len(points), 2)),
+        )  # fmt: skip
+        more = _cut(self.order, fresh, (self.sides[0].trace, self.sides[1].trace))
+        sides = [_both(a, b, len(self.sights)) for a, b in zip(self.sides, more.sides, strict=True)]
+        sights = self.sights.joined(fresh)
+        return Field(
+            order=self.order, sights=sights, bins=bins_of(sights.x, sights.y),
+            sides=(sides[0], sides[1]), changed=np.ones(len(sights), bool),
+        )  # fmt: skip
+
     def _pairs(
         self, old: SideCut, strokes: Strokes, face: float, *, whole: bool
     ) -> tuple[Pairs, Ints]:
         """Return the pairs of other strokes, and the places that lost or gained any."""
-        head, tail = (0, 0) if whole else _alike(old.strokes.table(), strokes.table())
+        head, tail = (0, 0) if whole else alike(old.strokes.table(), strokes.table())
         before, after = len(old.strokes), len(strokes)
         fresh = pairs_of(
             strokes, np.arange(head, after - tail), self.sights.x, self.sights.y, self.bins, face
@@ -120,7 +101,7 @@ class Field:
         self, order: Order, traces, parts, changed: Bools, face: float, *, whole: bool
     ) -> Field:
         places = np.flatnonzero(changed)
-        sides, far = [], np.full(len(places), -face)
+        sides, far, lower = [], np.full(len(places), -face), np.full(len(changed), -face)
         for old, trace, (strokes, pairs) in zip(self.sides, traces, parts, strict=True):
             mine = changed[pairs.place]
             taken = walked(pairs.rows(mine), places, face, far)
@@ -133,17 +114,30 @@ class Field:
             sides.append(
                 SideCut(
                     name=old.name, trace=trace, strokes=strokes, face=face, pairs=pairs,
-                    removed=removed, level=level,
+                    removed=removed, level=level, far=lower,
                 )
             )  # fmt: skip
-            far = -np.maximum(taken.level, -face)
+            far, lower = -np.maximum(taken.level, -face), -np.maximum(level, -face)
         return Field(
             order=order, sights=self.sights, bins=self.bins, sides=(sides[0], sides[1]),
             changed=changed,
         )  # fmt: skip
 
 
-def _alike(old: Floats, new: Floats) -> tuple[int, int]:
+def _both(side: SideCut, more: SideCut, count: int) -> SideCut:
+    """Return a side's cut at its ``count`` places and at more, which come after them."""
+    p, q = side.pairs, more.pairs
+    pairs = Pairs(
+        motion=np.append(p.motion, q.motion), place=np.append(p.place, q.place + count),
+        height=np.append(p.height, q.height), near=np.append(p.near, q.near),
+    )  # fmt: skip
+    return replace(
+        side, pairs=pairs, removed=np.append(side.removed, more.removed),
+        level=np.append(side.level, more.level), far=np.append(side.far, more.far),
+    )  # fmt: skip
+
+
+def alike(old: Floats, new: Floats) -> tuple[int, int]:
     """Return how many rows two tables share at their beginnings and ends."""
     least = min(len(old), len(new))
     same = (old[:least] == new[:least]).all(axis=1)
@@ -170,7 +164,7 @@ def _cut(order: Order, sights: Sights, traces: tuple[Trace, Trace]) -> Field:
         sides.append(
             SideCut(
                 name=name, trace=trace, strokes=strokes, face=face, pairs=pairs,
-                removed=taken.removed, level=taken.level,
+                removed=taken.removed, level=taken.level, far=far,
             )
         )  # fmt: skip
         far = -np.maximum(taken.level, -face)

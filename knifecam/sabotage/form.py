@@ -2,7 +2,7 @@
 
 A pair is a motion and a place. The cutter's lower surface is convex and round, so that over a
 straight motion the height is a convex function of the way, least where a golden section ends;
-level and upright motions need no search.
+level and upright motions, and balls on straight ones, need no search.
 """
 
 from __future__ import annotations
@@ -62,10 +62,12 @@ def heights(strokes: Strokes, x: Floats, y: Floats) -> tuple[Floats, Floats]:
     found, near = np.full(len(x), np.inf), np.full(len(x), np.inf)
     drop = np.abs(strokes.stop[:, 2] - strokes.start[:, 2])
     round_ = strokes.turns != 0.0
+    ball = (strokes.flat == 0.0) & (strokes.rise == 0.0)
     moves = np.hypot(*(strokes.stop - strokes.start)[:, :2].T) > LEVEL
     for rows, rule in (
         (~round_ & ((drop <= LEVEL) | ~moves), _straight),
-        (~round_ & (drop > LEVEL) & moves, _ramp),
+        (~round_ & (drop > LEVEL) & moves & ball, _ramp),
+        (~round_ & (drop > LEVEL) & moves & ~ball, _ramp),
         (round_ & (drop <= LEVEL), _arc),
         (round_ & (drop > LEVEL), _helix),
     ):
@@ -123,7 +125,13 @@ def _ramp(s: Strokes, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         away = np.minimum(np.hypot(*_off(s, t, x, y)), s.radius)
         return s.start[:, 2] + t * (s.stop[:, 2] - s.start[:, 2]) + profile(s, away)
 
-    found[rows] = np.minimum(_least(at, low, high), at(foot))
+    if np.all((s.flat == 0.0) & (s.rise == 0.0)):
+        # a ball is lowest where its middle is a slope's share of its reach along, behind the place
+        slope = (s.stop[:, 2] - s.start[:, 2]) / length
+        best = along - half * slope / np.sqrt(1.0 + slope**2)
+        found[rows] = at(np.clip(best, 0.0, 1.0))
+    else:
+        found[rows] = np.minimum(_least(at, low, high), at(foot))
     return found, near
 
 

@@ -70,12 +70,34 @@ CONTACT = 1e-4
 BED = Band(low=1e-4, high=0.01)
 """mm below what the bed allows."""
 
-LOAD = Band(low=1.3, high=1.8)
+LOAD = Band(low=1.1, high=1.8)
 """Metal under the middle of the cutter, as a multiple of the deepest that the same cutter takes in
 the good programs of that side: a stepdown skipped doubles it."""
 
-LOAD_SLACK = 0.02
-"""mm"""
+LOAD_NEAR, LOAD_SLACK = 0.005, 0.02
+"""mm that the lower and the upper of these figures may be passed by."""
+
+LEAST_LOAD = 0.02
+"""mm: any cutter takes as much."""
+
+STOCK = Band(low=1.2, high=2.2)
+"""Metal met by the passes that bring a bevel to its height, as a multiple of the most that they meet
+in the good programs, which is what the order lets the stage before leave: a stage left out more than
+doubles it."""
+
+FINISHED = 0.015
+"""mm from its finished height within which a pass counts as one that finishes a bevel."""
+
+LIFE = Band(low=0.95, high=1.1)
+"""Minutes in metal with one edge as a share of the cutter's life by the order. The oracle's minutes
+are those of motions that meet metal at a sight, a few hundredths too few."""
+
+LIFE_MORE = 0.1
+"""min: by less an edge is not longer in metal than before."""
+
+FRAME = 1.0
+"""mm: ground cut nearer by this to the plate's edge than the ordered frame is wide is harmful, since
+clamps stand there; any is near."""
 
 STEEPER = Band(low=1.2, high=1.6)
 """Fall into solid metal as a multiple of the steepest that the cutter does in the good programs, or
@@ -86,7 +108,8 @@ DESCENT = 20.0
 deeper ones are loads (common practice: 10 to 20 degrees)."""
 
 FALLS_INTO = 0.03
-"""mm of metal under the middle of the cutter that make a fall one into solid metal."""
+"""mm of metal under the middle of the cutter that make a fall one into solid metal; met by its rim
+alone they make it near."""
 
 QUICK = Band(low=1.4, high=1.7)
 """Feed, and chip a tooth, as a multiple of the greatest that the order gives the cutter."""
@@ -102,6 +125,9 @@ WAIT = 0.5
 
 AGAINST = 1.0
 """mm of a finished wall cut on the wrong hand of travel that are harmful; any is near."""
+
+OPTIONAL = 10
+"""M1, which a switch of the mill leaves out, as the reader numbers it."""
 
 AT_HAND = 5.0
 """mm above the plate: the least at which a hand comes near (common practice)."""

@@ -15,13 +15,15 @@ from knifecam.shop import Order
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
-SOLID, SOLID_NEAR, VOID, VOID_NEAR, FLAT, BEVEL, GROUND, TRENCH, WASTE, TAB, BESIDE, NECK = range(
-    12
-)
+(
+    SOLID, SOLID_NEAR, VOID, VOID_NEAR, FLAT, BEVEL, GROUND, TRENCH, WASTE, TAB, BESIDE, NECK, MET,
+) = range(13)  # fmt: skip
 """What a sight is for. Within a wall by what is harmful, and by what is harmless; outside it by the
-same; on the blade's flats; on bevels and plunges; inside bores and slots; in the trench; in the
-waste beyond it; across a tab; beside an opening's relief, where metal must stay; along a tab's neck."""
+same; on the blade's flats; on bevels and plunges; inside bores and slots; in the trench; in its
+outer part and the waste beyond; across a tab; beside an opening's relief, where metal must stay;
+along a tab's neck; anywhere, only for what a cutter meets there."""
 
 ALONG = 0.3
 """mm between sights along a wall."""
@@ -39,6 +41,10 @@ OFF_WALL = 0.1
 """mm: sights of a face keep this far off walls, whose own sights see more."""
 
 
+OUTER = 0.85
+"""Share of the trench's width beyond which its ground is waste."""
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Sights:
     """Places (n,) mm of the part, what each is for, its station along the outline (NaN where it
@@ -53,19 +59,28 @@ class Sights:
     def __len__(self) -> int:
         return len(self.x)
 
+    def joined(self, more: Sights) -> Sights:
+        """Return them and more after them."""
+        return Sights(
+            **{
+                name: np.concatenate([getattr(self, name), getattr(more, name)])
+                for name in self.__dataclass_fields__
+            }
+        )
+
     def with_more(
         self, points: Floats, role: int, station: Floats | None = None, toward: Floats | None = None
     ) -> Sights:
         """Return them with further ones."""
         count = len(points)
-        stations = np.full(count, np.nan) if station is None else station
-        ways = np.zeros((count, 2)) if toward is None else toward
-        return Sights(
-            x=np.append(self.x, points[:, 0]),
-            y=np.append(self.y, points[:, 1]),
-            role=np.append(self.role, np.full(count, role)),
-            station=np.append(self.station, stations),
-            toward=np.concatenate([self.toward, ways]),
+        return self.joined(
+            Sights(
+                x=points[:, 0],
+                y=points[:, 1],
+                role=np.full(count, role),
+                station=np.full(count, np.nan) if station is None else station,
+                toward=np.zeros((count, 2)) if toward is None else toward,
+            )
         )
 
 
@@ -127,7 +142,8 @@ def _relieved(seen: Sights, curve: Curve, relief: float) -> Sights:
     return seen
 
 
-def _lattice(bounds: tuple[float, float, float, float], apart: float) -> Floats:
+def lattice(bounds: tuple[float, float, float, float], apart: float) -> Floats:
+    """Return points (n, 2) in a box, ``apart`` mm from each other on a lattice askew to it."""
     low_x, low_y, high_x, high_y = bounds
     half = np.hypot(high_x - low_x, high_y - low_y) / 2 + apart
     steps = np.arange(-half, half, apart)
@@ -138,26 +154,37 @@ def _lattice(bounds: tuple[float, float, float, float], apart: float) -> Floats:
     return np.column_stack([x[inside], y[inside]])
 
 
+def _off_walls(order: Order, points: Floats) -> Bools:
+    """Return which points of the blade lie off its walls and their edge breaks."""
+    off = OFF_WALL + max((b.width for b in order.blade.breaks), default=0.0)
+    within = signed_distance(points, order.blade.outline) > off
+    for hole in holes_of(order):
+        within &= signed_distance(points, hole) < -off
+    return np.asarray(within)
+
+
+def on_bevels(order: Order, points: Floats) -> Bools:
+    """Return which points lie on bevels or plunges of either side, off the blade's walls."""
+    ground = bevelled(order.blade, points, "A") | bevelled(order.blade, points, "B")
+    return np.asarray(ground & _off_walls(order, points))
+
+
 def _faces(seen: Sights, order: Order, outline: Curve) -> Sights:
     plate, holes = order.setup.plate.bounds, holes_of(order)
-    off = OFF_WALL + max((b.width for b in order.blade.breaks), default=0.0)
 
     def add(role: int, points: Floats) -> None:
         nonlocal seen
         seen = seen.with_more(points, role)
 
     for role in (FLAT, BEVEL):
-        points = _lattice(outline.bounds, LATTICE[role])
-        points = points[signed_distance(points, outline) > off]
-        for hole in holes:
-            points = points[signed_distance(points, hole) < -off]
-        ground = bevelled(order.blade, points, "A") | bevelled(order.blade, points, "B")
-        add(role, points[ground == (role == BEVEL)])
+        points = lattice(outline.bounds, LATTICE[role])
+        points = points[_off_walls(order, points)]
+        add(role, points[on_bevels(order, points) == (role == BEVEL)])
     for hole in holes:
-        points = _lattice(hole.bounds, LATTICE[GROUND])
+        points = lattice(hole.bounds, LATTICE[GROUND])
         add(GROUND, points[signed_distance(points, hole) > OFF_WALL])
-    points = _lattice(plate, LATTICE[WASTE])
-    points = points[signed_distance(points, outline) < -order.trench.width]
+    points = lattice(plate, LATTICE[WASTE])
+    points = points[signed_distance(points, outline) < -OUTER * order.trench.width]
     for hole in holes:
         points = points[signed_distance(points, hole) < -OFF_WALL]
     add(WASTE, points)

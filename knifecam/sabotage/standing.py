@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from knifecam.sabotage import harm
 from knifecam.sabotage.cut import pairs_of, sorted_pairs, walked
 from knifecam.sabotage.effect import Effect
-from knifecam.sabotage.field import Field, SideCut
+from knifecam.sabotage.field import Field
 from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR
 from knifecam.sabotage.places import places_along
+from knifecam.sabotage.side_cut import SideCut
 from knifecam.sabotage.strokes import zero_of
 from knifecam.shop import KeepOut, Order
 

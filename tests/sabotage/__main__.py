@@ -22,7 +22,7 @@ from pathlib import Path
 import knifecam
 from knifecam.planning import lay_out
 from knifecam.program import write_program
-from knifecam.sabotage.trial import CELL, Change, Trial, Trials, changes, report
+from knifecam.sabotage.trial import CELL, Change, Trial, Trials, changes, outcome, report
 from knifecam.shop import Order
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -68,6 +68,7 @@ def read_log(paths: list[Path]) -> dict[str, dict[str, object]]:
                 row = json.loads(line)
             except json.JSONDecodeError:
                 continue
+            row["told"] = outcome(row["grade"], row["found"]["kind"], row["argued"])
             rows[str(row["key"])] = row
     return rows
 

@@ -1,0 +1,164 @@
+"""What cutters meet in metal: rapids, feeds and chips, loads, falls, the stock of finishing passes,
+minutes against a life. An own walk along the motions.
+
+Each is compared with the same of the good program, so that only what the change has done is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import ARC, RAPID
+from knifecam.sabotage import harm
+from knifecam.sabotage.effect import Effect
+from knifecam.sabotage.field import Field
+from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR, Band
+from knifecam.sabotage.side_cut import SideCut
+from knifecam.sabotage.sights import BEVEL
+from knifecam.shop import Order
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+def bites(reference: Field, mutant: Field) -> Iterator[Effect]:
+    """Yield what both sides' cutters meet otherwise than with the good programs."""
+    for which, (good, side) in enumerate(zip(reference.sides, mutant.sides, strict=True)):
+        if side is good and mutant.order is reference.order:
+            continue
+        yield from _rapids(good, side)
+        yield from _feeds(mutant.order, good, side)
+        yield from _loads(mutant.order, good, side)
+        yield from _falls(mutant.order, good, side)
+        final = reference.sides[which].level
+        yield from _stock(good, side, final, reference.sights.role == BEVEL)
+
+
+def _most(what: str, amount: Floats, band: Band) -> Iterator[Effect]:
+    if len(amount):
+        worst = float(amount.max())
+        if band.of(worst) != HARMLESS:
+            yield Effect(grade=band.of(worst), what=what, amount=worst)
+
+
+def _cutting(side: SideCut) -> Bools:
+    return np.asarray((side.bite > harm.CONTACT) & (side.trace.motions.kind != RAPID))
+
+
+def _rapids(good: SideCut, side: SideCut) -> Iterator[Effect]:
+    rapid = side.trace.motions.kind == RAPID
+    yield from _most("metal met by a rapid", side.bite[rapid], harm.RAPID)
+
+
+def _feeds(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
+    """Yield feeds that the mill does not have, and feeds and chips unlike the order's."""
+    feed, cuts = side.trace.motions.feed, _cutting(side)
+    wrong = ~((feed > 0) & (feed <= order.setup.mill.feed_high))
+    wrong &= side.trace.motions.kind != RAPID
+    if wrong.any():
+        grade = HARMFUL if (wrong & cuts).any() else NEAR
+        yield Effect(
+            grade=grade, what="no feed, or more than the mill's", amount=float(wrong.sum())
+        )
+    for number in sorted({c.cutter for c in order.cutting}):
+        entries = [c for c in order.cutting if c.cutter == number]
+        mine = cuts & (side.trace.cutter == number)
+        for what, given in (
+            ("feed", [c.feed for c in entries]),
+            ("chip", [c.feed / c.spindle for c in entries]),
+        ):
+            found, base = _of(side, what), _of(good, what)[_cutting(good) & _by(good, number)]
+            yield from _most(f"{what} too great", found[mine] / max(given), harm.QUICK)
+            least = min(min(given), float(base.min(initial=np.inf)))
+            if mine.any() and found[mine].min() < harm.SLOW * least:
+                low = float(found[mine].min())
+                yield Effect(grade=NEAR, what=f"{what} so small that it rubs", amount=low)
+
+
+def _of(side: SideCut, what: str) -> Floats:
+    feed = side.trace.motions.feed
+    return np.asarray(feed / np.maximum(side.trace.speed, 1.0) if what == "chip" else feed)
+
+
+def _by(side: SideCut, number: int) -> Bools:
+    return np.asarray(side.trace.cutter == number)
+
+
+def _greatest(good: SideCut, of: Floats, number: int) -> float:
+    mine = _by(good, number) & (good.trace.motions.kind != RAPID)
+    return float(of[mine].max(initial=0.0))
+
+
+def _loads(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
+    """Yield more metal under a cutter's middle than it took before, and metal above its flutes.
+
+    Metal with none left below is another load, as of a web that a finishing pass shears.
+    """
+    cuts = _cutting(side)
+    for number in sorted({c.cutter for c in order.cutting}):
+        mine = cuts & _by(side, number)
+        turning = mine & (side.trace.spindle == 1)
+        tall = side.bite[mine] - order.cutter(number).flute_length
+        yield from _most("metal above the flutes", tall, Band(low=0.0, high=0.1))
+        if not _greatest(good, good.inner, number) > 0.0:
+            continue
+        for what, usual, found, grade in (
+            ("more metal under the cutter than it takes", good.solid, side.solid, HARMFUL),
+            ("a thicker web under the cutter than it takes", good.sheared, side.sheared, HARMFUL),
+            ("a deep cut wider than it takes", good.inner, side.inner, NEAR),
+        ):
+            most = max(_greatest(good, usual, number), harm.LEAST_LOAD)
+            near, twice = harm.LOAD.low * most, harm.LOAD.high * most
+            high = twice + harm.LOAD_SLACK if grade == HARMFUL else np.inf
+            yield from _most(what, found[turning], Band(low=near + harm.LOAD_NEAR, high=high))
+
+
+def _falls(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
+    """Yield feeds that fall more steeply than the cutter may: into solid metal, or into any."""
+    for what, usual, found in (
+        (HARMFUL, _slopes(good, good.core), _slopes(side, side.core)),
+        (NEAR, _slopes(good, good.bite), _slopes(side, side.bite)),
+    ):
+        for cutter in order.cutters:
+            least = max(_greatest(good, usual, cutter.number), np.tan(np.radians(harm.DESCENT)))
+            mine = _by(side, cutter.number) & (side.trace.motions.kind != RAPID)
+            steepest = float(found[mine].max(initial=0.0)) / least
+            grade = harm.STEEPER.of(steepest)
+            if grade != HARMLESS:
+                grade = grade if what == HARMFUL else NEAR
+                yield Effect(grade=grade, what="a steep fall into metal", amount=steepest)
+
+
+def _slopes(side: SideCut, met: Floats) -> Floats:
+    """Return how steeply motions fall that meet metal, (M,)."""
+    m = side.trace.motions
+    drop = m.start[:, 2] - m.stop[:, 2]
+    flat = np.where(m.kind == ARC, 2 * np.pi * np.abs(m.turns) * m.radii,
+                    np.hypot(*(m.stop - m.start)[:, :2].T))  # fmt: skip
+    into = (met > harm.FALLS_INTO) & (drop > 0.0)
+    return np.where(into, drop / np.maximum(flat, 1e-6), 0.0)
+
+
+def _stock(good: SideCut, side: SideCut, final: Floats, on_bevel: Bools) -> Iterator[Effect]:
+    """Yield how much more metal meets the passes that bring a bevel to its finished height."""
+    usual, found = (_finishing(one, final, on_bevel) for one in (good, side))
+    numbers = np.unique(good.trace.cutter)
+    for number in numbers:
+        base = float(usual[_by(good, number)].max(initial=0.0))
+        if base > 0.0:
+            more = found[_by(side, number) & (side.trace.motions.kind != RAPID)] / base
+            yield from _most("a bevel's finishing pass meets more stock", more, harm.STOCK)
+
+
+def _finishing(side: SideCut, final: Floats, on_bevel: Bools) -> Floats:
+    """Return the most that each motion takes where it comes down to the finished bevel, (M,) mm."""
+    pairs = side.pairs
+    rows = np.flatnonzero(
+        on_bevel[pairs.place] & (np.abs(pairs.height - final[pairs.place]) < harm.FINISHED)
+    )
+    most = np.zeros(len(side.strokes))
+    np.maximum.at(most, pairs.motion[rows], side.removed[rows])
+    return most
