@@ -9,9 +9,12 @@ import numpy as np
 import pytest
 
 from knifecam.sabotage.change_stand import Stand
+from knifecam.sabotage.closer import looked_closer
 from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR
+from knifecam.sabotage.life import longest
 from knifecam.sabotage.oracle import REFUSED, Classed, Oracle
 from knifecam.simulator.misplaced import Misplacement
+from knifecam.simulator.reader import read_program
 from tests.sabotage import harness as spoil
 from tests.sabotage.made import made
 
@@ -104,6 +107,54 @@ def test_conventional_travel_is_seen() -> None:
     found = told(classed(a=back))
     # the lap round the blade is 153 mm long, less where a lead has met the wall before
     assert found["a wall finished on the wrong hand"] == pytest.approx(153.1, abs=6.0)
+
+
+def test_three_turns_less_into_a_skin() -> None:
+    """From 3.1 one turn goes down to 2.84; it comes to the face at 3.0 after 0.1 / 0.26 of itself.
+
+    So far round, the next turn, by 0.065 as ordered, meets the most: 3.0 - (2.84 - 0.065 * 0.1 / 0.26).
+    """
+    text = oracle().texts[1]
+    turns = spoil.matching(text, "^G3 .* Z", cut="BORES")
+    found = classed(b=spoil.dropped(text, turns[0], turns[2]))
+    assert found.grade == HARMFUL
+    most = told(found)["more metal under the cutter than it takes"]
+    assert most == pytest.approx(0.185, abs=0.002)
+
+
+def test_ground_cut_where_clamps_stand() -> None:
+    """Out to X105 with a radius of 1.5: 3.5 mm stay of the frame's 8 beside a plate that ends at 110."""
+    text = oracle().texts[0]
+    line = spoil.nth(text, "^G1 Y24", cut=TRENCH)
+    found = told(classed(a=spoil.inserted(text, line, "G1 X105.0\nG1 X87.4")))
+    assert found["the plate's frame cut"] == pytest.approx(4.5, abs=0.9)
+
+
+def test_an_edge_that_lives_too_short() -> None:
+    """52 mm at 0.2 mm/min are 260 min with a cutter that lives 240."""
+    text = oracle().texts[0]
+    line = spoil.nth(text, r"^G1 X29\.", cut=TRENCH)
+    slow = spoil.edited(text, line, "$", " F0.2")
+    slow = spoil.edited(slow, line + 1, "$", " F300.0")
+    before = longest(oracle().good.sides[0], 1)
+    found = told(classed(a=slow))
+    share = found["an edge is longer in metal than it lives"]
+    assert share == pytest.approx((before + 52 / 0.2 - 52 / 300) / 240, abs=1e-3)
+
+
+def test_a_closer_look_is_taken_round_what_has_changed() -> None:
+    """The ramp of 10 mm is long; the turns of radius 1 round the bore's middle at (40, 30) are not."""
+    one, text = oracle(), oracle().texts[0]
+    turns = spoil.matching(text, "^G3 .* Z", cut="BORES")
+    trace = read_program(spoil.nudged(text, turns[2], "Z", -0.01), one.order.setup)
+    closer = looked_closer(one.good, one.good.recut(one.order, (trace, one.traces[1])))
+    assert closer is not None
+    many = len(one.good.sights)
+    assert 200 < len(closer.sights) - many < 2000
+    off = np.hypot(closer.sights.x[many:] + 15.0, closer.sights.y[many:])
+    assert off.max() <= 1.0 + 1.5 + 1e-6
+    # the bore is open there in the good programs too, but for the skin's rim at its corner
+    assert np.mean(closer.thickness[many:][off < 2.4] == 0.0) > 0.98
 
 
 def test_stand() -> None:

@@ -1,0 +1,88 @@
+"""What motions take, on a hand-made record of a few pairs of motions and places."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from knifecam.sabotage.bite import _stock
+from knifecam.sabotage.cut import Pairs
+from knifecam.sabotage.form import Strokes
+from knifecam.sabotage.harm import HARMFUL
+from knifecam.sabotage.life import fresh_edges, longest
+from knifecam.sabotage.side_cut import SideCut
+from knifecam.simulator.reader import read_program
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "simulator"))
+import hand_written as hand
+
+HEAD = "G21 G17 G90 G94 G54\nT1 M6\nG43 H1\nS8000 M3\n"
+TEXT = HEAD + "G0 Z5\nG1 X1 F100\nG1 X2\nG1 X3\nM2\n"
+"""Motions 1 to 3 feed 1 mm each at 100 mm/min."""
+
+
+def side_cut(rows: list[tuple[int, int, float, float, float]], far: list[float]) -> SideCut:
+    """Rows are motion, place, height, nearest way of the axis, metal removed; a cutter of radius 2."""
+    trace = read_program(TEXT, hand.order().setup)
+    count = len(trace.motions)
+    motion, place, height, near, removed = (np.array(column) for column in zip(*rows, strict=True))
+    return SideCut(
+        name="A", trace=trace, face=1.5,
+        strokes=Strokes(
+            start=np.zeros((count, 3)), stop=np.zeros((count, 3)), centre=np.zeros((count, 2)),
+            turns=np.zeros(count), radius=np.full(count, 2.0), flat=np.full(count, 2.0),
+            rise=np.zeros(count),
+        ),
+        pairs=Pairs(motion=motion, place=place, height=height, near=near),
+        removed=removed, level=np.zeros(len(far)), far=np.array(far),
+    )  # fmt: skip
+
+
+def test_what_is_taken_under_the_middle_well_inside_and_anywhere() -> None:
+    cut = side_cut(
+        [
+            (1, 0, 1.4, 0.9, 0.10), (1, 1, 1.3, 1.4, 0.20), (1, 2, 1.2, 1.6, 0.30),
+            (2, 3, 0.5, 0.0, 0.25), (2, 4, 1.4, 0.0, 0.05),
+        ],
+        [-1.5, -1.5, -1.5, 0.5, -1.5],
+    )  # fmt: skip
+    # within a half of the radius, within three quarters of it, and at the rim
+    assert (cut.core[1], cut.inner[1], cut.bite[1]) == (0.10, 0.20, 0.30)
+    # at place 3 no metal is left below, at place 4 there is
+    assert (cut.sheared[2], cut.solid[2]) == (0.25, 0.05)
+    assert cut.sheared[1] == 0.0
+
+
+def test_a_stage_left_out_is_met_by_the_finishing_pass() -> None:
+    """0.05 mm ordered; without it the pass meets what roughing left, 0.13 mm."""
+    final, on_bevel = np.array([0.0, 0.0]), np.array([True, True])
+    good = side_cut([(2, 0, 0.002, 0.5, 0.05), (1, 1, 0.05, 0.5, 0.25)], [-1.5, -1.5])
+    wrong = side_cut([(2, 0, 0.002, 0.5, 0.13), (1, 1, 0.05, 0.5, 0.25)], [-1.5, -1.5])
+    assert list(_stock(good, good, final, on_bevel)) == []
+    (found,) = _stock(good, wrong, final, on_bevel)
+    assert found.grade == HARMFUL
+    assert found.amount == pytest.approx(2.6)
+
+
+def test_minutes_are_those_of_motions_in_metal() -> None:
+    cut = side_cut([(1, 0, 1.4, 0.0, 0.1), (3, 0, 1.3, 0.0, 0.1)], [-1.5])
+    assert longest(cut, 1) == pytest.approx(2.0 / 100.0)
+    assert longest(cut, 2) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("between", "fresh"),
+    [
+        ("M5\nM0\nT1 M6\n", [2]),
+        ("M5\nT1 M6\n", []),
+        ("M5\nM1\nT1 M6\n", []),
+        ("M5\nM0\nT2 M6\nM0\nT1 M6\n", []),
+        ("M5\nT2 M6\n(MSG, FIT A FRESH CUTTER 1)\nM0\nT1 M6\n", [2]),
+    ],
+)
+def test_a_hand_puts_a_fresh_cutter_in(between: str, fresh: list[int]) -> None:
+    text = HEAD + "G0 Z5\nG1 X1 F100\n" + between + "G43 H1\nG1 X2\nM2\n"
+    assert list(fresh_edges(read_program(text, hand.order().setup), 1)) == fresh
