@@ -16,16 +16,6 @@ from tests.sabotage.made import made
 
 COUNT, SEED = 120, 3
 
-RULES_OF_THE_BENCH = frozenset(
-    {
-        "steep-entry", "slot-depth", "bevel-stock", "feed", "stop", "first-move", "restart",
-        "mismatch", "life",
-    }
-)  # fmt: skip
-"""What the judge may find though the blade is as it should be: rules of the order that spare cutter
-and hand, and the two sides' walls to 1 um, where the oracle looks to 4."""
-
-
 @cache
 def trials() -> Trials:
     good = made("plain")
@@ -49,8 +39,7 @@ def test_no_sampled_harm_is_missed_and_nothing_harmless_is_found() -> None:
     rows = [trials().of(change) for change in chosen(COUNT, SEED)]
     seen = Counter(row.told for row in rows)
     assert told(rows, MISSED) == []
-    alarms = [t for t in rows if t.told == ALARM and t.found.kind not in RULES_OF_THE_BENCH]
-    assert told(alarms, ALARM) == []
+    assert told(rows, ALARM) == []
     assert seen[CAUGHT] >= COUNT // 3, seen
 
 
