@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from copy import deepcopy
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import cast
 
 import numpy as np
 
 from knifecam.errors import ProgramError
+from knifecam.sabotage.asked import Asked
 from knifecam.sabotage.change_stand import FLUSH, Stand
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
@@ -42,24 +42,11 @@ from knifecam.simulator.judging import (
     blade_cells,
     cut_side,
     judge_misplaced,
-    pieces_of,
 )
-from knifecam.simulator.loose import Piece
-from knifecam.simulator.measure_bevel import Ground, measure_bevels
-from knifecam.simulator.measure_bores import Opening, measure_openings
-from knifecam.simulator.measure_break import Broken, measure_breaks
-from knifecam.simulator.measure_edge import Edge, measure_edges
-from knifecam.simulator.measure_notch import Notch, measure_notches
-from knifecam.simulator.measure_plunge import Risen, measure_plunges
 from knifecam.simulator.measure_surface import Surface, wanted_surfaces
-from knifecam.simulator.measure_tabs import Bridge, measure_bridges
-from knifecam.simulator.measure_tip import Tip, measure_tip
-from knifecam.simulator.measure_walls import Wall, measure_wall
-from knifecam.simulator.measure_web import Web, measure_webs
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.side import Side, side_of
 from knifecam.simulator.verdict import Finding
-from knifecam.simulator.wanted import Wanted, wanted
 
 Rule = Callable[[Case], Iterable[Finding]]
 
@@ -80,89 +67,6 @@ TOGETHER: tuple[Rule, ...] = (
     *FIRST, *(rule for rule in JUDGES if rule not in {*UNSWEPT, *ALONE, *FIRST}),
 )  # fmt: skip
 """Rules that look at both sides."""
-
-
-class Asked:
-    """A `Case` whose measures are made when they are asked for."""
-
-    def __init__(
-        self, order: Order, sides: tuple[Side | None, Side | None], grid: Grid,
-        surfaces: tuple[Surface | None, Surface | None], wall: Wall | None = None,
-    ) -> None:  # fmt: skip
-        self.order, self.sides, self.grid, self.surfaces = order, sides, grid, surfaces
-        self.unread: tuple[tuple[str, ProgramError], ...] = ()
-        self._half_wall = wall
-
-    given, side_of, whole = Case.given, Case.side_of, Case.whole
-
-    @cached_property
-    def wanted(self) -> Wanted:
-        return wanted(self.order)
-
-    @cached_property
-    def inside(self):  # type: ignore[no-untyped-def]
-        return blade_cells(self.order, self.grid)
-
-    @cached_property
-    def wall(self) -> Wall:
-        """The outline's wall; of a side that is as it was, as it was measured before."""
-        old = self._half_wall
-        if old is None:
-            return measure_wall(self.order.blade, self.wanted, self.sides)
-        fresh = tuple(
-            side if kept is None else None for side, kept in zip(self.sides, old.sides, strict=True)
-        )
-        wall = measure_wall(self.order.blade, self.wanted, (fresh[0], fresh[1]))
-        both = tuple(a or b for a, b in zip(wall.sides, old.sides, strict=True))
-        return replace(wall, sides=(both[0], both[1]))
-
-    @cached_property
-    def openings(self) -> tuple[Opening, ...]:
-        return measure_openings(self.order, self.sides, self.grid)
-
-    @cached_property
-    def _loose(self) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
-        return pieces_of(self.order, self.grid)
-
-    @property
-    def pieces_unscrewed(self) -> tuple[Piece, ...]:
-        return self._loose[0]
-
-    @property
-    def pieces(self) -> tuple[Piece, ...]:
-        return self._loose[1]
-
-    @cached_property
-    def grounds(self) -> tuple[Ground, ...]:
-        return measure_bevels(self.order, self.sides)
-
-    @cached_property
-    def edges(self) -> tuple[Edge, ...]:
-        return measure_edges(self.order, self.sides)
-
-    @cached_property
-    def plunges(self) -> tuple[Risen, ...]:
-        return measure_plunges(self.order, self.sides)
-
-    @cached_property
-    def tip(self) -> Tip | None:
-        return measure_tip(self.order, self.sides)
-
-    @cached_property
-    def breaks(self) -> tuple[Broken, ...]:
-        return measure_breaks(self.order, self.sides)
-
-    @cached_property
-    def notches(self) -> tuple[Notch, ...]:
-        return measure_notches(self.order, self.sides)
-
-    @cached_property
-    def webs(self) -> tuple[Web, ...]:
-        return measure_webs(self.wanted.outline, self.wall, self.openings)
-
-    @cached_property
-    def bridges(self) -> tuple[Bridge, ...]:
-        return measure_bridges(self.order, self.wanted, self.sides, self.grid)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

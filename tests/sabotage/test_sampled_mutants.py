@@ -16,6 +16,7 @@ from tests.sabotage.made import made
 
 COUNT, SEED = 120, 3
 
+
 @cache
 def trials() -> Trials:
     good = made("plain")
