@@ -156,9 +156,9 @@ def _stock(good: SideCut, side: SideCut, final: Floats, on_bevel: Bools) -> Iter
 def _finishing(side: SideCut, final: Floats, on_bevel: Bools) -> Floats:
     """Return the most that each motion takes where it comes down to the finished bevel, (M,) mm."""
     pairs = side.pairs
-    rows = np.flatnonzero(
-        on_bevel[pairs.place] & (np.abs(pairs.height - final[pairs.place]) < harm.FINISHED)
-    )
+    rows = np.flatnonzero(side.removed > 0.0)
+    place = pairs.place[rows]
+    rows = rows[on_bevel[place] & (np.abs(pairs.height[rows] - final[place]) < harm.FINISHED)]
     most = np.zeros(len(side.strokes))
     np.maximum.at(most, pairs.motion[rows], side.removed[rows])
     return most

@@ -13,11 +13,12 @@ from knifecam.sabotage.form import Strokes
 from knifecam.simulator.trace import Trace
 
 Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
 
-INNER = 0.75
-"""Share of the radius within which a cut is wider than a wall's finishing and its leads: twice the
-0.06 of the diameter that bench rules give a deep cut with one side open (common practice)."""
+MIDDLE, INNER = 0.5, 0.75
+"""Shares of the radius: its middle half, and that within which a cut is wider than a wall's finishing
+and its leads, twice the 0.06 of the diameter that bench rules give a deep cut with one side open
+(common practice)."""
 
 ROUNDING = 1e-9
 """mm"""
@@ -43,39 +44,41 @@ class SideCut:
     @cached_property
     def bite(self) -> Floats:
         """(M,) mm: the most that each motion takes at a sight."""
-        return self._most(np.ones(len(self.removed), bool))
-
-    @cached_property
-    def core(self) -> Floats:
-        """(M,) mm: the most that each motion takes under the middle half of its cutter."""
-        return self._most(self._middle)
-
-    @cached_property
-    def solid(self) -> Floats:
-        """(M,) mm: the most that each takes there where it leaves metal below."""
-        return self._most(self._middle & ~self._through)
-
-    @cached_property
-    def sheared(self) -> Floats:
-        """(M,) mm: the most that each takes there where it leaves none."""
-        return self._most(self._middle & self._through)
+        return self._most(1.0)
 
     @cached_property
     def inner(self) -> Floats:
         """(M,) mm: the most that each takes well within its rim: more than an eighth of the diameter."""
-        near, radius = self.pairs.near, self.strokes.radius[self.pairs.motion]
-        return self._most(np.asarray(near < INNER * radius))
+        return self._most(INNER)
 
-    @property
-    def _middle(self) -> Bools:
-        near, radius = self.pairs.near, self.strokes.radius[self.pairs.motion]
-        return np.asarray(near < radius / 2)
+    @cached_property
+    def core(self) -> Floats:
+        """(M,) mm: the most that each motion takes under the middle half of its cutter."""
+        return self._most(MIDDLE)
 
-    @property
-    def _through(self) -> Bools:
-        return np.asarray(self.pairs.height <= self.far[self.pairs.place] + ROUNDING)
+    @cached_property
+    def solid(self) -> Floats:
+        """(M,) mm: the most that each takes there where it leaves metal below."""
+        return self._most(MIDDLE, through=False)
 
-    def _most(self, rows: Bools) -> Floats:
+    @cached_property
+    def sheared(self) -> Floats:
+        """(M,) mm: the most that each takes there where it leaves none."""
+        return self._most(MIDDLE, through=True)
+
+    @cached_property
+    def _taking(self) -> Ints:
+        """Pairs that take metal: few do."""
+        return np.flatnonzero(self.removed > 0.0)
+
+    def _most(self, share: float, through: bool | None = None) -> Floats:
+        """Return the most that each motion takes within a share of its radius."""
+        rows = self._taking
+        motion = self.pairs.motion[rows]
+        wanted = self.pairs.near[rows] <= share * self.strokes.radius[motion]
+        if through is not None:
+            beyond = self.pairs.height[rows] <= self.far[self.pairs.place[rows]] + ROUNDING
+            wanted &= beyond == through
         most = np.zeros(len(self.strokes))
-        np.maximum.at(most, self.pairs.motion[rows], self.removed[rows])
+        np.maximum.at(most, motion[wanted], self.removed[rows[wanted]])
         return most
