@@ -27,10 +27,12 @@ class Pieces:
 
 def pieces_of(curves: Sequence[Curve]) -> Pieces:
     """Return all pieces of ``curves``; each curve is one loop."""
-    columns = [np.concatenate(column) for column in zip(*(c.arrays() for c in curves), strict=True)]
+    table = np.concatenate([curve.table for curve in curves])
     loop = np.repeat(np.arange(len(curves)), [len(c) for c in curves])
-    starts, ends, centres, radii, angles = columns
-    return Pieces(starts=starts, ends=ends, centres=centres, radii=radii, angles=angles, loop=loop)
+    return Pieces(
+        starts=table[:, :2], ends=table[:, 2:4], centres=table[:, 4:6], radii=table[:, 6],
+        angles=table[:, 7], loop=loop,
+    )  # fmt: skip
 
 
 def row_crossings(pieces: Pieces, y: float) -> tuple[Floats, NDArray[np.int64]]:

@@ -7,6 +7,7 @@ compiled code does not see changes elsewhere.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numba import njit
@@ -30,6 +31,7 @@ def rows_of(points: ArrayLike) -> Floats:
     return rows
 
 
+@lru_cache(maxsize=256)
 def prolonged(curve: Curve, past: float) -> Curve:
     """Return the open curve with a straight tangent of ``past`` mm before and after it."""
     if curve.closed:
@@ -89,12 +91,14 @@ def signed_line_distance(points: ArrayLike, curve: Curve) -> Floats:
     walked = np.ascontiguousarray(rows[order])
     line = reaching(curve, walked)
     distances, pieces = nearest(walked, line)
-    left = on_left(walked, pieces, *line.arrays(), _vertex_tangents(line))
+    left = np.empty(len(rows), bool)
+    on_left(walked, pieces, line.table, _vertex_tangents(line), left)
     found = np.empty(len(rows))
     found[order] = np.where(left, distances, -distances)
     return found
 
 
+@lru_cache(maxsize=256)
 def _vertex_tangents(curve: Curve) -> Floats:
     """Sum (N, 2) of the unit tangents that arrive at and leave each vertex of an open curve."""
     tangents = np.zeros((len(curve) + 1, 2))
@@ -105,34 +109,32 @@ def _vertex_tangents(curve: Curve) -> Floats:
 
 
 def _on_left(
-    points: Floats, pieces: NDArray[np.int64], starts: Floats, ends: Floats,
-    centres: Floats, radii: Floats, angles: Floats, tangents: Floats,
-) -> NDArray[np.bool_]:  # fmt: skip
-    """Whether each point lies on the left of the curve at its nearest place.
+    points: Floats, pieces: NDArray[np.int64], table: Floats, tangents: Floats,
+    left: NDArray[np.bool_],
+) -> None:  # fmt: skip
+    """Fill in whether each point lies on the left of the curve at its nearest place.
 
     At a vertex the mean of both tangents decides: the points nearest to a vertex lie within half
     the turn of that mean's normal.
     """
-    count = points.shape[0]
-    left = np.empty(count, np.bool_)
-    for i in range(count):
+    for i in range(points.shape[0]):
         k = pieces[i]
-        vx = points[i, 0] - starts[k, 0]
-        vy = points[i, 1] - starts[k, 1]
-        wx = points[i, 0] - ends[k, 0]
-        wy = points[i, 1] - ends[k, 1]
-        if radii[k] == 0.0:
-            dx = ends[k, 0] - starts[k, 0]
-            dy = ends[k, 1] - starts[k, 1]
+        px, py = points[i, 0], points[i, 1]
+        ax, ay, bx, by = table[k, 0], table[k, 1], table[k, 2], table[k, 3]
+        vx, vy, wx, wy = px - ax, py - ay, px - bx, py - by
+        if table[k, 6] == 0.0:
+            dx = bx - ax
+            dy = by - ay
             if vx * dx + vy * dy > 0.0 and wx * dx + wy * dy < 0.0:
                 left[i] = dx * vy - dy * vx >= 0.0
                 continue
         else:
-            sign = 1.0 if angles[k] > 0 else -1.0
-            ux = starts[k, 0] - centres[k, 0]
-            uy = starts[k, 1] - centres[k, 1]
+            sign = 1.0 if table[k, 7] > 0 else -1.0
+            cx, cy = table[k, 4], table[k, 5]
+            ux = ax - cx
+            uy = ay - cy
             after = sign * (ux * vy - uy * vx)
-            before = sign * (wx * (ends[k, 1] - centres[k, 1]) - wy * (ends[k, 0] - centres[k, 0]))
+            before = sign * (wx * (by - cy) - wy * (bx - cx))
             if after > 0.0 and before > 0.0:
                 power = vx * vx + vy * vy + 2.0 * (vx * ux + vy * uy)
                 left[i] = sign * power <= 0.0
@@ -141,7 +143,6 @@ def _on_left(
             left[i] = tangents[k, 0] * vy - tangents[k, 1] * vx >= 0.0
         else:
             left[i] = tangents[k + 1, 0] * wy - tangents[k + 1, 1] * wx >= 0.0
-    return left
 
 
 on_left = njit(cache=True)(_on_left)

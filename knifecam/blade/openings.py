@@ -23,10 +23,10 @@ def opened(blade: Blade, points: Floats) -> NDArray[np.bool_]:
     gone = outside(blade.outline, points)
     for bore in blade.bores:
         if bore.depth is None:
-            gone |= _apart(points, bore.centre) < bore.diameter / 2 - WALL
+            gone |= _in_circle(points, bore.centre, bore.diameter / 2 - WALL)
     for row in blade.jimping:
         for centre in row.centres:
-            gone |= _apart(points, centre) < row.diameter / 2 - WALL
+            gone |= _in_circle(points, centre, row.diameter / 2 - WALL)
     for slot in blade.slots:
         gone |= within(slot.outline, points)
     return gone
@@ -37,7 +37,7 @@ def blind_floor(blade: Blade, points: Floats, side: str) -> Floats:
     floor = np.full(len(points), math.inf)
     for bore in blade.bores:
         if bore.depth is not None and side == "A":
-            in_bore = _apart(points, bore.centre) < bore.diameter / 2 - WALL
+            in_bore = _in_circle(points, bore.centre, bore.diameter / 2 - WALL)
             floor[in_bore] = np.minimum(floor[in_bore], blade.thickness / 2 - bore.depth)
     return floor
 
@@ -72,5 +72,10 @@ def _in_bounds(outline: Curve, points: Floats) -> NDArray[np.bool_]:
     )
 
 
-def _apart(points: Floats, centre: tuple[float, float]) -> Floats:
-    return np.asarray(np.hypot(points[:, 0] - centre[0], points[:, 1] - centre[1]))
+def _in_circle(points: Floats, centre: tuple[float, float], radius: float) -> NDArray[np.bool_]:
+    """Return which ``points`` (K, 2) are nearer to the centre than the radius, (K,)."""
+    inside: NDArray[np.bool_] = np.abs(points[:, 0] - centre[0]) < radius
+    near = np.flatnonzero(inside)
+    apart = np.hypot(points[near, 0] - centre[0], points[near, 1] - centre[1])
+    inside[near] = apart < radius
+    return inside

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from knifecam.curve import Curve, Stretch, sub_curve
 
 SAME_PLACE = 1e-9
@@ -21,6 +23,7 @@ def is_whole(outline: Curve, stretch: Stretch) -> bool:
     return length_of(outline, stretch) >= outline.length - SAME_PLACE
 
 
+@lru_cache(maxsize=256)
 def part_of(outline: Curve, stretch: Stretch) -> Curve:
     """Return the stretch as an open curve along the outline's travel."""
     start = stretch.start % outline.length

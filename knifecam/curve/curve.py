@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from knifecam.curve.boxes import Boxes, boxes_of
+
 Floats = NDArray[np.float64]
 
 CORNER_ANGLE = 1e-3
@@ -83,7 +85,7 @@ class Curve:
         return np.abs(turn) > CORNER_ANGLE
 
     def __eq__(self, other: object) -> bool:
-        return (
+        return self is other or (
             isinstance(other, Curve)
             and self.closed == other.closed
             and np.array_equal(self.vertices, other.vertices)
@@ -91,6 +93,10 @@ class Curve:
         )
 
     def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
         return hash((self.closed, self.vertices.tobytes(), self.bulges.tobytes()))
 
     def __len__(self) -> int:
@@ -230,16 +236,23 @@ class Curve:
         t = np.asarray(fractions, dtype=float)
         return points_on(self, np.full(len(t), piece), t)
 
-    def arrays(self) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-        """Return starts (M, 2), ends (M, 2), centres (M, 2), radii (M,), angles (M,) for kernels.
+    @cached_property
+    def table(self) -> Floats:
+        """(M, 8) for kernels: start x, y, end x, y, centre x, y, radius, angle of each piece.
 
         Lines have centre 0, radius 0 and angle 0.
         """
-        line = ~self.is_arc
-        centres = np.where(line[:, None], 0.0, self.centres)
-        radii = np.where(line, 0.0, self.radii)
-        angles = np.where(line, 0.0, self.angles)
-        return self.starts, self.ends, centres, radii, angles
+        arc = self.is_arc
+        rows = np.zeros((len(self), 8))
+        rows[:, :2], rows[:, 2:4] = self.starts, self.ends
+        rows[arc, 4:6], rows[arc, 6] = self.centres[arc], self.radii[arc]
+        rows[arc, 7] = self.angles[arc]
+        return rows
+
+    @cached_property
+    def boxes(self) -> Boxes:
+        """Boxes of the pieces, for kernels that search them."""
+        return boxes_of(self.table)
 
 
 def points_on(curve: Curve, pieces: NDArray[np.int64], fractions: Floats) -> Floats:

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, winding
+from knifecam.curve.boxes import boxes_of
 from knifecam.curve.curve import Floats
 from knifecam.paths.raw import joints, left
-from knifecam.paths.walk import arrays_of, walk_path, walk_source
+from knifecam.paths.walk import walk_path, walk_source
 
 BETWEEN = 5e-4
 """mm: nothing that reaches deeper into the path than this can hide between two places measured."""
@@ -99,16 +100,17 @@ def measure_offset(
 def measured(side: Side, loops: Sequence[Curve], *, room: float) -> Deviation:
     """Return how far ``loops`` are from the offset on the side, as `measure_offset` does."""
     away = side.away
-    path = arrays_of([loop.arrays() for loop in loops])
-    source = arrays_of([side.source.arrays()])
+    path = np.concatenate([np.zeros((0, 8)), *(loop.table for loop in loops)])
+    source = (side.source.table, *side.source.boxes)
     low, high, count = away, away, 0
     if loops:
         lengths = np.concatenate([loop.lengths for loop in loops])
         steps = np.concatenate([_steps(loop, away) for loop in loops])
-        low, high, count = walk_path(*path, lengths, steps, *source, away)
+        low, high, count = walk_path(path, lengths, steps, *source, away)
     room = max(room, 1e-5)
     standing, parts = _standing(side.source, away, room)
-    missed = walk_source(*standing, parts, away + room, SAME, *path, *source)
+    along = (path, *boxes_of(path))
+    missed = walk_source(*standing, parts, away + room, SAME, *along, *source)
     return Deviation(
         nearer=max(0.0, away - low),
         farther=max(0.0, high - away),
@@ -142,11 +144,12 @@ def _steps(curve: Curve, away: float) -> Floats:
 
 def _standing(
     source: Curve, away: float, room: float
-) -> tuple[tuple[Floats, Floats, Floats, Floats, Floats], NDArray[np.int64]]:
+) -> tuple[tuple[Floats, Floats], NDArray[np.int64]]:
     """Return where a cutter left of the source, touching it, stands, and one larger by ``room``.
 
-    Pieces and fans about convex corners: starts and ends (K, 2) of the first cutter's way, of the
-    larger one's, angles (K,), and in how many parts to measure each, (K,).
+    Pieces and fans about convex corners, as rows of start, end, centre, radius and angle: the first
+    cutter's way and the larger one's, (K, 8) each without centres and radii; and in how many parts
+    to measure each, (K,).
     """
     arriving, turn = joints(source)
     fans = np.flatnonzero(turn < -1e-9)
@@ -157,12 +160,13 @@ def _standing(
     angles = np.concatenate([np.where(source.is_arc, source.angles, 0.0), turn[fans]])
     steps = _steps(source, away)
     parts = np.concatenate([source.lengths / steps, -turn[fans] * np.sqrt(away / 8 / BETWEEN)])
-    ways = [
-        place + reach * normal
-        for reach in (away, away + room)
-        for place, normal in ((foot[0], leaving), (foot[1], coming))
-    ]
-    return (ways[0], ways[1], ways[2], ways[3], angles), np.ceil(parts).astype(np.int64)
+    ways = []
+    for reach in (away, away + room):
+        way = np.zeros((len(angles), 8))
+        way[:, :2], way[:, 2:4] = foot[0] + reach * leaving, foot[1] + reach * coming
+        way[:, 7] = angles
+        ways.append(way)
+    return (ways[0], ways[1]), np.ceil(parts).astype(np.int64)
 
 
 def _loops_right(side: Side, loops: Sequence[Curve]) -> bool:

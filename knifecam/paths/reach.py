@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, distance
 from knifecam.curve.curve import Floats, points_on
-from knifecam.curve.distance import nearest_pieces
 from knifecam.paths.measure import without_stubs
 from knifecam.paths.offset import offset
 from knifecam.paths.raw import joints, left
@@ -95,7 +94,7 @@ class _Reach:
         """Return the curve's distance from what lies ``ahead`` mm off places on it (K,)."""
         points, headings = places
         normal = self.left * left(headings)
-        return nearest_pieces(points + ahead[:, None] * normal, *self.curve.arrays())[0]
+        return distance(points + ahead[:, None] * normal, self.curve)
 
 
 def _blocked(reach: _Reach, radius: float, spacing: float) -> list[tuple[float, float]]:

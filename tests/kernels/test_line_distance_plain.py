@@ -14,7 +14,8 @@ def test_compiled_and_plain_agree_on_lines_arcs_and_corners():
     curve = prolonged(Curve(vertices, rng.choice([0.0, 0.2, -0.3], 8), False), 60.0)
     points = np.vstack([rng.uniform((-40, -30), (110, 30), (1500, 2)), curve.vertices])
     _, pieces = nearest(points, curve)
-    given = (points, pieces, *curve.arrays(), _vertex_tangents(curve))
-    compiled, plain = on_left(*given), _on_left(*given)
+    compiled, plain = np.zeros((2, len(points)), bool)
+    for judged, kernel in ((compiled, on_left), (plain, _on_left)):
+        kernel(points, pieces, curve.table, _vertex_tangents(curve), judged)
     np.testing.assert_array_equal(compiled, plain)
     assert 0.2 < plain.mean() < 0.8

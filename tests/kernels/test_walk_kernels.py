@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
+import numba
 import numpy as np
 import pytest
 
 from knifecam.curve import Curve, polyline
+from knifecam.curve.boxes import boxes_of
 from knifecam.paths import walk
 from knifecam.paths.measure import Side, _standing, _steps
 from knifecam.paths.offset import offset
@@ -15,16 +18,37 @@ from knifecam.paths.offset import offset
 OUTLINE = polyline([(0, 0), (30, -2), (60, 0), (62, 20), (40, 18), (20, 24), (0, 20)],
                    bulges=[0.1, -0.2, 0.3, 0, -0.5, 0.2, 0])  # fmt: skip
 
-NAMES = ("size", "gap", "find_boxes", "outside", "nearest", "place", "walk_path", "walk_source")
+NAMES = ("piece_of", "size", "gap", "outside", "nearest", "place", "walk_path", "walk_source")
+
+
+@numba.njit
+def gap(x, y, table, k):
+    return walk.gap(x, y, walk.piece_of(table, k))
+
+
+@numba.njit
+def place(t, table, k, half, sine, cosine):
+    return walk.place(t, walk.piece_of(table, k), half, sine, cosine)
+
+
+@numba.njit
+def nearest(x, y, but, reach, enough, table, boxes, wide, group):
+    among = walk.Searched(table, boxes, wide, group)
+    return walk.nearest(x, y, but, reach, enough, among)
 
 
 @pytest.fixture(params=["compiled", "plain"])
 def kernels(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch):
+    """The ways in from Python, of which only the walks are the package's own."""
+    inner = (gap, place, nearest)
     if request.param == "plain":
+        inner = tuple(kernel.py_func for kernel in inner)
         for name in NAMES:
-            plain = "_boxes" if name == "find_boxes" else f"_{name}"
-            monkeypatch.setattr(walk, name, getattr(walk, plain))
-    return walk
+            monkeypatch.setattr(walk, name, getattr(walk, f"_{name}"))
+    return SimpleNamespace(
+        gap=inner[0], place=inner[1], nearest=inner[2],
+        walk_path=walk.walk_path, walk_source=walk.walk_source,
+    )  # fmt: skip
 
 
 def naive_gap(point: np.ndarray, curve: Curve) -> float:
@@ -38,29 +62,27 @@ def test_gap_is_the_distance_to_a_piece(kernels) -> None:
     for k in range(len(OUTLINE)):
         piece = Curve(OUTLINE.vertices[[k, (k + 1) % 7]], [OUTLINE.bulges[k], 0.0], closed=False)
         for point in rng.uniform(-10, 70, (8, 2)):
-            found = kernels.gap(point[0], point[1], k, *OUTLINE.arrays())
+            found = kernels.gap(point[0], point[1], OUTLINE.table, k)
             assert found == pytest.approx(naive_gap(point, piece), abs=1e-4)
 
 
 def test_place_runs_along_a_piece(kernels) -> None:
-    starts, ends, _, _, angles = OUTLINE.arrays()
     for k in range(len(OUTLINE)):
-        half = angles[k] / 2
+        half = OUTLINE.angles[k] / 2
         for t in (0.0, 0.3, 1.0):
-            found = kernels.place(t, k, starts, ends, half, math.sin(half), math.cos(half))
+            found = kernels.place(t, OUTLINE.table, k, half, math.sin(half), math.cos(half))
             np.testing.assert_allclose(found, OUTLINE.piece_points(k, [t])[0], atol=1e-12)
 
 
 def test_nearest_leaves_out_what_it_is_told(kernels) -> None:
-    arrays = OUTLINE.arrays()
-    boxes = kernels.find_boxes(arrays[0], arrays[1], arrays[4])
+    among = (OUTLINE.table, *boxes_of(OUTLINE.table))
     for x, y in ((30.0, 10.0), (-5.0, 3.0), (61.0, 30.0)):
-        d, k = kernels.nearest(x, y, -1, math.inf, -1.0, boxes, *arrays)
-        gaps = [kernels.gap(x, y, j, *arrays) for j in range(len(OUTLINE))]
+        d, k = kernels.nearest(x, y, -1, math.inf, -1.0, *among)
+        gaps = [kernels.gap(x, y, OUTLINE.table, j) for j in range(len(OUTLINE))]
         assert (d, k) == (min(gaps), int(np.argmin(gaps)))
         gaps[k] = math.inf
-        assert kernels.nearest(x, y, k, math.inf, -1.0, boxes, *arrays)[0] == min(gaps)
-        assert kernels.nearest(x, y, -1, d / 2, -1.0, boxes, *arrays) == (d / 2, -1)
+        assert kernels.nearest(x, y, k, math.inf, -1.0, *among)[0] == min(gaps)
+        assert kernels.nearest(x, y, -1, d / 2, -1.0, *among) == (d / 2, -1)
 
 
 @pytest.mark.parametrize("away", [2.0, -2.0])
@@ -68,12 +90,11 @@ def test_nearest_leaves_out_what_it_is_told(kernels) -> None:
 def test_walks_find_how_far_a_path_is_off(kernels, away: float, off: float) -> None:
     side = Side.of(OUTLINE, away)
     (path,) = offset(OUTLINE, away + math.copysign(off, away))
-    source = side.source.arrays()
-    low, high, count = kernels.walk_path(
-        *path.arrays(), path.lengths, _steps(path, 2.0), *source, 2.0
-    )
+    source = (side.source.table, *side.source.boxes)
+    low, high, count = kernels.walk_path(path.table, path.lengths, _steps(path, 2.0), *source, 2.0)
     assert (low, high) == pytest.approx((2.0 + off, 2.0 + off), abs=1e-9)
     assert count > 100
     standing, parts = _standing(side.source, 2.0, off + 1e-5)
-    missed = kernels.walk_source(*standing, parts, 2.0 + off + 1e-5, 1e-7, *path.arrays(), *source)
+    along = (path.table, *path.boxes)
+    missed = kernels.walk_source(*standing, parts, 2.0 + off + 1e-5, 1e-7, *along, *source)
     assert missed == pytest.approx(off, abs=2e-3 if off else 1e-7)
