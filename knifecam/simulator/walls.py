@@ -15,9 +15,11 @@ from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
 from knifecam.curve import Motions
-from knifecam.simulator.buckets import buckets
+from knifecam.simulator.buckets import Buckets, buckets
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+Longs = NDArray[np.int64]
 
 NEAR = 0.5
 """mm: a cutter that stays farther away than this has not come near."""
@@ -36,6 +38,9 @@ FINE = 1e-6
 
 GOLDEN = 0.6180339887498949
 
+# columns of a table of motions: start, stop, centre, turns (0 for lines), cutter
+X, TO, CENTRE, TURNS, WIDE, CORNER, FLAT, RISE = 0, 3, 6, 8, 9, 10, 11, 12
+
 inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time."""
 
@@ -52,6 +57,20 @@ class End(NamedTuple):
     rise: float
 
 
+def _larger(a: float, b: float) -> float:
+    return a if a > b else b
+
+
+larger = inner(_larger)
+
+
+def _smaller(a: float, b: float) -> float:
+    return a if a < b else b
+
+
+smaller = inner(_smaller)
+
+
 def _section(above: float, f: End) -> float:
     """Return the cutter's radius at a height above its tip, at least 0."""
     if above >= f.rise:
@@ -59,10 +78,20 @@ def _section(above: float, f: End) -> float:
     if f.r == 0.0:
         return f.flat + (f.R - f.flat) * above / f.rise
     rest = f.r - above
-    return f.flat + math.sqrt(max(f.r * f.r - rest * rest, 0.0))
+    return f.flat + math.sqrt(larger(f.r * f.r - rest * rest, 0.0))
 
 
 section = inner(_section)
+
+
+class Bins(NamedTuple):
+    """The `Buckets` of places: where the first lies, mm, their side, and how many there are."""
+
+    x0: float
+    y0: float
+    size: float
+    nx: int
+    ny: int
 
 
 class Path(NamedTuple):
@@ -83,13 +112,15 @@ class Path(NamedTuple):
     last: float  # and at the stop
 
 
-def _path_of(kind: int, start: Floats, stop: Floats, centre: Floats, turns: float) -> Path:
-    ax, ay, z = start[0], start[1], start[2]
-    rx, ry = ax - centre[0], ay - centre[1]
+def _path_of(table: Floats, k: int) -> Path:
+    ax, ay, z = table[k, X], table[k, X + 1], table[k, X + 2]
+    bx, by = table[k, TO], table[k, TO + 1]
+    cx, cy = table[k, CENTRE], table[k, CENTRE + 1]
+    rx, ry = ax - cx, ay - cy
     return Path(
-        kind == ARC and turns != 0.0, ax, ay, stop[0] - ax, stop[1] - ay, z, stop[2] - z,
-        centre[0], centre[1], math.atan2(ry, rx), 2.0 * math.pi * turns, math.hypot(rx, ry),
-        math.hypot(stop[0] - centre[0], stop[1] - centre[1]),
+        table[k, TURNS] != 0.0, ax, ay, bx - ax, by - ay, z, table[k, TO + 2] - z,
+        cx, cy, math.atan2(ry, rx), 2.0 * math.pi * table[k, TURNS], math.hypot(rx, ry),
+        math.hypot(bx - cx, by - cy),
     )  # fmt: skip
 
 
@@ -108,22 +139,36 @@ def _axis_distance(t: float, p: Path, x: float, y: float) -> float:
 axis_distance = inner(_axis_distance)
 
 
+def _passing(low: float, p: Path, x: float, y: float) -> float:
+    """Return the first moment from ``low`` on at which the axis passes a place on an arc.
+
+    It does so once a turn, but never passes the arc's centre: inf.
+    """
+    if x == p.cx and y == p.cy:
+        return math.inf
+    turn = 2.0 * math.pi / abs(p.whole)
+    t = (math.atan2(y - p.cy, x - p.cx) - p.begin) / p.whole
+    return t + turn * math.ceil((low - t) / turn)
+
+
+passing = inner(_passing)
+
+
 def _path_distance(low: float, high: float, p: Path, x: float, y: float) -> float:
     """Return the least distance from a place to the axis between ``low`` and ``high`` (0 to 1)."""
     if not p.arc:
         squared = p.dx * p.dx + p.dy * p.dy
         t = ((x - p.ax) * p.dx + (y - p.ay) * p.dy) / squared if squared > 0.0 else low
-        return axis_distance(min(max(t, low), high), p, x, y)
-    best = min(axis_distance(low, p, x, y), axis_distance(high, p, x, y))
+        t = t if t > low else low
+        return axis_distance(t if t < high else high, p, x, y)
+    one, other = axis_distance(low, p, x, y), axis_distance(high, p, x, y)
+    best = one if one < other else other
     rho = math.hypot(x - p.cx, y - p.cy)
-    if rho > 0.0:
-        # the moments at which the axis passes the place, once a turn
-        turn = 2.0 * math.pi / abs(p.whole)
-        t = (math.atan2(y - p.cy, x - p.cx) - p.begin) / p.whole
-        t += turn * math.ceil((low - t) / turn)
-        while t <= high:
-            best = min(best, abs(rho - p.first - (p.last - p.first) * t))
-            t += turn
+    t = passing(low, p, x, y)
+    while t <= high:
+        apart = abs(rho - p.first - (p.last - p.first) * t)
+        best = apart if apart < best else best
+        t += 2.0 * math.pi / abs(p.whole)
     return best
 
 
@@ -134,17 +179,17 @@ def _at_least(p: Path, x: float, y: float) -> float:
     """Return a distance no place of the axis' path is nearer than."""
     if p.arc:
         rho = math.sqrt((x - p.cx) * (x - p.cx) + (y - p.cy) * (y - p.cy))
-        return max(rho - max(p.first, p.last), min(p.first, p.last) - rho)
+        return larger(rho - larger(p.first, p.last), smaller(p.first, p.last) - rho)
     wide, deep = 0.5 * abs(p.dx), 0.5 * abs(p.dy)
     beside, below = abs(x - p.ax - 0.5 * p.dx) - wide, abs(y - p.ay - 0.5 * p.dy) - deep
-    return max(beside, below)
+    return larger(beside, below)
 
 
 at_least = inner(_at_least)
 
 
 def _error_at(t: float, p: Path, x: float, y: float, height: float, f: End) -> float:
-    above = max(height - p.z - p.dz * t, 0.0)
+    above = larger(height - p.z - p.dz * t, 0.0)
     return axis_distance(t, p, x, y) - section(above, f)
 
 
@@ -161,14 +206,16 @@ def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: 
     speed = math.hypot(p.dx, p.dy)
     if p.arc:
         pieces = math.ceil(abs(p.whole) * (high - low) / 0.0873) + 1
-        speed = abs(p.whole) * max(p.first, p.last)
+        speed = abs(p.whole) * larger(p.first, p.last)
+        t = passing(low, p, x, y)
+        while t <= high:  # where the axis passes it is near the least: most pieces are left out
+            best = smaller(best, error_at(t, p, x, y, height, f))
+            t += 2.0 * math.pi / abs(p.whole)
     width = (high - low) / pieces
-    for k in range(pieces + 1):
-        best = min(best, error_at(low + k * width, p, x, y, height, f))
     for k in range(pieces):
         a = low + k * width
         b = a + width
-        widest = section(max(height - p.z - p.dz * (b if p.dz < 0.0 else a), 0.0), f)
+        widest = section(larger(height - p.z - p.dz * (b if p.dz < 0.0 else a), 0.0), f)
         if axis_distance(0.5 * (a + b), p, x, y) - 0.5 * speed * width - widest >= best:
             continue
         if path_distance(a, b, p, x, y) - widest >= best:
@@ -177,6 +224,8 @@ def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: 
         d = a + GOLDEN * (b - a)
         fc = error_at(c, p, x, y, height, f)
         fd = error_at(d, p, x, y, height, f)
+        best = smaller(best, error_at(a, p, x, y, height, f))
+        best = smaller(best, error_at(b, p, x, y, height, f))
         while (b - a) * speed > FINE:
             if fc < fd:
                 b, d, fd = d, c, fc
@@ -186,7 +235,7 @@ def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: 
                 a, c, fc = c, d, fd
                 d = a + GOLDEN * (b - a)
                 fd = error_at(d, p, x, y, height, f)
-        best = min(best, fc, fd)
+        best = smaller(best, smaller(fc, fd))
     return best
 
 
@@ -200,24 +249,26 @@ def _motion_error(p: Path, x: float, y: float, height: float, f: End, nearest: f
     ``nearest`` is the distance to the whole path.
     """
     if p.dz == 0.0 or (p.dx == 0.0 and p.dy == 0.0 and not p.arc):  # level, or upright
-        above = height - min(p.z, p.z + p.dz)
+        above = height - smaller(p.z, p.z + p.dz)
         if above < -REACHED:
             return best
-        return min(best, nearest - section(max(above, 0.0), f))
-    if nearest - f.R >= best or height < min(p.z, p.z + p.dz) - REACHED:
+        return smaller(best, nearest - section(larger(above, 0.0), f))
+    if nearest - f.R >= best or height < smaller(p.z, p.z + p.dz) - REACHED:
         return best
     # when the tip is below the height by the end's rise, and when it is below at all
     deep = (height - f.rise - p.z) / p.dz
     touch = (height + REACHED - p.z) / p.dz
     if p.dz > 0.0:
-        low, high, corner_low, corner_high = 0.0, min(1.0, deep), max(0.0, deep), min(1.0, touch)
+        low, high = 0.0, smaller(1.0, deep)
+        corner_low, corner_high = larger(0.0, deep), smaller(1.0, touch)
     else:
-        low, high, corner_low, corner_high = max(0.0, deep), 1.0, max(0.0, touch), min(1.0, deep)
+        low, high = larger(0.0, deep), 1.0
+        corner_low, corner_high = larger(0.0, touch), smaller(1.0, deep)
     if low <= high:
-        best = min(best, path_distance(low, high, p, x, y) - f.R)
+        best = smaller(best, path_distance(low, high, p, x, y) - f.R)
     if corner_low <= corner_high:
         if f.rise == 0.0:
-            best = min(best, path_distance(corner_low, corner_high, p, x, y) - f.R)
+            best = smaller(best, path_distance(corner_low, corner_high, p, x, y) - f.R)
         else:
             best = corner_error(corner_low, corner_high, p, x, y, height, f, best)
     return best
@@ -226,64 +277,83 @@ def _motion_error(p: Path, x: float, y: float, height: float, f: End, nearest: f
 motion_error = inner(_motion_error)
 
 
-def _wall_errors(
-    xs: Floats, ys: Floats, bucket: NDArray[np.int64], x0: float, y0: float, size: float, nx: int,
-    ny: int, heights: Floats, kind: NDArray[np.uint8], start: Floats, stop: Floats,
-    centre: Floats, turns: Floats, radius: Floats, corner: Floats, flat: Floats, rise: Floats,
-) -> tuple[Floats, NDArray[np.int32]]:  # fmt: skip
-    """Return errors and motions, (n, H), at places sorted by bucket; ``heights`` rise.
+def _window(p: Path, grown: float, b: Bins) -> tuple[int, int, int, int]:
+    """Return the first and last column and row of buckets within ``grown`` mm of a path."""
+    # an arc of at most half a turn lies in the circle about its chord
+    x, y, wide, deep = p.ax + 0.5 * p.dx, p.ay + 0.5 * p.dy, 0.5 * abs(p.dx), 0.5 * abs(p.dy)
+    if p.arc:
+        if abs(p.whole) <= math.pi:
+            wide = 0.5 * math.hypot(p.dx, p.dy) + abs(p.last - p.first)
+        else:
+            x, y = p.cx, p.cy
+            wide = p.first if p.first > p.last else p.last
+        deep = wide
+    left = math.floor((x - wide - grown - b.x0) / b.size)
+    right = math.floor((x + wide + grown - b.x0) / b.size)
+    low = math.floor((y - deep - grown - b.y0) / b.size)
+    high = math.floor((y + deep + grown - b.y0) / b.size)
+    return (
+        left if left > 0 else 0, right if right < b.nx else b.nx - 1,
+        low if low > 0 else 0, high if high < b.ny else b.ny - 1,
+    )  # fmt: skip
 
-    A motion is looked at only where it may come nearer at a height that its tip reaches: ``most``
-    holds the greatest error at a height or above it.
-    """
-    count = heights.size
-    error = np.full((xs.size, count), math.inf)
-    motion = np.full((xs.size, count), -1, np.int32)
-    most = np.full((xs.size, count), NEAR)
-    for k in range(kind.size):
-        reached = 0
-        while reached < count and heights[reached] < min(start[k, 2], stop[k, 2]) - REACHED:
-            reached += 1
-        if reached == count:
+
+window = inner(_window)
+
+
+def _look(k: int, reached: int, x: float, y: float, p: Path, f: End, heights: Floats,
+          error: Floats, motion: Ints, least: Floats, most: Floats, i: int) -> None:  # fmt: skip
+    """Bring a place's errors up to date with a motion, whose tip reaches heights from one on."""
+    nearest = path_distance(0.0, 1.0, p, x, y)
+    if nearest - f.R >= most[i, reached] - TIE:
+        return
+    for h in range(reached, heights.size):
+        best = least[i, h]
+        if nearest - f.R >= best - TIE:
             continue
-        p = path_of(kind[k], start[k], stop[k], centre[k], turns[k])
-        f = End(radius[k], corner[k], flat[k], rise[k])
-        grown = f.R + NEAR
-        # an arc of at most half a turn lies in the circle about its chord
-        mx, my, wide, deep = p.ax + 0.5 * p.dx, p.ay + 0.5 * p.dy, 0.5 * abs(p.dx), 0.5 * abs(p.dy)
-        if p.arc:
-            if abs(p.whole) <= math.pi:
-                wide = deep = 0.5 * math.hypot(p.dx, p.dy) + abs(p.last - p.first)
-            else:
-                mx, my = p.cx, p.cy
-                wide = deep = max(p.first, p.last)
-        c = max(0, math.floor((mx - wide - grown - x0) / size))
-        d = min(nx - 1, math.floor((mx + wide + grown - x0) / size))
-        a = max(0, math.floor((my - deep - grown - y0) / size))
-        b = min(ny - 1, math.floor((my + deep + grown - y0) / size))
-        for j in range(a, b + 1):
-            if c > d:
-                break
-            for i in range(bucket[j * nx + c], bucket[j * nx + d + 1]):
-                limit = most[i, reached] - TIE + f.R
-                if at_least(p, xs[i], ys[i]) >= limit:
-                    continue
-                nearest = path_distance(0.0, 1.0, p, xs[i], ys[i])
-                if nearest >= limit:
-                    continue
-                for h in range(reached, count):
-                    best = min(error[i, h], NEAR)
-                    if nearest - f.R >= best - TIE:
-                        continue
-                    e = motion_error(p, xs[i], ys[i], heights[h], f, nearest, best)
-                    if e < best - TIE:
-                        error[i, h] = e
-                        motion[i, h] = k
-                above = -math.inf
-                for h in range(count - 1, -1, -1):
-                    above = max(above, min(error[i, h], NEAR))
-                    most[i, h] = above
-    return error, motion
+        e = motion_error(p, x, y, heights[h], f, nearest, best)
+        if e < best - TIE:
+            error[i, h] = e
+            least[i, h] = e
+            motion[i, h] = k
+    above = -math.inf
+    for h in range(heights.size - 1, -1, -1):
+        above = least[i, h] if least[i, h] > above else above
+        most[i, h] = above
+
+
+look = inner(_look)
+
+
+def _wall_errors(
+    places: Floats, begins: Longs, x0: float, y0: float, size: float, nx: int, ny: int,
+    heights: Floats, table: Floats, error: Floats, motion: Ints, least: Floats, most: Floats,
+) -> None:  # fmt: skip
+    """Fill in errors and motions, (n, H), at places sorted by bucket; ``heights`` rise.
+
+    ``table`` (M, 13) holds the motions. A motion is looked at only where it may come nearer than
+    ``least`` (n, H) at a height that its tip reaches: ``most`` (n, H) is the greatest of these at a
+    height or above it.
+    """
+    bins = Bins(x0, y0, size, nx, ny)
+    for k in range(table.shape[0]):
+        z, to = table[k, X + 2], table[k, TO + 2]
+        lowest = (z if z < to else to) - REACHED
+        reached = 0
+        while reached < heights.size and heights[reached] < lowest:
+            reached += 1
+        if reached == heights.size:
+            continue
+        p = path_of(table, k)
+        f = End(table[k, WIDE], table[k, CORNER], table[k, FLAT], table[k, RISE])
+        left, right, low, high = window(p, f.R + NEAR, bins)
+        if left > right:
+            continue
+        for j in range(low, high + 1):
+            for i in range(begins[j * nx + left], begins[j * nx + right + 1]):
+                x, y = places[i, 0], places[i, 1]
+                if at_least(p, x, y) - f.R < most[i, reached] - TIE:
+                    look(k, reached, x, y, p, f, heights, error, motion, least, most, i)
 
 
 wall_errors = njit(error_model="numpy", nogil=True, cache=True)(_wall_errors)
@@ -342,16 +412,46 @@ def wall_error(
     cone = halves > 0.0
     flat = np.where(cone, tips, radii - corners)
     rise = np.where(cone, (radii - tips) / np.tan(np.where(cone, halves, 1.0)), corners)
+    table = np.column_stack([
+        motions.start, motions.stop, motions.centre,
+        np.where(motions.kind == ARC, motions.turns, 0.0), radii, corners, flat, rise,
+    ])  # fmt: skip
     near = buckets(places)
-    xs, ys = np.array(places[near.order].T)
     rising = np.argsort(levels, kind="stable")
-    found, by = wall_errors(
-        xs, ys, near.begins, near.x0, near.y0, near.size, near.nx, near.ny,
-        levels[rising], motions.kind, motions.start, motions.stop, motions.centre, motions.turns,
-        radii, corners, flat, rise,
-    )  # fmt: skip
+    found, by = _found(places[near.order], near, levels[rising], table)
     error = np.empty((len(levels), len(places)))
     motion = np.empty((len(levels), len(places)), np.int32)
     rows = rising[:, None]
     error[rows, near.order], motion[rows, near.order] = found.T, by.T
     return error, motion
+
+
+def _found(places: Floats, near: Buckets, levels: Floats, table: Floats) -> tuple[Floats, Ints]:
+    """Return errors and motions, (n, H), at sorted places and rising heights.
+
+    Level motions are looked at first: sloped ones, along which the least has to be searched for,
+    then only where they come as near.
+    """
+    level = table[:, X + 2] == table[:, TO + 2]
+    far = np.full((len(places), len(levels)), np.inf)
+    error, motion = _nearer(far, np.flatnonzero(level), places, near, levels, table)
+    other, by = _nearer(error, np.flatnonzero(~level), places, near, levels, table)
+    nearer = (other < error - TIE) | ((other <= error + TIE) & (by >= 0) & (by < motion))
+    return np.where(nearer, other, error), np.where(nearer, by, motion)
+
+
+def _nearer(
+    than: Floats, rows: Longs, places: Floats, near: Buckets, levels: Floats, table: Floats
+) -> tuple[Floats, Ints]:
+    """Return errors and motions of some ``rows`` of the table, where errors are less ``than``, (n, H).
+
+    Elsewhere inf and -1.
+    """
+    error, motion = np.full(than.shape, np.inf), np.full(than.shape, -1, np.int32)
+    least = np.minimum(than + 2 * TIE, NEAR)
+    most = np.maximum.accumulate(least[:, ::-1], axis=1)[:, ::-1].copy()
+    wall_errors(
+        places, near.begins, near.x0, near.y0, near.size, near.nx, near.ny, levels, table[rows],
+        error, motion, least, most,
+    )  # fmt: skip
+    return error, np.where(motion >= 0, rows[motion], -1).astype(np.int32) if len(rows) else motion
