@@ -51,7 +51,7 @@ from knifecam.simulator.measure_bevel import measure_bevels
 from knifecam.simulator.measure_bores import measure_openings
 from knifecam.simulator.measure_break import measure_breaks
 from knifecam.simulator.measure_edge import measure_edges
-from knifecam.simulator.measure_mask import deeper_than
+from knifecam.simulator.measure_mask import deeper_than, patch_deeper
 from knifecam.simulator.measure_notch import measure_notches
 from knifecam.simulator.measure_plunge import measure_plunges
 from knifecam.simulator.measure_surface import Surface, wanted_surfaces
@@ -245,7 +245,8 @@ def blade_cells(order: Order, grid: Grid) -> Bools:
     openings = [circle(bore.centre, bore.diameter) for bore in order.blade.bores]
     openings += [slot.outline for slot in order.blade.slots]
     for opening in openings:
-        inside &= ~deeper_than(grid, opening, -grid.cell)
+        patch = patch_deeper(grid, opening, -grid.cell)
+        inside[patch.window] &= ~patch.mask
     return inside
 
 
@@ -325,7 +326,8 @@ def _screwed_cells(order: Order, grid: Grid) -> Bools:
     for bore in order.blade.bores:
         if bore.name in order.setup.hold.screws:
             head = max(order.setup.hold.head_diameter, bore.diameter + 4 * grid.cell)
-            held |= deeper_than(grid, circle(bore.centre, head), 0.0) & ~deeper_than(
-                grid, circle(bore.centre, bore.diameter), -grid.cell
-            )
+            under = deeper_than(grid, circle(bore.centre, head), 0.0)
+            patch = patch_deeper(grid, circle(bore.centre, bore.diameter), -grid.cell)
+            under[patch.window] &= ~patch.mask
+            held |= under
     return held

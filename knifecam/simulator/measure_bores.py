@@ -11,7 +11,7 @@ from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, resample
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid
-from knifecam.simulator.measure_mask import cells_of, deeper_than
+from knifecam.simulator.measure_mask import patch_deeper
 from knifecam.simulator.measure_walls import (
     BESIDE_FACE,
     SPACING,
@@ -217,7 +217,7 @@ def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Sides) -> 
     upper, lower = reached
     if upper is None or lower is None:
         return 0.0
-    rows, columns = cells_of(deeper_than(grid, outline, grid.cell), grid, outline)
+    rows, columns = patch_deeper(grid, outline, grid.cell).cells()
     left = grid.emptied[rows, columns] < 0
     rows, columns = rows[left], columns[left]
     if not len(rows):
@@ -230,8 +230,8 @@ def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Sides) -> 
 
 def _floor(grid: Grid, outline: Curve, corner: float) -> tuple[float, float]:
     """Return the lowest and the highest ground of an opening inside its corners, mm."""
-    within = deeper_than(grid, outline, grid.cell + corner)
-    if not within.any():
+    patch = patch_deeper(grid, outline, grid.cell + corner)
+    if not patch.mask.any():
         return np.nan, np.nan
-    ground = grid.top[within]
+    ground = grid.top[patch.window][patch.mask]
     return float(ground.min()), float(ground.max())

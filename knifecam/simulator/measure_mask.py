@@ -6,6 +6,8 @@ the limit than half its diagonal is decided by that middle alone.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,38 +15,52 @@ from knifecam.curve import Curve, signed_distance
 from knifecam.simulator.columns import Grid
 
 Bools = NDArray[np.bool_]
+Longs = NDArray[np.int64]
 
 BLOCK = 16
 """Cells along a block's side, then a quarter of it, then cells one by one."""
 
 
+class Patch(NamedTuple):
+    """Some cells of a grid: those of a ``window``, rows and columns, that ``mask`` marks."""
+
+    window: tuple[slice, slice]
+    mask: Bools
+
+    def cells(self) -> tuple[Longs, Longs]:
+        """Return the rows and the columns of the cells in the grid."""
+        rows, columns = np.nonzero(self.mask)
+        return rows + self.window[0].start, columns + self.window[1].start
+
+
 def deeper_than(grid: Grid, curve: Curve, depth: float) -> Bools:
-    """Return which cells have their centres more than ``depth`` mm inside the closed curve.
+    """Return which cells, (ny, nx), `patch_deeper` finds."""
+    inside = np.zeros(grid.top.shape, bool)
+    patch = patch_deeper(grid, curve, depth)
+    inside[patch.window] = patch.mask
+    return inside
+
+
+def patch_deeper(grid: Grid, curve: Curve, depth: float) -> Patch:
+    """Return the cells that have their centres more than ``depth`` mm inside the closed curve.
 
     A negative ``depth`` takes in cells up to that distance outside.
     """
     rows, columns = grid.top.shape
-    inside = np.zeros((rows, columns), bool)
     low_x, low_y, high_x, high_y = curve.bounds
     grown = max(0.0, -depth) + grid.cell
     j = _window(low_x - grown, high_x + grown, grid.x0, grid.cell, columns)
     i = _window(low_y - grown, high_y + grown, grid.y0, grid.cell, rows)
-    if i[0] >= i[1] or j[0] >= j[1]:
-        return inside
-    down, across = np.meshgrid(
-        np.arange(i[0], i[1], BLOCK), np.arange(j[0], j[1], BLOCK), indexing="ij"
-    )
-    _decide(grid, curve, depth, inside, down.ravel(), across.ravel(), BLOCK)
-    return inside
+    tall, wide = max(0, i[1] - i[0]), max(0, j[1] - j[0])
+    whole = np.zeros((_blocks(tall) * BLOCK, _blocks(wide) * BLOCK), bool)
+    down, across = np.indices((_blocks(tall), _blocks(wide))).reshape(2, -1)
+    _decide(whole, grid, (i[0], j[0]), curve, depth, (down, across), BLOCK)
+    window = slice(i[0], i[0] + tall), slice(j[0], j[0] + wide)
+    return Patch(window, np.ascontiguousarray(whole[:tall, :wide]))
 
 
-def cells_of(mask: Bools, grid: Grid, curve: Curve) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return rows and columns of the cells of ``mask`` (ny, nx) in the box of a curve."""
-    low_x, low_y, high_x, high_y = curve.bounds
-    j = _window(low_x, high_x, grid.x0, grid.cell, mask.shape[1])
-    i = _window(low_y, high_y, grid.y0, grid.cell, mask.shape[0])
-    rows, columns = np.nonzero(mask[i[0] : max(i), j[0] : max(j)])
-    return rows + i[0], columns + j[0]
+def _blocks(cells: int) -> int:
+    return -(-cells // BLOCK)
 
 
 def _window(low: float, high: float, first: float, cell: float, count: int) -> tuple[int, int]:
@@ -54,27 +70,31 @@ def _window(low: float, high: float, first: float, cell: float, count: int) -> t
 
 
 def _decide(
-    grid: Grid, curve: Curve, depth: float, inside: Bools,
-    down: NDArray[np.int64], across: NDArray[np.int64], size: int,
+    inside: Bools, grid: Grid, first: tuple[int, int], curve: Curve, depth: float,
+    blocks: tuple[Longs, Longs], size: int,
 ) -> None:  # fmt: skip
-    """Mark blocks of ``size`` cells with corners at (down, across), splitting the undecided."""
+    """Mark blocks of ``size`` cells, rows and columns of them, splitting the undecided.
+
+    ``first``: row and column, in the grid, of the first cell of ``inside``.
+    """
+    down, across = blocks
     if not len(down):
         return
     half = (size - 1) / 2
-    middles = np.stack(
-        [grid.x0 + grid.cell * (across + half), grid.y0 + grid.cell * (down + half)], axis=1
-    )
+    x = grid.x0 + grid.cell * (first[1] + size * across + half)
+    y = grid.y0 + grid.cell * (first[0] + size * down + half)
+    middles = np.stack([x, y], axis=1)
     beyond = signed_distance(middles, curve) - depth
-    reach = half * np.sqrt(2) * grid.cell + 1e-9 if size > 1 else 0.0
     if size == 1:
-        inside[down, across] = beyond > reach
+        inside[down, across] = beyond > 0.0
         return
-    for k in np.flatnonzero(beyond > reach):
-        inside[down[k] : down[k] + size, across[k] : across[k] + size] = True
+    reach = half * np.sqrt(2) * grid.cell + 1e-9
+    tall, wide = inside.shape
+    in_blocks = inside.reshape(tall // size, size, wide // size, size)
+    within = beyond > reach
+    in_blocks[down[within], :, across[within], :] = True
     open_ = np.abs(beyond) <= reach
-    part = size // 4
-    step = part * np.arange(4)
-    rows = (down[open_][:, None, None] + step[None, :, None] + 0 * step[None, None, :]).ravel()
-    columns = (across[open_][:, None, None] + 0 * step[None, :, None] + step[None, None, :]).ravel()
-    within = (rows < inside.shape[0]) & (columns < inside.shape[1])
-    _decide(grid, curve, depth, inside, rows[within], columns[within], part)
+    step = np.arange(4)
+    rows = np.broadcast_to(4 * down[open_, None, None] + step[:, None], (np.sum(open_), 4, 4))
+    columns = np.broadcast_to(4 * across[open_, None, None] + step, rows.shape)
+    _decide(inside, grid, first, curve, depth, (rows.ravel(), columns.ravel()), size // 4)

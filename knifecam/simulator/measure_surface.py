@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from knifecam.blade import Blade
 from knifecam.blade.broken import break_ends, near_break_ends
 from knifecam.blade.surface import half_thickness
-from knifecam.curve import circle
+from knifecam.curve import circle, signed_distance
 from knifecam.shop import Order
 from knifecam.simulator.bevelled import FLUSH, Places, lies_of, places_on
 from knifecam.simulator.columns import Grid
-from knifecam.simulator.measure_mask import cells_of, deeper_than
+from knifecam.simulator.measure_mask import patch_deeper
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -28,6 +28,9 @@ APART = 0.1
 
 BLOCK = 4
 """Cells along the side of a block that is looked at as a whole."""
+
+TILE = 4
+"""Blocks along the side of a tile, to leave out at once what is far outside."""
 
 RIM = 0.006
 """mm: nearer to a wall than this the wall is judged, not the surface."""
@@ -71,19 +74,18 @@ def wanted_surfaces(order: Order, grid: Grid, inside: Bools) -> tuple[Surface, S
     """
     if not any(_is_ground(order.blade, side) for side in "AB"):
         rows, points = np.zeros(0, int), np.zeros((0, 2))
-        none = [_surface(inside, rows, rows, places_on(order.blade, points, side), grid)
+        none = [_surface(inside.copy(), rows, rows, places_on(order.blade, points, side), grid)
                 for side in "AB"]  # fmt: skip
         return none[0], none[1]
     near_a = _near_slopes(order, grid, "A")
     near_b = near_a if _alike(order.blade) else _near_slopes(order, grid, "B")
-    looked = (near_a | near_b) & _off_walls(order, grid) & _spread(grid)
-    rows, columns = cells_of(looked, grid, order.blade.outline)
+    rows, columns = _looked_at(order, grid, near_a | near_b, inside)
     points = np.stack([grid.x[columns], grid.y[rows]], axis=1)
     lies = lies_of(order.blade, points)
     found = []
     for side, near in (("A", near_a), ("B", near_b)):
         places = places_on(order.blade, points, side, metal=True, lies=lies)
-        surface = _surface(inside & ~near, rows, columns, places, grid)
+        surface = _surface(_off_blocks(inside, near), rows, columns, places, grid)
         found.append(_without_flat(order.blade, surface, grid, inside))
     return found[0], found[1]
 
@@ -95,7 +97,8 @@ def _without_flat(blade: Blade, surface: Surface, grid: Grid, inside: Bools) -> 
     level = np.isfinite(target) & (target >= blade.thickness / 2 - FLUSH)
     surface.flat[rows[level], columns[level]] = inside[rows[level], columns[level]]
     for end, reach, _ in break_ends(blade, places.side):
-        surface.flat[deeper_than(grid, circle(end, 2 * reach), 0.0)] = False
+        patch = patch_deeper(grid, circle(end, 2 * reach), 0.0)
+        surface.flat[patch.window] &= ~patch.mask
     sloped = np.isfinite(target) & ~level
     sloped &= ~near_break_ends(blade, places.points, places.side)
     return replace(
@@ -110,17 +113,27 @@ def _alike(blade: Blade) -> bool:
     return both and not blade.breaks and all(bore.depth is None for bore in blade.bores)
 
 
-def _spread(grid: Grid) -> Bools:
-    """Return cells about `APART` from each other, (ny, nx), on a lattice askew to rows and columns.
+def _looked_at(order: Order, grid: Grid, near: Bools, inside: Bools) -> tuple[Ints, Ints]:
+    """Return rows and columns of the cells of ``near`` blocks that are compared, off the walls.
 
-    Cells in straight rows would keep step with passes, and show always the same part of a cusp.
+    They stand about `APART` from each other on a lattice askew to rows and columns: cells in
+    straight rows would keep step with passes, and show always the same part of a cusp.
     """
     every = _every(grid)
     span = every**2 + 1 if every > 1 else 1
-    at = np.arange(span)
-    one = (at[None, :] - every * at[:, None]) % span == 0
-    rows, columns = grid.top.shape
-    return np.tile(one, (-(-rows // span), -(-columns // span)))[:rows, :columns]
+    tall, wide = grid.top.shape
+    i, j = (np.flatnonzero(near.any(axis=axis)) for axis in (1, 0))
+    if not len(i):
+        return np.zeros(0, int), np.zeros(0, int)
+    rows = np.arange(BLOCK * i[0], min(BLOCK * (i[-1] + 1), tall))[:, None]
+    turns = np.arange(BLOCK * j[0] // span, min(BLOCK * (j[-1] + 1), wide) // span + 1)
+    columns = span * turns + (every * rows) % span
+    rows, columns = np.broadcast_arrays(rows, columns)
+    among = columns < wide
+    among[among] = near[rows[among] // BLOCK, columns[among] // BLOCK]
+    rows, columns = rows[among], columns[among]
+    off = _off_walls(order, grid, rows, columns, inside)
+    return rows[off], columns[off]
 
 
 def _every(grid: Grid) -> int:
@@ -138,31 +151,56 @@ def _is_ground(blade: Blade, side: str) -> bool:
 
 
 def _near_slopes(order: Order, grid: Grid, side: str) -> Bools:
-    """Return the cells of blocks in or beside which the blade is not at its full thickness.
+    """Return the blocks of cells in or beside which the blade is not at its full thickness.
 
     None on a side that is all flat.
     """
-    rows, columns = grid.top.shape
-    if not _is_ground(order.blade, side):
-        return np.zeros((rows, columns), bool)
-    down, across = -(-rows // BLOCK), -(-columns // BLOCK)
-    half = (BLOCK - 1) / 2
-    x = grid.x0 + grid.cell * (BLOCK * np.arange(across) + half)
-    y = grid.y0 + grid.cell * (BLOCK * np.arange(down) + half)
+    down, across = (-(-count // BLOCK) for count in grid.top.shape)
     near = np.zeros((down, across), bool)
+    if not _is_ground(order.blade, side):
+        return near
+    x = _middles(grid.x0, grid.cell, BLOCK, across)
+    y = _middles(grid.y0, grid.cell, BLOCK, down)
     within = _window(order, x, y)
-    points = np.stack(np.broadcast_arrays(x[None, within[1]], y[within[0], None]), axis=-1)
-    target = half_thickness(order.blade, points.reshape(-1, 2), side).reshape(points.shape[:2])
+    reached = np.zeros((down, across), bool)
+    reached[within] = _reached(order, grid)[within]
+    i, j = np.nonzero(reached)
+    target = half_thickness(order.blade, np.stack([x[j], y[i]], axis=1), side)
     low = np.zeros((down, across), bool)
-    low[within] = ~(target >= order.blade.thickness / 2 - FLUSH)
+    low[within] = ~reached[within]
+    low[i, j] = ~(target >= order.blade.thickness / 2 - FLUSH)
     padded = np.pad(low, 1)
-    for i in range(3):
-        for j in range(3):
-            near |= padded[i : i + down, j : j + across]
-    inside = np.zeros((down, across), bool)
-    inside[within] = True
-    near &= inside
-    return np.repeat(np.repeat(near, BLOCK, axis=0), BLOCK, axis=1)[:rows, :columns]
+    for k in range(3):
+        for n in range(3):
+            near |= padded[k : k + down, n : n + across]
+    return near & reached
+
+
+def _middles(first: float, cell: float, size: int, count: int) -> Floats:
+    """Return the middles, mm, of blocks of ``size`` cells in a row."""
+    return np.asarray(first + cell * (size * np.arange(count) + (size - 1) / 2), float)
+
+
+def _reached(order: Order, grid: Grid) -> Bools:
+    """Return the blocks of those tiles, of some blocks each, that the inside of the outline reaches."""
+    size = TILE * BLOCK
+    down, across = (-(-count // size) for count in grid.top.shape)
+    x = _middles(grid.x0, grid.cell, size, across)
+    y = _middles(grid.y0, grid.cell, size, down)
+    points = np.stack(np.broadcast_arrays(x[None, :], y[:, None]), axis=-1).reshape(-1, 2)
+    reach = size * grid.cell / np.sqrt(2)
+    tiles = signed_distance(points, order.blade.outline).reshape(down, across) > -reach
+    return np.repeat(np.repeat(tiles, TILE, axis=0), TILE, axis=1)
+
+
+def _off_blocks(cells: Bools, blocks: Bools) -> Bools:
+    """Return those of ``cells`` (ny, nx) that lie in none of the blocks."""
+    off = ~np.repeat(blocks, BLOCK, axis=1)[:, : cells.shape[1]]
+    found = cells.copy()
+    for k in range(BLOCK):
+        rows = found[k::BLOCK]
+        rows &= off[: len(rows)]
+    return found
 
 
 def _window(order: Order, x: Floats, y: Floats) -> tuple[slice, slice]:
@@ -175,20 +213,30 @@ def _window(order: Order, x: Floats, y: Floats) -> tuple[slice, slice]:
     return slice(int(i[0]), int(i[-1]) + 1), slice(int(j[0]), int(j[-1]) + 1)
 
 
-def _off_walls(order: Order, grid: Grid) -> Bools:
+def _off_walls(order: Order, grid: Grid, rows: Ints, columns: Ints, inside: Bools) -> Bools:
+    """Return which cells lie in the blade, off its walls; those ``inside`` do but for notches."""
     blade = order.blade
-    off = deeper_than(grid, blade.outline, RIM)
+    off = inside[rows, columns]
+    points = np.stack([grid.x[columns], grid.y[rows]], axis=1)
+    beside = np.flatnonzero(~off)
+    off[beside] = signed_distance(points[beside], blade.outline) > RIM
     holes = [circle(bore.centre, bore.diameter) for bore in blade.bores]
     holes += [slot.outline for slot in blade.slots]
     holes += [circle(c, one.diameter) for one in blade.jimping for c in one.centres]
     for hole in holes:
-        off &= ~deeper_than(grid, hole, -grid.cell)
+        low_x, low_y, high_x, high_y = hole.bounds
+        gap = 2 * grid.cell
+        beside = np.flatnonzero(
+            (points[:, 0] > low_x - gap) & (points[:, 0] < high_x + gap)
+            & (points[:, 1] > low_y - gap) & (points[:, 1] < high_y + gap)
+        )  # fmt: skip
+        off[beside] &= ~(signed_distance(points[beside], hole) > -grid.cell)
     return off
 
 
 def _surface(flat: Bools, rows: Ints, columns: Ints, places: Places, grid: Grid) -> Surface:
     return Surface(
-        flat=flat.copy(), rows=rows, columns=columns, places=places,
+        flat=flat, rows=rows, columns=columns, places=places,
         height=np.full(len(rows), grid.thickness / 2), last=np.full(len(rows), -1, np.int32),
         apart=_apart(grid),
     )  # fmt: skip
