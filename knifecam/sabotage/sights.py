@@ -41,6 +41,9 @@ OFF_WALL = 0.1
 """mm: sights of a face keep this far off walls, whose own sights see more."""
 
 
+LANES = (0.2, 0.35, 0.5, 0.65, 0.8)
+"""Shares of the trench's width where its ground is looked at: no lane of a cutter is narrower."""
+
 OUTER = 0.85
 """Share of the trench's width beyond which its ground is waste."""
 
@@ -95,7 +98,7 @@ def sights_of(order: Order) -> Sights:
         seen = _along(seen, hole.counter_clockwise(), inward=-1.0, stations=False)
         seen = _relieved(seen, hole.counter_clockwise(), relief)
     width = order.trench.width
-    for share in (0.2, 0.5, 0.8):
+    for share in LANES:
         stations, points, normals = _placed(outline)
         seen = seen.with_more(points + normals * width * share, TRENCH, stations)
     return _faces(seen, order, outline)
