@@ -13,24 +13,32 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from knifecam.curve import ARC, Motions
+from knifecam.curve import Motions
 from knifecam.cutting import Engagement
 from knifecam.simulator import kernel
+from knifecam.simulator.blocks import Together, list_blocks, put_together
 from knifecam.simulator.buckets import buckets
 from knifecam.simulator.forms import Forms, each, forms_of
+from knifecam.simulator.laid import Laid, lay, least_parts
 from knifecam.simulator.shares import share_out, shares, threads_at_hand
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Bools = NDArray[np.bool_]
+Bytes = NDArray[np.uint8]
 
 RING = np.array(
     [f(k * 2 * np.pi / kernel.RING) for f in (np.cos, np.sin) for k in range(kernel.RING)]
 )
 """Places round the rim that are looked at for metal beside the cutter: cosines, then sines."""
 
-STEEPEST_STEP = np.pi / 6
-"""rad: no step turns further along an arc."""
+
+def emptied(top: Floats, bottom: Floats, changed: Ints) -> Ints:
+    """Return the motion that emptied columns, -1 for none: the last that took metal off them.
+
+    ``top``, ``bottom`` (mm) and ``changed`` of the same shape.
+    """
+    return np.where(top == bottom, changed, np.int32(-1))
 
 
 @dataclass(slots=True, kw_only=True)
@@ -45,8 +53,6 @@ class Grid:
         Side of a cell.
     top, bottom : (ny, nx) float, mm
         The metal's interval in the part frame.
-    emptied : (ny, nx) int32
-        The motion that emptied the column, -1 for none.
     changed : (ny, nx) int32, optional
         The last motion that took metal off the column, -1 for none.
     thickness : float, mm, optional
@@ -58,19 +64,18 @@ class Grid:
     cell: float
     top: Floats
     bottom: Floats
-    emptied: Ints
     changed: Ints = None  # type: ignore[assignment]
     thickness: float = np.nan
 
     def __post_init__(self) -> None:
         if self.changed is None:
-            self.changed = np.full(self.emptied.shape, -1, np.int32)
+            self.changed = np.full(self.top.shape, -1, np.int32)
         if not (self.cell > 0.0):
             raise ValueError(f"cell={self.cell} mm must be greater than 0")
-        if not (self.top.shape == self.bottom.shape == self.emptied.shape and self.top.ndim == 2):
+        if not (self.top.shape == self.bottom.shape == self.changed.shape and self.top.ndim == 2):
             raise ValueError(
                 f"top {self.top.shape}, bottom {self.bottom.shape} and "
-                f"emptied {self.emptied.shape} must all be (ny, nx)"
+                f"changed {self.changed.shape} must all be (ny, nx)"
             )
         if not (self.thickness > 0.0):
             self.thickness = 2.0 * float(max(self.top.max(), -self.bottom.min()))
@@ -86,6 +91,11 @@ class Grid:
         return np.asarray(self.y0 + self.cell * np.arange(self.top.shape[0]), float)
 
     @property
+    def emptied(self) -> Ints:
+        """(ny, nx): the motion that emptied each column, -1 for none."""
+        return emptied(self.top, self.bottom, self.changed)
+
+    @property
     def volume(self) -> float:
         """mm3 of metal that is left."""
         return float(np.sum(self.top - self.bottom)) * self.cell**2
@@ -95,20 +105,24 @@ class Grid:
 class Sights:
     """Columns at exact places of the part frame; arrays are changed in place.
 
-    ``x, y, top, bottom`` (n,) mm; ``emptied`` and ``changed`` (n,) int32, the motion that emptied
-    each and the last that took metal off it, -1 for none.
+    ``x, y, top, bottom`` (n,) mm; ``changed`` (n,) int32, the last motion that took metal off each,
+    -1 for none.
     """
 
     x: Floats
     y: Floats
     top: Floats
     bottom: Floats
-    emptied: Ints
     changed: Ints = None  # type: ignore[assignment]
 
     def __post_init__(self) -> None:
         if self.changed is None:
-            self.changed = np.full(self.emptied.shape, -1, np.int32)
+            self.changed = np.full(self.top.shape, -1, np.int32)
+
+    @property
+    def emptied(self) -> Ints:
+        """(n,): the motion that emptied each, -1 for none."""
+        return emptied(self.top, self.bottom, self.changed)
 
     def __len__(self) -> int:
         return len(self.x)
@@ -158,7 +172,6 @@ def plate_grid(bounds: tuple[float, float, float, float], thickness: float, cell
         cell=cell,
         top=np.full((ny, nx), thickness / 2),
         bottom=np.full((ny, nx), -thickness / 2),
-        emptied=np.full((ny, nx), -1, np.int32),
         thickness=thickness,
     )
 
@@ -172,35 +185,19 @@ def sights(points: ArrayLike, thickness: ArrayLike) -> Sights:
         y=places[:, 1].copy(),
         top=half.copy(),
         bottom=-half,
-        emptied=np.full(len(places), -1, np.int32),
     )
 
 
-def _work(
-    motions: Motions, forms: Forms, side: str, flip: str
-) -> tuple[kernel.Work, float, Floats]:
-    """Return the motions in the plane of the part, the side's sign, and the signs of X and Y."""
+def _seen(motions: Motions, side: str, flip: str) -> tuple[float, Floats]:
+    """Return the side's sign, and those of X and Y in the plane of the part."""
     if side not in ("A", "B") or flip not in ("X", "Y"):
         raise ValueError(f"side={side!r} must be 'A' or 'B', flip={flip!r} 'X' or 'Y'")
     numbers = (motions.start, motions.stop, motions.centre, motions.turns)
     if not all(np.all(np.isfinite(a)) for a in numbers):
         raise ValueError("motions must be finite")
-    sign, plane = 1.0, np.ones(2)
-    if side == "B":
-        sign, plane = -1.0, np.array([1.0, -1.0] if flip == "X" else [-1.0, 1.0])
-    turned = np.where(motions.kind == ARC, 2 * np.pi * np.abs(motions.turns), 0.0)
-    work = kernel.Work(
-        kind=motions.kind,
-        start=motions.start * np.append(plane, 1.0),
-        stop=motions.stop * np.append(plane, 1.0),
-        centre=motions.centre * plane,
-        turns=motions.turns * sign,
-        radius=forms.radius,
-        flat=forms.flat,
-        rise=forms.rise,
-        parts=np.maximum(1.0, np.ceil(turned / STEEPEST_STEP - 1e-9)).astype(np.int32),
-    )
-    return work, sign, plane
+    if side == "A":
+        return 1.0, np.ones(2)
+    return -1.0, np.array([1.0, -1.0] if flip == "X" else [-1.0, 1.0])
 
 
 def cut_grid(
@@ -244,7 +241,7 @@ def cut_grid(
     side, flip : str
         "A" or "B"; "X" or "Y".
     first : int
-        Motion m is written to ``emptied`` as ``first + m``.
+        Motion m is written to ``changed`` as ``first + m``.
     protected : (ny, nx) bool, optional
         Columns the cut must not touch.
     reach, shank : (M,) float, mm, optional
@@ -260,75 +257,71 @@ def cut_grid(
     """
     count = len(motions)
     forms = forms_of(count, radius, corner, tip, half_angle)
-    work, sign, plane = _work(motions, forms, side, flip)
+    sign, plane = _seen(motions, side, flip)
     cut, other = (grid.top, grid.bottom) if side == "A" else (grid.bottom, grid.top)
     face = float(cut.max()) if side == "A" else -float(cut.min())
-    work = work._replace(parts=_steps(motions, work, face, grid.cell))
     guard = _guard(grid, protected)
     ny, nx = cut.shape
     place = kernel.Place(
         float(grid.x0), float(grid.y0), float(grid.cell), 1.0 / grid.cell, nx, ny, sign
     )
-    table, motion, steps, begins = kernel.tables(int(work.parts.sum()), nx, ny)
-    listed = kernel.lay_steps(
-        work, place, face, each(reach, count), each(shank, count), table, motion, steps, begins
-    )
-    met = np.empty(len(listed) * kernel.MET)
+    laid = lay(motions, forms, _steps(motions, forms, face, grid.cell), plane, sign)
+    listed = list_blocks(laid, place, face, each(reach, count), each(shank, count))
+    met = np.empty((len(listed.step), kernel.MET))
 
     def sweep(low: int, high: int) -> None:
         kernel.sweep_blocks(
-            cut, other, grid.emptied, grid.changed, guard, protected is not None, place, RING,
-            -grid.thickness / 2, first, table, motion, begins, listed, low, high, met,
-            kernel.scratch(),
+            cut.ravel(), other.ravel(), grid.changed.ravel(), guard.ravel(), protected is not None,
+            place, RING, -grid.thickness / 2, first, laid.table.ravel(), listed.begins, listed.step,
+            low, high, met.ravel(), *kernel.scratch(),
         )  # fmt: skip
 
     most = threads_at_hand() if threads is None else threads
-    share_out(sweep, shares(begins, most), most)
-    volume, gouge = np.zeros(count), np.zeros((count, 3))
-    kernel.put_together(table, motion, listed, met, grid.cell, steps, volume, gouge)
+    share_out(sweep, shares(listed.begins, most), most)
+    found = put_together(laid, listed, met, grid.cell, count)
     return Swept(
-        engagement=_engagement(steps, sign, plane),
-        volume=volume,
-        gouge=gouge[:, 0],
-        gouge_place=np.where(gouge[:, :1] > 0.0, gouge[:, 1:], np.nan),
+        engagement=_engagement(laid, found, sign, plane),
+        volume=np.asarray(np.bincount(laid.motion, found.volume, count), float),
+        gouge=found.gouge,
+        gouge_place=found.place,
     )
 
 
-def _steps(motions: Motions, work: kernel.Work, face: float, cell: float) -> Ints:
+def _steps(motions: Motions, forms: Forms, face: float, cell: float) -> Ints:
     """Return how many steps each motion is cut in: one, where it stays above the plate."""
-    steps = np.ceil(motions.lengths / np.maximum(work.radius / 2, 4 * cell) - 1e-9)
+    steps = np.ceil(motions.lengths / np.maximum(forms.radius / 2, 4 * cell) - 1e-9)
     above = np.minimum(motions.start[:, 2], motions.stop[:, 2]) >= face
-    counts: Ints = np.where(above, 1, np.maximum(steps, work.parts)).astype(np.int32)
+    counts: Ints = np.where(above, 1, np.maximum(steps, least_parts(motions))).astype(np.int32)
     return counts
 
 
-def _guard(grid: Grid, protected: Bools | None) -> Bools:
+def _guard(grid: Grid, protected: Bools | None) -> Bytes:
     if protected is None:
-        return np.zeros((1, 1), bool)
-    guard = np.array(protected, dtype=bool)
+        return np.zeros((1, 1), np.uint8)
+    guard = np.array(protected, dtype=bool).view(np.uint8)
     if guard.shape != grid.top.shape:
         raise ValueError(f"protected {guard.shape} must have the grid's shape {grid.top.shape}")
     return guard
 
 
-def _engagement(steps: Floats, sign: float, plane: Floats) -> Engagement:
+def _engagement(laid: Laid, found: Together, sign: float, plane: Floats) -> Engagement:
     """Return the record of steps measured in the plane of the part, seen from the side."""
-    left, right = kernel.LEFT, kernel.RIGHT
+    left, right = found.left, found.right
     if sign < 0.0:  # mirrored: the part's left is the side's right
         left, right = right, left
     return Engagement(
-        motion=steps[:, kernel.MOTION].astype(np.int32),
-        place=steps[:, [kernel.X, kernel.Y, kernel.Z]] * np.append(plane, 1.0),
-        length=steps[:, kernel.LENGTH],
-        volume=steps[:, kernel.VOLUME],
-        left=steps[:, left],
-        front=steps[:, kernel.FRONT],
-        right=steps[:, right],
-        width=steps[:, kernel.WIDTH],
-        under=steps[:, kernel.UNDER],
-        tallest=steps[:, kernel.TALLEST],
-        shank=steps[:, kernel.SHANK],
-        floor=steps[:, kernel.FLOOR],
+        motion=laid.motion,
+        place=laid.place * np.append(plane, 1.0),
+        length=laid.length,
+        volume=found.volume,
+        left=left,
+        front=found.front,
+        right=right,
+        width=found.width,
+        under=found.under,
+        tallest=found.tallest,
+        shank=found.shank,
+        floor=found.floor,
     )
 
 
@@ -349,18 +342,20 @@ def cut_sights(
     Parameters are those of `cut_grid`.
     """
     forms = forms_of(len(motions), radius, corner, tip, half_angle)
-    work, sign, _ = _work(motions, forms, side, flip)
+    sign, plane = _seen(motions, side, flip)
     if not len(sights):
         return
     places = buckets(np.column_stack([sights.x, sights.y]))
     order = places.order
     cut, other = (sights.top, sights.bottom) if side == "A" else (sights.bottom, sights.top)
-    sorted_cut, emptied, changed = cut[order], sights.emptied[order], sights.changed[order]
+    laid = lay(motions, forms, least_parts(motions), plane, sign)
+    sorted_cut, changed = cut[order], sights.changed[order]
+    sorted_in = kernel.Buckets(
+        places.begins, places.x0, places.y0, places.size, places.nx, places.ny
+    )
     kernel.sweep_sights(
-        sorted_cut, other[order], emptied, changed, sights.x[order], sights.y[order], sign,
-        places.begins, places.x0, places.y0, places.size, places.nx, places.ny, work, first,
-        kernel.scratch(),
+        sorted_cut, other[order], changed, sights.x[order], sights.y[order], sign, sorted_in,
+        laid.table.ravel(), len(laid.motion), first, kernel.scratch()[0],
     )  # fmt: skip
     cut[order] = sorted_cut
-    sights.emptied[order] = emptied
     sights.changed[order] = changed

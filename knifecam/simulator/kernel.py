@@ -1,50 +1,69 @@
 """Compiled sweeps: how low a cutter comes over a column, and what it takes off there.
 
-A motion is cut in steps: a piece of a line, or at most a twelfth of a turn of an arc or helix. The
-grid is worked off block by block. A block's columns are copied to scratch that stays in the core's
-own memory, every step that reaches the block is swept over it in the programs' order, and the
-columns are copied back. A column belongs to one block, so that blocks do not know of each other and
-may be shared out among threads; what a step met in each of its blocks is put together afterwards,
-always in the same order. No result depends on threads or on the width of the machine's registers.
+A motion is cut in steps (`knifecam.simulator.laid`): a piece of a line, or at most a twelfth of a
+turn of an arc or helix. The grid is worked off block by block. A block's columns are copied to
+scratch that stays in the core's own memory, every step that reaches the block is swept over it in
+the programs' order, and the columns are copied back. A column belongs to one block, so that blocks
+do not know of each other and may be shared out among threads; what a step met in each of its blocks
+is put together afterwards, always in the same order. No result depends on threads or on the width
+of the machine's registers.
 
-Within a block columns are worked off in octets, eight next to each other in a row, each with the
-height of its highest. A step is swept in four turns, each a plain loop: the octets in whose rows
-the cutter passes and that stand higher than the step's lowest are listed; their lowest heights are
-worked out; they are cut; what was met is measured in those that were. With R the cutter's radius, f
-that of its flat end, P(q) the height of its surface at the distance q from its axis (flat: 0; corner
-of radius r = R - f; cone of rise k per mm), m the rise per mm, a column at s along a line and d
-beside it:
+In scratch a block lies tile by tile, 8 rows of 8 columns each, with the height of its highest, and
+row by row within a tile. A step is first held against the tiles, eight at a time: it is swept only
+over those that stand higher than the cutter ever comes at their distance from its path. There it is
+swept over a row of eight columns at once (`knifecam.simulator.eight`).
+
+With R the cutter's radius, f that of its flat end, P(q) the height of its surface at the distance q
+from its axis (flat: 0; corner of radius r = R - f; cone of rise k per mm), m the rise per mm, a
+column at s along a line and d beside it:
 
 - level: z = z0 + P(distance to the path);
-- line: the height over the column is convex along the path; its least lies at s - sign(m) w,
-  brought within the step, where w is what `_lags` finds;
+- line: the height over the column is convex along the path; seen from the lower end its least lies
+  at s - w, brought within the step, where the lag w is what the form gives: flat sqrt(R^2 - d^2);
+  ball m sqrt((R^2 - d^2) / (1 + m^2)); cone m d / sqrt(k^2 - m^2), from the rim of its tip to R;
 - helix: with c the chord from the axis to where it passes the column, q^2 = D^2 + c^2, D the
-  distance to the path's circle; `_lags` finds the c of the least value; both ends count too.
+  distance to the path's circle; the c of the least value is looked for; both ends count too.
 
 Flat, ball and cone are closed forms; a corner's w or c is the one root of a growing function.
 Only where a corner never quite leaves a column is the least height on a helix searched for.
-The whole call tree stays in this file, since a disk cache of compiled code does not see changes
-elsewhere. The field holds float64, `sign` is +1 where the upper face is cut and -1 where the lower
-one is: heights in the cutting side's frame are ``sign * field``.
+The field holds float64, `sign` is +1 where the upper face is cut and -1 where the lower one is:
+heights in the cutting side's frame are ``sign * field``.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-from llvmlite import ir
-from numba import njit, types
-from numba.extending import intrinsic, overload
+from numba import njit
 from numpy.typing import NDArray
+
+from knifecam.simulator.eight import (
+    EIGHT,
+    Answers,
+    Eight,
+    Index,
+    choose,
+    eight,
+    highest,
+    lane,
+    least,
+    load,
+    lowest,
+    most,
+    pattern,
+    pointer,
+    root,
+    store,
+    store_whole,
+    total,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-Bytes = NDArray[np.uint8]
 
 TOUCH = 1e-9
 """mm: a column this far outside the rim still counts as under the cutter."""
@@ -58,9 +77,6 @@ GRAIN = 1e-12
 RIM = 1e-3
 """mm: a skin thinner than this at the rim is cut, but is not counted as met."""
 
-BLOCK = 128
-"""Cells along the side of a block."""
-
 VOID = 0.05
 """mm: the other side has a void where its face lies this far from where it was."""
 
@@ -70,251 +86,61 @@ STEEP = 1e-6
 CLOSE = 1e-9
 """mm: when a step of Newton's is no longer than this, the next would change nothing."""
 
-
-ARC = 2
-"""The kind of a motion along an arc."""
-
-# columns of the measures of a step
-MOTION, X, Y, Z, LENGTH, VOLUME, LEFT, FRONT, RIGHT, WIDTH, UNDER, TALLEST, SHANK, FLOOR = range(14)
-
-# columns of what a step met in a block: volume is a sum, the others are greatest or least values
-TAKEN, LEFTS, FRONTS, RIGHTS, LOW, HIGH, WALL, WALL_AT_SHANK, OVER_VOID, GOUGE, GOUGE_X, GOUGE_Y = (
-    range(12)
-)
-
-MET = 12
-
-FAR = 0x7FF0000000000000
-"""The bits of infinity."""
-
-Index = np.uintp
-"""Numbers that are never negative: arrays are reached by them without a look at their ends."""
-
-CHUNK = Index(64)
-"""How many roots are looked for together."""
-
-EIGHT = Index(8)
-"""Columns of an octet."""
-
-ROOM = 3 * BLOCK * BLOCK + 136
-"""Room for each figure of the columns worked on; no power of two, which caches do not like."""
-
-NOWHERE = 1e9
-"""mm: where columns of an octet are moved that no cutter shall come over."""
-
-OCTETS = Index(BLOCK * BLOCK // 8)
-"""How many octets a block has; what is kept of columns comes after them."""
-
 SLACK = 1e-7
-"""mm: bounds of heights are taken this much too low, and distances too short, for rounding."""
+"""mm: distances of tiles are taken this much too short, for rounding."""
 
-# where the figures of the columns worked on begin: place, height, and what leads to it
-PX, PY, HEIGHT, AWAY, ALONG, LAG, MU, ETA, BEST = (Index(k * ROOM) for k in range(9))
-WORK = 9 * ROOM
+TILE = 8
+"""Columns along the side of a tile."""
 
-# where the edges of rows begin: of all, of what is left out
-ROWS, LEFT_EDGE = Index(BLOCK), Index(2 * BLOCK)
+TILES = 16
+"""Tiles along the side of a block."""
+
+BLOCK = TILE * TILES
+"""Columns along the side of a block."""
 
 RING = 32
 """How many places round the rim are looked at for the metal that stands beside the cutter."""
 
+DEEP = -1e9
+"""mm: the other face beyond the grid's end."""
+
+# what a step met in a block: volume is a sum, the others are greatest or least values
+TAKEN, LEFTS, FRONTS, RIGHTS, LOW, HIGH, WALL, WALL_AT_SHANK, OVER_VOID, GOUGE, GOUGE_X, GOUGE_Y = (
+    range(12)
+)
+MET = 12
+
+CELLS = BLOCK * BLOCK
+ROOM = CELLS + 136
+"""Room for each figure of a block's columns; no power of two, which caches do not like."""
+
+# where in scratch lies what: of columns the height of the face that is cut (-inf where empty) and
+# of the other one, the motion that cut it last (-1 for none), 1 where it is guarded; what a step
+# takes off rows of eight
+LEVEL, BENEATH, MARK, KEPT, LOST = (Index(k * ROOM) for k in range(5))
+# no column of a row, no column of a tile stands higher
+PEAK = Index(5 * ROOM)
+TOP = PEAK + Index(CELLS // TILE)
+# X of columns, Y of rows, and both of the middles of tiles; how low a step may come over each of
+# eight tiles
+XS = TOP + Index(TILES * TILES)
+YS, MX, MY = XS + Index(BLOCK), XS + Index(2 * BLOCK), XS + Index(2 * BLOCK + TILES)
+BOUND = MY + Index(TILES)
+SCRATCH = BOUND + EIGHT
+
 inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls; without a way in from Python it takes less time."""
+
+close = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True, forceinline=True)
+"""Compiles what goes whole into what calls it: a call costs more than eight columns take."""
 
 outer = njit(error_model="numpy", nogil=True, cache=True)
 """Compiles what Python calls, keeps it on disk, and lets other threads run meanwhile."""
 
 
-def pointer(array: NDArray[np.generic]) -> NDArray[np.generic]:
-    """Return an array itself; compiled, no more than where it lies, whoever holds it.
-
-    What is passed so is neither counted nor kept: the array has to outlive the call.
-    """
-    return array
-
-
-@intrinsic
-def _data_of(_: object, array: types.Array) -> tuple[object, object]:
-    def build(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
-        return context.make_array(signature.args[0])(context, builder, arguments[0]).data
-
-    return types.CPointer(array.dtype)(array), build
-
-
-@overload(pointer)
-def _pointer(array):  # type: ignore[no-untyped-def]
-    return lambda array: _data_of(array)
-
-
-def bits(value: float) -> int:
-    """Return the bits of a number that is not negative: they compare as the numbers do.
-
-    Unlike the numbers' own, their greatest is found in several strands at once.
-    """
-    return int(np.float64(value).view(np.int64))
-
-
-@intrinsic
-def _bits_of(_: object, value: types.Float) -> tuple[object, object]:
-    def build(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
-        return builder.bitcast(arguments[0], context.get_value_type(types.int64))
-
-    return types.int64(types.float64), build
-
-
-@overload(bits)
-def _bits(value):  # type: ignore[no-untyped-def]
-    return lambda value: _bits_of(value)
-
-
-def number(pattern: int) -> float:
-    """Return the number whose bits these are."""
-    return float(np.int64(pattern).view(np.float64))
-
-
-@intrinsic
-def _number_of(_: object, pattern: types.Integer) -> tuple[object, object]:
-    def build(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
-        return builder.bitcast(arguments[0], context.get_value_type(types.float64))
-
-    return types.float64(types.int64), build
-
-
-@overload(number)
-def _number(pattern):  # type: ignore[no-untyped-def]
-    return lambda pattern: _number_of(pattern)
-
-
-def move_eight(to: Floats, k: Index, source: Floats, i: Index) -> None:
-    """Copy eight numbers that lie next to each other; compiled, all at once."""
-    to[k : k + EIGHT] = source[i : i + EIGHT]
-
-
-@intrinsic
-def _move_eight(
-    _: object, to: object, k: object, source: object, i: object
-) -> tuple[object, object]:
-    def build(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
-        builder.store(_load_eight(builder, *arguments[2:]), _eight_at(builder, *arguments[:2]), 8)
-        return context.get_dummy_value()
-
-    return types.void(to, k, source, i), build
-
-
-def _eight_at(builder: Any, array: Any, at: Any) -> Any:
-    return builder.bitcast(builder.gep(array, [at]), ir.VectorType(ir.DoubleType(), 8).as_pointer())
-
-
-def _load_eight(builder: Any, array: Any, at: Any) -> Any:
-    return builder.load(_eight_at(builder, array, at), align=8)
-
-
-@overload(move_eight)
-def _moved(to, k, source, i):  # type: ignore[no-untyped-def]
-    return lambda to, k, source, i: _move_eight(to, k, source, i)
-
-
-def sum_of_eight(array: Floats, k: Index) -> float:
-    """Return the sum of eight numbers, always added in the same order."""
-    a = array[k : k + EIGHT]
-    return float(((a[0] + a[4]) + (a[2] + a[6])) + ((a[1] + a[5]) + (a[3] + a[7])))
-
-
-def _folded(fold: Callable[[Any, Any, Any], Any]) -> Callable[..., Any]:
-    """Return what folds eight numbers to one, half by half."""
-
-    def build(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
-        eight = _load_eight(builder, *arguments)
-        for half in (4, 2, 1):
-            low, high = (
-                builder.shuffle_vector(
-                    eight, eight, ir.Constant(ir.VectorType(ir.IntType(32), half), list(places))
-                )
-                for places in (range(half), range(half, 2 * half))
-            )
-            eight = fold(builder, low, high)
-        return builder.extract_element(eight, ir.Constant(ir.IntType(32), 0))
-
-    return build
-
-
-@intrinsic
-def _sum_of_eight(_: object, array: object, k: object) -> tuple[object, object]:
-    return types.float64(array, k), _folded(lambda builder, a, b: builder.fadd(a, b))
-
-
-@overload(sum_of_eight)
-def _summed(array, k):  # type: ignore[no-untyped-def]
-    return lambda array, k: _sum_of_eight(array, k)
-
-
-def highest_of_eight(array: Floats, k: Index) -> float:
-    """Return the greatest of eight numbers."""
-    return float(array[k : k + EIGHT].max())
-
-
-@intrinsic
-def _highest_of_eight(_: object, array: object, k: object) -> tuple[object, object]:
-    def greater(builder, a, b):  # type: ignore[no-untyped-def]
-        return builder.select(builder.fcmp_ordered(">", a, b), a, b)
-
-    return types.float64(array, k), _folded(greater)
-
-
-@overload(highest_of_eight)
-def _highest(array, k):  # type: ignore[no-untyped-def]
-    return lambda array, k: _highest_of_eight(array, k)
-
-
-class Scratch(NamedTuple):
-    """What a thread needs to work on a block: the block itself, and columns worked on."""
-
-    level: Floats  # heights of the face that is cut, -inf where empty
-    beneath: Floats  # and of the other one
-    mark: Floats  # the motion that cut each column last, -1 for none
-    kept: Bytes  # which columns are guarded
-    peak: Floats  # no column of an octet stands higher
-    x: Floats  # of the block's columns
-    y: Floats  # and rows
-    work: Floats
-    at: Longs
-    edges: Floats
-    columns: Ints
-    pieces: Longs
-
-
-def scratch() -> Scratch:
-    """Return what one thread needs."""
-    cells = BLOCK * BLOCK
-    return Scratch(
-        np.empty(cells), np.empty(cells), np.empty(cells), np.zeros(cells, np.uint8),
-        np.empty(cells // 8), np.empty(BLOCK), np.empty(BLOCK), np.empty(WORK),
-        np.empty(cells + 1, np.int64), np.empty(4 * BLOCK), np.empty(4 * BLOCK, np.int32),
-        np.empty(cells + cells // 8, np.int64),
-    )  # fmt: skip
-
-
-def tables(steps: int, nx: int, ny: int) -> tuple[Floats, Ints, Floats, Longs]:
-    """Return empty tables: of steps, of their motions, of their measures, of the blocks' lists."""
-    blocks = -(-nx // BLOCK) * -(-ny // BLOCK)
-    return (
-        np.empty(steps * TABLE), np.empty(steps, np.int32), np.zeros((steps, 14)),
-        np.zeros(blocks + 1, np.int64),
-    )  # fmt: skip
-
-
-class Work(NamedTuple):
-    """Motions in the plane of the part, heights in the cutting side's frame; their cutters."""
-
-    kind: NDArray[np.uint8]  # (M,)
-    start: Floats  # (M, 3)
-    stop: Floats  # (M, 3)
-    centre: Floats  # (M, 2)
-    turns: Floats  # (M,)
-    radius: Floats  # (M,)
-    flat: Floats  # (M,) radius of the flat end
-    rise: Floats  # (M,) of a cone per mm, 0 for a corner
-    parts: Ints  # (M,) how many steps each is cut in
+def scratch() -> tuple[Floats, Longs]:
+    """Return what one thread needs to work on a block: room, and a list of rows that were cut."""
+    return np.empty(int(SCRATCH)), np.empty(CELLS // TILE, np.int64)
 
 
 class Place(NamedTuple):
@@ -349,7 +175,6 @@ class Step(NamedTuple):
     ux: float  # direction of the chord
     uy: float
     length: float  # of the chord, in the plane
-    per_uy: float  # 1 / uy, 0 for a chord along X
     slope: float  # rise per mm of a line, per rad of an arc
     cx: float
     cy: float
@@ -371,66 +196,8 @@ class Block(NamedTuple):
 STEP = len(Step._fields)
 
 # what follows a step's own figures in the table of steps
-RADIUS, FLAT, RISE, DONE, TIP, REACH, LOOK = range(STEP, STEP + 7)
-TABLE = STEP + 7
-
-
-def _line_step(ax: float, ay: float, az: float, bx: float, by: float, bz: float) -> Step:
-    dx = bx - ax
-    dy = by - ay
-    length = math.sqrt(dx * dx + dy * dy)
-    if length < 1e-9:  # upright: only the lowest place counts
-        low = min(az, bz)
-        return Step(ax, ay, low, ax, ay, low, 1.0, 0.0, 0.0, 0.0, 0.0, ax, ay, 0.0, 0.0, 1.0, 0.0)
-    per_uy = length / dy if abs(dy) > 1e-12 else 0.0
-    return Step(
-        ax, ay, az, bx, by, bz, dx / length, dy / length, length, per_uy, (bz - az) / length,
-        ax, ay, 0.0, 0.0, 1.0, 0.0,
-    )  # fmt: skip
-
-
-line_step = inner(_line_step)
-
-
-def _step_of(w: Work, k: int, part: int) -> Step:
-    """Return one step of motion k; radii that differ at an arc's ends change step by step."""
-    start, stop, centre, turns, parts = w.start[k], w.stop[k], w.centre[k], w.turns[k], w.parts[k]
-    f = part / parts
-    g = (part + 1) / parts
-    az = start[2] + f * (stop[2] - start[2])
-    bz = stop[2] if part == parts - 1 else start[2] + g * (stop[2] - start[2])
-    if w.kind[k] == ARC:
-        rx = start[0] - centre[0]
-        ry = start[1] - centre[1]
-        first = math.sqrt(rx * rx + ry * ry)
-        last = math.sqrt((stop[0] - centre[0]) ** 2 + (stop[1] - centre[1]) ** 2)
-        path = first + (last - first) * 0.5 * (f + g)
-        whole = 2.0 * math.pi * turns
-        angle = abs(whole) / parts
-        if path * angle > 1e-9:
-            begin = math.atan2(ry, rx)
-            ca = math.cos(begin + f * whole)
-            sa = math.sin(begin + f * whole)
-            cb = math.cos(begin + g * whole)
-            sb = math.sin(begin + g * whole)
-            chord = 2.0 * path * math.sin(0.5 * angle)
-            uy = path * (sb - sa) / chord
-            per_uy = 1.0 / uy if abs(uy) * chord > 1e-12 else 0.0
-            return Step(
-                centre[0] + path * ca, centre[1] + path * sa, az,
-                centre[0] + path * cb, centre[1] + path * sb, bz,
-                path * (cb - ca) / chord, uy, chord, per_uy, (bz - az) / angle,
-                centre[0], centre[1], path, angle, 1.0 if turns > 0.0 else -1.0,
-                path * (1.0 - math.cos(0.5 * angle)),
-            )  # fmt: skip
-    ax = start[0] + f * (stop[0] - start[0])
-    ay = start[1] + f * (stop[1] - start[1])
-    bx = stop[0] if part == parts - 1 else start[0] + g * (stop[0] - start[0])
-    by = stop[1] if part == parts - 1 else start[1] + g * (stop[1] - start[1])
-    return line_step(ax, ay, az, bx, by, bz)
-
-
-step_of = inner(_step_of)
+RADIUS, FLAT, RISE, DONE, TIP, REACH, LOOK, MOTION = range(STEP, STEP + 8)
+TABLE = STEP + 8
 
 
 def _step_at(table: Floats, at: Index) -> Step:
@@ -440,235 +207,222 @@ def _step_at(table: Floats, at: Index) -> Step:
         t[at], t[at + Index(1)], t[at + Index(2)], t[at + Index(3)], t[at + Index(4)],
         t[at + Index(5)], t[at + Index(6)], t[at + Index(7)], t[at + Index(8)], t[at + Index(9)],
         t[at + Index(10)], t[at + Index(11)], t[at + Index(12)], t[at + Index(13)],
-        t[at + Index(14)], t[at + Index(15)], t[at + Index(16)],
+        t[at + Index(14)], t[at + Index(15)],
     )  # fmt: skip
 
 
-step_at = inner(_step_at)
+step_at = close(_step_at)
 
 
-# ---- heights over listed columns ---------------------------------------------------------------
+def _form_at(table: Floats, at: Index) -> Form:
+    """Return a step's cutter."""
+    return Form(table[at + Index(RADIUS)], table[at + Index(FLAT)], table[at + Index(RISE)])
 
 
-def _level_distances(s: Step, work: Floats, low: Index, high: Index) -> None:
-    """Fill in the distances of columns to the path of a step, and its height."""
-    for k in range(low, high):
-        work[HEIGHT + k] = s.az
-    if s.path == 0.0:
-        for k in range(low, high):
-            px = work[PX + k] - s.ax
-            py = work[PY + k] - s.ay
-            along = px * s.ux + py * s.uy
-            d = s.ux * py - s.uy * px
-            u = along - min(max(along, 0.0), s.length)
-            work[AWAY + k] = math.sqrt(d * d + u * u)
-        return
+form_at = close(_form_at)
+
+
+# ---- the cutter's surface -----------------------------------------------------------------------
+
+
+def _raised(f: Form, z: Eight, qq: Eight) -> Eight:
+    """Return the surface's height, its tip at z, at squared distances; inf outside the cutter."""
+    reach, RR, ff = f.radius + TOUCH, f.radius * f.radius, f.flat * f.flat
+    inside = qq <= reach * reach
+    if pattern(inside & (qq > ff)) != 0:  # not all under the flat end
+        if f.rise > 0.0:
+            z = z + f.rise * (root(most(least(qq, RR), ff)) - f.flat)
+        elif f.flat == 0.0:
+            z = z + (f.radius - root(RR - qq))
+        elif f.flat < f.radius:
+            r, v = f.radius - f.flat, root(most(qq, ff)) - f.flat
+            z = z + (r - root(r * r - v * v))
+    return choose(inside, z, math.inf)
+
+
+raised = close(_raised)
+
+
+# ---- level paths --------------------------------------------------------------------------------
+
+
+def _chord_square(s: Step, x: Eight, y: Eight) -> Eight:
+    """Return squared distances to a step's chord."""
+    px, py = x - s.ax, y - s.ay
+    along = px * s.ux + py * s.uy
+    d = s.ux * py - s.uy * px
+    u = along - least(most(along, 0.0), s.length)
+    return d * d + u * u
+
+
+chord_square = close(_chord_square)
+
+
+def _arc_square(s: Step, x: Eight, y: Eight) -> Eight:
+    """Return squared distances to a step's arc."""
     # the chord's middle lies on the sector's axis, at path * cos(angle / 2) = path - sag
-    mx = 0.5 * (s.ax + s.bx) - s.cx
-    my = 0.5 * (s.ay + s.by) - s.cy
+    mx, my = 0.5 * (s.ax + s.bx) - s.cx, 0.5 * (s.ay + s.by) - s.cy
     share = (s.path - s.sag) * (s.path - s.sag) / s.path
-    for k in range(low, high):
-        x, y = work[PX + k], work[PY + k]
-        vx, vy = x - s.cx, y - s.cy
-        rho = math.sqrt(vx * vx + vy * vy)
-        ax, ay, bx, by = x - s.ax, y - s.ay, x - s.bx, y - s.by
-        end = math.sqrt(min(ax * ax + ay * ay, bx * bx + by * by))
-        beside = abs(rho - s.path)
-        work[AWAY + k] = beside if vx * mx + vy * my >= rho * share else end
+    vx, vy, ax, ay, bx, by = x - s.cx, y - s.cy, x - s.ax, y - s.ay, x - s.bx, y - s.by
+    rho = root(vx * vx + vy * vy)
+    beside = rho - s.path
+    ends = least(ax * ax + ay * ay, bx * bx + by * by)
+    return choose(vx * mx + vy * my >= rho * share, beside * beside, ends)
 
 
-level_distances = inner(_level_distances)
+arc_square = close(_arc_square)
 
 
-def _raise_by_profile(f: Form, work: Floats, low: Index, high: Index) -> None:
-    """Raise heights of the tip by the surface's height above it; inf outside the cutter."""
+# ---- lines that climb or fall -------------------------------------------------------------------
+
+
+def _line_ends(
+    s: Step, f: Form, ahead: Eight, dd: Eight, lag2: Eight
+) -> tuple[Eight, Eight, Answers]:
+    """Return heights at the end nearest to each column's moment, its q^2, and which lie between.
+
+    ``ahead`` is the way from the lower end, toward the upper one, to where the column lies.
+    """
+    past = ahead - s.length
+    low = (ahead <= 0.0) | (ahead * ahead <= lag2)
+    between = ~(low | ((past >= 0.0) & (past * past >= lag2)))
+    u = choose(low, ahead, past)
+    z = choose(low, min(s.az, s.bz), max(s.az, s.bz))
+    return z, dd + u * u, between
+
+
+line_ends = close(_line_ends)
+
+
+def _flat_line(s: Step, f: Form, m: float, ahead: Eight, dd: Eight) -> Eight:
+    """Return the heights of a flat end on a line."""
+    lag2 = f.radius * f.radius - dd
+    z, qq, between = line_ends(s, f, ahead, dd, lag2)
+    if pattern(between) != 0:
+        z = choose(between, min(s.az, s.bz) + m * (ahead - root(lag2)), z)
+        qq = choose(between, dd, qq)
     reach = f.radius + TOUCH
-    if f.flat == f.radius:
-        for k in range(low, high):
-            z = work[HEIGHT + k]
-            work[HEIGHT + k] = z if work[AWAY + k] <= reach else math.inf
-    elif f.rise > 0.0:
-        for k in range(low, high):
-            q = work[AWAY + k]
-            z = work[HEIGHT + k] + f.rise * max(min(q, f.radius) - f.flat, 0.0)
-            work[HEIGHT + k] = z if q <= reach else math.inf
+    return choose(qq <= reach * reach, z, math.inf)
+
+
+flat_line = close(_flat_line)
+
+
+def _ball_line(s: Step, f: Form, m: float, ahead: Eight, dd: Eight) -> Eight:
+    """Return the heights of a ball on a line."""
+    RR, grown = f.radius * f.radius, 1.0 + m * m
+    z, qq, between = line_ends(s, f, ahead, dd, (m * m / grown) * (RR - dd))
+    under = RR - qq
+    if pattern(between) == 0:
+        z = z + (f.radius - root(under))
     else:
-        r = f.radius - f.flat
-        for k in range(low, high):
-            q = work[AWAY + k]
-            v = max(q - f.flat, 0.0)
-            z = work[HEIGHT + k] + (r - math.sqrt(max(r * r - v * v, 0.0)))
-            work[HEIGHT + k] = z if q <= reach else math.inf
+        fall = root(choose(between, (RR - dd) / grown, under))
+        # between, w = m * fall and P = R - fall
+        tip = choose(between, min(s.az, s.bz) + m * (ahead - m * fall), z)
+        z = tip + (f.radius - fall)
+        qq = choose(between, dd, qq)
+    reach = f.radius + TOUCH
+    return choose(qq <= reach * reach, z, math.inf)
 
 
-raise_by_profile = inner(_raise_by_profile)
+ball_line = close(_ball_line)
 
 
-def _corner_lags(m: float, f: Form, work: Floats, low: Index, high: Index) -> None:
-    """Fill in where a corner's slope along the path equals m: the root of a growing function.
+def _cone_line(s: Step, f: Form, m: float, ahead: Eight, dd: Eight) -> Eight:
+    """Return the heights of a cone on a line."""
+    kk, mm, rest = f.rise * f.rise, m * m, most(f.radius * f.radius - dd, 0.0)
+    lag2 = rest
+    if mm < kk:
+        lag2 = least(rest, most(f.flat * f.flat - dd, dd * (mm / (kk - mm))))
+    z, qq, between = line_ends(s, f, ahead, dd, lag2)
+    if pattern(between) != 0:
+        z = choose(between, min(s.az, s.bz) + m * (ahead - root(lag2)), z)
+        qq = choose(between, dd + lag2, qq)
+    return raised(f, z, qq)
+
+
+cone_line = close(_cone_line)
+
+
+def _corner_line(s: Step, f: Form, m: float, ahead: Eight, dd: Eight) -> Eight:
+    """Return the heights of a corner on a line."""
+    lag = corner_lag(m, f, root(dd), eight(1.0), eight(0.0))
+    w = least(most(ahead - lag, 0.0), s.length)
+    u = ahead - w
+    return raised(f, min(s.az, s.bz) + m * w, dd + u * u)
+
+
+def _corner_lag(m: float, f: Form, D: Eight, scale: Eight, steep: Eight) -> Eight:
+    """Return where a corner's slope along the path equals m: the root of a growing function.
 
     With c the lag, q^2 = D^2 + c^2, v = q - f the way into the corner and e its height there, the
-    surface's rise per mm of path is v W / (q e), W = mu c sqrt(1 - eta c^2). What is brought to
-    nought is v^2 W^2 - m^2 q^2 e^2, by Newton's steps kept within halves, for a few columns at once.
+    surface's rise per mm of path is v W / (q e), W = scale c sqrt(1 - steep c^2). What is brought to
+    nought is v^2 W^2 - m^2 q^2 e^2, by Newton's steps kept within halves.
     """
     R, flat, mm = f.radius, f.flat, m * m
-    r = R - flat
-    for first in range(low, high, CHUNK):
-        end = first + CHUNK if first + CHUNK < high else high
-        for k in range(first, end):
-            D, scale, steep = work[AWAY + k], work[MU + k], work[ETA + k]
-            most = math.sqrt(max(R * R - D * D, 0.0))
-            far = math.sqrt(1.0 / max(steep, 1e-300))
-            most = min(most, far)
-            least = math.sqrt(max(flat * flat - D * D, 0.0))
-            least = min(least, most)
-            # near enough where the corner is small beside the flat end: the slope taken at `least`
-            q = max(flat, D)
-            W = math.sqrt(scale * max(1.0 - steep * least * least, 0.0)) * least
-            v = flat + r * m * q / math.sqrt(mm * q * q + W * W)
-            guess = math.sqrt(max(v * v - D * D, 0.0))
-            guess = max(guess, least)
-            work[BEST + k] = least
-            work[HEIGHT + k] = most
-            work[LAG + k] = min(guess, most)
-        for _ in range(80):
-            moved = 0
-            for k in range(first, end):
-                D, scale, steep = work[AWAY + k], work[MU + k], work[ETA + k]
-                c, lower, upper = work[LAG + k], work[BEST + k], work[HEIGHT + k]
-                cc = c * c
-                q = math.sqrt(D * D + cc)
-                v = max(q - flat, 0.0)
-                ee = max(r * r - v * v, 0.0)
-                WW = scale * cc * (1.0 - steep * cc)
-                value = v * v * WW - mm * q * q * ee
-                dq = c / max(q, 1e-300)
-                rate = 2.0 * v * dq * WW + v * v * scale * c * (2.0 - 4.0 * steep * cc)
-                rate -= mm * (2.0 * c * ee - 2.0 * q * q * v * dq)
-                newer = c - value / (rate if rate > 0.0 else 1.0)
-                newer = newer if rate > 0.0 else math.inf  # halved, below
-                lower = c if value <= 0.0 else lower
-                upper = upper if value <= 0.0 else c
-                halved = 0.5 * (lower + upper)
-                newer = newer if newer > lower else halved
-                newer = newer if newer < upper else halved
-                moved += 1 if abs(newer - c) > CLOSE else 0
-                work[BEST + k] = lower
-                work[HEIGHT + k] = upper
-                work[LAG + k] = newer
-            if moved == 0:
-                break
+    r, DD = R - flat, D * D
+    upper = least(root(R * R - DD), root(1.0 / most(steep, 1e-300)))
+    lower = least(root(flat * flat - DD), upper)
+    # near enough where the corner is small beside the flat end: the slope taken at `lower`
+    q = most(D, flat)
+    W = root(scale * (1.0 - steep * lower * lower)) * lower
+    v = flat + r * m * q / root(mm * q * q + W * W)
+    c = least(most(root(v * v - DD), lower), upper)
+    for _ in range(80):
+        cc = c * c
+        q = root(DD + cc)
+        v = most(q - flat, 0.0)
+        ee = most(r * r - v * v, 0.0)
+        WW = scale * cc * (1.0 - steep * cc)
+        value = v * v * WW - mm * q * q * ee
+        dq = c / most(q, 1e-300)
+        rate = 2.0 * v * dq * WW + v * v * scale * c * (2.0 - 4.0 * steep * cc)
+        rate = rate - mm * (2.0 * c * ee - 2.0 * q * q * v * dq)
+        lower, upper = choose(value <= 0.0, c, lower), choose(value <= 0.0, upper, c)
+        newer = c - value / choose(rate > 0.0, rate, 1.0)
+        newer = choose(
+            (rate > 0.0) & (newer > lower) & (newer < upper), newer, 0.5 * (lower + upper)
+        )
+        moved = (newer - c > CLOSE) | (c - newer > CLOSE)
+        c = newer
+        if pattern(moved) == 0:
+            break
+    return c
 
 
-corner_lags = inner(_corner_lags)
+corner_lag = inner(_corner_lag)
+corner_line = inner(_corner_line)
 
 
-def _cone_lags(m: float, f: Form, turning: bool, work: Floats, low: Index, high: Index) -> None:
-    """Fill in where a cone's slope along the path equals m, at least at the rim of its tip."""
-    R, flat, mm, kk = f.radius, f.flat, m * m, f.rise * f.rise
-    if not turning:
-        share = mm / (kk - mm) if mm < kk else math.inf
-        for k in range(low, high):
-            dd = work[AWAY + k] * work[AWAY + k]
-            root = max(flat * flat - dd, dd * share)
-            work[LAG + k] = math.sqrt(max(min(root, R * R - dd), 0.0))
-        return
-    mm /= kk
-    for k in range(low, high):
-        D, scale, steep = work[AWAY + k], work[MU + k], work[ETA + k]
-        dd = D * D
-        half = scale - mm
-        under = half * half - 4.0 * scale * steep * mm * dd
-        root = 2.0 * mm * dd / max(half + math.sqrt(max(under, 0.0)), 1e-300)
-        root = root if under >= 0.0 and half > 0.0 else R * R
-        root = max(flat * flat - dd, root)
-        work[LAG + k] = math.sqrt(max(min(root, R * R - dd), 0.0))
-
-
-cone_lags = inner(_cone_lags)
-
-
-def _ball_lags(m: float, R: float, turning: bool, work: Floats, low: Index, high: Index) -> None:
-    """Fill in where a ball's slope along the path equals m; beyond reach if nowhere."""
-    mm = m * m
-    if not turning:
-        share = mm / (1.0 + mm)
-        for k in range(low, high):
-            D = work[AWAY + k]
-            work[LAG + k] = math.sqrt(share * max(R * R - D * D, 0.0))
-        return
-    for k in range(low, high):
-        D, scale, steep = work[AWAY + k], work[MU + k], work[ETA + k]
-        square = mm * max(R * R - D * D, 0.0)
-        half = scale + mm
-        under = half * half - 4.0 * scale * steep * square
-        root = math.sqrt(2.0 * square / (half + math.sqrt(max(under, 0.0))))
-        work[LAG + k] = root if under >= 0.0 else math.sqrt(4.0 / steep)
-
-
-ball_lags = inner(_ball_lags)
-
-
-def _rim_lags(R: float, work: Floats, low: Index, high: Index) -> None:
-    """Fill in where columns leave the cutter."""
-    for k in range(low, high):
-        D = work[AWAY + k]
-        work[LAG + k] = math.sqrt(max(R * R - D * D, 0.0))
-
-
-rim_lags = inner(_rim_lags)
-
-
-def _lags(m: float, f: Form, turning: bool, work: Floats, low: Index, high: Index) -> None:
-    """Fill in how far along the path the axis is from each column when it comes lowest over it.
-
-    ``m`` is the rise or fall per mm, positive. Of columns at AWAY beside a line, or from the circle
-    of an arc (then a chord, with MU = rho / path and ETA = 1 / (4 rho path), rho being their
-    distance from the centre).
-    """
+def _line_heights(s: Step, f: Form, x: Eight, y: Eight) -> Eight:
+    """Return the heights of a line that climbs or falls, seen from its lower end."""
+    px, py = x - s.ax, y - s.ay
+    ahead = px * s.ux + py * s.uy
+    if s.slope < 0.0:
+        ahead = s.length - ahead
+    d = s.ux * py - s.uy * px
+    m, dd = abs(s.slope), d * d
     if f.flat == f.radius:
-        rim_lags(f.radius, work, low, high)
+        z = flat_line(s, f, m, ahead, dd)
     elif f.rise > 0.0:
-        cone_lags(m, f, turning, work, low, high)
+        z = cone_line(s, f, m, ahead, dd)
     elif f.flat == 0.0:
-        ball_lags(m, f.radius, turning, work, low, high)
+        z = ball_line(s, f, m, ahead, dd)
     else:
-        corner_lags(m, f, work, low, high)
+        z = corner_line(s, f, m, ahead, dd)
+    return most(z, min(s.az, s.bz))  # whatever rounding did
 
 
-lags = inner(_lags)
+line_heights = close(_line_heights)
 
 
-def _line_heights(s: Step, f: Form, work: Floats, low: Index, high: Index) -> None:
-    """Fill in the heights of a line that climbs or falls."""
-    for k in range(low, high):
-        px = work[PX + k] - s.ax
-        py = work[PY + k] - s.ay
-        work[ALONG + k] = px * s.ux + py * s.uy
-        work[AWAY + k] = abs(s.ux * py - s.uy * px)
-    if 0.0 < f.flat < f.radius and f.rise == 0.0:
-        for k in range(low, high):
-            work[MU + k] = 1.0
-            work[ETA + k] = 0.0
-    lags(abs(s.slope), f, False, work, low, high)
-    way = 1.0 if s.slope > 0.0 else -1.0
-    for k in range(low, high):
-        along, d = work[ALONG + k], work[AWAY + k]
-        t = min(max(along - way * work[LAG + k], 0.0), s.length)
-        u = t - along
-        work[HEIGHT + k] = s.az + s.slope * t
-        work[AWAY + k] = math.sqrt(d * d + u * u)
-    raise_by_profile(f, work, low, high)
+# ---- helices ------------------------------------------------------------------------------------
 
 
-line_heights = inner(_line_heights)
-
-
-def _arcsine(v: float) -> float:
+def _arcsine(v: Eight) -> Eight:
     """Return the arcsine by its series: to all digits up to 0.27, which is 15.6 degrees."""
     q = v * v
-    p = 676039.0 / 104857600.0
-    p = p * q + 88179.0 / 12058624.0
+    p = q * (676039.0 / 104857600.0) + 88179.0 / 12058624.0
     p = p * q + 46189.0 / 5505024.0
     p = p * q + 12155.0 / 1245184.0
     p = p * q + 6435.0 / 557056.0
@@ -783,64 +537,47 @@ def _searched_height(s: Step, f: Form, x: float, y: float) -> float:
 searched_height = inner(_searched_height)
 
 
-def _end_heights(s: Step, f: Form, work: Floats, low: Index, high: Index) -> None:
-    """Fill in the lower of the heights at a helix' two ends, and where more is to be looked for.
+def _end_heights(s: Step, f: Form, x: Eight, y: Eight) -> tuple[Eight, Answers]:
+    """Return the lower of the heights at a helix' two ends, and where it may be lower in between.
 
-    ETA is set to 1 for the columns over which the height may be lower still in between, else 0: not
-    for those that the cutter comes to at both ends, had left or was rising over at the upper one,
-    or still falls over at the lower one.
+    Not over columns that the cutter comes to at both ends, had left or was rising over at the upper
+    one, or still falls over at the lower one.
     """
     ux, uy, uz, lx, ly, lz, way = s.ax, s.ay, s.az, s.bx, s.by, s.bz, s.sense
     if s.slope > 0.0:
         ux, uy, uz, lx, ly, lz, way = lx, ly, lz, ux, uy, uz, -way
-    for k in range(low, high):
-        dx, dy = work[PX + k] - ux, work[PY + k] - uy
-        q = math.sqrt(dx * dx + dy * dy)
-        work[AWAY + k] = q
-        work[LAG + k] = q
-        work[HEIGHT + k] = uz
-    raise_by_profile(f, work, low, high)
-    for k in range(low, high):
-        dx, dy = work[PX + k] - lx, work[PY + k] - ly
-        work[BEST + k] = work[HEIGHT + k]
-        work[AWAY + k] = math.sqrt(dx * dx + dy * dy)
-        work[HEIGHT + k] = lz
-    raise_by_profile(f, work, low, high)
+    dux, duy, dlx, dly = x - ux, y - uy, x - lx, y - ly
+    upper2, lower2 = dux * dux + duy * duy, dlx * dlx + dly * dly
+    best = least(raised(f, eight(uz), upper2), raised(f, eight(lz), lower2))
     # the ways at both ends, downward
-    gx, gy = way * (uy - s.cy) / s.path, way * (s.cx - ux) / s.path
-    hx, hy = way * (ly - s.cy) / s.path, way * (s.cx - lx) / s.path
-    R, flat = f.radius, f.flat
-    rounded = 1.0 if f.rise == 0.0 and flat < R else 0.0
-    r = R - flat
-    mm = (s.slope / s.path) ** 2
-    for k in range(low, high):
-        x, y, upper, lower = work[PX + k], work[PY + k], work[LAG + k], work[AWAY + k]
-        a, b = work[BEST + k], work[HEIGHT + k]
-        work[BEST + k] = min(a, b)
-        behind_upper = (x - ux) * gx + (y - uy) * gy
-        behind_lower = (x - lx) * hx + (y - ly) * hy
-        v = max(upper - flat, 0.0)
+    behind_upper = dux * (way * (uy - s.cy) / s.path) + duy * (way * (s.cx - ux) / s.path)
+    behind_lower = dlx * (way * (ly - s.cy) / s.path) + dly * (way * (s.cx - lx) / s.path)
+    more_upper, more_lower = behind_upper > 0.0, behind_lower > 0.0
+    reach = f.radius * f.radius
+    if f.rise == 0.0 and f.flat < f.radius:
+        r, mm = f.radius - f.flat, (s.slope / s.path) ** 2
+        v = most(root(upper2) - f.flat, 0.0)
         t = v * behind_upper
-        rises = t * t - mm * upper * upper * max(r * r - v * v, 0.0)
-        rises = rises if rounded > 0.0 else -1.0
-        rises = rises if upper <= R else 0.0
-        v = max(lower - flat, 0.0)
+        falling = t * t < mm * upper2 * most(r * r - v * v, 0.0)
+        more_upper = more_upper & (falling & (upper2 <= reach))
+        v = most(root(lower2) - f.flat, 0.0)
         t = v * behind_lower
-        falls = mm * lower * lower * max(r * r - v * v, 0.0) - t * t
-        falls = falls if rounded > 0.0 else -1.0
-        falls = falls if lower <= R else -1.0
-        # negative where there may be more
-        more = rises if behind_upper > 0.0 else -1.0
-        more = max(more, falls if behind_lower > 0.0 else -1.0)
-        more = more if max(behind_upper, behind_lower) > 0.0 else 0.0
-        work[ETA + k] = 1.0 if more < 0.0 else 0.0
+        rising = mm * lower2 * most(r * r - v * v, 0.0) < t * t
+        more_lower = more_lower & (rising | (lower2 > reach))
+    else:
+        more_upper = more_upper & (upper2 <= reach)
+    either = (behind_upper > 0.0) | (behind_lower > 0.0)
+    passed_upper = ~(behind_upper > 0.0) | more_upper
+    passed_lower = ~(behind_lower > 0.0) | more_lower
+    return best, either & (passed_upper & passed_lower)
 
 
 end_heights = inner(_end_heights)
 
 
-def _moments(s: Step, f: Form, work: Floats, low: Index, high: Index) -> None:
-    """Fill in the heights when the axis has passed columns of a helix by their lags, else inf."""
+def _moments(s: Step, f: Form, D: Eight, rho: Eight, steep: Eight, lag: Eight, x: Eight,
+             y: Eight) -> Eight:  # fmt: skip
+    """Return the heights when the axis has passed columns of a helix by their lags, else inf."""
     way = 1.0 if s.slope < 0.0 else -1.0
     half = 0.5 * s.angle
     limit = math.sin(half)
@@ -848,501 +585,369 @@ def _moments(s: Step, f: Form, work: Floats, low: Index, high: Index) -> None:
     mx = (0.5 * (s.ax + s.bx) - s.cx) / (s.path - s.sag)
     my = (0.5 * (s.ay + s.by) - s.cy) / (s.path - s.sag)
     nx, ny = -s.sense * my, s.sense * mx
-    for k in range(low, high):
-        vx, vy = work[PX + k] - s.cx, work[PY + k] - s.cy
-        lag, D = work[LAG + k], work[ALONG + k]
-        rho = math.sqrt(vx * vx + vy * vy)
-        share = 1.0 / max(rho, 1e-300)
-        cp = (vx * mx + vy * my) * share
-        sp = (vx * nx + vy * ny) * share
-        h = work[ETA + k] * lag * lag
-        ct = 1.0 - 2.0 * h
-        st = 2.0 * way * math.sqrt(max(h * (1.0 - h), 0.0))
-        sine = sp * ct + cp * st
-        cosine = cp * ct - sp * st
-        t = half + arcsine(min(max(sine, -0.3), 0.3))
-        z = s.az + s.slope * t
-        z = z if abs(sine) <= limit else math.inf
-        z = z if cosine > 0.0 else math.inf
-        work[HEIGHT + k] = z if h <= 1.0 else math.inf
-        work[AWAY + k] = math.sqrt(D * D + lag * lag)
-    raise_by_profile(f, work, low, high)
+    vx, vy = x - s.cx, y - s.cy
+    share = 1.0 / most(rho, 1e-300)
+    cp = (vx * mx + vy * my) * share
+    sp = (vx * nx + vy * ny) * share
+    h = steep * lag * lag
+    ct = 1.0 - 2.0 * h
+    st = 2.0 * way * root(h * (1.0 - h))
+    sine = sp * ct + cp * st
+    cosine = cp * ct - sp * st
+    t = half + arcsine(least(most(sine, -0.3), 0.3))
+    there = (sine <= limit) & (sine >= -limit) & (cosine > 0.0) & (h <= 1.0)
+    return choose(there, raised(f, s.az + s.slope * t, D * D + lag * lag), math.inf)
 
 
 moments = inner(_moments)
 
 
-def _between_ends(s: Step, f: Form, work: Floats, at: Longs, n: Index, free: Index) -> None:
-    """Lower the heights of ``n`` columns of a helix to what the cutter reaches between its ends."""
-    end = free + n
-    for k in range(n):
-        i = Index(at[k])
-        work[PX + free + k] = work[PX + i]
-        work[PY + free + k] = work[PY + i]
-    for k in range(free, end):
-        dx, dy = work[PX + k] - s.cx, work[PY + k] - s.cy
-        rho = math.sqrt(dx * dx + dy * dy)
-        D = abs(rho - s.path)
-        work[AWAY + k] = D
-        work[ALONG + k] = D
-        work[MU + k] = rho / s.path
-        work[ETA + k] = 0.25 / (max(rho, 1e-30) * s.path)
-    lags(abs(s.slope) / s.path, f, True, work, free, end)
-    moments(s, f, work, free, end)
-    for k in range(n):
-        i = Index(at[k])
-        work[BEST + i] = min(work[BEST + i], work[HEIGHT + free + k])
+def _turning_lag(m: float, f: Form, D: Eight, scale: Eight, steep: Eight) -> Eight:
+    """Return the chord from the axis to where it passes a column when it comes lowest over it.
+
+    ``m`` is the rise or fall per mm, positive; ``D`` the columns' distance from the circle; with
+    ``rho`` theirs from the centre, scale = rho / path and steep = 1 / (4 rho path).
+    """
+    RR, DD, mm = f.radius * f.radius, D * D, m * m
+    if f.flat == f.radius:
+        return root(RR - DD)
+    if f.rise > 0.0:
+        mm /= f.rise * f.rise
+        half = scale - mm
+        under = half * half - 4.0 * scale * steep * mm * DD
+        square = 2.0 * mm * DD / most(half + root(under), 1e-300)
+        square = choose((under >= 0.0) & (half > 0.0), square, RR)
+        return root(least(most(square, f.flat * f.flat - DD), RR - DD))
+    if f.flat == 0.0:
+        square = mm * most(RR - DD, 0.0)
+        half = scale + mm
+        under = half * half - 4.0 * scale * steep * square
+        found = root(2.0 * square / (half + root(under)))
+        return choose(under >= 0.0, found, root(4.0 / steep))
+    return corner_lag(m, f, D, scale, steep)
+
+
+turning_lag = inner(_turning_lag)
+
+
+def _between_ends(s: Step, f: Form, x: Eight, y: Eight) -> Eight:
+    """Return how low the cutter comes over columns of a helix between its ends, inf for nowhere."""
+    vx, vy = x - s.cx, y - s.cy
+    rho = root(vx * vx + vy * vy)
+    beside = rho - s.path
+    D = most(beside, -beside)
+    scale, steep = rho / s.path, 0.25 / (most(rho, 1e-30) * s.path)
+    lag = turning_lag(abs(s.slope) / s.path, f, D, scale, steep)
+    z = moments(s, f, D, rho, steep, lag, x, y)
     if f.rise > 0.0:  # where the cutter leaves a column that it never rises over
-        for k in range(free, end):
-            work[AWAY + k] = work[ALONG + k]
-        rim_lags(f.radius, work, free, end)
-        moments(s, f, work, free, end)
-        for k in range(n):
-            i = Index(at[k])
-            work[BEST + i] = min(work[BEST + i], work[HEIGHT + free + k])
+        z = least(z, moments(s, f, D, rho, steep, root(f.radius * f.radius - D * D), x, y))
+    return z
 
 
 between_ends = inner(_between_ends)
 
 
-def _helix_heights(s: Step, f: Form, work: Floats, at: Longs, low: Index, high: Index,
-                   free: Index) -> None:  # fmt: skip
-    """Fill in the heights of a helix; there is room for as many columns again from ``free`` on."""
-    end_heights(s, f, work, low, high)
-    n = 0
-    for k in range(low, high):
-        at[n] = k
-        n += 1 if work[ETA + k] > 0.0 else 0
-    if n > 0:
-        between_ends(s, f, work, at, Index(n), free)
-    R, flat = f.radius, f.flat
-    if f.rise == 0.0 and 0.0 < flat < R:
-        # beyond this the slope of the corner grows all the way until it leaves the column
-        least = R * R + 0.385 * R * (R - flat)
-        for k in range(low, high):
-            x, y = work[PX + k], work[PY + k]
-            dx, dy = x - s.cx, y - s.cy
-            whole = math.sqrt(dx * dx + dy * dy) + s.path
-            if whole * whole < least and whole > flat:
-                work[BEST + k] = min(work[BEST + k], searched_height(s, f, x, y))
-    for k in range(low, high):
-        work[HEIGHT + k] = work[BEST + k]
+def _searched_heights(s: Step, f: Form, x: Eight, y: Eight, z: Eight) -> Eight:
+    """Return heights of a corner on a helix near its own axis, where no closed form holds."""
+    dx, dy = x - s.cx, y - s.cy
+    whole = root(dx * dx + dy * dy) + s.path
+    # beyond this the slope of the corner grows all the way until it leaves the column
+    limit = f.radius * f.radius + 0.385 * f.radius * (f.radius - f.flat)
+    near = pattern((whole * whole < limit) & (whole > f.flat))
+    for k in range(8):
+        if (near >> k) & 1:
+            px, py = lane(x, k), lane(y, k)
+            here = (x == px) & (y == py)
+            z = choose(here, least(z, searched_height(s, f, px, py)), z)
+    return z
+
+
+searched_heights = inner(_searched_heights)
+
+
+def _helix_heights(s: Step, f: Form, x: Eight, y: Eight) -> Eight:
+    """Return the heights of a helix."""
+    z, more = end_heights(s, f, x, y)
+    if pattern(more) != 0:
+        z = choose(more, least(z, between_ends(s, f, x, y)), z)
+    if f.rise == 0.0 and 0.0 < f.flat < f.radius:
+        z = searched_heights(s, f, x, y, z)
+    return z
 
 
 helix_heights = inner(_helix_heights)
 
 
-def _heights(s: Step, f: Form, work: Floats, at: Longs, low: Index, high: Index,
-             free: Index) -> None:  # fmt: skip
-    """Fill in the lowest heights of the cutter over the columns listed from low to high."""
+def _heights(s: Step, f: Form, x: Eight, y: Eight) -> Eight:
+    """Return how low the cutter comes over eight columns; inf where it does not come."""
+    if s.path == 0.0:
+        if s.slope == 0.0:
+            return raised(f, eight(s.az), chord_square(s, x, y))
+        return line_heights(s, f, x, y)
     if s.slope == 0.0:
-        level_distances(s, work, low, high)
-        raise_by_profile(f, work, low, high)
-    elif s.path == 0.0:
-        line_heights(s, f, work, low, high)
-    else:
-        helix_heights(s, f, work, at, low, high, free)
+        return raised(f, eight(s.az), arc_square(s, x, y))
+    return helix_heights(s, f, x, y)
 
 
-heights = inner(_heights)
+heights = close(_heights)
 
 
-# ---- which columns a step may cut --------------------------------------------------------------
+# ---- cutting a block ----------------------------------------------------------------------------
 
 
-def _capsule_edges(s: Step, R: float, ys: Floats, j: Index, rows: Index, edges: Floats,
-                   to: Index) -> None:  # fmt: skip
-    """Fill in from where to where in X rows lie within R of a chord; inf, -inf for none."""
-    RR = R * R if R >= 0.0 else -1.0
-    for k in range(rows):
-        da = ys[j + k] - s.ay
-        db = ys[j + k] - s.by
-        q = RR - da * da
-        w = math.sqrt(max(q, 0.0))
-        low = s.ax - w if q >= 0.0 else math.inf
-        high = s.ax + w if q >= 0.0 else -math.inf
-        q = RR - db * db
-        w = math.sqrt(max(q, 0.0))
-        other = s.bx - w if q >= 0.0 else math.inf
-        low = min(low, other)
-        other = s.bx + w if q >= 0.0 else -math.inf
-        edges[to + k] = low
-        edges[to + ROWS + k] = max(high, other)
-    if s.per_uy == 0.0 or RR < 0.0:
-        return
-    for side in (-R, R):
-        for k in range(rows):
-            low, high = edges[to + k], edges[to + ROWS + k]
-            t = (ys[j + k] - s.ay - side * s.ux) * s.per_uy
-            x = s.ax - side * s.uy + t * s.ux
-            x = x if t <= s.length else math.nan
-            x = x if t >= 0.0 else math.nan
-            edges[to + k] = x if x < low else low
-            edges[to + ROWS + k] = x if x > high else high
+def _tile_bounds(s: Step, f: Form, around: float, x: Eight, y: Eight) -> Eight:
+    """Return below what a step does not come anywhere within tiles that reach ``around`` mm."""
+    near = most(root(chord_square(s, x, y)) - (around + s.sag), 0.0)
+    return raised(f, eight(min(s.az, s.bz)), near * near)
 
 
-capsule_edges = inner(_capsule_edges)
+tile_bounds = close(_tile_bounds)
 
 
-def _disc_edges(x: float, y: float, R: float, ys: Floats, j: Index, rows: Index, edges: Floats,
-                to: Index) -> None:  # fmt: skip
-    """Fill in from where to where in X rows lie within R of a place; inf, -inf for none."""
-    RR = R * R if R >= 0.0 else -1.0
-    for k in range(rows):
-        d = ys[j + k] - y
-        q = RR - d * d
-        w = math.sqrt(max(q, 0.0))
-        edges[to + k] = x - w if q >= 0.0 else math.inf
-        edges[to + ROWS + k] = x + w if q >= 0.0 else -math.inf
-
-
-disc_edges = inner(_disc_edges)
-
-
-def _as_columns(x0: float, per_cell: float, rows: Index, edges: Floats, columns: Ints,
-                to: Index) -> None:  # fmt: skip
-    """Turn two edges in X into the first column and the end of columns, within those of the row."""
-    for k in range(rows):
-        low, high = float(columns[k]), float(columns[ROWS + k])
-        left = np.ceil((edges[to + k] - x0) * per_cell)
-        left = min(max(left, low), high)
-        right = np.floor((edges[to + ROWS + k] - x0) * per_cell) + 1.0
-        right = min(max(right, left), high)
-        columns[to + k] = np.int32(left)
-        columns[to + ROWS + k] = np.int32(right)
-
-
-as_columns = inner(_as_columns)
-
-
-def _spans(s: Step, f: Form, done: bool, p: Place, b: Block, ys: Floats, j: Index, rows: Index,
-           edges: Floats, columns: Ints) -> bool:  # fmt: skip
-    """Fill in from where to where rows of a block can be cut, from its row ``j`` on.
-
-    ``columns`` (4 rows, flat): a row of the step is 0 to 1; from 2 to 3 the end face had been, if
-    the answer is that there is such a place. ``edges`` is room for as many floats. An arc is taken
-    as its chord, with its sag added to the cutter. ``done``: the start's footprint was swept by the
-    step before.
-    """
-    core = f.radius + TOUCH if f.flat == f.radius else f.flat
-    rising = s.slope >= 0.0
-    capsule_edges(s, f.radius + s.sag + TOUCH, ys, j, rows, edges, Index(0))
-    moves = s.path > f.radius + TOUCH if s.path > 0.0 else s.length > 0.0
-    if done and rising and moves and core < f.radius:
-        # nothing behind the start can be lower than the step before has left it
-        ux = s.ux if s.path == 0.0 else -s.sense * (s.ay - s.cy) / s.path
-        uy = s.uy if s.path == 0.0 else s.sense * (s.ax - s.cx) / s.path
-        if abs(ux) > 1e-9:
-            lean = uy / ux
-            for k in range(rows):
-                x = s.ax - (ys[j + k] - s.ay) * lean
-                low, high = edges[k], edges[ROWS + k]
-                edges[k] = max(low, x - TOUCH) if ux > 0.0 else low
-                edges[ROWS + k] = high if ux > 0.0 else min(high, x + TOUCH)
-    x0 = p.x0 + b.i * p.cell
-    for k in range(rows):
-        columns[k] = 0
-        columns[ROWS + k] = b.nx
-    as_columns(x0, p.per_cell, rows, edges, columns, Index(0))
-    left = done and rising and s.length > 0.0 and core > 0.0
-    if left:
-        disc_edges(s.ax, s.ay, core, ys, j, rows, edges, LEFT_EDGE)
-        as_columns(x0, p.per_cell, rows, edges, columns, LEFT_EDGE)
-    return left
-
-
-spans = inner(_spans)
-
-
-def _list_row(begin: int, end: int, left: int, left_end: int, row: Index, y: float, lowest: float,
-              peak: Floats, xs: Floats, work: Floats, pieces: Longs, n: Index) -> Index:  # fmt: skip
-    """List the octets of a row that are higher than ``lowest``; return how many there are now.
-
-    Columns that are not between begin and end, or are between left and left_end, are moved away.
-    """
-    for octet in range(Index(begin) // EIGHT, Index(end + 7) // EIGHT):
-        if not (peak[row // EIGHT + octet] > lowest):
-            continue
-        i = int(octet * EIGHT)
-        if left <= i and i + 8 <= left_end:
-            continue
-        pieces[n] = row + octet * EIGHT
-        move_eight(work, PX + n * EIGHT, xs, octet * EIGHT)
-        for lane in range(EIGHT):
-            work[PY + n * EIGHT + lane] = y
-        if i < begin or i + 8 > end or (left < i + 8 and i < left_end):
-            for lane in range(EIGHT):
-                c = i + int(lane)
-                if c < begin or c >= end or left <= c < left_end:
-                    work[PX + n * EIGHT + lane] = NOWHERE
-        n += Index(1)
-    return n
-
-
-list_row = inner(_list_row)
-
-
-def _list_octets(s: Step, f: Form, done: bool, p: Place, b: Block, peak: Floats, xs: Floats,
-                 ys: Floats, work: Floats, edges: Floats, columns: Ints,
-                 pieces: Longs) -> Index:  # fmt: skip
-    """List the octets of a block that a step may cut; return how many there are."""
-    grown = f.radius + s.sag + TOUCH
-    low = max(b.j, math.ceil((min(s.ay, s.by) - grown - p.y0) * p.per_cell))
-    high = min(b.j + b.ny, math.floor((max(s.ay, s.by) + grown - p.y0) * p.per_cell) + 1)
-    n = Index(0)
-    if high <= low:
-        return n
-    rows, j = Index(high - low), Index(low - b.j)
-    left = spans(s, f, done, p, b, ys, j, rows, edges, columns)
-    lowest = min(s.az, s.bz)
-    for k in range(rows):
-        begin, end = int(columns[k]), int(columns[ROWS + k])
-        if begin < end:
-            out, out_end = end, end
-            if left:
-                out, out_end = int(columns[LEFT_EDGE + k]), int(columns[LEFT_EDGE + ROWS + k])
-            row = (j + k) * Index(BLOCK)
-            n = list_row(
-                begin, end, out, out_end, row, ys[j + k], lowest, peak, xs, work, pieces, n
-            )
-    return n
-
-
-list_octets = inner(_list_octets)
-
-
-def _sloped_heights(s: Step, f: Form, cut: Floats, work: Floats, at: Longs, pieces: Longs,
-                    count: Index) -> None:  # fmt: skip
-    """Fill in the heights of a step that climbs or falls, over ``count`` octets.
-
-    Only those columns are worked out that stand higher than the step's lowest, raised by the
-    surface's height at their least distance to the path. What the end face covers at the lower end
-    is cut to the lowest.
-    """
-    lowest = min(s.az, s.bz)
-    x, y = (s.ax, s.ay) if s.slope >= 0.0 else (s.bx, s.by)
-    core = f.radius + TOUCH if f.flat == f.radius else f.flat
-    size = count * EIGHT
-    level_distances(s, work, Index(0), size)
-    for each in range(size):
-        work[AWAY + each] = max(work[AWAY + each] - SLACK, 0.0)
-        work[HEIGHT + each] = lowest - SLACK
-    raise_by_profile(f, work, Index(0), size)
-    n = Index(0)
-    for octet in range(count):
-        row = Index(pieces[octet])
-        for lane in range(EIGHT):
-            k = octet * EIGHT + lane
-            over = cut[row + lane] > work[HEIGHT + k]
-            work[HEIGHT + k] = math.inf
-            if over:
-                px, py = work[PX + k], work[PY + k]
-                if (px - x) * (px - x) + (py - y) * (py - y) <= core * core:
-                    work[HEIGHT + k] = lowest
-                else:
-                    pieces[OCTETS + n] = k
-                    work[PX + size + n] = px
-                    work[PY + size + n] = py
-                    n += Index(1)
-    if n > 0:
-        heights(s, f, work, at, size, size + n, size + n)
-        for each in range(n):
-            work[HEIGHT + Index(pieces[OCTETS + each])] = work[HEIGHT + size + each]
-
-
-sloped_heights = inner(_sloped_heights)
-
-
-# ---- cutting a block ---------------------------------------------------------------------------
-
-
-def _lower(work: Floats, n: Index) -> None:
-    """Turn heights into what is left of columns that stand LAG high; fill in what each loses."""
-    for k in range(n):
-        stood, height = work[LAG + k], work[HEIGHT + k]
-        drop = stood - height
-        work[AWAY + k] = drop if drop > GRAIN else 0.0
-        work[HEIGHT + k] = height if drop > GRAIN else stood
-
-
-lower = inner(_lower)
-
-
-def _lower_through(work: Floats, n: Index) -> None:
-    """Do the same where voids MU high beneath are reached: what is cut down to one is empty."""
-    for k in range(n):
-        stood, under, height = work[LAG + k], work[MU + k], work[HEIGHT + k]
-        drop = stood - height
-        lost = min(drop, stood - under)
-        left = height if height - under > EMPTY else -math.inf
-        lost = lost if height - under > EMPTY else stood - under
-        work[AWAY + k] = lost if drop > GRAIN else 0.0
-        work[HEIGHT + k] = left if drop > GRAIN else stood
-
-
-lower_through = inner(_lower_through)
-
-
-def _store_octets(cut: Floats, mark: Floats, peak: Floats, work: Floats, pieces: Longs, count: Index,
-                  motion: float) -> tuple[float, Index]:  # fmt: skip
-    """Store the octets that lost something, and move them to the front; return what, how many."""
-    taken = 0.0
-    n = Index(0)
-    for octet in range(count):
-        k = octet * EIGHT
-        lost = sum_of_eight(work, AWAY + k)
-        if lost > 0.0:
-            taken += lost
-            row = Index(pieces[octet])
-            move_eight(cut, row, work, HEIGHT + k)
-            peak[row // EIGHT] = highest_of_eight(work, HEIGHT + k)
-            pieces[n] = row
-            to = n * EIGHT
-            move_eight(work, PX + to, work, PX + k)
-            move_eight(work, PY + to, work, PY + k)
-            move_eight(work, AWAY + to, work, AWAY + k)
-            move_eight(work, MU + to, mark, row)
-            n += Index(1)
-    for each in range(n * EIGHT):
-        made = work[MU + each]
-        work[MU + each] = motion if work[AWAY + each] > 0.0 else made
-    for octet in range(n):
-        move_eight(mark, Index(pieces[octet]), work, MU + octet * EIGHT)
-    return taken, n
-
-
-store_octets = inner(_store_octets)
-
-
-def _across(s: Step, R: float, work: Floats, n: Index) -> None:
-    """Fill in where across the cutter, left positive, columns first come to its rim.
+def _across(s: Step, R: float, x: Eight, y: Eight) -> Eight:
+    """Return where across the cutter, left positive, columns first come to its rim.
 
     Inf for columns within `RIM` of the outermost rim; 0 for those that never come to the rim,
     cut by the end face alone, and along Z.
     """
     if s.path > 0.0:
-        outmost = (s.path + R - RIM) ** 2
+        dx, dy = x - s.cx, y - s.cy
+        squared = dx * dx + dy * dy
+        d = (s.path * s.path + R * R - squared) * (0.5 * s.sense / s.path)
+        d = choose((d <= R) & (d >= -R), d, 0.0)
         inmost = (s.path - R + RIM) ** 2 if s.path > R else -1.0
-        scale = 0.5 * s.sense / s.path
-        square = s.path * s.path + R * R
-        for k in range(n):
-            dx, dy = work[PX + k] - s.cx, work[PY + k] - s.cy
-            squared = dx * dx + dy * dy
-            d = (square - squared) * scale
-            d = d if abs(d) <= R else 0.0
-            d = d if squared <= outmost else math.inf
-            work[ALONG + k] = d if squared >= inmost else math.inf
-    elif s.length > 0.0:
-        for k in range(n):
-            d = s.ux * (work[PY + k] - s.ay) - s.uy * (work[PX + k] - s.ax)
-            work[ALONG + k] = d if abs(d) <= R - RIM else math.inf
+        return choose((squared <= (s.path + R - RIM) ** 2) & (squared >= inmost), d, math.inf)
+    px, py = x - s.ax, y - s.ay
+    if s.length > 0.0:
+        d = s.ux * py - s.uy * px
+        return choose((d <= R - RIM) & (d >= RIM - R), d, math.inf)
+    return choose(px * px + py * py <= (R - RIM) * (R - RIM), eight(0.0), math.inf)
+
+
+across_cutter = close(_across)
+
+
+def _cut_row(z: Eight, low: float, at: Index, void: float, motion: float, room: Floats,
+             rows: Longs, count: Index) -> Index:  # fmt: skip
+    """Cut eight columns, ``at`` in scratch, to heights that are nowhere below ``low``.
+
+    They are listed if anything is cut; return how many are then.
+    """
+    stood = load(room, LEVEL + at)
+    cut = stood - z > GRAIN
+    if pattern(cut) == 0:
+        return count
+    left = least(stood, z)
+    lost = stood - z
+    if not (low - void > EMPTY):  # where a void beneath is reached, nothing stays
+        under = load(room, BENEATH + at)
+        gone = cut & (z - under <= EMPTY)
+        left, lost = choose(gone, -math.inf, left), choose(gone, stood - under, lost)
+    store(room, LEVEL + at, left)
+    mark = load(room, MARK + at)
+    store(room, MARK + at, mark + choose(cut, motion - mark, 0.0))
+    room[PEAK + at // EIGHT] = highest(left)
+    store(room, LOST + count * EIGHT, choose(cut, lost, 0.0))
+    rows[count] = at
+    return count + Index(1)
+
+
+cut_row = close(_cut_row)
+
+
+def _cut_tile(s: Step, f: Form, i: Index, j: Index, whole: bool, bound: float, void: float,
+              motion: float, room: Floats, rows: Longs, count: Index) -> Index:  # fmt: skip
+    """Sweep a step over a tile; return how many rows of eight are listed as cut.
+
+    ``whole``: the flat end comes over all of it where the step is lowest.
+    """
+    tile, low = j * Index(TILES) + i, min(s.az, s.bz)
+    x = load(room, XS + i * EIGHT)
+    for row in range(EIGHT):
+        if room[PEAK + tile * EIGHT + row] > bound:
+            if whole:
+                z = eight(low)
+            else:
+                z = heights(s, f, x, eight(room[YS + j * EIGHT + row]))
+            count = cut_row(z, low, (tile * EIGHT + row) * EIGHT, void, motion, room, rows, count)
+    room[TOP + tile] = highest(load(room, PEAK + tile * EIGHT))
+    return count
+
+
+cut_tile = close(_cut_tile)
+
+
+def _under_flat(s: Step, f: Form, around: float, x: Eight, y: Eight) -> Answers:
+    """Return which tiles the flat end comes over as a whole where a step is lowest."""
+    if s.slope > 0.0:
+        px, py = x - s.ax, y - s.ay
+        qq = px * px + py * py
+    elif s.slope < 0.0:
+        px, py = x - s.bx, y - s.by
+        qq = px * px + py * py
+    elif s.path == 0.0:
+        qq = chord_square(s, x, y)
     else:
-        limit = (R - RIM) ** 2
-        for k in range(n):
-            dx, dy = work[PX + k] - s.ax, work[PY + k] - s.ay
-            work[ALONG + k] = 0.0 if dx * dx + dy * dy <= limit else math.inf
+        qq = arc_square(s, x, y)
+    return root(qq) + around <= f.flat
 
 
-across_cutter = inner(_across)
+under_flat = close(_under_flat)
 
 
-def _measure(s: Step, R: float, work: Floats, n: Index, met: Floats, pair: Index) -> None:
+def _cut_tiles(s: Step, f: Form, done: bool, half: Index, j: Index, around: float, void: float,
+               motion: float, room: Floats, rows: Longs, count: Index) -> Index:  # fmt: skip
+    """Sweep a step over those of eight tiles in a row that it may cut; return how many rows it cut.
+
+    ``done``: the footprint at the start was swept by the step before. Then nothing behind the start
+    of a level or rising step can be lower than that one has left it.
+    """
+    tops = load(room, TOP + j * Index(TILES) + half)
+    if not (highest(tops) - min(s.az, s.bz) > GRAIN):
+        return count
+    x, y = load(room, MX + half), eight(room[MY + j])
+    bound = tile_bounds(s, f, around, x, y)
+    wanted = tops - bound > GRAIN
+    if done and s.slope >= 0.0 and s.length > 0.0 and (s.path == 0.0 or s.path > f.radius + TOUCH):
+        tx = s.ux if s.path == 0.0 else -s.sense * (s.ay - s.cy) / s.path
+        ty = s.uy if s.path == 0.0 else s.sense * (s.ax - s.cx) / s.path
+        wanted = wanted & ((x - s.ax) * tx + (y - s.ay) * ty >= -around)
+    bits = pattern(wanted)
+    if bits == 0:
+        return count
+    store(room, BOUND, bound)
+    whole = pattern(under_flat(s, f, around, x, y)) if f.flat > around else 0
+    for k in range(EIGHT):
+        if (bits >> int(k)) & 1:
+            limit, all_ = room[BOUND + k] + GRAIN, (whole >> int(k)) & 1 == 1
+            count = cut_tile(s, f, half + k, j, all_, limit, void, motion, room, rows, count)
+    return count
+
+
+cut_tiles = close(_cut_tiles)
+
+
+def _place_in(room: Floats, at: Index) -> tuple[Eight, Eight]:
+    """Return where eight columns lie, ``at`` in scratch."""
+    tile, row = at // Index(64), at // EIGHT % EIGHT
+    x = load(room, XS + tile % Index(TILES) * EIGHT)
+    return x, eight(room[YS + tile // Index(TILES) * EIGHT + row])
+
+
+place_in = close(_place_in)
+
+
+def _measure(s: Step, R: float, room: Floats, rows: Longs, count: Index, met: Floats,
+             pair: Index) -> None:  # fmt: skip
     """Fill in what a step met of the columns it cut in a block."""
-    across_cutter(s, R, work, n)
-    left = front = right = high = 0
-    low = FAR
-    side, shift = 0.7 * R, 2.0 * R
-    for k in range(n):
-        d, lost = work[ALONG + k], work[AWAY + k]
-        v = bits(lost)
-        v = v if d < math.inf else 0
-        here = v if d > side else 0
-        left = here if here > left else left
-        here = v if d < -side else 0
-        right = here if here > right else right
-        here = v if abs(d) <= side else 0
-        front = here if here > front else front
-        edge = bits(d + shift)
-        here = edge if v > 0 else 0
-        high = here if here > high else high
-        here = edge if v > 0 else FAR
-        low = here if here < low else low
-    met[pair + Index(LEFTS)] = number(left)
-    met[pair + Index(FRONTS)] = number(front)
-    met[pair + Index(RIGHTS)] = number(right)
-    if s.length > 0.0 and high > 0:
-        met[pair + Index(LOW)] = number(low) - shift
-        met[pair + Index(HIGH)] = number(high) - shift
+    taken = left = front = right = eight(0.0)
+    low, high = eight(math.inf), eight(-math.inf)
+    side = 0.7 * R
+    for k in range(count):
+        x, y = place_in(room, Index(rows[k]))
+        lost = load(room, LOST + k * EIGHT)
+        d = across_cutter(s, R, x, y)
+        counted = choose(d < math.inf, lost, 0.0)
+        taken = taken + lost
+        left = most(left, choose(d > side, counted, 0.0))
+        right = most(right, choose(d < -side, counted, 0.0))
+        front = most(front, choose((d <= side) & (d >= -side), counted, 0.0))
+        low = least(low, choose(counted > 0.0, d, math.inf))
+        high = most(high, choose(counted > 0.0, d, -math.inf))
+    met[pair + Index(TAKEN)] = total(taken)
+    met[pair + Index(LEFTS)] = highest(left)
+    met[pair + Index(FRONTS)] = highest(front)
+    met[pair + Index(RIGHTS)] = highest(right)
+    if s.length > 0.0:
+        met[pair + Index(LOW)] = lowest(low)
+        met[pair + Index(HIGH)] = highest(high)
 
 
 measure = inner(_measure)
 
 
-def _find_gouge(guard: Bytes, pieces: Longs, count: Index, work: Floats, met: Floats,
-                pair: Index) -> None:  # fmt: skip
+def _find_gouge(room: Floats, rows: Longs, count: Index, met: Floats, pair: Index) -> None:
     """Fill in the deepest cut into a guarded column, and where."""
-    for octet in range(count):
-        at, n = Index(pieces[octet]), octet * EIGHT
-        for k in range(EIGHT):
-            taken = work[AWAY + n + k]
-            if guard[at + k] > 0 and taken > met[pair + Index(GOUGE)]:
-                met[pair + Index(GOUGE)] = taken
-                met[pair + Index(GOUGE_X)] = work[PX + n + k]
-                met[pair + Index(GOUGE_Y)] = work[PY + n + k]
+    for n in range(count):
+        at = Index(rows[n])
+        kept, lost = load(room, KEPT + at), load(room, LOST + n * EIGHT)
+        into = choose(kept > 0.0, lost, 0.0)
+        if highest(into) > met[pair + Index(GOUGE)]:
+            x, y = place_in(room, at)
+            for k in range(8):
+                if lane(into, k) > met[pair + Index(GOUGE)]:
+                    met[pair + Index(GOUGE)] = lane(into, k)
+                    met[pair + Index(GOUGE_X)] = lane(x, k)
+                    met[pair + Index(GOUGE_Y)] = lane(y, k)
 
 
 find_gouge = inner(_find_gouge)
 
 
-def _cut_step(s: Step, f: Form, done: bool, p: Place, b: Block, void: float, cut: Floats,
-              other: Floats, mark: Floats, peak: Floats, guard: Bytes, guarded: bool, xs: Floats,
-              ys: Floats, work: Floats, edges: Floats, columns: Ints, pieces: Longs, at: Longs,
-              motion: float, met: Floats, pair: Index) -> None:  # fmt: skip
+def _tile_of(place: float, origin: float, per_cell: float) -> int:
+    """Return the tile in which a place lies, counted from an origin, within those of a block."""
+    return int(min(max(math.floor((place - origin) * per_cell / TILE), 0.0), TILES - 1.0))
+
+
+tile_of = close(_tile_of)
+
+
+def _cut_step(s: Step, f: Form, done: bool, p: Place, void: float, guarded: bool, motion: float,
+              room: Floats, rows: Longs, met: Floats, pair: Index) -> None:  # fmt: skip
     """Sweep one step over a block."""
-    count = list_octets(s, f, done, p, b, peak, xs, ys, work, edges, columns, pieces)
-    if count == 0:
+    grown = f.radius + s.sag + TOUCH + SLACK
+    x0, y0 = room[XS] - 0.5 * p.cell, room[YS] - 0.5 * p.cell
+    side = BLOCK * p.cell
+    if max(s.ax, s.bx) + grown < x0 or min(s.ax, s.bx) - grown > x0 + side:
         return
-    size = count * EIGHT
-    if s.slope == 0.0:
-        heights(s, f, work, at, Index(0), size, size)
-    else:
-        sloped_heights(s, f, cut, work, at, pieces, count)
-    for octet in range(count):
-        move_eight(work, LAG + octet * EIGHT, cut, Index(pieces[octet]))
-    if min(s.az, s.bz) - void > EMPTY:
-        lower(work, size)
-    else:
-        for octet in range(count):
-            move_eight(work, MU + octet * EIGHT, other, Index(pieces[octet]))
-        lower_through(work, size)
-    taken, hit = store_octets(cut, mark, peak, work, pieces, count, motion)
-    met[pair + Index(TAKEN)] = taken
-    if taken > 0.0:
-        measure(s, f.radius, work, hit * EIGHT, met, pair)
+    if max(s.ay, s.by) + grown < y0 or min(s.ay, s.by) - grown > y0 + side:
+        return
+    first = tile_of(min(s.ay, s.by) - grown, y0, p.per_cell)
+    last = tile_of(max(s.ay, s.by) + grown, y0, p.per_cell)
+    left = tile_of(min(s.ax, s.bx) - grown, x0, p.per_cell) // TILE
+    right = tile_of(max(s.ax, s.bx) + grown, x0, p.per_cell) // TILE
+    around = 0.5 * math.sqrt(2.0) * (TILE - 1) * p.cell + SLACK
+    count = Index(0)
+    for j in range(Index(first), Index(last + 1)):
+        for half in range(Index(left * TILE), Index(right * TILE + 1), EIGHT):
+            count = cut_tiles(s, f, done, half, j, around, void, motion, room, rows, count)
+    if count > 0:
+        measure(s, f.radius, room, rows, count, met, pair)
         if guarded:
-            find_gouge(guard, pieces, hit, work, met, pair)
+            find_gouge(room, rows, count, met, pair)
 
 
 cut_step = inner(_cut_step)
 
 
-def _highest_on_ring(cut: Floats, p: Place, b: Block, x: float, y: float, radius: float,
-                     ring: Floats, best: float, highest: float) -> float:  # fmt: skip
+# ---- what stands round the cutter ---------------------------------------------------------------
+
+
+def _place_of(i: int, j: int) -> Index:
+    """Return where a column of a block lies in scratch."""
+    return Index(((j >> 3) * TILES + (i >> 3)) * 64 + (j & 7) * 8 + (i & 7))
+
+
+place_of = close(_place_of)
+
+
+def _highest_on_ring(p: Place, b: Block, x: float, y: float, radius: float, ring: Floats,
+                     best: float, tallest: float, room: Floats) -> float:  # fmt: skip
     """Return the height of the highest metal on that part of a circle which lies in a block.
 
-    At least ``best``; no more is looked for once it is ``highest``.
+    At least ``best``; no more is looked for once it is ``tallest``.
     """
     x = (x - p.x0) * p.per_cell - b.i + 0.5
     y = (y - p.y0) * p.per_cell - b.j + 0.5
     radius *= p.per_cell
-    for k in range(RING):
+    for k in range(Index(RING)):
         i = math.floor(x + radius * ring[k])
-        j = math.floor(y + radius * ring[k + RING])
+        j = math.floor(y + radius * ring[k + Index(RING)])
         if 0 <= i < b.nx and 0 <= j < b.ny:
-            top = cut[Index(j * BLOCK + i)]
+            top = room[LEVEL + place_of(i, j)]
             if top > best:
                 best = top
-                if best >= highest:
+                if best >= tallest:
                     break
     return best
 
@@ -1350,31 +955,31 @@ def _highest_on_ring(cut: Floats, p: Place, b: Block, x: float, y: float, radius
 highest_on_ring = inner(_highest_on_ring)
 
 
-def _look_round(x: float, y: float, tip: float, R: float, shank: float, p: Place, b: Block,
-                cut: Floats, highest: float, ring: Floats, met: Floats,
-                pair: Index) -> None:  # fmt: skip
+def _look_round(x: float, y: float, R: float, shank: float, p: Place, b: Block, tallest: float,
+                ring: Floats, room: Floats, met: Floats, pair: Index) -> None:  # fmt: skip
     """Fill in how high metal stands in a block round the rim, and round the shank."""
     rim = R + 0.71 * p.cell
-    wall = highest_on_ring(cut, p, b, x, y, rim, ring, -math.inf, highest)
+    wall = highest_on_ring(p, b, x, y, rim, ring, -math.inf, tallest, room)
     met[pair + Index(WALL)] = wall
     if shank > 0.0:
         rings = math.ceil((shank - R) / 0.5)
         for k in range(1, rings + 1):
             radius = rim + max(0.0, shank - rim) * k / rings
-            wall = highest_on_ring(cut, p, b, x, y, radius, ring, wall, highest)
+            wall = highest_on_ring(p, b, x, y, radius, ring, wall, tallest, room)
         met[pair + Index(WALL_AT_SHANK)] = wall
 
 
 look_round = inner(_look_round)
 
 
-def _floor_under(p: Place, b: Block, cut: Floats, other: Floats, x: float, y: float, z: float,
-                 bed: float) -> float:  # fmt: skip
+def _floor_under(p: Place, b: Block, x: float, y: float, z: float, bed: float,
+                 room: Floats) -> float:  # fmt: skip
     """Return the metal that stays under a tip with a void beneath it, inf over solid or air."""
     i = math.floor((x - p.x0) * p.per_cell - b.i + 0.5)
     j = math.floor((y - p.y0) * p.per_cell - b.j + 0.5)
     if 0 <= i < b.nx and 0 <= j < b.ny:
-        top, bottom = cut[Index(j * BLOCK + i)], other[Index(j * BLOCK + i)]
+        at = place_of(i, j)
+        top, bottom = room[LEVEL + at], room[BENEATH + at]
         if top > -math.inf and bottom > bed + VOID:
             return max(0.0, min(top, z) - bottom)
     return math.inf
@@ -1383,74 +988,112 @@ def _floor_under(p: Place, b: Block, cut: Floats, other: Floats, x: float, y: fl
 floor_under = inner(_floor_under)
 
 
-def _load(cut: Floats, other: Floats, guard: Bools, guarded: bool, p: Place, b: Block, level: Floats,
-          beneath: Floats, mark: Floats, kept: Bytes,
-          peak: Floats) -> tuple[float, float, bool]:  # fmt: skip
-    """Copy a block to scratch; return its highest metal, highest void, and if any is guarded.
+# ---- the grid, block by block -------------------------------------------------------------------
 
-    Empty columns are -inf high in scratch.
-    """
-    highest = void = -math.inf
+
+def _load_row(cut: Floats, other: Floats, p: Place, b: Block, i: int, j: int, at: Index,
+              room: Floats) -> None:  # fmt: skip
+    """Copy eight columns of the grid to scratch; those beyond its end are empty."""
+    n = Index((b.j + j) * p.nx + b.i + i)
+    if i + 8 <= b.nx:
+        top, bottom = p.sign * load(cut, n), p.sign * load(other, n)
+        store(room, LEVEL + at, choose(top - bottom > EMPTY, top, -math.inf))
+        store(room, BENEATH + at, bottom)
+        return
+    store(room, LEVEL + at, eight(-math.inf))
+    store(room, BENEATH + at, eight(DEEP))
+    for k in range(Index(max(b.nx - i, 0))):
+        top, bottom = p.sign * cut[n + k], p.sign * other[n + k]
+        room[LEVEL + at + k] = top if top - bottom > EMPTY else -math.inf
+        room[BENEATH + at + k] = bottom
+
+
+load_row = inner(_load_row)
+
+
+def _load_block(cut: Floats, other: Floats, p: Place, b: Block,
+                room: Floats) -> tuple[float, float]:  # fmt: skip
+    """Copy a block to scratch; return its highest metal and its highest void."""
+    tallest, void = eight(-math.inf), eight(-math.inf)
+    for j in range(BLOCK):
+        for i in range(0, BLOCK, TILE):
+            at = place_of(i, j)
+            if j < b.ny:
+                load_row(cut, other, p, b, i, j, at, room)
+            else:
+                store(room, LEVEL + at, eight(-math.inf))
+                store(room, BENEATH + at, eight(DEEP))
+            store(room, MARK + at, eight(-1.0))
+            stood = load(room, LEVEL + at)
+            room[PEAK + at // EIGHT] = highest(stood)
+            tallest, void = most(tallest, stood), most(void, load(room, BENEATH + at))
+    for tile in range(Index(TILES * TILES)):
+        room[TOP + tile] = highest(load(room, PEAK + tile * EIGHT))
+    return highest(tallest), highest(void)
+
+
+load_block = inner(_load_block)
+
+
+def _load_places(p: Place, b: Block, room: Floats) -> None:
+    """Fill in where the columns, rows and tiles of a block lie."""
+    for k in range(BLOCK):
+        room[XS + Index(k)] = p.x0 + (b.i + k) * p.cell
+        room[YS + Index(k)] = p.y0 + (b.j + k) * p.cell
+    middle = 0.5 * (TILE - 1) * p.cell
+    for k in range(Index(TILES)):
+        room[MX + k] = room[XS + k * EIGHT] + middle
+        room[MY + k] = room[YS + k * EIGHT] + middle
+
+
+load_places = inner(_load_places)
+
+
+def _load_guard(guard: Bools, p: Place, b: Block, room: Floats) -> bool:
+    """Fill in which columns of a block are guarded; return if any is."""
     some = 0
-    for k in range(Index(BLOCK * BLOCK)):
-        mark[k] = -1.0
     for j in range(b.ny):
-        row, under = cut[b.j + j, b.i : b.i + b.nx], other[b.j + j, b.i : b.i + b.nx]
-        at = Index(j * BLOCK)
-        for i in range(row.size):
-            top, bottom = p.sign * row[i], p.sign * under[i]
-            level[at + Index(i)] = top if top - bottom > EMPTY else -math.inf
-            beneath[at + Index(i)] = bottom
-        for i in range(row.size, BLOCK):
-            level[at + Index(i)], beneath[at + Index(i)] = -math.inf, 0.0
-        for i in range(row.size):
-            void = max(void, beneath[at + Index(i)])
-        for i in range(Index(0), Index(BLOCK), EIGHT):
-            peak[(at + i) // EIGHT] = highest_of_eight(level, at + i)
-            highest = max(highest, peak[(at + i) // EIGHT])
-        if guarded:
-            for i in range(b.nx):
-                here = 1 if guard[b.j + j, b.i + i] else 0
-                kept[at + Index(i)] = here
-                some += here
-    return highest, void, some > 0
+        for i in range(BLOCK):
+            here = 1 if i < b.nx and guard[Index((b.j + j) * p.nx + b.i + i)] else 0
+            room[KEPT + place_of(i, j)] = float(here)
+            some += here
+    return some > 0
 
 
-load = inner(_load)
+load_guard = inner(_load_guard)
 
 
-def _store(cut: Floats, other: Floats, emptied: Ints, changed: Ints, p: Place, b: Block,
-           level: Floats, mark: Floats, first: int) -> None:  # fmt: skip
+def _store_block(cut: Floats, other: Floats, changed: Ints, p: Place, b: Block, first: float,
+                 room: Floats) -> None:  # fmt: skip
     """Copy the columns of a block that were cut back to the grid."""
     for j in range(b.ny):
-        for i in range(b.nx):
-            at = Index(j * BLOCK + i)
-            if mark[at] >= 0.0:
-                k, m = b.i + i, b.j + j
-                motion = first + int(mark[at])
-                changed[m, k] = motion
-                if level[at] > -math.inf:
-                    cut[m, k] = p.sign * level[at]
-                else:
-                    cut[m, k] = other[m, k]
-                    if emptied[m, k] < 0:
-                        emptied[m, k] = motion
+        for i in range(0, b.nx, TILE):
+            at, n = place_of(i, j), Index((b.j + j) * p.nx + b.i + i)
+            mark, left = load(room, MARK + at), load(room, LEVEL + at)
+            if pattern(mark >= 0.0) == 0:
+                continue
+            if i + 8 <= b.nx:
+                ends = choose(left > -math.inf, p.sign * left, load(other, n))
+                store(cut, n, choose(mark >= 0.0, ends, load(cut, n)))
+                store_whole(changed, n, mark >= 0.0, mark + first)
+                continue
+            for k in range(Index(b.nx - i)):
+                if room[MARK + at + k] >= 0.0:
+                    stands = room[LEVEL + at + k]
+                    cut[n + k] = p.sign * stands if stands > -math.inf else other[n + k]
+                    changed[n + k] = np.int32(first + room[MARK + at + k])
 
 
-store = inner(_store)
+store_block = inner(_store_block)
 
 
-def _sweep_block(p: Place, b: Block, highest: float, void: float, guarded: bool, ring: Floats,
-                 bed: float, table: Floats, motion: Ints, listed: Ints, begin: int, end: int,
-                 met: Floats, cut: Floats, other: Floats, mark: Floats, peak: Floats, guard: Bytes,
-                 xs: Floats, ys: Floats, work: Floats, edges: Floats, columns: Ints, pieces: Longs,
-                 at: Longs) -> None:  # fmt: skip
+def _sweep_block(p: Place, b: Block, tallest: float, void: float, guarded: bool, ring: Floats,
+                 bed: float, table: Floats, listed: Ints, begin: int, end: int, met: Floats,
+                 room: Floats, rows: Longs) -> None:  # fmt: skip
     """Sweep the steps listed from begin to end over a block in scratch."""
     for k in range(Index(begin), Index(end)):
-        n = Index(listed[k])
-        row, pair = n * Index(TABLE), k * Index(MET)
-        s = step_at(table, row)
-        f = Form(table[row + Index(RADIUS)], table[row + Index(FLAT)], table[row + Index(RISE)])
+        row, pair = Index(listed[k]) * Index(TABLE), k * Index(MET)
+        s, f = step_at(table, row), form_at(table, row)
         tip, shank = table[row + Index(TIP)], table[row + Index(LOOK)]
         for c in range(Index(MET)):
             met[pair + c] = 0.0
@@ -1458,28 +1101,29 @@ def _sweep_block(p: Place, b: Block, highest: float, void: float, guarded: bool,
         met[pair + Index(HIGH)] = -math.inf
         met[pair + Index(WALL)] = -math.inf
         met[pair + Index(WALL_AT_SHANK)] = -math.inf
-        met[pair + Index(OVER_VOID)] = floor_under(p, b, cut, other, s.bx, s.by, tip, bed)
-        if highest > min(s.az, s.bz):
-            cut_step(
-                s, f, table[row + Index(DONE)] > 0.0, p, b, void, cut, other, mark, peak, guard,
-                guarded, xs, ys, work, edges, columns, pieces, at, float(motion[n]), met, pair,
-            )  # fmt: skip
-        if highest > tip or shank > 0.0:
-            look_round(s.bx, s.by, tip, f.radius, shank, p, b, cut, highest, ring, met, pair)
+        met[pair + Index(OVER_VOID)] = floor_under(p, b, s.bx, s.by, tip, bed, room)
+        if tallest > min(s.az, s.bz):
+            done, motion = table[row + Index(DONE)] > 0.0, table[row + Index(MOTION)]
+            cut_step(s, f, done, p, void, guarded, motion, room, rows, met, pair)
+        if tallest > tip or shank > 0.0:
+            look_round(s.bx, s.by, f.radius, shank, p, b, tallest, ring, room, met, pair)
 
 
 sweep_block = inner(_sweep_block)
 
 
-def _sweep_blocks(cut: Floats, other: Floats, emptied: Ints, changed: Ints, guard: Bools,
-                  guarded: bool, p: Place, ring: Floats, bed: float, first: int, table: Floats,
-                  motion: Ints, begins: Longs, listed: Ints, low: int, high: int, met: Floats,
-                  room: Scratch) -> None:  # fmt: skip
+def _sweep_blocks(cut: Floats, other: Floats, changed: Ints, guard: Bools, guarded: bool, p: Place,
+                  ring: Floats, bed: float, first: int, table: Floats, begins: Longs, listed: Ints,
+                  low: int, high: int, met: Floats, room: Floats, rows: Longs) -> None:  # fmt: skip
     """Sweep all steps over the blocks from low to high; fill what each met in each of them.
 
-    ``cut`` is the face that is cut and ``other`` the opposite one, (ny, nx). Steps ``listed`` from
-    ``begins[b]`` on reach block b; ``met`` (P, 12) has a row for each of those.
+    ``cut`` is the face that is cut and ``other`` the opposite one, (ny * nx,). Steps ``listed`` from
+    ``begins[b]`` on reach block b; ``met`` (P * 12,) has a row for each of those. ``first`` is added
+    to the motions written to ``changed``.
     """
+    room, cut, other, changed, guard = (
+        pointer(room), pointer(cut), pointer(other), pointer(changed), pointer(guard)
+    )  # fmt: skip
     across = (p.nx + BLOCK - 1) // BLOCK
     for place in range(low, high):
         begin, end = begins[place], begins[place + 1]
@@ -1487,228 +1131,84 @@ def _sweep_blocks(cut: Floats, other: Floats, emptied: Ints, changed: Ints, guar
             continue
         i, j = (place % across) * BLOCK, (place // across) * BLOCK
         b = Block(i, j, min(BLOCK, p.nx - i), min(BLOCK, p.ny - j))
-        for k in range(BLOCK):
-            room.x[k] = p.x0 + (i + k) * p.cell
-            room.y[k] = p.y0 + (j + k) * p.cell
-        highest, void, guards = load(
-            cut, other, guard, guarded, p, b, pointer(room.level), pointer(room.beneath),
-            pointer(room.mark), pointer(room.kept), pointer(room.peak),
-        )  # fmt: skip
+        load_places(p, b, room)
+        tallest, void = load_block(cut, other, p, b, room)
+        here = load_guard(guard, p, b, room) if guarded else False
         sweep_block(
-            p, b, highest, void, guards, pointer(ring), bed, pointer(table), pointer(motion),
-            pointer(listed), begin, end, pointer(met), pointer(room.level), pointer(room.beneath),
-            pointer(room.mark), pointer(room.peak), pointer(room.kept), pointer(room.x),
-            pointer(room.y), pointer(room.work), pointer(room.edges), pointer(room.columns),
-            pointer(room.pieces), pointer(room.at),
+            p, b, tallest, void, here, pointer(ring), bed, pointer(table), pointer(listed), begin,
+            end, pointer(met), room, pointer(rows),
         )  # fmt: skip
-        store(cut, other, emptied, changed, p, b, room.level, room.mark, first)
+        store_block(cut, other, changed, p, b, float(first), room)
 
 
 sweep_blocks = outer(_sweep_blocks)
 
 
-# ---- the table of steps, and what they met -----------------------------------------------------
+# ---- sights -------------------------------------------------------------------------------------
 
 
-def _follows(w: Work, k: int) -> bool:
-    """Return whether motion k begins where the one before ended, with the same cutter."""
-    if k == 0 or w.radius[k] != w.radius[k - 1]:
-        return False
-    if w.flat[k] != w.flat[k - 1] or w.rise[k] != w.rise[k - 1]:
-        return False
-    return (
-        w.start[k, 0] == w.stop[k - 1, 0]
-        and w.start[k, 1] == w.stop[k - 1, 1]
-        and w.start[k, 2] == w.stop[k - 1, 2]
-    )
+class Buckets(NamedTuple):
+    """Sights sorted by square buckets: ``begins[b]`` to ``begins[b + 1]`` lie in bucket b."""
+
+    begins: Longs
+    x0: float
+    y0: float
+    size: float
+    nx: int
+    ny: int
 
 
-follows = inner(_follows)
-
-
-def _measure_place(s: Step, begin: float, rise: float, row: Floats) -> None:
-    """Fill in the tip's place at the middle of a step, and the step's length."""
-    row[X] = 0.5 * (s.ax + s.bx)
-    row[Y] = 0.5 * (s.ay + s.by)
-    flat = s.length
-    if s.path > 0.0:
-        scale = s.path / (s.path - s.sag)
-        row[X] = s.cx + (row[X] - s.cx) * scale
-        row[Y] = s.cy + (row[Y] - s.cy) * scale
-        flat = s.path * s.angle
-    row[Z] = begin + 0.5 * rise
-    row[LENGTH] = math.sqrt(flat * flat + rise * rise)
-
-
-measure_place = inner(_measure_place)
-
-
-def _lay_steps(w: Work, p: Place, face: float, reach: Floats, shank: Floats, table: Floats,
-               motion: Ints, steps: Floats, begins: Longs) -> Ints:  # fmt: skip
-    """Fill in the table of all steps, and return which of them reach each block.
-
-    ``steps`` (S, 14) gets what does not depend on the plate; ``begins`` (blocks + 1,) where the
-    list of each block begins. Steps above the face reach none.
-    """
-    across = (p.nx + BLOCK - 1) // BLOCK
-    boxes = np.empty((motion.size, 4), np.int32)
-    begins[:] = 0
+def _choose_sights(s: Step, f: Form, q: Buckets, level: Floats, bound: Floats,
+                   chosen: Longs) -> int:  # fmt: skip
+    """List the sights that stand higher than a step's lowest near its path; return how many."""
+    low, grown = min(s.az, s.bz), f.radius + s.sag + TOUCH
+    a = max(0, math.floor((min(s.ay, s.by) - grown - q.y0) / q.size))
+    b = min(q.ny - 1, math.floor((max(s.ay, s.by) + grown - q.y0) / q.size))
+    c = max(0, math.floor((min(s.ax, s.bx) - grown - q.x0) / q.size))
+    d = min(q.nx - 1, math.floor((max(s.ax, s.bx) + grown - q.x0) / q.size))
     n = 0
-    for k in range(w.kind.size):
-        done = follows(w, k)
-        rise = (w.stop[k, 2] - w.start[k, 2]) / w.parts[k]
-        for part in range(w.parts[k]):
-            s = step_of(w, k, part)
-            begin = w.start[k, 2] + part * rise
-            tip = begin + rise
-            motion[n] = k
-            row = table[n * TABLE : (n + 1) * TABLE]
-            row[0], row[1], row[2], row[3], row[4], row[5] = s.ax, s.ay, s.az, s.bx, s.by, s.bz
-            row[6], row[7], row[8], row[9], row[10] = s.ux, s.uy, s.length, s.per_uy, s.slope
-            row[11], row[12], row[13], row[14], row[15] = s.cx, s.cy, s.path, s.angle, s.sense
-            row[16] = s.sag
-            row[RADIUS], row[FLAT], row[RISE] = w.radius[k], w.flat[k], w.rise[k]
-            row[DONE] = 1.0 if done or part > 0 else 0.0
-            row[TIP] = tip
-            row[REACH] = reach[k]
-            row[LOOK] = 0.0
-            found = steps[n]
-            found[MOTION] = k
-            found[SHANK] = -math.inf
-            found[FLOOR] = math.inf
-            measure_place(s, begin, rise, found)
-            box = boxes[n]
-            n += 1
-            box[0] = box[2] = 0
-            box[1] = box[3] = -1
-            if min(begin, tip) >= face:
+    for j in range(a, b + 1):
+        for cube in range(j * q.nx + c, j * q.nx + d + 1):
+            if not (bound[cube] > low):
                 continue
-            if shank[k] > w.radius[k]:
-                if tip + reach[k] >= face:
-                    found[SHANK] = face - tip - reach[k]
-                else:
-                    row[LOOK] = shank[k]
-            g = w.radius[k] + s.sag + TOUCH
-            h = max(w.radius[k] + 0.71 * p.cell, row[LOOK]) + p.cell
-            a = math.ceil((min(min(s.ax, s.bx) - g, s.bx - h) - p.x0) * p.per_cell)
-            b = math.floor((max(max(s.ax, s.bx) + g, s.bx + h) - p.x0) * p.per_cell)
-            c = math.ceil((min(min(s.ay, s.by) - g, s.by - h) - p.y0) * p.per_cell)
-            d = math.floor((max(max(s.ay, s.by) + g, s.by + h) - p.y0) * p.per_cell)
-            if a >= p.nx or b < 0 or c >= p.ny or d < 0:
-                continue
-            box[0], box[1] = max(a, 0) // BLOCK, min(b, p.nx - 1) // BLOCK
-            box[2], box[3] = max(c, 0) // BLOCK, min(d, p.ny - 1) // BLOCK
-            for j in range(box[2], box[3] + 1):
-                for i in range(box[0], box[1] + 1):
-                    begins[j * across + i + 1] += 1
-    for b in range(begins.size - 1):
-        begins[b + 1] += begins[b]
-    room = begins.copy()
-    listed = np.empty(begins[-1], np.int32)
-    for n in range(motion.size):
-        for j in range(boxes[n, 2], boxes[n, 3] + 1):
-            for i in range(boxes[n, 0], boxes[n, 1] + 1):
-                b = j * across + i
-                listed[room[b]] = n
-                room[b] += 1
-    return listed
+            tallest = -math.inf
+            for i in range(q.begins[cube], q.begins[cube + 1]):
+                chosen[n] = i
+                n += 1 if level[i] > low else 0
+                tallest = max(tallest, level[i])
+            bound[cube] = tallest
+    return n
 
 
-lay_steps = outer(_lay_steps)
+choose_sights = inner(_choose_sights)
 
 
-def _put_together(table: Floats, motion: Ints, listed: Ints, met: Floats, cell: float, steps: Floats,
-                  volume: Floats, gouge: Floats) -> None:  # fmt: skip
-    """Fill in what steps (S, 14) met from what they met in each block, and what motions did."""
-    count = steps.shape[0]
-    low, high, wall, beside = np.empty(count), np.empty(count), np.empty(count), np.empty(count)
-    low[:] = math.inf
-    high[:] = wall[:] = beside[:] = -math.inf
-    for pair in range(listed.size):
-        n = listed[pair]
-        row, found = steps[n], met[pair * MET : (pair + 1) * MET]
-        row[VOLUME] += found[TAKEN]
-        row[LEFT] = max(row[LEFT], found[LEFTS])
-        row[FRONT] = max(row[FRONT], found[FRONTS])
-        row[RIGHT] = max(row[RIGHT], found[RIGHTS])
-        row[FLOOR] = min(row[FLOOR], found[OVER_VOID])
-        low[n] = min(low[n], found[LOW])
-        high[n] = max(high[n], found[HIGH])
-        wall[n] = max(wall[n], found[WALL])
-        beside[n] = max(beside[n], found[WALL_AT_SHANK])
-        most = gouge[motion[n]]
-        if found[GOUGE] > most[0]:
-            most[0], most[1], most[2] = found[GOUGE], found[GOUGE_X], found[GOUGE_Y]
-    for n in range(count):
-        row, data = steps[n], table[n * TABLE : (n + 1) * TABLE]
-        R = data[RADIUS]
-        row[VOLUME] *= cell * cell
-        volume[motion[n]] += row[VOLUME]
-        row[UNDER] = max(row[LEFT], max(row[FRONT], row[RIGHT]))
-        row[TALLEST] = max(0.0, wall[n] - data[TIP])
-        if data[LOOK] > 0.0:
-            row[SHANK] = beside[n] - data[TIP] - data[REACH]
-        if high[n] >= low[n]:  # cells reach half their side beyond their centres
-            to = min(1.0, (high[n] + 0.5 * cell) / R)
-            row[WIDTH] = math.asin(to) - math.asin(max(-1.0, (low[n] - 0.5 * cell) / R))
-        elif row[UNDER] > 0.0:
-            row[WIDTH] = math.pi
-
-
-put_together = outer(_put_together)
-
-
-# ---- sights ------------------------------------------------------------------------------------
-
-
-def _sweep_sights(cut: Floats, other: Floats, emptied: Ints, changed: Ints, xs: Floats, ys: Floats,
-                  sign: float, bucket: Longs, x0: float, y0: float, size: float,
-                  nx: int, ny: int, w: Work, first: int, room: Scratch) -> None:  # fmt: skip
-    """Sweep motions over sights sorted by bucket: ``bucket[b]`` to ``bucket[b + 1]`` lie in b."""
+def _sweep_sights(cut: Floats, other: Floats, changed: Ints, xs: Floats, ys: Floats, sign: float,
+                  q: Buckets, table: Floats, steps: int, first: int, room: Floats) -> None:  # fmt: skip
+    """Sweep steps over sights sorted by bucket."""
     level = np.empty(cut.size)
     for i in range(cut.size):
         level[i] = sign * cut[i] if sign * (cut[i] - other[i]) > EMPTY else -math.inf
-    bound = np.full(nx * ny, math.inf)
-    work, at = room.work, room.at
+    bound = np.full(q.nx * q.ny, math.inf)
     chosen = np.empty(cut.size + 1, np.int64)
-    for k in range(w.kind.size):
-        f = Form(w.radius[k], w.flat[k], w.rise[k])
-        for part in range(w.parts[k]):
-            s = step_of(w, k, part)
-            lowest = min(s.az, s.bz)
-            grown = f.radius + s.sag + TOUCH
-            a = max(0, math.floor((min(s.ay, s.by) - grown - y0) / size))
-            b = min(ny - 1, math.floor((max(s.ay, s.by) + grown - y0) / size))
-            c = max(0, math.floor((min(s.ax, s.bx) - grown - x0) / size))
-            d = min(nx - 1, math.floor((max(s.ax, s.bx) + grown - x0) / size))
-            n = 0
-            for j in range(a, b + 1):
-                for cube in range(j * nx + c, j * nx + d + 1):
-                    if not (bound[cube] > lowest):
-                        continue
-                    highest = -math.inf
-                    for i in range(bucket[cube], bucket[cube + 1]):
-                        chosen[n] = i
-                        n += 1 if level[i] > lowest else 0
-                        highest = max(highest, level[i])
-                    bound[cube] = highest
-            for begin in range(0, n, BLOCK * BLOCK):
-                count = min(n - begin, BLOCK * BLOCK)
-                for i in range(count):
-                    work[PX + Index(i)] = xs[chosen[begin + i]]
-                    work[PY + Index(i)] = ys[chosen[begin + i]]
-                heights(s, f, pointer(work), pointer(at), Index(0), Index(count), Index(count))
-                for i in range(count):
-                    c, z = chosen[begin + i], work[HEIGHT + Index(i)]
-                    if level[c] - z > GRAIN:
-                        changed[c] = first + k
-                        level[c] = z
-                        cut[c] = sign * z
-                        if not (z - sign * other[c] > EMPTY):
-                            level[c] = -math.inf
-                            cut[c] = other[c]
-                            if emptied[c] < 0:
-                                emptied[c] = first + k
+    px, py, pz, lines = pointer(room[:8]), pointer(room[8:16]), pointer(room[16:24]), pointer(table)
+    for n in range(Index(steps)):
+        row = n * Index(TABLE)
+        s, f, motion = step_at(lines, row), form_at(lines, row), table[row + Index(MOTION)]
+        count = choose_sights(s, f, q, level, bound, chosen)
+        for begin in range(0, count, 8):
+            some = min(8, count - begin)
+            for k in range(8):
+                i = chosen[begin + min(k, some - 1)]
+                px[Index(k)], py[Index(k)] = xs[i], ys[i]
+            store(pz, Index(0), heights(s, f, load(px, Index(0)), load(py, Index(0))))
+            for k in range(some):
+                i, z = chosen[begin + k], pz[Index(k)]
+                if level[i] - z > GRAIN:
+                    changed[i] = first + np.int32(motion)
+                    there = z - sign * other[i] > EMPTY
+                    level[i] = z if there else -math.inf
+                    cut[i] = sign * z if there else other[i]
 
 
 sweep_sights = outer(_sweep_sights)

@@ -114,28 +114,39 @@ def _same_above(above: Longs, whole: NDArray[np.uint8], i: int, nx: int) -> int:
 same_above = inner(_same_above)
 
 
-def _stretches(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, held: Bools,
-               nodes: Longs, edges: Longs, begin: Longs) -> tuple[int, int]:  # fmt: skip
+def _gone(top: Floats, bottom: Floats, changed: Ints, emptied: Ints) -> None:
+    """Fill in the motion that emptied each column of a row, -1 for none."""
+    for i in range(top.size):
+        emptied[i] = changed[i] if top[i] == bottom[i] else -1
+
+
+gone = inner(_gone)
+
+
+def _stretches(top: Floats, bottom: Floats, changed: Ints, held: Bools, nodes: Longs, edges: Longs,
+               begin: Longs) -> tuple[int, int]:  # fmt: skip
     """Fill in the stretches of all rows, and which of them touch; return how many there are.
 
     ``nodes`` (5, room): row, first column, length, time, firm; ``edges`` (3, 2 room): two
     stretches and the moment they part; ``begin`` (ny + 1,). Returns -1, -1 if the room is too small.
     """
-    ny, nx = emptied.shape
+    ny, nx = changed.shape
     n = 0
     e = 0
     above = np.empty(nx, np.int64)
     here = np.empty(nx, np.int64)
     whole = np.empty(nx, np.uint8)
+    g, g_up = np.empty(nx, np.int32), np.empty(nx, np.int32)
     for i in range(nx):
         above[i] = -1
     for j in range(ny):
         begin[j] = n
         if n + nx > nodes.shape[1] or e + 2 * nx > edges.shape[1]:
             return -1, -1
-        t, b, g, c = top[j], bottom[j], emptied[j], changed[j]
         up = max(j - 1, 0)
-        t_up, b_up, g_up, c_up = top[up], bottom[up], emptied[up], changed[up]
+        t, b, c, t_up, b_up, c_up = top[j], bottom[j], changed[j], top[up], bottom[up], changed[up]
+        g, g_up = g_up, g
+        gone(t, b, c, g)
         pair = -1  # the joint of the stretches above and here
         joined(t, b, g, whole)
         i = -1
@@ -303,14 +314,12 @@ freed = njit(cache=True)(_freed)
 
 def _touching(grid: Grid, held: Bools) -> tuple[Stretches, Joints]:
     """Return the stretches of all rows, and which of them touch."""
-    ny, nx = grid.emptied.shape
+    ny, nx = grid.top.shape
     room = 16 * (nx + ny) + nx
     while True:
         nodes, edges = np.empty((5, room), np.int64), np.empty((3, 2 * room), np.int64)
         begin = np.zeros(ny + 1, np.int64)
-        n, e = stretches(
-            grid.top, grid.bottom, grid.emptied, grid.changed, held, nodes, edges, begin
-        )
+        n, e = stretches(grid.top, grid.bottom, grid.changed, held, nodes, edges, begin)
         if n >= 0:
             firm = nodes[4, :n] > 0
             row, column, length, time = nodes[:4, :n]
@@ -336,8 +345,8 @@ def loose_pieces(grid: Grid, held: Bools, *, least_area: float = 0.05) -> tuple[
         Pieces that were smaller when they came free are left out.
     """
     firm = np.array(held, dtype=bool)
-    if firm.shape != grid.emptied.shape:
-        raise ValueError(f"held {firm.shape} must have the grid's shape {grid.emptied.shape}")
+    if firm.shape != grid.top.shape:
+        raise ValueError(f"held {firm.shape} must have the grid's shape {grid.top.shape}")
     found, joints = _touching(grid, firm)
     order = np.argsort(-joints.moment, kind="stable")
     freed_pieces = np.empty((2 * len(found.row) + 1, 5), np.int64)

@@ -218,7 +218,7 @@ def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Sides) -> 
     if upper is None or lower is None:
         return 0.0
     rows, columns = patch_deeper(grid, outline, grid.cell).cells()
-    left = grid.emptied[rows, columns] < 0
+    left = grid.top[rows, columns] > grid.bottom[rows, columns]
     rows, columns = rows[left], columns[left]
     if not len(rows):
         return 0.0

@@ -47,17 +47,19 @@ def see(order: Order, sides: Sides, points: Floats) -> Seen:
     """Return what the sides that are given leave at ``points`` (n, 2), part frame."""
     columns = sights(points, order.setup.plate.thickness)
     last = np.full((2, len(columns)), -1, np.int32)
+    gone = np.full(len(columns), -1, np.int32)
     for which, side in enumerate(sides):
         if side is None or not len(columns):
             continue
         columns.changed[:] = -1
         cut_by(columns, side, order.setup.flip)
         last[which] = columns.changed
+        gone = np.where(gone < 0, columns.emptied, gone)
     return Seen(
         points=np.asarray(points, dtype=float).reshape(-1, 2),
         heights=np.stack([columns.top, -columns.bottom]),
         last=last,
-        emptied=columns.emptied,
+        emptied=gone,
     )
 
 

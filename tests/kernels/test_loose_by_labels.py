@@ -12,9 +12,10 @@ from knifecam.simulator.loose import loose_pieces
 
 def grid_of(emptied, changed=None):
     alive = emptied < 0
+    last = emptied if changed is None else np.where(alive, changed, emptied)
     return Grid(
         x0=0.0, y0=0.0, cell=1.0, top=np.where(alive, 0.5, -0.5),
-        bottom=np.full(emptied.shape, -0.5), emptied=emptied.astype(np.int32), changed=changed,
+        bottom=np.full(emptied.shape, -0.5), changed=last.astype(np.int32),
     )  # fmt: skip
 
 

@@ -92,9 +92,8 @@ def test_walls(monkeypatch, seed):
 def test_loose_pieces(monkeypatch, seed):
     rng = np.random.default_rng(seed)
     grid = columns.plate_grid((0, 0, 30, 20), 2.0, 1.0)
-    grid.emptied[:] = np.where(rng.random((20, 30)) < 0.5, rng.integers(0, 9, (20, 30)), -1)
-    np.copyto(grid.bottom, grid.top, where=grid.emptied >= 0)
-    grid.changed[:] = grid.emptied
+    grid.changed[:] = np.where(rng.random((20, 30)) < 0.5, rng.integers(0, 9, (20, 30)), -1)
+    np.copyto(grid.bottom, grid.top, where=grid.changed >= 0)
     held = rng.random((20, 30)) < 0.03
     compiled = loose.loose_pieces(grid, held)
     twin = plain(loose)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from knifecam.curve import signed_distance
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
+from knifecam.simulator.columns import emptied
 from knifecam.simulator.judge.hit import LAST_DIGIT, Told, folded
 from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
@@ -177,8 +178,8 @@ def web_over_void(case: Case, side: Side, rows: Steps, depth: Floats) -> Bools:
     i = np.floor((rows.place[:, 1] - grid.y0) / grid.cell + 0.5).astype(int)
     j = np.floor((rows.place[:, 0] - grid.x0) / grid.cell + 0.5).astype(int)
     i, j = np.clip(i, 0, grid.top.shape[0] - 1), np.clip(j, 0, grid.top.shape[1] - 1)
-    emptied = grid.emptied[i, j]
-    open_ = (emptied >= 0) & (emptied <= side.first + rows.motion)
+    gone = emptied(grid.top[i, j], grid.bottom[i, j], grid.changed[i, j])
+    open_ = (gone >= 0) & (gone <= side.first + rows.motion)
     web = case.order.trench.web * WEB_SLACK + ROUNDING
     found = np.asarray((depth <= web) & (open_ | (rows.engagement.floor <= web)))
     over = np.flatnonzero(found)

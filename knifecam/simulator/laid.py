@@ -1,0 +1,159 @@
+"""Motions laid out as the steps they are swept in, and what those met put together again."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import ARC, Motions
+from knifecam.simulator import kernel
+from knifecam.simulator.forms import Forms
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+Bools = NDArray[np.bool_]
+
+STEEPEST_STEP = np.pi / 6
+"""rad: no step turns further along an arc."""
+
+UPRIGHT = 1e-9
+"""mm: what goes less far sideways is upright, and only its lowest place counts."""
+
+
+class Laid(NamedTuple):
+    """Steps in the plane of the part, heights in the cutting side's frame.
+
+    ``table`` (S, `kernel.TABLE`) is what the sweeps read; ``place`` (S, 3) mm the tip at the middle
+    of each; ``length`` (S,) mm; ``motion`` (S,) which motion each belongs to.
+    """
+
+    table: Floats
+    motion: Ints
+    place: Floats
+    length: Floats
+
+    def column(self, name: str) -> Floats:
+        """Return one figure of each step, (S,), by its name in `kernel.Step`."""
+        return np.asarray(self.table[:, kernel.Step._fields.index(name)])
+
+    @property
+    def low(self) -> Floats:
+        """(S,) mm: the lowest the tip comes."""
+        return np.minimum(self.table[:, 2], self.table[:, 5])
+
+
+def turned(motions: Motions) -> Floats:
+    """Return how far each motion turns, (M,) rad; 0 for lines."""
+    return np.where(motions.kind == ARC, 2 * np.pi * np.abs(motions.turns), 0.0)
+
+
+def least_parts(motions: Motions) -> Ints:
+    """Return in how many steps each motion is cut at least, (M,)."""
+    return np.maximum(1.0, np.ceil(turned(motions) / STEEPEST_STEP - 1e-9)).astype(np.int32)
+
+
+def lay(motions: Motions, forms: Forms, parts: Ints, plane: Floats, sense: float) -> Laid:
+    """Return the steps of ``motions``, whose X and Y are multiplied by ``plane``.
+
+    Parameters
+    ----------
+    motions : Motions
+        In the side's own frame.
+    forms : Forms
+    parts : (M,) int32
+        How many steps each is cut in.
+    plane : (2,) float
+        Signs of X and Y in the part frame.
+    sense : float
+        -1 where that mirrors the plane.
+    """
+    motion = np.repeat(np.arange(len(parts), dtype=np.int32), parts)
+    part = np.arange(len(motion)) - np.repeat(np.cumsum(parts) - parts, parts)
+    count = parts[motion]
+    f, g = part / count, (part + 1) / count
+    start, stop = motions.start * np.append(plane, 1.0), motions.stop * np.append(plane, 1.0)
+    a = start[motion] + f[:, None] * (stop - start)[motion]
+    b = start[motion] + g[:, None] * (stop - start)[motion]
+    b = np.where((g == 1.0)[:, None], stop[motion], b)
+    rise = ((stop - start)[:, 2] / parts)[motion]
+    begin = start[motion, 2] + part * rise
+    figures = dict.fromkeys(kernel.Step._fields, np.zeros(len(motion)))
+    figures |= _lines(a, b)
+    arcs, round_ = _arcs(motions, plane, sense, motion, f, g)
+    arcs |= {"az": a[:, 2], "bz": b[:, 2]}
+    arcs["slope"] = (b[:, 2] - a[:, 2]) / arcs["angle"]
+    figures |= {name: np.where(round_, found, figures[name]) for name, found in arcs.items()}
+    follows = _follows(start, stop, forms)[motion] | (part > 0)
+    nought = np.zeros(len(motion))
+    table = np.column_stack([
+        *figures.values(), forms.radius[motion], forms.flat[motion], forms.rise[motion],
+        follows, begin + rise, nought, nought, motion,
+    ])  # fmt: skip
+    flat = np.where(round_, figures["path"] * figures["angle"], figures["length"])
+    return Laid(table, motion, _middles(figures, round_, begin + 0.5 * rise), np.hypot(flat, rise))
+
+
+def _lines(a: Floats, b: Floats) -> dict[str, Floats]:
+    """Return the figures of steps along lines from a to b, (S, 3) each."""
+    way = b - a
+    length = np.hypot(way[:, 0], way[:, 1])
+    upright = length < UPRIGHT
+    span = np.where(upright, 1.0, length)
+    low = np.minimum(a[:, 2], b[:, 2])
+    one = np.ones(len(a))
+    return {
+        "ax": a[:, 0], "ay": a[:, 1], "az": np.where(upright, low, a[:, 2]),
+        "bx": np.where(upright, a[:, 0], b[:, 0]), "by": np.where(upright, a[:, 1], b[:, 1]),
+        "bz": np.where(upright, low, b[:, 2]),
+        "ux": np.where(upright, 1.0, way[:, 0] / span), "uy": np.where(upright, 0.0, way[:, 1] / span),
+        "length": np.where(upright, 0.0, length), "slope": np.where(upright, 0.0, way[:, 2] / span),
+        "cx": a[:, 0], "cy": a[:, 1], "sense": one,
+    }  # fmt: skip
+
+
+def _arcs(
+    motions: Motions, plane: Floats, sense: float, motion: Ints, f: Floats, g: Floats
+) -> tuple[dict[str, Floats], Bools]:
+    """Return the figures of steps along arcs, from the shares f to g of each, and which steps are.
+
+    Radii that differ at an arc's ends change step by step.
+    """
+    centre = motions.centre * plane
+    arm = motions.start[:, :2] * plane - centre
+    first = np.hypot(*arm.T)
+    last = np.hypot(*(motions.stop[:, :2] * plane - centre).T)
+    begin = np.arctan2(arm[:, 1], arm[:, 0])[motion]
+    turn = (2.0 * np.pi * motions.turns * sense)[motion]
+    path = first[motion] + (last - first)[motion] * 0.5 * (f + g)
+    angle = np.abs(turn) * (g - f)
+    round_ = (motions.kind == ARC)[motion] & (path * angle > UPRIGHT)
+    path, angle = np.where(round_, path, 1.0), np.where(round_, angle, 1.0)
+    ca, sa = np.cos(begin + f * turn), np.sin(begin + f * turn)
+    cb, sb = np.cos(begin + g * turn), np.sin(begin + g * turn)
+    chord = 2.0 * path * np.sin(0.5 * angle)
+    cx, cy = centre[motion].T
+    return {
+        "ax": cx + path * ca, "ay": cy + path * sa, "bx": cx + path * cb, "by": cy + path * sb,
+        "ux": path * (cb - ca) / chord, "uy": path * (sb - sa) / chord, "length": chord,
+        "cx": cx, "cy": cy, "path": path, "angle": angle,
+        "sense": np.where(turn > 0.0, 1.0, -1.0), "sag": path * (1.0 - np.cos(0.5 * angle)),
+    }, round_  # fmt: skip
+
+
+def _follows(start: Floats, stop: Floats, forms: Forms) -> Bools:
+    """Return which motions begin where the one before ended, with the same cutter."""
+    same = np.all(start[1:] == stop[:-1], axis=1)
+    for figure in forms:
+        same &= figure[1:] == figure[:-1]
+    return np.append(False, same) if len(start) else np.zeros(0, bool)
+
+
+def _middles(figures: dict[str, Floats], round_: Bools, z: Floats) -> Floats:
+    """Return the tip's places at the middle of steps."""
+    x, y = (0.5 * (figures["a" + axis] + figures["b" + axis]) for axis in "xy")
+    path, sag = figures["path"], figures["sag"]
+    scale = np.where(round_, path / np.where(round_, path - sag, 1.0), 1.0)
+    cx, cy = figures["cx"], figures["cy"]
+    return np.column_stack([cx + (x - cx) * scale, cy + (y - cy) * scale, z])
