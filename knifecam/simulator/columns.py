@@ -341,14 +341,36 @@ def cut_sights(
 
     Parameters are those of `cut_grid`.
     """
+    laid = lay_for_sights(
+        motions, radius, corner, side=side, flip=flip, tip=tip, half_angle=half_angle
+    )
+    cut_laid(sights, laid, side=side, first=first)
+
+
+def lay_for_sights(
+    motions: Motions,
+    radius: ArrayLike,
+    corner: ArrayLike,
+    *,
+    side: str,
+    flip: str,
+    tip: ArrayLike | None = None,
+    half_angle: ArrayLike | None = None,
+) -> Laid:
+    """Return ``motions`` as the steps in which sights are cut; parameters as for `cut_grid`."""
     forms = forms_of(len(motions), radius, corner, tip, half_angle)
     sign, plane = _seen(motions, side, flip)
+    return lay(motions, forms, least_parts(motions), plane, sign)
+
+
+def cut_laid(sights: Sights, laid: Laid, *, side: str, first: int) -> None:
+    """Cut the sights, in place, with the steps of a side's motions."""
     if not len(sights):
         return
+    sign = 1.0 if side == "A" else -1.0
+    cut, other = (sights.top, sights.bottom) if side == "A" else (sights.bottom, sights.top)
     places = buckets(np.column_stack([sights.x, sights.y]))
     order = places.order
-    cut, other = (sights.top, sights.bottom) if side == "A" else (sights.bottom, sights.top)
-    laid = lay(motions, forms, least_parts(motions), plane, sign)
     sorted_cut, changed = cut[order], sights.changed[order]
     sorted_in = kernel.Buckets(
         places.begins, places.x0, places.y0, places.size, places.nx, places.ny

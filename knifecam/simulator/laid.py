@@ -79,44 +79,46 @@ def lay(motions: Motions, forms: Forms, parts: Ints, plane: Floats, sense: float
     b = np.where((g == 1.0)[:, None], stop[motion], b)
     rise = ((stop - start)[:, 2] / parts)[motion]
     begin = start[motion, 2] + part * rise
-    figures = dict.fromkeys(kernel.Step._fields, np.zeros(len(motion)))
-    figures |= _lines(a, b)
-    arcs, round_ = _arcs(motions, plane, sense, motion, f, g)
-    arcs |= {"az": a[:, 2], "bz": b[:, 2]}
-    arcs["slope"] = (b[:, 2] - a[:, 2]) / arcs["angle"]
-    figures |= {name: np.where(round_, found, figures[name]) for name, found in arcs.items()}
+    figures = {name: np.zeros(len(motion)) for name in kernel.Step._fields} | _lines(a, b)
+    turning = np.flatnonzero((motions.kind == ARC)[motion])
+    arcs, wide = _arcs(motions, plane, sense, motion[turning], f[turning], g[turning])
+    rows = turning[wide]
+    arcs |= {"az": a[turning, 2], "bz": b[turning, 2]}
+    arcs["slope"] = (b[turning, 2] - a[turning, 2]) / arcs["angle"]
+    for name, found in arcs.items():
+        figures[name][rows] = found[wide]
     follows = _follows(start, stop, forms)[motion] | (part > 0)
     nought = np.zeros(len(motion))
     table = np.column_stack([
         *figures.values(), forms.radius[motion], forms.flat[motion], forms.rise[motion],
         follows, begin + rise, nought, nought, motion,
     ])  # fmt: skip
-    flat = np.where(round_, figures["path"] * figures["angle"], figures["length"])
-    return Laid(table, motion, _middles(figures, round_, begin + 0.5 * rise), np.hypot(flat, rise))
+    flat = np.where(figures["path"] > 0.0, figures["path"] * figures["angle"], figures["length"])
+    length = np.sqrt(flat * flat + rise * rise)
+    return Laid(table, motion, _middles(figures, begin + 0.5 * rise), length)
 
 
 def _lines(a: Floats, b: Floats) -> dict[str, Floats]:
     """Return the figures of steps along lines from a to b, (S, 3) each."""
     way = b - a
-    length = np.hypot(way[:, 0], way[:, 1])
+    length = np.sqrt(way[:, 0] * way[:, 0] + way[:, 1] * way[:, 1])
     upright = length < UPRIGHT
     span = np.where(upright, 1.0, length)
     low = np.minimum(a[:, 2], b[:, 2])
-    one = np.ones(len(a))
     return {
-        "ax": a[:, 0], "ay": a[:, 1], "az": np.where(upright, low, a[:, 2]),
+        "ax": a[:, 0].copy(), "ay": a[:, 1].copy(), "az": np.where(upright, low, a[:, 2]),
         "bx": np.where(upright, a[:, 0], b[:, 0]), "by": np.where(upright, a[:, 1], b[:, 1]),
         "bz": np.where(upright, low, b[:, 2]),
         "ux": np.where(upright, 1.0, way[:, 0] / span), "uy": np.where(upright, 0.0, way[:, 1] / span),
         "length": np.where(upright, 0.0, length), "slope": np.where(upright, 0.0, way[:, 2] / span),
-        "cx": a[:, 0], "cy": a[:, 1], "sense": one,
+        "cx": a[:, 0].copy(), "cy": a[:, 1].copy(), "sense": np.ones(len(a)),
     }  # fmt: skip
 
 
 def _arcs(
     motions: Motions, plane: Floats, sense: float, motion: Ints, f: Floats, g: Floats
 ) -> tuple[dict[str, Floats], Bools]:
-    """Return the figures of steps along arcs, from the shares f to g of each, and which steps are.
+    """Return the figures of steps along arcs, from the shares f to g of each, and which are wide.
 
     Radii that differ at an arc's ends change step by step.
     """
@@ -128,8 +130,8 @@ def _arcs(
     turn = (2.0 * np.pi * motions.turns * sense)[motion]
     path = first[motion] + (last - first)[motion] * 0.5 * (f + g)
     angle = np.abs(turn) * (g - f)
-    round_ = (motions.kind == ARC)[motion] & (path * angle > UPRIGHT)
-    path, angle = np.where(round_, path, 1.0), np.where(round_, angle, 1.0)
+    wide = path * angle > UPRIGHT
+    path, angle = np.where(wide, path, 1.0), np.where(wide, angle, 1.0)
     ca, sa = np.cos(begin + f * turn), np.sin(begin + f * turn)
     cb, sb = np.cos(begin + g * turn), np.sin(begin + g * turn)
     chord = 2.0 * path * np.sin(0.5 * angle)
@@ -139,7 +141,7 @@ def _arcs(
         "ux": path * (cb - ca) / chord, "uy": path * (sb - sa) / chord, "length": chord,
         "cx": cx, "cy": cy, "path": path, "angle": angle,
         "sense": np.where(turn > 0.0, 1.0, -1.0), "sag": path * (1.0 - np.cos(0.5 * angle)),
-    }, round_  # fmt: skip
+    }, wide  # fmt: skip
 
 
 def _follows(start: Floats, stop: Floats, forms: Forms) -> Bools:
@@ -150,10 +152,10 @@ def _follows(start: Floats, stop: Floats, forms: Forms) -> Bools:
     return np.append(False, same) if len(start) else np.zeros(0, bool)
 
 
-def _middles(figures: dict[str, Floats], round_: Bools, z: Floats) -> Floats:
+def _middles(figures: dict[str, Floats], z: Floats) -> Floats:
     """Return the tip's places at the middle of steps."""
     x, y = (0.5 * (figures["a" + axis] + figures["b" + axis]) for axis in "xy")
     path, sag = figures["path"], figures["sag"]
-    scale = np.where(round_, path / np.where(round_, path - sag, 1.0), 1.0)
+    scale = np.where(path > 0.0, path / np.where(path > 0.0, path - sag, 1.0), 1.0)
     cx, cy = figures["cx"], figures["cy"]
     return np.column_stack([cx + (x - cx) * scale, cy + (y - cy) * scale, z])

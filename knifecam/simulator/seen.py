@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Motions
 from knifecam.shop import Order
-from knifecam.simulator.columns import Sights, cut_sights, sights
+from knifecam.simulator.columns import Sights, cut_laid, cut_sights, sights
 from knifecam.simulator.side import Side
 
 Floats = NDArray[np.float64]
@@ -19,8 +19,6 @@ Sides = tuple[Side | None, Side | None]
 
 Rows = slice | NDArray[np.int64]
 """Which motions of a side: a slice, or their numbers, rising."""
-
-ALL = slice(None)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -52,7 +50,7 @@ def see(order: Order, sides: Sides, points: Floats) -> Seen:
         if side is None or not len(columns):
             continue
         columns.changed[:] = -1
-        cut_by(columns, side, order.setup.flip)
+        cut_laid(columns, side.laid, side=side.name, first=side.first)
         last[which] = columns.changed
         gone = np.where(gone < 0, columns.emptied, gone)
     return Seen(
@@ -63,10 +61,10 @@ def see(order: Order, sides: Sides, points: Floats) -> Seen:
     )
 
 
-def cut_by(columns: Sights, side: Side, flip: str, rows: Rows = ALL) -> None:
-    """Cut sights, in place, with a side's motions, or with some of them in turn.
+def cut_by(columns: Sights, side: Side, flip: str, rows: Rows) -> None:
+    """Cut sights, in place, with some of a side's motions in turn.
 
-    Where only some cut, ``emptied`` and ``changed`` count among those.
+    ``emptied`` and ``changed`` count among those.
     """
     shapes = side.shapes
     cut_sights(

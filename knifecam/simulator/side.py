@@ -12,8 +12,9 @@ from knifecam.curve import RAPID, Motions
 from knifecam.curve.curve import frozen
 from knifecam.shop import Order
 from knifecam.shop.cutter import CHAMFER
-from knifecam.simulator.columns import Swept
+from knifecam.simulator.columns import Swept, lay_for_sights
 from knifecam.simulator.frame import Frame, side_frame, side_motions, to_part
+from knifecam.simulator.laid import Laid
 from knifecam.simulator.misplaced import Misplacement, lying
 from knifecam.simulator.reader import lines_of
 from knifecam.simulator.steps import Steps, steps_of
@@ -118,6 +119,15 @@ class Side:
         if self.swept is None:
             raise ValueError(f"side {self.name} has not been swept")
         return steps_of(self.motions, self.swept.engagement, self.frame)
+
+    @cached_property
+    def laid(self) -> Laid:
+        """Its motions as the steps in which sights are cut."""
+        return lay_for_sights(
+            self.swept_motions(), self.cutter_radius, self.shapes.corner, side=self.name,
+            flip="X" if self.frame.signs[0] > 0 else "Y",
+            tip=self.shapes.tip, half_angle=self.shapes.half_angle,
+        )  # fmt: skip
 
     @cached_property
     def minutes(self) -> Floats:

@@ -7,9 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.simulator.case import Case
-from knifecam.simulator.columns import sights
+from knifecam.simulator.columns import cut_laid, sights
 from knifecam.simulator.judge.hit import Told, folded
-from knifecam.simulator.seen import cut_by
 from knifecam.simulator.verdict import Finding
 
 THIN, DEEP = 0.3, 0.3
@@ -31,7 +30,7 @@ def find(case: Case) -> Iterator[Finding]:
     thin = np.flatnonzero((e.volume > 1e-6) & (e.floor < THIN))
     thin = thin[:: max(1, len(thin) // MOST_PLACES)]
     seen = sights(rows.place[thin, :2], case.order.setup.plate.thickness)
-    cut_by(seen, upper, case.order.setup.flip)
+    cut_laid(seen, upper.laid, side=upper.name, first=upper.first)
     void = case.wanted.face_a - seen.top
     over = void > DEEP
     hits, depth = thin[over], void[over]
