@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from knifecam.simulator.measure_bevel import Ground
 from knifecam.simulator.measure_bores import Opening
 from knifecam.simulator.measure_break import Broken
 from knifecam.simulator.measure_edge import Edge
+from knifecam.simulator.measure_frame import least_frame
 from knifecam.simulator.measure_notch import Notch
 from knifecam.simulator.measure_plunge import Risen
 from knifecam.simulator.measure_surface import Surface
@@ -65,6 +67,11 @@ class Case:
         for side in self.sides:
             if side is not None:
                 yield side
+
+    @cached_property
+    def least_frame(self) -> tuple[float, tuple[float, float]]:
+        """The least width of the plate's frame, mm, and where it is."""
+        return least_frame(self)
 
     @property
     def whole(self) -> bool:

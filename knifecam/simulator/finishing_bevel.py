@@ -7,7 +7,9 @@ height finishes the surface. References: plane geometry of a circle on a slope.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,55 +51,88 @@ class OnBevel:
     uphill: Floats
 
 
-def on_bevel(order: Order, side: Side, rows: Steps, bevel: Bevel, *, above: float = 0.0) -> OnBevel:
+def on_bevel(
+    order: Order, side: Side, rows: Steps, bevel: Bevel, *, above: Sequence[float] = (0.0,)
+) -> tuple[OnBevel, ...]:
     """Return the steps of a side that take metal and touch the wanted surface of ``bevel``.
 
-    ``above`` mm, along Z: the surface with that much left on it, as a semi-finish leaves it.
+    For each of ``above`` mm, along Z: the surface with that much left on it, as a semi-finish
+    leaves it.
     """
     thickness = order.blade.thickness
     tried = _tried(order, side, rows)
-    tried = tried[_as_high(order, side, rows, bevel, tried, above)]
-    at = rows.place[tried, :2]
+    tried = tried[_as_high(order, side, rows, bevel, tried, max(above))]
     radius, corner = side.shapes.radius[rows.motion[tried]], side.shapes.corner[rows.motion[tried]]
-    d = edge_distance(bevel, order.blade.outline, at)
+    d = edge_distance(bevel, order.blade.outline, rows.place[tried, :2])
     touch = d + radius - corner
     for _ in range(3):
         slope = np.arctan(slope_at(bevel, thickness, side.name, touch))
         touch = d + radius - corner + corner * np.sin(slope)
     tip = height_at(bevel, thickness, side.name, touch) + corner * (np.cos(slope) - 1)
-    gap = (rows.engagement.place[tried, 2] - tip - above) * np.cos(slope)
+    over, upright = rows.engagement.place[tried, 2] - tip, np.cos(slope)
     width = grind_height(bevel, thickness, side.name)
-    near = (np.abs(gap) <= ON_SURFACE) & (touch > -NUDGE) & (touch < width + NUDGE)
-    uphill = _uphill(order, bevel, at[near])
-    foot = at[near] + (touch - d)[near, None] * uphill
-    # beside the blade there is nothing to finish, and where another bevel is lower not this one
-    inner, wanted = foot + 2 * NUDGE * uphill, height_at(bevel, thickness, side.name, touch[near])
+    on = (touch > -NUDGE) & (touch < width + NUDGE)
+    touches = Touches(tried, d, touch, slope, radius - corner + corner * np.sin(slope))
+    return tuple(
+        _near(order, side, rows, bevel, touches.chosen(on & (np.abs(off) <= ON_SURFACE)))
+        for off in ((over - left) * upright for left in above)
+    )
+
+
+class Touches(NamedTuple):
+    """Where steps touch a slope, (k,) each, as `OnBevel` has them; ``d`` mm from edge to axis."""
+
+    rows: Ints
+    d: Floats
+    touch: Floats
+    slope: Floats
+    contact: Floats
+
+    def chosen(self, rows: NDArray[np.bool_]) -> Touches:
+        """Return only some of the steps."""
+        return Touches(
+            self.rows[rows], self.d[rows], self.touch[rows], self.slope[rows], self.contact[rows]
+        )
+
+
+def _near(order: Order, side: Side, rows: Steps, bevel: Bevel, touches: Touches) -> OnBevel:
+    """Return those steps at whose touch the bevel is the blade's surface.
+
+    Beside the blade there is nothing to finish, and where another bevel is lower not this one.
+    """
+    at = rows.place[touches.rows, :2]
+    uphill = _uphill(order, bevel, at)
+    foot = at + (touches.touch - touches.d)[:, None] * uphill
+    inner = foot + 2 * NUDGE * uphill
+    wanted = height_at(bevel, order.blade.thickness, side.name, touches.touch)
     real = half_thickness(order.blade, inner, side.name) >= wanted - ON_SURFACE
-    near[near], uphill, foot = real, uphill[real], foot[real]
+    touches = touches.chosen(real)
     return OnBevel(
-        bevel=bevel, rows=tried[near], touch=touch[near], past=past_plunge(bevel, foot),
-        slope=slope[near], contact=(radius - corner + corner * np.sin(slope))[near],
-        uphill=uphill * side.frame.signs[:2],
+        bevel=bevel, rows=touches.rows, touch=touches.touch, past=past_plunge(bevel, foot[real]),
+        slope=touches.slope, contact=touches.contact,
+        uphill=uphill[real] * side.frame.signs[:2],
     )  # fmt: skip
 
 
 def _as_high(
     order: Order, side: Side, rows: Steps, bevel: Bevel, tried: Ints, above: float
 ) -> NDArray[np.bool_]:
-    """Return which steps have the tip between the lowest and the highest a cutter may have it."""
+    """Return which steps have the tip between the lowest and the highest a cutter may have it.
+
+    On the surface, or on one up to ``above`` mm over it.
+    """
     ends = np.array([-NUDGE, grind_height(bevel, order.blade.thickness, side.name) + NUDGE])
-    low, high = height_at(bevel, order.blade.thickness, side.name, ends) + above
+    low, high = height_at(bevel, order.blade.thickness, side.name, ends)
     tip, corner = rows.engagement.place[tried, 2], side.shapes.corner[rows.motion[tried]]
     near = 10 * ON_SURFACE  # along Z, on slopes of up to 84 degrees
-    return np.asarray((tip > low - corner - near) & (tip < high + near))
+    return np.asarray((tip > low - corner - near) & (tip < high + above + near))
 
 
 def _tried(order: Order, side: Side, rows: Steps) -> Ints:
     """Return the level steps that take metal."""
-    e = rows.engagement
-    moving = np.any(rows.heading != 0.0, axis=1) & (np.abs(rows.fall) < 1e-3)
-    cutting = (e.volume > SCRAPE * np.maximum(e.length, 1e-9)) & ~side.rapid[rows.motion]
-    low = e.place[:, 2] < order.setup.plate.thickness / 2
+    moving = rows.moving & (np.abs(rows.fall) < 1e-3)
+    cutting = rows.cutting(SCRAPE) & ~side.rapid[rows.motion]
+    low = rows.engagement.place[:, 2] < order.setup.plate.thickness / 2
     return np.flatnonzero(moving & cutting & low)
 
 

@@ -164,7 +164,8 @@ def _line(
     off = above * upright(order.blade, places)
     last = seen.last[which][mine].astype(np.int64)
     touch, kept = _touches(off)
-    cusps = np.array([_crest(off, int(a), int(b)) for a, b in pairwise(touch)])
+    left = off.tolist()
+    cusps = np.array([_crest(left, a, b) for a, b in pairwise(touch.tolist())])
     steps = np.diff(_nearest(places.edge, off, touch))
     predicted = _predicted(order, sides, places, last, touch, steps)
     fit = np.polyfit(places.edge[kept], above[kept], 1) if len(kept) > 1 else np.zeros(2)
@@ -187,34 +188,34 @@ def _touches(off: Floats) -> tuple[Ints, Ints]:
     return touch, within if len(within) > 1 else touch
 
 
-def _crest(off: Floats, a: int, b: int) -> float:
+def _crest(off: list[float], a: int, b: int) -> float:
     """Return the height of the crest between two touches: where the lines on both sides meet.
 
     The highest sight stands a little beside the crest, on one of its sides or the other.
     """
-    top = a + int(np.argmax(off[a : b + 1]))
-    best = float(off[top])
+    best = max(off[a : b + 1])
+    top = off.index(best, a)
     for k in (top - 1, top):  # the crest lies between sights k and k + 1
         if a <= k - 1 and k + 2 <= b:
-            up, down = float(off[k] - off[k - 1]), float(off[k + 2] - off[k + 1])
+            up, down = off[k] - off[k - 1], off[k + 2] - off[k + 1]
             if up > 0.0 > down:
-                share = float(off[k + 1] - off[k] - down) / (up - down)
+                share = (off[k + 1] - off[k] - down) / (up - down)
                 if 0.0 <= share <= 1.0:
-                    best = max(best, float(off[k]) + share * up)
+                    best = max(best, off[k] + share * up)
     return best
 
 
 def _nearest(edge: Floats, off: Floats, touch: Ints) -> Floats:
     """Return where between the sights the passes came nearest, (t,) mm: lowest of a parabola."""
-    found = edge[touch].copy()
-    inner = (touch > 0) & (touch < len(off) - 1)
-    for k in np.flatnonzero(inner):
-        i = int(touch[k])
-        a, b, c = off[i - 1 : i + 2]
-        bend = a - 2 * b + c
-        if bend > 0.0:
-            shift = float(np.clip((a - c) / (2 * bend), -0.5, 0.5))
-            found[k] += shift * (edge[i + 1] - edge[i])
+    found = edge[touch]
+    inner = np.flatnonzero((touch > 0) & (touch < len(off) - 1))
+    i = touch[inner]
+    a, b, c = off[i - 1], off[i], off[i + 1]
+    bend = a - 2 * b + c
+    bent = bend > 0.0
+    inner, i = inner[bent], i[bent]
+    shift = np.clip((a[bent] - c[bent]) / (2 * bend[bent]), -0.5, 0.5)
+    found[inner] += shift * (edge[i + 1] - edge[i])
     return found
 
 

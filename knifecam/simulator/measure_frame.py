@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
-from knifecam.simulator.case import Case
+if TYPE_CHECKING:
+    from knifecam.simulator.case import Case
 
 TOUCHED = 1e-6
 """mm: a column this much lower has been cut."""

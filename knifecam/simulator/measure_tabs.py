@@ -153,12 +153,10 @@ def _field(outline: Curve, first: float, width: float, grid: Grid) -> _Field:
 
 def _beside(outline: Curve, stations: Floats, across: Floats) -> Floats:
     """Return places at distances outside the outline, (..., 2)."""
-    s, u = np.broadcast_arrays(stations, across)
-    unique, back = np.unique(s.ravel(), return_inverse=True)
-    points, headings = place_at(outline, unique)
+    points, headings = place_at(outline, stations.ravel())
     normal = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
-    placed = points[back] + u.reshape(-1, 1) * normal[back]
-    return placed.reshape(*s.shape, 2)
+    beside = across[..., None] * normal.reshape(*stations.shape, 2)
+    return np.asarray(points.reshape(*stations.shape, 2) + beside)
 
 
 def _closed(bridging: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
@@ -224,16 +222,21 @@ def _block(
     outline: Curve, stations: Floats, across: Floats, given: list[Side], order: Order
 ) -> tuple[Floats, Floats]:
     """Return tops and bottoms at all stations and distances across, (S, U) mm, by sights."""
-    s, u = np.meshgrid(stations, across, indexing="ij")
-    seen = _seen(outline, s.ravel(), u.ravel(), given, order)
-    return seen.top.reshape(s.shape), seen.bottom.reshape(s.shape)
+    seen = _seen(outline, stations[:, None], across[None, :], given, order)
+    shape = len(stations), len(across)
+    return seen.top.reshape(shape), seen.bottom.reshape(shape)
 
 
-def _falls(thickness: Floats, k: int, u: int, limit: float) -> tuple[int, int] | None:
-    """Return the rows on both sides of ``k`` where the thickness first is below a limit."""
-    low = np.flatnonzero(thickness[:k, u] < limit)
-    high = np.flatnonzero(thickness[k + 1 :, u] < limit)
-    return (int(low[-1]), k + 1 + int(high[0])) if len(low) and len(high) else None
+def _falls(thickness: Floats, k: int, columns: Ints, limits: Floats) -> tuple[Ints, Ints, Ints]:
+    """Return the rows on both sides of ``k`` where the thickness first is below a column's limit.
+
+    (c,) each: those of ``columns`` in which there are such rows, the rows before and those after.
+    """
+    below = thickness[:, columns] < limits
+    before, after = below[:k][::-1], below[k + 1 :]
+    both = before.any(axis=0) & after.any(axis=0)
+    first, last = before[:, both].argmax(axis=0), after[:, both].argmax(axis=0)
+    return columns[both], k - 1 - first, k + 1 + last
 
 
 def _wide(
@@ -241,15 +244,13 @@ def _wide(
     span: float,
 ) -> float:  # fmt: skip
     """Return the narrowest width over which there is any metal, mm."""
-    found = [(u, _falls(thickness, k, int(u), METAL)) for u in np.flatnonzero(trench)]
-    rows = [(u, *pair) for u, pair in found if pair is not None]
-    if not rows:
+    columns = np.flatnonzero(trench)
+    columns, before, after = _falls(thickness, k, columns, np.full(len(columns), METAL))
+    if not len(columns):
         return span
-    at = np.array(rows)
     half = (stations[1] - stations[0]) / 2
-    return _gap(
-        field.outline, field.across[at[:, 0]], stations[at[:, 1]] + half, stations[at[:, 2]] - half
-    )
+    across = field.across[columns]
+    return _gap(field.outline, across, stations[before] + half, stations[after] - half)
 
 
 def _edges(
@@ -264,15 +265,15 @@ def _edges(
     """
     limits = np.full(len(trench), thickness[k][trench].min() - FULL)
     limits[0] = thickness[k, 0] - FULL
-    found = [(u, _falls(thickness, k, int(u), float(limits[u]))) for u in np.flatnonzero(trench)]
-    rows = np.array([(u, *pair) for u, pair in found if pair is not None])
-    if len(rows) < 2:
+    columns = np.flatnonzero(trench)
+    columns, before, after = _falls(thickness, k, columns, limits[columns])
+    if len(columns) < 2:
         return None
-    across, full = field.across[rows[:, 0]], limits[rows[:, 0]]
+    across, full = field.across[columns], limits[columns]
     step = stations[1] - stations[0]
     edges = [
-        _refined(field.outline, stations[rows[:, column]], way * step, across, full, given, order)
-        for column, way in ((1, 1.0), (2, -1.0))
+        _refined(field.outline, stations[fallen], way * step, across, full, given, order)
+        for fallen, way in ((before, 1.0), (after, -1.0))
     ]
     return across, edges[0], edges[1]
 
@@ -284,8 +285,7 @@ def _refined(
     """Return the stations of edges between ``fallen`` and the station ``inward`` mm further."""
     count = max(2, int(np.ceil(abs(inward) / FINE)))
     stations = fallen[:, None] + inward * np.arange(count + 1)[None, :] / count
-    beside = np.broadcast_to(across[:, None], stations.shape)
-    seen = _seen(outline, stations.ravel(), beside.ravel(), given, order)
+    seen = _seen(outline, stations, across[:, None], given, order)
     whole = (seen.top - seen.bottom).reshape(stations.shape) >= full[:, None]
     first = np.where(whole.any(axis=1), whole.argmax(axis=1), count)
     return np.asarray(stations[np.arange(len(fallen)), first] - inward / count / 2)
@@ -307,8 +307,8 @@ def _gap(outline: Curve, across: Floats, left: Floats, right: Floats) -> float:
 def _seen(
     outline: Curve, stations: Floats, across: Floats, given: list[Side], order: Order
 ) -> Sights:
-    """Return sights beside the outline, cut by all sides that are given."""
-    places = _beside(outline, stations, across)
+    """Return sights beside the outline, row by row, cut by all sides that are given."""
+    places = _beside(outline, stations, across).reshape(-1, 2)
     seen = sights(places, order.setup.plate.thickness)
     for side in given:
         cut_by(seen, side, order.setup.flip, near_motions(side, places))

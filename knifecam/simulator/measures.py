@@ -18,7 +18,6 @@ from knifecam.simulator.judge.mismatch import apart, steps_between
 from knifecam.simulator.judge.uncut import opening_left, wall_left
 from knifecam.simulator.load import hardest
 from knifecam.simulator.measure_bores import Opening
-from knifecam.simulator.measure_frame import least_frame
 from knifecam.simulator.measure_motion import bounds
 from knifecam.simulator.measure_tabs import Bridge
 from knifecam.simulator.measure_walls import Reached
@@ -38,7 +37,7 @@ MINUTES = (
 
 def measures(case: Case) -> dict[str, Any]:
     """Return all measures of a case."""
-    frame, place = least_frame(case)
+    frame, place = case.least_frame
     return {
         "cell": case.grid.cell,
         "minutes_are": MINUTES,

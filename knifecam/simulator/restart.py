@@ -26,7 +26,9 @@ _MAY_RELY_LATE = re.compile(r"#|G[ \t]*(?:0[ \t]*)*(?:8[ \t]*[1-9]|\[)", re.IGNO
 
 def cut_starts(text: str) -> list[int]:
     """Return the lines (1-based) whose comment begins with `CUT n OF m:`."""
-    return [number for number, raw in enumerate(lines_of(text), 1) if _CUT.match(raw)]
+    return [
+        number for number, raw in enumerate(lines_of(text), 1) if "(" in raw and _CUT.match(raw)
+    ]
 
 
 def read_from(text: str, line: int, setup: Setup | None = None, *, slots: int = 99) -> Trace:

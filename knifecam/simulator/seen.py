@@ -89,11 +89,8 @@ def near_motions(side: Side, places: Floats, *, within: float = 0.01) -> NDArray
     """
     turned = places * side.frame.signs[:2]
     low, high = turned.min(axis=0), turned.max(axis=0)
-    m = side.swept_motions()
-    # an arc of at most half a turn stands out of its chord's box by no more than its rise
-    rise = m.radii * np.where(np.abs(m.turns) <= 0.5, 1 - np.cos(np.pi * m.turns), 2.0)
-    grown = (side.cutter_radius + rise)[:, None] + within
-    ends = np.stack([m.start[:, :2], m.stop[:, :2]])
-    close = (ends.min(axis=0) - grown < high) & (ends.max(axis=0) + grown > low)
-    lowest = np.fmin(m.start[:, 2], m.stop[:, 2])
-    return np.flatnonzero(close.all(axis=1) & (lowest < side.face))
+    lower, upper = side.covers
+    (x, y), (u, v) = lower.T, upper.T
+    beside = (x < high[0] + within) & (y < high[1] + within)
+    beside &= (u > low[0] - within) & (v > low[1] - within)
+    return np.flatnonzero(beside & side.below_face)

@@ -98,6 +98,22 @@ class Side:
         return np.where(self.shapes.known, self.shapes.radius, 1.0)
 
     @cached_property
+    def covers(self) -> tuple[Floats, Floats]:
+        """(M, 2) each, mm: lower and upper corner of the box each motion's cutter stays in."""
+        m = self.swept_motions()
+        # an arc of at most half a turn stands out of its chord's box by no more than its rise
+        rise = m.radii * np.where(np.abs(m.turns) <= 0.5, 1 - np.cos(np.pi * m.turns), 2.0)
+        grown = (self.cutter_radius + rise)[:, None]
+        start, stop = m.start[:, :2], m.stop[:, :2]
+        return np.minimum(start, stop) - grown, np.maximum(start, stop) + grown
+
+    @cached_property
+    def below_face(self) -> NDArray[np.bool_]:
+        """(M,): which motions come below the plate's upper face."""
+        m = self.swept_motions()
+        return np.asarray(np.fmin(m.start[:, 2], m.stop[:, 2]) < self.face)
+
+    @cached_property
     def volume(self) -> Floats:
         """(M,) mm3: metal each motion took."""
         return np.zeros(len(self)) if self.swept is None else np.asarray(self.swept.volume)

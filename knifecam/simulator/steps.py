@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,17 @@ class Steps:
     at: Floats
     heading: Floats
     fall: Floats
+
+    @cached_property
+    def moving(self) -> NDArray[np.bool_]:
+        """(S,): which steps go sideways."""
+        return np.asarray((self.heading[:, 0] != 0.0) | (self.heading[:, 1] != 0.0))
+
+    def cutting(self, scrape: float) -> NDArray[np.bool_]:
+        """Return which steps take more than ``scrape`` mm2, (S,): mm3 a millimetre of their way."""
+        return np.asarray(
+            self.engagement.volume > scrape * np.maximum(self.engagement.length, 1e-9)
+        )
 
     def chosen(self, rows: NDArray[np.bool_]) -> Steps:
         """Return only some of the steps."""

@@ -41,15 +41,15 @@ def find(case: Case) -> Iterator[Finding]:
         if side.swept is None or not len(side.swept.engagement):
             continue
         rows = side.steps
+        lefts = sorted({c.allowance for c in case.order.cuttings(BEVEL_SEMI)} - {0.0})
         for bevel in case.order.blade.bevels:
             if bevel.on(side.name):
-                touching = on_bevel(case.order, side, rows, bevel)
+                touching, *semi = on_bevel(case.order, side, rows, bevel, above=(0.0, *lefts))
                 yield from _dead_centre(case.order, side, rows, touching)
                 yield from _stock(case.order, side, rows, touching, FINISH_STOCK)
                 yield from _conventional(case.order, side, rows, touching)
-                for left in {c.allowance for c in case.order.cuttings(BEVEL_SEMI)} - {0.0}:
-                    touching = on_bevel(case.order, side, rows, bevel, above=left)
-                    yield from _stock(case.order, side, rows, touching, SEMI_STOCK)
+                for above in semi:
+                    yield from _stock(case.order, side, rows, above, SEMI_STOCK)
 
 
 def _of_plunge(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Bools:

@@ -75,15 +75,8 @@ def finishing(
     ``stands``: whether the axis stands `OUTSIDE` or `WITHIN` the closed curve. ``past`` mm: how
     much further the cutter may reach, as where side B opens a skin wider by the relief.
     """
-    e = rows.engagement
-    cutting = e.volume > SCRAPE * np.maximum(e.length, 1e-9)
-    moving = np.any(rows.heading != 0.0, axis=1) & ~side.rapid[rows.motion]
+    tried = _near(side, rows, wall)
     radius = side.shapes.radius[rows.motion]
-    low_x, low_y, high_x, high_y = wall.bounds
-    x, y = rows.at.T
-    grown = radius + ON_WALL
-    near = (x > low_x - grown) & (x < high_x + grown) & (y > low_y - grown) & (y < high_y + grown)
-    tried = np.flatnonzero(cutting & moving & near)
     if not len(tried):
         return Finishing(rows=tried, left=np.zeros(0, bool))
     from_wall = distance(rows.at[tried], wall)
@@ -99,6 +92,20 @@ def finishing(
     nearer = from_wall - distance(aside, wall)
     decided = np.abs(nearer) > ASIDE / 2
     return Finishing(rows=tried[decided], left=nearer[decided] > 0)
+
+
+def _near(side: Side, rows: Steps, wall: Curve) -> NDArray[np.int64]:
+    """Return the steps that take metal with the axis within the cutter's radius of a curve's box."""
+    low_x, low_y, high_x, high_y = wall.bounds
+    widest = float(side.shapes.radius.max(initial=0.0)) + ON_WALL
+    x, y = rows.at.T
+    about = np.flatnonzero(
+        (x > low_x - widest) & (x < high_x + widest) & (y > low_y - widest) & (y < high_y + widest)
+    )
+    about = about[(rows.cutting(SCRAPE) & rows.moving)[about] & ~side.rapid[rows.motion[about]]]
+    x, y, grown = x[about], y[about], side.shapes.radius[rows.motion[about]] + ON_WALL
+    near = (x > low_x - grown) & (x < high_x + grown) & (y > low_y - grown) & (y < high_y + grown)
+    return about[near]
 
 
 def _off_notches(case: Case, side: Side, rows: Steps, finishing: Finishing) -> Finishing:
@@ -130,10 +137,10 @@ def _both(
 ) -> Iterator[Finding]:
     e = rows.engagement
     far = np.where(finishing.left, e.right[finishing.rows], e.left[finishing.rows])
-    whole = np.zeros(len(rows.motion))
-    whole[finishing.rows] = far
-    bad = (far > BOTH_WALLS) & ~web_over_void(case, side, rows, whole)[finishing.rows]
-    hits, depth = finishing.rows[bad], far[bad]
+    much = far > BOTH_WALLS
+    hits, depth = finishing.rows[much], far[much]
+    bad = ~web_over_void(case, side, rows, hits, depth)
+    hits, depth = hits[bad], depth[bad]
 
     def tell(k: int) -> Told:
         found = float(depth[k])

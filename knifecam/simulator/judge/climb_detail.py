@@ -69,10 +69,10 @@ def _breaks(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
 def _of_chamfer_mills(case: Case, side: Side, rows: Steps) -> Ints:
     """Return the steps in which a chamfer mill moves sideways in metal."""
     numbers = [c.number for c in case.order.cutters if c.kind == CHAMFER]
-    e = rows.engagement
-    cutting = e.volume > SCRAPE * np.maximum(e.length, 1e-9)
-    moving = np.any(rows.heading != 0.0, axis=1) & ~side.rapid[rows.motion]
-    return np.flatnonzero(cutting & moving & np.isin(side.trace.cutter[rows.motion], numbers))
+    moving = rows.moving & ~side.rapid[rows.motion]
+    return np.flatnonzero(
+        rows.cutting(SCRAPE) & moving & np.isin(side.trace.cutter[rows.motion], numbers)
+    )
 
 
 def _blade_on_left(rows: Steps, steps: Ints, wall: Curve, stands: float) -> NDArray[np.bool_]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,11 @@ from knifecam.simulator.verdict import Finding
 from knifecam.simulator.walls import wall_error
 from knifecam.simulator.wanted import LINE_UP
 
+Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+
+Place = TypeVar("Place", float, Floats)
+"""One X or many, mm."""
 
 THICKER, WEDGE, RAISED = 0.05, 0.02, 0.03
 """mm: change of thickness, change along the plate's length, change of side B's Z."""
@@ -76,7 +81,7 @@ def kept_more(setup: Setup, case: Disturbance, side: str) -> float:
     return raised + plate_more(setup, case, setup.datum[which][0])
 
 
-def plate_more(setup: Setup, case: Disturbance, x: float) -> float:
+def plate_more(setup: Setup, case: Disturbance, x: Place) -> Place:
     """Return by how much thicker the plate is at ``x`` mm, mm."""
     plate = setup.plate
     return case.thickness + case.wedge * ((x - plate.corner[0]) / plate.length - 0.5)

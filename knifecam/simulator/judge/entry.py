@@ -134,7 +134,7 @@ def solid_bite(rows: Steps) -> Floats:
     under the cutter does.
     """
     e = rows.engagement
-    upright = ~np.any(rows.heading != 0.0, axis=1)
+    upright = ~rows.moving
     return np.where(upright, e.under, np.maximum(e.front, np.minimum(e.left, e.right)))
 
 
@@ -147,9 +147,10 @@ def _steep(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
             steepest[side.trace.cutter[rows.motion] == cutter.number] = cutter.ramp
     allowed = np.where(rows.fall > STEEP, STEEP_BITE, allowed)
     feeding = ~side.rapid[rows.motion]
-    sheared = web_over_void(case, side, rows, bite) & (rows.fall <= STEEP)
     steep = feeding & (rows.fall > steepest + 1e-3)
-    hits = np.flatnonzero(steep & (bite > allowed) & ~sheared)
+    hits = np.flatnonzero(steep & (bite > allowed))
+    sheared = web_over_void(case, side, rows, hits, bite[hits]) & (rows.fall[hits] <= STEEP)
+    hits = hits[~sheared]
 
     def tell(k: int) -> Told:
         row = hits[k]
@@ -167,23 +168,26 @@ def _steep(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def web_over_void(case: Case, side: Side, rows: Steps, depth: Floats) -> Bools:
+def web_over_void(
+    case: Case, side: Side, rows: Steps, at: NDArray[np.int64], depth: Floats
+) -> Bools:
     """Return where ``depth`` is no more than the web that stays over the other side's trench.
 
+    For some of the steps, those numbered ``at`` (k,) that go ``depth`` (k,) mm deep.
     There is a void beneath the tip with no more than a web between, or the place under it had been
     opened already. A bore's or slot's skin is no such web: no finishing pass shears it, the cutter
     goes round in it turn by turn.
     """
     grid = case.grid
-    i = np.floor((rows.place[:, 1] - grid.y0) / grid.cell + 0.5).astype(int)
-    j = np.floor((rows.place[:, 0] - grid.x0) / grid.cell + 0.5).astype(int)
+    i = np.floor((rows.place[at, 1] - grid.y0) / grid.cell + 0.5).astype(int)
+    j = np.floor((rows.place[at, 0] - grid.x0) / grid.cell + 0.5).astype(int)
     i, j = np.clip(i, 0, grid.top.shape[0] - 1), np.clip(j, 0, grid.top.shape[1] - 1)
     gone = emptied(grid.top[i, j], grid.bottom[i, j], grid.changed[i, j])
-    open_ = (gone >= 0) & (gone <= side.first + rows.motion)
+    open_ = (gone >= 0) & (gone <= side.first + rows.motion[at])
     web = case.order.trench.web * WEB_SLACK + ROUNDING
-    found = np.asarray((depth <= web) & (open_ | (rows.engagement.floor <= web)))
+    found = np.asarray((depth <= web) & (open_ | (rows.engagement.floor[at] <= web)))
     over = np.flatnonzero(found)
-    found[over] = ~_in_opening(case.order, rows.place[over, :2])
+    found[over] = ~_in_opening(case.order, rows.place[at[over], :2])
     return found
 
 
@@ -228,7 +232,8 @@ def _slot(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     depth = np.maximum(both, np.where(wide, np.minimum(e.front, mean), 0.0))
     allowed = slot_depths(case.order, side, rows.motion) * SLACK + ROUNDING
     deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
-    hits = np.flatnonzero(deep & ~web_over_void(case, side, rows, depth))
+    hits = np.flatnonzero(deep)
+    hits = hits[~web_over_void(case, side, rows, hits, depth[hits])]
 
     def tell(k: int) -> Told:
         row = hits[k]

@@ -8,13 +8,12 @@ import numpy as np
 
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place
-from knifecam.simulator.measure_frame import least_frame
 from knifecam.simulator.verdict import Finding
 
 
 def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind frame."""
-    width, place = least_frame(case)
+    width, place = case.least_frame
     wanted = case.order.trench.frame
     if not np.isfinite(width) or width >= wanted - case.grid.cell:
         return

@@ -54,7 +54,7 @@ def land_more(setup: Setup, disturbance: Disturbance, edge: Edge) -> Floats:
     the land is what the side that cuts leaves above the bed. Where both cut, what is above either
     bed together exceeds the land by the plate's thickness.
     """
-    plate = np.array([plate_more(setup, disturbance, float(x)) for x in edge.points[:, 0]])
+    plate = plate_more(setup, disturbance, edge.points[:, 0])
     above = [
         np.where(edge.finished[k] >= 0, kept_more(setup, disturbance, side), plate)
         for k, side in enumerate("AB")
