@@ -9,7 +9,7 @@ stays in this file.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import cast
 
 import numpy as np
 from numba import njit
@@ -21,6 +21,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+Bytes = NDArray[np.uint8]
 
 STAYS = 1 << 60
 """Later than every motion."""
@@ -31,8 +32,25 @@ OVERLAP = 0.02
 EMPTY = 1e-9
 """mm: a column with less metal than this is empty."""
 
+# rows of a table of stretches of grid rows, whose columns hold together and vanish together, in
+# scanning order: the row, the first column, how many, the motion that emptied them (STAYS for none),
+# and whether a column of it is held
+ROW, COLUMN, LENGTH, TIME, FIRM = range(5)
+
+# rows of a table of joints: two stretches that touch, and the motion that parted them, STAYS for none
+ONE, TWO, MOMENT = range(3)
+
+# how a column goes on from the one before it in its row
+WHOLE, GONE = 1, 2
+
+FIRST = cast("int", np.int64(0))
+"""A 0 of a number's type: for a literal one compiled code would be made twice."""
+
 inner = njit(no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time."""
+
+outer = njit(nogil=True, cache=True)
+"""Compiles what Python calls, keeps it on disk, and lets other threads run meanwhile."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,165 +69,152 @@ class Piece:
     last: bool
 
 
-class Stretches(NamedTuple):
-    """Stretches of rows whose columns hold together and vanish together, in scanning order."""
-
-    row: Longs
-    column: Longs  # the first
-    length: Longs
-    time: Longs  # the motion that emptied them, STAYS for none
-    firm: Bools  # a column of it is held
-    begin: Longs  # (ny + 1,) the first of each row
-
-
-class Joints(NamedTuple):
-    """Pairs of stretches that touch, and the motion that parted them, STAYS for none."""
-
-    one: Longs
-    two: Longs
-    moment: Longs
-
-
-def _parted(top: Floats, bottom: Floats, emptied: Ints, changed: Ints, other_top: Floats,
-            other_bottom: Floats, other_emptied: Ints, other_changed: Ints, i: int,
-            k: int) -> int:  # fmt: skip
-    """Return the motion that parted two neighbour columns, STAYS for none.
+def _parted(top: Floats, bottom: Floats, changed: Ints, j: int, i: int, m: int, k: int) -> int:
+    """Return the motion that parted two neighbour columns, [j, i] and [m, k]; STAYS for none.
 
     A column that was emptied was whole until then. Where intervals do not overlap at the end,
     the last motion that changed either is the one.
     """
-    first = emptied[i] if emptied[i] >= 0 else STAYS
-    second = other_emptied[k] if other_emptied[k] >= 0 else STAYS
-    if min(first, second) < STAYS:
-        return min(first, second)
-    if min(top[i], other_top[k]) - max(bottom[i], other_bottom[k]) > OVERLAP:
+    high, high_too, low, low_too = top[j, i], top[m, k], bottom[j, i], bottom[m, k]
+    one, other = changed[j, i], changed[m, k]
+    if high == low:
+        return other if high_too == low_too and other < one else one
+    if high_too == low_too:
+        return other
+    high = high if high < high_too else high_too
+    low = low if low > low_too else low_too
+    if high - low > OVERLAP:
         return STAYS
-    return max(changed[i], other_changed[k])
+    return one if one > other else other
 
 
 parted = inner(_parted)
 
 
-def _joined(top: Floats, bottom: Floats, emptied: Ints, whole: NDArray[np.uint8]) -> None:
-    """Fill in which columns of a row never were emptied, like the one before, and hold to it."""
-    whole[0] = 0
-    for i in range(1, top.size):
-        least = min(top[i] - bottom[i], top[i - 1] - bottom[i - 1])
-        overlap = min(top[i], top[i - 1]) - max(bottom[i], bottom[i - 1])
-        there = max(emptied[i], emptied[i - 1]) < 0
-        whole[i] = 1 if there and least > EMPTY and overlap > OVERLAP else 0
+def _alike(top: Floats, bottom: Floats, changed: Ints, j: int, like: Bytes) -> None:
+    """Fill in how a row's columns go on from the ones before: `WHOLE`, `GONE` together, or 0.
+
+    Whole are both where neither was emptied and they hold together.
+    """
+    like[0] = 0
+    high, low, when = top[j, 0], bottom[j, 0], changed[j, 0]
+    for i in range(1, like.size):
+        high_before, low_before, when_before = high, low, when
+        high, low, when = top[j, i], bottom[j, i], changed[j, i]
+        least = high if high < high_before else high_before
+        most = low if low > low_before else low_before
+        # intervals that overlap are of columns that were not emptied
+        gone = (high == low) & (high_before == low_before) & (when == when_before)
+        like[i] = WHOLE * (least - most > OVERLAP) + GONE * gone
 
 
-joined = inner(_joined)
+alike = inner(_alike)
 
 
-def _same_above(above: Longs, whole: NDArray[np.uint8], i: int, nx: int) -> int:
-    """Return the end of those columns from i on that hold together under the same stretch."""
-    first = above[i]
-    while i < nx and whole[i] > 0 and above[i] == first:
-        i += 1
-    return i
+def _held_any(held: Bools, j: int, begin: int, end: int) -> int:
+    found = 0
+    for i in range(begin, end):
+        found |= held[j, i]
+    return found
 
 
-same_above = inner(_same_above)
-
-
-def _gone(top: Floats, bottom: Floats, changed: Ints, emptied: Ints) -> None:
-    """Fill in the motion that emptied each column of a row, -1 for none."""
-    for i in range(top.size):
-        emptied[i] = changed[i] if top[i] == bottom[i] else -1
-
-
-gone = inner(_gone)
+held_any = inner(_held_any)
 
 
 def _stretches(top: Floats, bottom: Floats, changed: Ints, held: Bools, nodes: Longs, edges: Longs,
-               begin: Longs) -> tuple[int, int]:  # fmt: skip
+               begin: Longs, like: Bytes) -> tuple[int, int]:  # fmt: skip
     """Fill in the stretches of all rows, and which of them touch; return how many there are.
 
-    ``nodes`` (5, room): row, first column, length, time, firm; ``edges`` (3, 2 room): two
-    stretches and the moment they part; ``begin`` (ny + 1,). Returns -1, -1 if the room is too small.
+    ``nodes`` (5, room) and ``edges`` (3, 2 room) are tables of stretches and joints; ``begin``
+    (ny + 1,) the first of each row; ``like`` (nx,) is room to work in. Returns -1, -1 if the room
+    is too small.
     """
     ny, nx = changed.shape
     n = 0
     e = 0
-    above = np.empty(nx, np.int64)
-    here = np.empty(nx, np.int64)
-    whole = np.empty(nx, np.uint8)
-    g, g_up = np.empty(nx, np.int32), np.empty(nx, np.int32)
-    for i in range(nx):
-        above[i] = -1
+    above = 0  # the stretch of the row above that ends next
     for j in range(ny):
         begin[j] = n
         if n + nx > nodes.shape[1] or e + 2 * nx > edges.shape[1]:
             return -1, -1
-        up = max(j - 1, 0)
-        t, b, c, t_up, b_up, c_up = top[j], bottom[j], changed[j], top[up], bottom[up], changed[up]
-        g, g_up = g_up, g
-        gone(t, b, c, g)
+        alike(top, bottom, changed, j, like)
         pair = -1  # the joint of the stretches above and here
-        joined(t, b, g, whole)
-        i = -1
-        while i < nx - 1:
-            i += 1
-            same = i > 0 and whole[i] > 0 and above[i] == above[i - 1] and here[i - 1] >= 0
-            if same and (above[i] < 0 or (pair >= 0 and edges[2, pair] == STAYS)):
+        here = up = -1  # the stretches at the column before, and above it
+        i = 0
+        while i < nx:
+            up_before = up
+            while above < begin[j] and nodes[COLUMN, above] + nodes[LENGTH, above] <= i:
+                above += 1
+            after = nx
+            up = -1
+            if above < begin[j]:
+                after = nodes[COLUMN, above]
+                if after <= i:
+                    up = above
+                    after += nodes[LENGTH, above]
+            same = like[i] > 0 and up == up_before and here >= 0
+            if same and up >= 0:
+                same = pair >= 0 and (like[i] == GONE or edges[MOMENT, pair] == STAYS)
+            if same:
                 # more of the same: no new stretch, and no joint that is not there already
-                end = same_above(above, whole, i, nx)
-                nodes[2, n - 1] += end - i
-                for k in range(i, end):
-                    here[k] = n - 1
-                    nodes[4, n - 1] |= held[j, k]
-                i = end - 1
+                end = i + 1
+                while end < after and like[end] == like[i]:
+                    end += 1
+                nodes[LENGTH, n - 1] += end - i
+                nodes[FIRM, n - 1] |= held_any(held, j, i, end)
+                i = end
                 continue
-            if g[i] < 0 and not (t[i] - b[i] > EMPTY):
-                here[i] = -1
+            left = top[j, i] - bottom[j, i]
+            if not left > EMPTY and (left != 0.0 or changed[j, i] < 0):
+                here = -1
                 pair = -1
+                i += 1
                 continue
             moment = -1
-            if i > 0 and here[i - 1] >= 0:
-                moment = parted(t, b, g, c, t, b, g, c, i, i - 1)
-            if moment >= 0 and g[i] == g[i - 1] and (g[i] >= 0 or moment == STAYS):
-                nodes[2, n - 1] += 1
-                nodes[4, n - 1] |= held[j, i]
-                if above[i] != above[i - 1]:
+            if here >= 0:
+                moment = parted(top, bottom, changed, j, i, j, i - 1)
+            if moment == STAYS or like[i] == GONE:
+                nodes[LENGTH, n - 1] += 1
+                nodes[FIRM, n - 1] |= held[j, i]
+                if up != up_before:
                     pair = -1
             else:
-                nodes[0, n] = j
-                nodes[1, n] = i
-                nodes[2, n] = 1
-                nodes[3, n] = g[i] if g[i] >= 0 else STAYS
-                nodes[4, n] = held[j, i]
+                nodes[ROW, n] = j
+                nodes[COLUMN, n] = i
+                nodes[LENGTH, n] = 1
+                nodes[TIME, n] = changed[j, i] if left == 0.0 else STAYS
+                nodes[FIRM, n] = held[j, i]
                 if moment >= 0:
-                    edges[0, e] = n - 1
-                    edges[1, e] = n
-                    edges[2, e] = moment
+                    edges[ONE, e] = n - 1
+                    edges[TWO, e] = n
+                    edges[MOMENT, e] = moment
                     e += 1
                 n += 1
                 pair = -1
-            here[i] = n - 1
-            if above[i] < 0 or (pair >= 0 and edges[2, pair] == STAYS):
+            here = n - 1
+            i += 1
+            if up < 0 or (pair >= 0 and edges[MOMENT, pair] == STAYS):
                 continue
-            moment = parted(t, b, g, c, t_up, b_up, g_up, c_up, i, i)
+            moment = parted(top, bottom, changed, j, i - 1, j - 1, i - 1)
             if moment < 0:
                 continue
             if pair < 0:
                 pair = e
-                edges[0, e] = above[i]
-                edges[1, e] = n - 1
-                edges[2, e] = moment
+                edges[ONE, e] = up
+                edges[TWO, e] = n - 1
+                edges[MOMENT, e] = moment
                 e += 1
-            else:
-                edges[2, pair] = max(edges[2, pair], moment)
-        above, here = here, above
+            elif moment > edges[MOMENT, pair]:
+                edges[MOMENT, pair] = moment
+        above = begin[j]
     begin[ny] = n
     return n, e
 
 
-stretches = njit(error_model="numpy", cache=True)(_stretches)
+stretches = outer(_stretches)
 
 
-def _root(parent: NDArray[np.int64], i: int) -> int:
+def _root(parent: Longs, i: int) -> int:
     while parent[i] != i:
         parent[i] = parent[parent[i]]
         i = parent[i]
@@ -219,111 +224,111 @@ def _root(parent: NDArray[np.int64], i: int) -> int:
 root = inner(_root)
 
 
-def _middle(k: int, parent: Longs, s: Stretches, size: Longs, x: Floats,
-            y: Floats) -> tuple[int, int]:  # fmt: skip
-    """Return the column at the middle of a piece, or the middle of one of its stretches."""
-    i = int(x[k] / size[k] + 0.5)
-    j = int(y[k] / size[k] + 0.5)
-    n, after = s.begin[j], s.begin[j + 1]
+def _note(k: int, row: int, pieces: Longs, nodes: Longs, begin: Longs, parent: Longs, state: Longs,
+          moments: Floats) -> None:  # fmt: skip
+    """Fill in a piece: its root, cells, column and row, and whether it lasts.
+
+    The column is that at its middle, or at the middle of one of its stretches.
+    """
+    size = state[SIZE, k]
+    i = int(moments[0, k] / size + 0.5)
+    j = int(moments[1, k] / size + 0.5)
+    n, after = begin[j], begin[j + 1]
     while after - n > 1:
         half = (n + after) // 2
-        if s.column[half] <= i:
+        if nodes[COLUMN, half] <= i:
             n = half
         else:
             after = half
-    if n < after and s.column[n] <= i < s.column[n] + s.length[n] and root(parent, n) == k:
-        return i, j
-    return s.column[k] + s.length[k] // 2, s.row[k]
+    in_it = n < after and nodes[COLUMN, n] <= i < nodes[COLUMN, n] + nodes[LENGTH, n]
+    if not in_it or root(parent, n) != k:
+        i, j = nodes[COLUMN, k] + nodes[LENGTH, k] // 2, nodes[ROW, k]
+    pieces[row, 0] = k
+    pieces[row, 1] = size
+    pieces[row, 2] = i
+    pieces[row, 3] = j
+    pieces[row, 4] = state[LAST, k]
 
 
-middle = inner(_middle)
+note = inner(_note)
+
+# rows of what is known of the piece that a root stands for
+SIZE, TOUCHED, LAST, HELD = range(4)
 
 
-def _freed(s: Stretches, joints: Joints, order: Longs, pieces: Longs) -> int:
+def _freed(nodes: Longs, begin: Longs, edges: Longs, order: Longs, parent: Longs, state: Longs,
+           moments: Floats, pieces: Longs) -> int:  # fmt: skip
     """Fill in the pieces, played backward, and return how many there are.
 
     ``pieces`` (P, 5): motion, cells, column, row, whether it lasts. ``order`` sorts the joints by
-    their moments, latest first.
+    their moments, latest first. ``parent`` (n,), ``state`` (4, n) and ``moments`` (2, n) are room
+    to work in.
     """
-    count = s.row.size
-    parent = np.empty(count, np.int64)
-    size = np.empty(count, np.int64)
-    touched = np.empty(count, np.int64)
-    last = np.empty(count, np.bool_)
-    x = np.empty(count)
-    y = np.empty(count)
+    count = parent.size
     for k in range(count):
+        length = nodes[LENGTH, k]
         parent[k] = k
-        size[k] = s.length[k]
-        x[k] = s.length[k] * (s.column[k] + 0.5 * (s.length[k] - 1))
-        y[k] = s.length[k] * float(s.row[k])
-        last[k] = s.time[k] == STAYS
-        touched[k] = -2
-    firm = s.firm
-    found = 0
+        state[SIZE, k] = length
+        state[TOUCHED, k] = -2
+        state[LAST, k] = nodes[TIME, k] == STAYS
+        state[HELD, k] = nodes[FIRM, k]
+        moments[0, k] = length * (nodes[COLUMN, k] + 0.5 * (length - 1))
+        moments[1, k] = length * float(nodes[ROW, k])
+    found = FIRST
     e = 0
     while e < order.size:
-        now = joints.moment[order[e]]
+        now = edges[MOMENT, order[e]]
         waiting = found
-        while e < order.size and joints.moment[order[e]] == now:
-            a = root(parent, joints.one[order[e]])
-            b = root(parent, joints.two[order[e]])
+        while e < order.size and edges[MOMENT, order[e]] == now:
+            a = root(parent, edges[ONE, order[e]])
+            b = root(parent, edges[TWO, order[e]])
             e += 1
             if a == b:
                 continue
-            for k in (a, b):
+            for turn in range(2):
                 # a piece as this motion left it, seen before it joins anything
-                if touched[k] != now and now < STAYS and not firm[k] and s.time[k] != now:
-                    i, j = middle(k, parent, s, size, x, y)
-                    pieces[waiting, 0] = k
-                    pieces[waiting, 1] = size[k]
-                    pieces[waiting, 2] = i
-                    pieces[waiting, 3] = j
-                    pieces[waiting, 4] = last[k]
+                k = b if turn else a
+                fresh = state[TOUCHED, k] != now and now < STAYS and nodes[TIME, k] != now
+                if fresh and state[HELD, k] == 0:
+                    note(k, waiting, pieces, nodes, begin, parent, state, moments)
                     waiting += 1
-                touched[k] = now
-            if size[a] < size[b]:
+                state[TOUCHED, k] = now
+            if state[SIZE, a] < state[SIZE, b]:
                 a, b = b, a
             parent[b] = a
-            size[a] += size[b]
-            x[a] += x[b]
-            y[a] += y[b]
-            firm[a] |= firm[b]
-            last[a] |= last[b]
+            state[SIZE, a] += state[SIZE, b]
+            state[HELD, a] |= state[HELD, b]
+            state[LAST, a] |= state[LAST, b]
+            moments[0, a] += moments[0, b]
+            moments[1, a] += moments[1, b]
         # those that have joined what is held were cut free by this motion
         for k in range(found, waiting):
-            if firm[root(parent, pieces[k, 0])]:
+            if state[HELD, root(parent, pieces[k, 0])] > 0:
                 pieces[found, 0] = now
                 for q in range(1, 5):
                     pieces[found, q] = pieces[k, q]
                 found += 1
     for k in range(count):
-        if parent[k] == k and not firm[k]:
-            i, j = middle(k, parent, s, size, x, y)
+        if parent[k] == k and state[HELD, k] == 0:
+            note(k, found, pieces, nodes, begin, parent, state, moments)
             pieces[found, 0] = -1
-            pieces[found, 1] = size[k]
-            pieces[found, 2] = i
-            pieces[found, 3] = j
-            pieces[found, 4] = last[k]
             found += 1
     return found
 
 
-freed = njit(cache=True)(_freed)
+freed = outer(_freed)
 
 
-def _touching(grid: Grid, held: Bools) -> tuple[Stretches, Joints]:
-    """Return the stretches of all rows, and which of them touch."""
+def _touching(grid: Grid, held: Bools) -> tuple[Longs, Longs, Longs]:
+    """Return the tables of stretches and of joints, and the first stretch of each row."""
     ny, nx = grid.top.shape
     room = 16 * (nx + ny) + nx
     while True:
         nodes, edges = np.empty((5, room), np.int64), np.empty((3, 2 * room), np.int64)
-        begin = np.zeros(ny + 1, np.int64)
-        n, e = stretches(grid.top, grid.bottom, grid.changed, held, nodes, edges, begin)
+        begin, like = np.zeros(ny + 1, np.int64), np.empty(nx, np.uint8)
+        n, e = stretches(grid.top, grid.bottom, grid.changed, held, nodes, edges, begin, like)
         if n >= 0:
-            firm = nodes[4, :n] > 0
-            row, column, length, time = nodes[:4, :n]
-            return Stretches(row, column, length, time, firm, begin), Joints(*edges[:, :e])
+            return nodes[:, :n].copy(), edges[:, :e].copy(), begin
         room *= 8
 
 
@@ -347,10 +352,13 @@ def loose_pieces(grid: Grid, held: Bools, *, least_area: float = 0.05) -> tuple[
     firm = np.array(held, dtype=bool)
     if firm.shape != grid.top.shape:
         raise ValueError(f"held {firm.shape} must have the grid's shape {grid.top.shape}")
-    found, joints = _touching(grid, firm)
-    order = np.argsort(-joints.moment, kind="stable")
-    freed_pieces = np.empty((2 * len(found.row) + 1, 5), np.int64)
-    count = freed(found, joints, order, freed_pieces)
+    nodes, edges, begin = _touching(grid, firm)
+    order = np.argsort(-edges[MOMENT], kind="stable")
+    stretch_count = nodes.shape[1]
+    freed_pieces = np.empty((2 * stretch_count + 1, 5), np.int64)
+    parent, state = np.empty(stretch_count, np.int64), np.empty((4, stretch_count), np.int64)
+    moments = np.empty((2, stretch_count))
+    count = freed(nodes, begin, edges, order, parent, state, moments, freed_pieces)
     area = grid.cell**2
     pieces = (
         Piece(
@@ -360,7 +368,7 @@ def loose_pieces(grid: Grid, held: Bools, *, least_area: float = 0.05) -> tuple[
             cells=int(cells),
             last=bool(last),
         )
-        for when, cells, i, j, last in freed_pieces[:count]
+        for when, cells, i, j, last in freed_pieces[:count].tolist()
         if cells * area >= least_area
     )
     return tuple(sorted(pieces, key=lambda p: (p.motion, p.place)))
