@@ -50,14 +50,20 @@ class Follower:
             Where all curves of the drawing so far took more than `MOST_ASKED`.
         """
 
-        def counted(parameters: Floats) -> tuple[Floats, Floats]:
+        def asked(parameters: Floats) -> tuple[Floats, Floats]:
             self.ask(weight)
             return curve(parameters)
 
-        return fit_biarcs(counted, span, breaks=breaks, most=max(1, MOST_PAIRS // weight))
+        return fit_biarcs(asked, span, breaks=breaks, most=max(1, MOST_PAIRS // weight))
 
     def ask(self, several: int) -> None:
-        """Count."""
+        """Count that a curve is asked once more, ``several`` times where it takes so much longer.
+
+        Raises
+        ------
+        DrawingError
+            At the first beyond `MOST_ASKED`.
+        """
         self.asked += several
         if self.asked > MOST_ASKED:
             raise DrawingError(
