@@ -112,7 +112,7 @@ def _on_line(segments: Segments, i: Ints, point: Floats, along: Floats) -> tuple
     half_b = a * (rel * along).sum(axis=1) + (g * along).sum(axis=1) / 2
     rest = a * (rel**2).sum(axis=1) + (g * rel).sum(axis=1) + c
     inside = half_b**2 - a * rest
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         q = -(half_b + np.copysign(np.sqrt(np.maximum(inside, 0.0)), half_b))
         ways = np.stack([rest / q, q / a])
     good = np.isfinite(ways) & (inside >= -1e-12 * half_b**2)

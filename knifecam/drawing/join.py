@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from knifecam.curve.curve import Floats
+from knifecam.curve.curve import Curve, Floats
 from knifecam.drawing.chain import chains_of
 from knifecam.drawing.crossing import find_crossings, segments_of_curves
 from knifecam.drawing.ends import join_ends
@@ -76,11 +76,11 @@ def join_pieces(
         return Joined(repairs=tuple(repairs))
     segments, taken_once, shared = without_overlays(segments, kept, join, units=units)
     segments, closed, missed = join_ends(segments, kept, join, across=across, units=units)
-    made = chains_of(segments, kept, join)
+    made, flat = _without_flat(chains_of(segments, kept, join))
     crossings = _crossings(segments, kept, made, [p.place for p in missed if p.kind == FORK])
     return Joined(
         chains=tuple(chain for chain, _ in made),
-        repairs=(*repairs, *taken_once, *closed),
+        repairs=(*repairs, *taken_once, *closed, *flat),
         problems=(*shared, *missed, *crossings),
     )
 
@@ -149,6 +149,32 @@ def _kept(segments: Segments, keep: np.ndarray) -> Segments:
         group=segments.group[chosen],
         mate=mate,
     )
+
+
+def _without_flat(
+    made: Sequence[tuple[Chain, Ints]],
+) -> tuple[list[tuple[Chain, Ints]], list[Repair]]:
+    """Return the chains but for loops that enclose nothing, and a repair for each of these."""
+    kept, repairs = [], []
+    for chain, which in made:
+        if not chain.curve.closed or _encloses(chain.curve):
+            kept.append((chain, which))
+            continue
+        x, y = (float(value) for value in chain.curve.vertices[0])
+        text = f"closes at {shown_place((x, y))} without enclosing anything; left out"
+        repairs.append(
+            Repair(kind=EMPTY, origin=chain.origins[0], place=(x, y), size=0.0, text=text)
+        )
+    return kept, repairs
+
+
+def _encloses(loop: Curve) -> bool:
+    """Whether a loop is 0.002 mm wide in the mean; of one that crosses itself, what it spans."""
+    least = SHORTEST * loop.length / 2
+    if abs(loop.area) >= least:
+        return True
+    hull = shapely.multipoints(loop.points(SHORTEST / 2)).convex_hull
+    return float(hull.area) >= least
 
 
 def _crossings(

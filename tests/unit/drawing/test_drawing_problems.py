@@ -97,6 +97,26 @@ def test_empty_pieces_are_left_out(dxf):
     assert len(drawing.chains) == 1
 
 
+def test_loops_that_enclose_nothing_are_left_out(dxf):
+    """Shorter than `join` and there and back: what lies in which could not be told of two points."""
+
+    def draw(space):
+        box(space)
+        return {
+            "back": space.add_lwpolyline([(5, 5), (5.005, 5)], close=True),
+            "lens": space.add_lwpolyline([(7, 5, 0.1), (7.005, 5, 0.1)], format="xyb", close=True),
+            "tiny": space.add_circle((9, 5), 0.004),
+        }
+
+    drawing, handles = read(dxf, draw)
+    told = [(r.kind, r.handle) for r in drawing.repairs]
+    assert told == [("empty", handles["back"]), ("empty", handles["lens"])]
+    assert "without enclosing anything" in str(drawing.repairs[0])
+    assert drawing.repairs[0].place == pytest.approx((5, 5))
+    assert not drawing.problems
+    assert len(drawing.loops) == 2
+
+
 def test_doubled_vertex_of_a_polyline_is_left_out(dxf):
     points = [(0, 0), (9, 0), (9, 0), (9, 5), (0, 0)]
     drawing, _ = read(dxf, lambda s: s.add_lwpolyline(points, close=True) and None)
