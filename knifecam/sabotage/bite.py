@@ -32,6 +32,7 @@ def bites(reference: Field, mutant: Field) -> Iterator[Effect]:
         yield from _rapids(good, side)
         yield from _feeds(mutant.order, good, side)
         yield from _loads(mutant.order, good, side)
+        yield from _wide(good, side)
         yield from _falls(mutant.order, good, side)
         final = reference.sides[which].level
         yield from _stock(good, side, final, reference.sights.role == BEVEL)
@@ -105,15 +106,25 @@ def _loads(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
         yield from _most("metal above the flutes", tall, Band(low=0.0, high=0.1))
         if not _greatest(good, good.inner, number) > 0.0:
             continue
-        for what, usual, found, grade in (
-            ("more metal under the cutter than it takes", good.solid, side.solid, HARMFUL),
-            ("a thicker web under the cutter than it takes", good.sheared, side.sheared, HARMFUL),
-            ("a deep cut wider than it takes", good.inner, side.inner, NEAR),
+        for what, usual, found in (
+            ("more metal under the cutter than it takes", good.solid, side.solid),
+            ("a thicker web under the cutter than it takes", good.sheared, side.sheared),
         ):
             most = max(_greatest(good, usual, number), harm.LEAST_LOAD)
             near, twice = harm.LOAD.low * most, harm.LOAD.high * most
-            high = twice + harm.LOAD_SLACK if grade == HARMFUL else np.inf
-            yield from _most(what, found[turning], Band(low=near + harm.LOAD_NEAR, high=high))
+            band = Band(low=near + harm.LOAD_NEAR, high=twice + harm.LOAD_SLACK)
+            yield from _most(what, found[turning], band)
+
+
+def _wide(good: SideCut, side: SideCut) -> Iterator[Effect]:
+    """Yield cuts well within the rim that are deeper than the same cut of the good program takes."""
+    feeds, usual = (one.trace.motions.kind != RAPID for one in (side, good))
+    for name, rows in side.cuts.items():
+        if name in good.cuts:
+            mine = good.cuts[name]
+            most = max(float(good.inner[mine][usual[mine]].max(initial=0.0)), harm.LEAST_LOAD)
+            band = Band(low=harm.LOAD.low * most + harm.LOAD_NEAR, high=np.inf)
+            yield from _most("a cut wider and deeper", side.inner[rows][feeds[rows]], band)
 
 
 def _falls(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:

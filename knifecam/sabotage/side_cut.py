@@ -67,6 +67,13 @@ class SideCut:
         return self._most(MIDDLE, through=True)
 
     @cached_property
+    def cuts(self) -> dict[str, slice]:
+        """Motions of each cut, by the remark it begins with."""
+        starts = [a for a in self.trace.acts if a.kind == "comment" and a.text.startswith("CUT ")]
+        ends = [*(a.before for a in starts[1:]), len(self.strokes)]
+        return {a.text: slice(a.before, end) for a, end in zip(starts, ends, strict=True)}
+
+    @cached_property
     def _taking(self) -> Ints:
         """Pairs that take metal: few do."""
         return np.flatnonzero(self.removed > 0.0)
