@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cached_property
 
-from knifecam.errors import ProgramError
+import numpy as np
+from numpy.typing import NDArray
+
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Grid
@@ -26,25 +28,25 @@ from knifecam.simulator.side import Side
 from knifecam.simulator.wanted import Wanted, wanted
 
 
-class Asked:
+class Asked(Case):
     """A `Case` whose measures are made when they are asked for."""
 
     def __init__(
         self, order: Order, sides: tuple[Side | None, Side | None], grid: Grid,
         surfaces: tuple[Surface | None, Surface | None], wall: Wall | None = None,
     ) -> None:  # fmt: skip
-        self.order, self.sides, self.grid, self.surfaces = order, sides, grid, surfaces
-        self.unread: tuple[tuple[str, ProgramError], ...] = ()
-        self._half_wall = wall
+        given = {"order": order, "sides": sides, "grid": grid, "surfaces": surfaces, "unread": ()}
+        for name, value in (given | {"_half_wall": wall}).items():
+            object.__setattr__(self, name, value)
 
-    given, side_of, whole = Case.given, Case.side_of, Case.whole
+    _half_wall: Wall | None
 
     @cached_property
     def wanted(self) -> Wanted:
         return wanted(self.order)
 
     @cached_property
-    def inside(self):  # type: ignore[no-untyped-def]
+    def inside(self) -> NDArray[np.bool_]:
         return blade_cells(self.order, self.grid)
 
     @cached_property

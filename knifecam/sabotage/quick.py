@@ -127,7 +127,7 @@ class Bench:
         alone = (side, None) if which == 0 else (None, side)
         one = Asked(self.order, alone, self.plate, (None, None))
         for rule in UNSWEPT:
-            for finding in rule(cast(Case, one)):
+            for finding in rule(one):
                 return Found.of(finding)
         if self._moves_alike(side, which):
             # the same cut under other words: only rules of words and modes can tell
@@ -153,7 +153,7 @@ class Bench:
 
     def _told(self, rules: tuple[Rule, ...], case: Asked) -> Found:
         for rule in rules:
-            for finding in rule(cast(Case, case)):
+            for finding in rule(case):
                 return Found.of(finding)
         return Found()
 
