@@ -187,6 +187,8 @@ def _crossings(
 
     What meets at a fork has been told there.
     """
+    if not made:
+        return []
     curves = [chain.curve for chain, _ in made]
     sources = np.concatenate([which for _, which in made])
     seen, owner = segments_of_curves(curves, [segments.group[which] for _, which in made])

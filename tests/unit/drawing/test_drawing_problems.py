@@ -117,6 +117,12 @@ def test_loops_that_enclose_nothing_are_left_out(dxf):
     assert len(drawing.loops) == 2
 
 
+def test_a_drawing_of_nothing_but_such_a_loop_has_no_chain(dxf):
+    drawing, _ = read(dxf, lambda s: {"back": s.add_lwpolyline([(5, 5), (5.005, 5)], close=True)})
+    assert drawing.chains == ()
+    assert [r.kind for r in drawing.repairs] == ["empty"]
+
+
 def test_doubled_vertex_of_a_polyline_is_left_out(dxf):
     points = [(0, 0), (9, 0), (9, 0), (9, 5), (0, 0)]
     drawing, _ = read(dxf, lambda s: s.add_lwpolyline(points, close=True) and None)
