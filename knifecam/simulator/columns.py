@@ -298,7 +298,7 @@ def _steps(motions: Motions, forms: Forms, face: float, cell: float) -> Ints:
 def _guard(grid: Grid, protected: Bools | None) -> Bytes:
     if protected is None:
         return np.zeros((1, 1), np.uint8)
-    guard = np.array(protected, dtype=bool).view(np.uint8)
+    guard = np.ascontiguousarray(protected, bool).view(np.uint8)
     if guard.shape != grid.top.shape:
         raise ValueError(f"protected {guard.shape} must have the grid's shape {grid.top.shape}")
     return guard

@@ -649,10 +649,12 @@ between_ends = inner(_between_ends)
 
 def _searched_heights(s: Step, f: Form, x: Eight, y: Eight, z: Eight) -> Eight:
     """Return heights of a corner on a helix near its own axis, where no closed form holds."""
-    dx, dy = x - s.cx, y - s.cy
-    whole = root(dx * dx + dy * dy) + s.path
     # beyond this the slope of the corner grows all the way until it leaves the column
     limit = f.radius * f.radius + 0.385 * f.radius * (f.radius - f.flat)
+    if s.path * s.path >= limit:
+        return z
+    dx, dy = x - s.cx, y - s.cy
+    whole = root(dx * dx + dy * dy) + s.path
     near = pattern((whole * whole < limit) & (whole > f.flat))
     for k in range(8):
         if (near >> k) & 1:
