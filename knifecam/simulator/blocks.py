@@ -110,13 +110,21 @@ class Together:
     place: Floats
 
 
+def nothing_met(listed: Listed) -> Floats:
+    """Return the figures of steps that meet nothing, (`kernel.MET`, P): one for each block reached."""
+    met = np.zeros((kernel.MET, len(listed.step)))
+    met[[kernel.HIGH, kernel.WALL, kernel.WALL_AT_SHANK]] = -np.inf
+    met[kernel.LOW] = np.inf
+    return met
+
+
 def put_together(laid: Laid, listed: Listed, met: Floats, cell: float, motions: int) -> Together:
-    """Put together what steps met in each block, (P, `kernel.MET`) in the order of ``listed``."""
-    count, figures = len(laid.motion), met.T.copy()
+    """Put together what steps met in each block, (`kernel.MET`, P) in the order of ``listed``."""
+    count = len(laid.motion)
 
     def extreme(figure: int, fold: np.ufunc, none: float) -> Floats:
         found = np.full(count, none)
-        fold.at(found, listed.step, figures[figure])
+        fold.at(found, listed.step, met[figure])
         return found
 
     left, front, right = (
@@ -130,7 +138,7 @@ def put_together(laid: Laid, listed: Listed, met: Floats, cell: float, motions: 
     shank = beside - tip - table[:, kernel.REACH]
     gouge, place = _gouges(laid, listed, met, motions)
     return Together(
-        volume=np.asarray(np.bincount(listed.step, figures[kernel.TAKEN], count) * cell**2, float),
+        volume=np.asarray(np.bincount(listed.step, met[kernel.TAKEN], count) * cell**2, float),
         left=left,
         front=front,
         right=right,
@@ -156,11 +164,11 @@ def _widths(low: Floats, high: Floats, under: Floats, cell: float, table: Floats
 def _gouges(laid: Laid, listed: Listed, met: Floats, motions: int) -> tuple[Floats, Floats]:
     """Return the deepest cut of each motion into guarded columns, and where; the first of equals."""
     gouge, place = np.zeros(motions), np.full((motions, 2), np.nan)
-    rows = np.flatnonzero(met[:, kernel.GOUGE] > 0.0)
-    motion = laid.motion[listed.step[rows]]
-    order = np.lexsort((-met[rows, kernel.GOUGE], motion))
+    pairs = np.flatnonzero(met[kernel.GOUGE] > 0.0)
+    motion = laid.motion[listed.step[pairs]]
+    order = np.lexsort((-met[kernel.GOUGE, pairs], motion))
     which, first = np.unique(motion[order], return_index=True)
-    deepest = rows[order[first]]
-    gouge[which] = met[deepest, kernel.GOUGE]
-    place[which] = met[deepest][:, [kernel.GOUGE_X, kernel.GOUGE_Y]]
+    deepest = pairs[order[first]]
+    gouge[which] = met[kernel.GOUGE, deepest]
+    place[which] = met[[kernel.GOUGE_X, kernel.GOUGE_Y]][:, deepest].T
     return gouge, place

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.curve import Motions
 from knifecam.cutting import Engagement
 from knifecam.simulator import kernel
-from knifecam.simulator.blocks import Together, list_blocks, put_together
+from knifecam.simulator.blocks import Together, list_blocks, nothing_met, put_together
 from knifecam.simulator.buckets import buckets
 from knifecam.simulator.forms import Forms, each, forms_of
 from knifecam.simulator.laid import Laid, lay, least_parts
@@ -267,7 +267,7 @@ def cut_grid(
     )
     laid = lay(motions, forms, _steps(motions, forms, face, grid.cell), plane, sign)
     listed = list_blocks(laid, place, face, each(reach, count), each(shank, count))
-    met = np.empty((len(listed.step), kernel.MET))
+    met = nothing_met(listed)
 
     def sweep(low: int, high: int) -> None:
         kernel.sweep_blocks(

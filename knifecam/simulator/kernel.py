@@ -839,7 +839,7 @@ def _place_in(room: Floats, at: Index) -> tuple[Eight, Eight]:
 place_in = close(_place_in)
 
 
-def _measure(s: Step, R: float, room: Floats, rows: Longs, count: Index, met: Floats,
+def _measure(s: Step, R: float, room: Floats, rows: Longs, count: Index, met: Floats, many: Index,
              pair: Index) -> None:  # fmt: skip
     """Fill in what a step met of the columns it cut in a block."""
     taken = left = front = right = eight(0.0)
@@ -856,31 +856,33 @@ def _measure(s: Step, R: float, room: Floats, rows: Longs, count: Index, met: Fl
         front = most(front, choose((d <= side) & (d >= -side), counted, 0.0))
         low = least(low, choose(counted > 0.0, d, math.inf))
         high = most(high, choose(counted > 0.0, d, -math.inf))
-    met[pair + Index(TAKEN)] = total(taken)
-    met[pair + Index(LEFTS)] = highest(left)
-    met[pair + Index(FRONTS)] = highest(front)
-    met[pair + Index(RIGHTS)] = highest(right)
+    met[Index(TAKEN) * many + pair] = total(taken)
+    met[Index(LEFTS) * many + pair] = highest(left)
+    met[Index(FRONTS) * many + pair] = highest(front)
+    met[Index(RIGHTS) * many + pair] = highest(right)
     if s.length > 0.0:
-        met[pair + Index(LOW)] = lowest(low)
-        met[pair + Index(HIGH)] = highest(high)
+        met[Index(LOW) * many + pair] = lowest(low)
+        met[Index(HIGH) * many + pair] = highest(high)
 
 
 measure = inner(_measure)
 
 
-def _find_gouge(room: Floats, rows: Longs, count: Index, met: Floats, pair: Index) -> None:
+def _find_gouge(
+    room: Floats, rows: Longs, count: Index, met: Floats, many: Index, pair: Index
+) -> None:
     """Fill in the deepest cut into a guarded column, and where."""
     for n in range(count):
         at = Index(rows[n])
         kept, lost = load(room, KEPT + at), load(room, LOST + n * EIGHT)
         into = choose(kept > 0.0, lost, 0.0)
-        if highest(into) > met[pair + Index(GOUGE)]:
+        if highest(into) > met[Index(GOUGE) * many + pair]:
             x, y = place_in(room, at)
             for k in range(8):
-                if lane(into, k) > met[pair + Index(GOUGE)]:
-                    met[pair + Index(GOUGE)] = lane(into, k)
-                    met[pair + Index(GOUGE_X)] = lane(x, k)
-                    met[pair + Index(GOUGE_Y)] = lane(y, k)
+                if lane(into, k) > met[Index(GOUGE) * many + pair]:
+                    met[Index(GOUGE) * many + pair] = lane(into, k)
+                    met[Index(GOUGE_X) * many + pair] = lane(x, k)
+                    met[Index(GOUGE_Y) * many + pair] = lane(y, k)
 
 
 find_gouge = inner(_find_gouge)
@@ -895,7 +897,7 @@ tile_of = close(_tile_of)
 
 
 def _cut_step(s: Step, f: Form, done: bool, p: Place, void: float, guarded: bool, motion: float,
-              room: Floats, rows: Longs, met: Floats, pair: Index) -> None:  # fmt: skip
+              room: Floats, rows: Longs, met: Floats, many: Index, pair: Index) -> None:  # fmt: skip
     """Sweep one step over a block."""
     grown = f.radius + s.sag + TOUCH + SLACK
     x0, y0 = room[XS] - 0.5 * p.cell, room[YS] - 0.5 * p.cell
@@ -914,9 +916,9 @@ def _cut_step(s: Step, f: Form, done: bool, p: Place, void: float, guarded: bool
         for half in range(Index(left * TILE), Index(right * TILE + 1), EIGHT):
             count = cut_tiles(s, f, done, half, j, around, void, motion, room, rows, count)
     if count > 0:
-        measure(s, f.radius, room, rows, count, met, pair)
+        measure(s, f.radius, room, rows, count, met, many, pair)
         if guarded:
-            find_gouge(room, rows, count, met, pair)
+            find_gouge(room, rows, count, met, many, pair)
 
 
 cut_step = inner(_cut_step)
@@ -958,17 +960,17 @@ highest_on_ring = inner(_highest_on_ring)
 
 
 def _look_round(x: float, y: float, R: float, shank: float, p: Place, b: Block, tallest: float,
-                ring: Floats, room: Floats, met: Floats, pair: Index) -> None:  # fmt: skip
+                ring: Floats, room: Floats, met: Floats, many: Index, pair: Index) -> None:  # fmt: skip
     """Fill in how high metal stands in a block round the rim, and round the shank."""
     rim = R + 0.71 * p.cell
     wall = highest_on_ring(p, b, x, y, rim, ring, -math.inf, tallest, room)
-    met[pair + Index(WALL)] = wall
+    met[Index(WALL) * many + pair] = wall
     if shank > 0.0:
         rings = math.ceil((shank - R) / 0.5)
         for k in range(1, rings + 1):
             radius = rim + max(0.0, shank - rim) * k / rings
             wall = highest_on_ring(p, b, x, y, radius, ring, wall, tallest, room)
-        met[pair + Index(WALL_AT_SHANK)] = wall
+        met[Index(WALL_AT_SHANK) * many + pair] = wall
 
 
 look_round = inner(_look_round)
@@ -1091,24 +1093,18 @@ store_block = inner(_store_block)
 
 def _sweep_block(p: Place, b: Block, tallest: float, void: float, guarded: bool, ring: Floats,
                  bed: float, table: Floats, listed: Ints, begin: int, end: int, met: Floats,
-                 room: Floats, rows: Longs) -> None:  # fmt: skip
+                 many: Index, room: Floats, rows: Longs) -> None:  # fmt: skip
     """Sweep the steps listed from begin to end over a block in scratch."""
-    for k in range(Index(begin), Index(end)):
-        row, pair = Index(listed[k]) * Index(TABLE), k * Index(MET)
+    for pair in range(Index(begin), Index(end)):
+        row = Index(listed[pair]) * Index(TABLE)
         s, f = step_at(table, row), form_at(table, row)
         tip, shank = table[row + Index(TIP)], table[row + Index(LOOK)]
-        for c in range(Index(MET)):
-            met[pair + c] = 0.0
-        met[pair + Index(LOW)] = math.inf
-        met[pair + Index(HIGH)] = -math.inf
-        met[pair + Index(WALL)] = -math.inf
-        met[pair + Index(WALL_AT_SHANK)] = -math.inf
-        met[pair + Index(OVER_VOID)] = floor_under(p, b, s.bx, s.by, tip, bed, room)
+        met[Index(OVER_VOID) * many + pair] = floor_under(p, b, s.bx, s.by, tip, bed, room)
         if tallest > min(s.az, s.bz):
             done, motion = table[row + Index(DONE)] > 0.0, table[row + Index(MOTION)]
-            cut_step(s, f, done, p, void, guarded, motion, room, rows, met, pair)
+            cut_step(s, f, done, p, void, guarded, motion, room, rows, met, many, pair)
         if tallest > tip or shank > 0.0:
-            look_round(s.bx, s.by, f.radius, shank, p, b, tallest, ring, room, met, pair)
+            look_round(s.bx, s.by, f.radius, shank, p, b, tallest, ring, room, met, many, pair)
 
 
 sweep_block = inner(_sweep_block)
@@ -1120,8 +1116,9 @@ def _sweep_blocks(cut: Floats, other: Floats, changed: Ints, guard: Bools, guard
     """Sweep all steps over the blocks from low to high; fill what each met in each of them.
 
     ``cut`` is the face that is cut and ``other`` the opposite one, (ny * nx,). Steps ``listed`` from
-    ``begins[b]`` on reach block b; ``met`` (P * 12,) has a row for each of those. ``first`` is added
-    to the motions written to ``changed``.
+    ``begins[b]`` on reach block b; ``met`` (12 * P,) has for each figure one of each of those, and
+    comes filled with what is met where nothing is. ``first`` is added to the motions written to
+    ``changed``.
     """
     room, cut, other, changed, guard = (
         pointer(room), pointer(cut), pointer(other), pointer(changed), pointer(guard)
@@ -1138,7 +1135,7 @@ def _sweep_blocks(cut: Floats, other: Floats, changed: Ints, guard: Bools, guard
         here = load_guard(guard, p, b, room) if guarded else False
         sweep_block(
             p, b, tallest, void, here, pointer(ring), bed, pointer(table), pointer(listed), begin,
-            end, pointer(met), room, pointer(rows),
+            end, pointer(met), Index(listed.size), room, pointer(rows),
         )  # fmt: skip
         store_block(cut, other, changed, p, b, float(first), room)
 
