@@ -6,9 +6,11 @@ Nothing of the planner is looked at: what the order wants is the only measure.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from copy import deepcopy
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -206,15 +208,54 @@ def _cases(
     if all(text is None for text in texts):
         raise ValueError("texts=(None, None) must hold the program of one side or of both")
     (a, b), unread = _read(order, texts)
+    # sights wait for nothing that the grid does: they are taken while it is cut
+    with ThreadPoolExecutor(1) as beside:
+        begun = beside.submit(_begin, order, a, cell, keep)
+
+        def both(lies: Side | None, last: bool) -> _Cut:
+            return _cut_b(order, begun.result(), lies, last, keep)
+
+        for place in places:
+            lies = b if b is None or place == Misplacement() else b.misplaced(place)
+            cut = beside.submit(both, lies, place is places[-1])
+            yield _measured(order, unread, _by_sights(order, (a, lies)), cut.result())
+
+
+@dataclass(frozen=True, eq=False)
+class _Begun:
+    """The plate after side A, what is wanted of it, and the cells inside the blade."""
+
+    grid: Grid
+    inside: Bools
+    wanted_b: Surface
+    a: Side | None
+    surface_a: Surface | None
+
+
+def _begin(order: Order, a: Side | None, cell: float, keep: bool) -> _Begun:
+    """Cut the plate's grid with side A."""
     plate = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
     inside = blade_cells(order, plate)
     wanted_a, wanted_b = wanted_surfaces(order, plate, inside)
     a, surface_a = cut_side(order, a, plate, wanted_a, keep=keep)
-    for place in places:
-        grid = plate if place is places[-1] else deepcopy(plate)
-        lies = b if b is None or place == Misplacement() else b.misplaced(place)
-        lies, surface_b = cut_side(order, lies, grid, wanted_b, keep=keep)
-        yield _measured(order, (a, lies), unread, grid, inside, (surface_a, surface_b))
+    return _Begun(plate, inside, wanted_b, a, surface_a)
+
+
+@dataclass(frozen=True, eq=False)
+class _Cut:
+    """The plate after both sides, those with what they met, and the surfaces they left."""
+
+    grid: Grid
+    inside: Bools
+    sides: tuple[Side | None, Side | None]
+    surfaces: tuple[Surface | None, Surface | None]
+
+
+def _cut_b(order: Order, begun: _Begun, b: Side | None, last: bool, keep: bool) -> _Cut:
+    """Cut the grid with side B too; a copy of it, unless this is the last time."""
+    grid = begun.grid if last else deepcopy(begun.grid)
+    b, surface_b = cut_side(order, b, grid, begun.wanted_b, keep=keep)
+    return _Cut(grid, begun.inside, (begun.a, b), (begun.surface_a, surface_b))
 
 
 def _order_of(finding: Finding) -> tuple[str, int, str, str]:
@@ -268,38 +309,40 @@ def cut_side(
     return side.with_swept(swept) if keep else side, surface.cut(grid)
 
 
-def _measured(
-    order: Order,
-    sides: tuple[Side | None, Side | None],
-    unread: tuple[tuple[str, ProgramError], ...],
-    grid: Grid,
-    inside: Bools,
-    surfaces: tuple[Surface | None, Surface | None],
-) -> Case:
+def _by_sights(order: Order, sides: tuple[Side | None, Side | None]) -> dict[str, Any]:
+    """Return those parts of a case that are measured at exact places, without the grid."""
     want = wanted(order)
-    wall = measure_wall(order.blade, want, sides)
-    openings = measure_openings(order, sides, grid)
-    unscrewed, pieces = pieces_of(order, grid)
+    return {
+        "wanted": want,
+        "wall": measure_wall(order.blade, want, sides),
+        "grounds": measure_bevels(order, sides),
+        "edges": measure_edges(order, sides),
+        "plunges": measure_plunges(order, sides),
+        "tip": measure_tip(order, sides),
+        "breaks": measure_breaks(order, sides),
+        "notches": measure_notches(order, sides),
+    }
+
+
+def _measured(
+    order: Order, unread: tuple[tuple[str, ProgramError], ...], sighted: dict[str, Any], cut: _Cut
+) -> Case:
+    want = sighted["wanted"]
+    openings = measure_openings(order, cut.sides, cut.grid)
+    unscrewed, pieces = pieces_of(order, cut.grid)
     return Case(
         order=order,
-        wanted=want,
-        sides=sides,
+        sides=cut.sides,
         unread=unread,
-        grid=grid,
-        inside=inside,
-        surfaces=surfaces,
-        grounds=measure_bevels(order, sides),
-        edges=measure_edges(order, sides),
-        plunges=measure_plunges(order, sides),
-        tip=measure_tip(order, sides),
-        breaks=measure_breaks(order, sides),
-        notches=measure_notches(order, sides),
-        webs=measure_webs(want.outline, wall, openings),
-        wall=wall,
+        grid=cut.grid,
+        inside=cut.inside,
+        surfaces=cut.surfaces,
+        webs=measure_webs(want.outline, sighted["wall"], openings),
         openings=openings,
-        bridges=measure_bridges(order, want, sides, grid),
+        bridges=measure_bridges(order, want, cut.sides, cut.grid),
         pieces=pieces,
         pieces_unscrewed=unscrewed,
+        **sighted,
     )
 
 
