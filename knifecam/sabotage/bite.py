@@ -96,7 +96,8 @@ def _greatest(good: SideCut, of: Floats, number: int) -> float:
 def _loads(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
     """Yield more metal under a cutter's middle than it took before, and metal above its flutes.
 
-    Metal with none left below is another load, as of a web that a finishing pass shears.
+    Metal with none left below is another load, as of a web that a finishing pass shears. It is
+    harmful where it is wide.
     """
     cuts = _cutting(side)
     for number in sorted({c.cutter for c in order.cutting}):
@@ -106,14 +107,23 @@ def _loads(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
         yield from _most("metal above the flutes", tall, Band(low=0.0, high=0.1))
         if not _greatest(good, good.inner, number) > 0.0:
             continue
-        for what, usual, found in (
-            ("more metal under the cutter than it takes", good.solid, side.solid),
-            ("a thicker web under the cutter than it takes", good.sheared, side.sheared),
+        for what, usual, found, broad in (
+            ("more metal under the cutter than it takes", good.solid, side.solid, side.broad_solid),
+            (
+                "a thicker web under it than it takes",
+                good.sheared,
+                side.sheared,
+                side.broad_sheared,
+            ),
         ):
             most = max(_greatest(good, usual, number), harm.LEAST_LOAD)
-            near, twice = harm.LOAD.low * most, harm.LOAD.high * most
-            band = Band(low=near + harm.LOAD_NEAR, high=twice + harm.LOAD_SLACK)
-            yield from _most(what, found[turning], band)
+            near = Band(low=harm.LOAD.low * most + harm.LOAD_NEAR, high=np.inf)
+            twice = harm.LOAD.high * most + harm.LOAD_SLACK
+            harmful = float(broad[turning].max(initial=0.0))
+            if harmful >= twice:
+                yield Effect(grade=HARMFUL, what=what, amount=harmful)
+            else:
+                yield from _most(what, found[turning], near)
 
 
 def _wide(good: SideCut, side: SideCut) -> Iterator[Effect]:
@@ -154,13 +164,17 @@ def _slopes(side: SideCut, met: Floats) -> Floats:
 
 
 def _stock(good: SideCut, side: SideCut, final: Floats, on_bevel: Bools) -> Iterator[Effect]:
-    """Yield how much more metal meets the passes that bring a bevel to its finished height."""
+    """Yield how much more metal meets the passes that bring a bevel to its finished height.
+
+    Each cut is compared with the same cut of the good program: where a stage before comes down so
+    far, it takes what it always takes.
+    """
     usual, found = (_finishing(one, final, on_bevel) for one in (good, side))
-    numbers = np.unique(good.trace.cutter)
-    for number in numbers:
-        base = float(usual[_by(good, number)].max(initial=0.0))
+    for name, rows in side.cuts.items():
+        base = float(usual[good.cuts.get(name, slice(0))].max(initial=0.0))
         if base > 0.0:
-            more = found[_by(side, number) & (side.trace.motions.kind != RAPID)] / base
+            feeds = side.trace.motions.kind[rows] != RAPID
+            more = found[rows][feeds] / base
             yield from _most("a bevel's finishing pass meets more stock", more, harm.STOCK)
 
 

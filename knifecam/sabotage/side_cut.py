@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,11 @@ MIDDLE, INNER = 0.5, 0.75
 """Shares of the radius: its middle half, and that within which a cut is wider than a wall's finishing
 and its leads, twice the 0.06 of the diameter that bench rules give a deep cut with one side open
 (common practice)."""
+
+AXIS, END = 0.25, 0.9
+"""Shares of the radius and of that of the flat end. Metal that is met within the one and beyond the
+other is wide: a narrower strip twice as deep as a stepdown is no more metal than a stepdown over the
+ordinary stepover of 0.3 to 0.4 of the diameter (bench rules)."""
 
 ROUNDING = 1e-9
 """mm"""
@@ -67,25 +73,39 @@ class SideCut:
         return self._most(MIDDLE, through=True)
 
     @cached_property
+    def broad_solid(self) -> Floats:
+        """(M,) mm: as `solid`, what each takes both near its axis and where its flat end ends."""
+        return np.minimum(self._most(AXIS, through=False), self._most(through=False, beyond=END))
+
+    @cached_property
+    def broad_sheared(self) -> Floats:
+        """(M,) mm: the same where it leaves no metal."""
+        return np.minimum(self._most(AXIS, through=True), self._most(through=True, beyond=END))
+
+    @cached_property
     def cuts(self) -> dict[str, slice]:
         """Motions of each cut, by the remark it begins with."""
         starts = [a for a in self.trace.acts if a.kind == "comment" and a.text.startswith("CUT ")]
-        ends = [*(a.before for a in starts[1:]), len(self.strokes)]
-        return {a.text: slice(a.before, end) for a, end in zip(starts, ends, strict=True)}
+        bounds = [*(a.before for a in starts), len(self.strokes)]
+        return {a.text: slice(*ends) for a, ends in zip(starts, pairwise(bounds), strict=True)}
 
     @cached_property
     def _taking(self) -> Ints:
         """Pairs that take metal: few do."""
         return np.flatnonzero(self.removed > 0.0)
 
-    def _most(self, share: float, through: bool | None = None) -> Floats:
-        """Return the most that each motion takes within a share of its radius."""
+    def _most(self, share: float = 1.0, through: bool | None = None, beyond: float = 0.0) -> Floats:
+        """Return the most that each motion takes within a share of its radius.
+
+        Only ``beyond`` another share of the radius of its flat end.
+        """
         rows = self._taking
-        motion = self.pairs.motion[rows]
-        wanted = self.pairs.near[rows] <= share * self.strokes.radius[motion]
+        motion, near = self.pairs.motion[rows], self.pairs.near[rows]
+        wanted = near <= share * self.strokes.radius[motion]
+        wanted &= near >= beyond * self.strokes.flat[motion]
         if through is not None:
-            beyond = self.pairs.height[rows] <= self.far[self.pairs.place[rows]] + ROUNDING
-            wanted &= beyond == through
+            lowest = self.far[self.pairs.place[rows]] + ROUNDING
+            wanted &= (self.pairs.height[rows] <= lowest) == through
         most = np.zeros(len(self.strokes))
         np.maximum.at(most, motion[wanted], self.removed[rows[wanted]])
         return most

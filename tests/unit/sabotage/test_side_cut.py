@@ -19,7 +19,7 @@ from knifecam.simulator.reader import read_program
 sys.path.insert(0, str(Path(__file__).parents[2] / "simulator"))
 import hand_written as hand
 
-HEAD = "G21 G17 G90 G94 G54\nT1 M6\nG43 H1\nS8000 M3\n"
+HEAD = "(CUT 1 OF 1: BEVELS)\nG21 G17 G90 G94 G54\nT1 M6\nG43 H1\nS8000 M3\n"
 TEXT = HEAD + "G0 Z5\nG1 X1 F100\nG1 X2\nG1 X3\nM2\n"
 """Motions 1 to 3 feed 1 mm each at 100 mm/min."""
 
@@ -54,6 +54,14 @@ def test_what_is_taken_under_the_middle_well_inside_and_anywhere() -> None:
     # at place 3 no metal is left below, at place 4 there is
     assert (cut.sheared[2], cut.solid[2]) == (0.25, 0.05)
     assert cut.sheared[1] == 0.0
+
+
+def test_metal_is_wide_where_it_reaches_from_the_axis_to_the_rim() -> None:
+    """The flat end's radius is 2 too: within 0.5 mm of the axis, and from 1.8 mm off it on."""
+    strip = side_cut([(1, 0, 0.9, 0.4, 0.20), (1, 1, 0.9, 1.7, 0.20)], [-1.5, -1.5])
+    slot = side_cut([(1, 0, 0.9, 0.4, 0.20), (1, 1, 0.9, 1.9, 0.19)], [-1.5, -1.5])
+    assert (strip.solid[1], strip.broad_solid[1]) == (0.20, 0.0)
+    assert (slot.solid[1], slot.broad_solid[1], slot.broad_sheared[1]) == (0.20, 0.19, 0.0)
 
 
 def test_a_stage_left_out_is_met_by_the_finishing_pass() -> None:
