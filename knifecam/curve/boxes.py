@@ -1,4 +1,4 @@
-"""Boxes of a curve's pieces, and of pieces in a row, by which kernels search them."""
+"""A curve's pieces as kernels read them, and the boxes by which they search them."""
 
 from __future__ import annotations
 
@@ -9,6 +9,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+
+
+class Piece(NamedTuple):
+    """A row of `Curve.table`: a line has radius 0."""
+
+    ax: float
+    ay: float
+    bx: float
+    by: float
+    cx: float
+    cy: float
+    radius: float
+    angle: float
 
 
 class Boxes(NamedTuple):

@@ -7,30 +7,17 @@ compiled code does not see changes elsewhere.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
+from knifecam.curve.boxes import Piece
 from knifecam.curve.curve import Curve, Floats
 
 inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time; it
 divides by nothing that may be 0."""
-
-
-class Piece(NamedTuple):
-    """A row of `Curve.table`: a line has radius 0."""
-
-    ax: float
-    ay: float
-    bx: float
-    by: float
-    cx: float
-    cy: float
-    radius: float
-    angle: float
 
 
 def _piece_of(table: Floats, k: int) -> Piece:

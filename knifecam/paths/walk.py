@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from knifecam.curve.boxes import Piece
 from knifecam.curve.curve import Floats
 
 CLOSE = 1e-9
@@ -25,19 +26,6 @@ NONE = cast("int", np.int64(-1))
 inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time; it
 divides by nothing that may be 0."""
-
-
-class Piece(NamedTuple):
-    """A row of `Curve.table`: a line has radius 0."""
-
-    ax: float
-    ay: float
-    bx: float
-    by: float
-    cx: float
-    cy: float
-    radius: float
-    angle: float
 
 
 class Searched(NamedTuple):

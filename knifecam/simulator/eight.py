@@ -38,8 +38,8 @@ Index = np.uintp
 EIGHT = Index(8)
 
 DOUBLES, BITS = ir.VectorType(ir.DoubleType(), 8), ir.VectorType(ir.IntType(1), 8)
-WHOLES, LANES = ir.VectorType(ir.IntType(32), 8), ir.VectorType(ir.IntType(32), 8)
 LANE = ir.IntType(32)
+WHOLES = ir.VectorType(LANE, 8)
 
 
 class _Kind(types.Type):
@@ -150,7 +150,7 @@ def _spread(builder: Any, value: Any) -> Any:
     if isinstance(value.type, ir.VectorType):
         return value
     one = builder.insert_element(ir.Constant(DOUBLES, ir.Undefined), value, ir.Constant(LANE, 0))
-    return builder.shuffle_vector(one, one, ir.Constant(LANES, [0] * 8))
+    return builder.shuffle_vector(one, one, ir.Constant(WHOLES, [0] * 8))
 
 
 def _means(name: Any, forms: list[Any], build: Callable[..., Any]) -> None:

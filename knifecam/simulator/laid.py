@@ -38,20 +38,11 @@ class Laid(NamedTuple):
         """Return one figure of each step, (S,), by its name in `kernel.Step`."""
         return np.asarray(self.table[:, kernel.Step._fields.index(name)])
 
-    @property
-    def low(self) -> Floats:
-        """(S,) mm: the lowest the tip comes."""
-        return np.minimum(self.table[:, 2], self.table[:, 5])
-
-
-def turned(motions: Motions) -> Floats:
-    """Return how far each motion turns, (M,) rad; 0 for lines."""
-    return np.where(motions.kind == ARC, 2 * np.pi * np.abs(motions.turns), 0.0)
-
 
 def least_parts(motions: Motions) -> Ints:
     """Return in how many steps each motion is cut at least, (M,)."""
-    return np.maximum(1.0, np.ceil(turned(motions) / STEEPEST_STEP - 1e-9)).astype(np.int32)
+    turned = np.where(motions.kind == ARC, 2 * np.pi * np.abs(motions.turns), 0.0)
+    return np.maximum(1.0, np.ceil(turned / STEEPEST_STEP - 1e-9)).astype(np.int32)
 
 
 def lay(motions: Motions, forms: Forms, parts: Ints, plane: Floats, sense: float) -> Laid:
