@@ -33,7 +33,7 @@ BESIDE_TAB = 1.2
 """mm along the outline within which metal beside the wall belongs to a tab."""
 
 MIDDLE = 0.3
-"""Share of a tab's width left out at each end where its thickness is taken."""
+"""Share of a tab's or a neck's width left out at each end where its thickness is taken."""
 
 SOUND, CUT = 1e-9, 1e-4
 """mm: heights that differ by less are one; metal that is less thick by this much has been cut."""
@@ -64,6 +64,14 @@ class _Change:
     after: Floats
 
 
+def most_of(what: str, amount: Floats, band: Band) -> Iterator[Effect]:
+    """Yield the greatest of some amounts where it is not harmless."""
+    if len(amount):
+        worst = float(amount.max())
+        if band.of(worst) != HARMLESS:
+            yield Effect(grade=band.of(worst), what=what, amount=worst)
+
+
 def effects(reference: Field, mutant: Field) -> Iterator[Effect]:
     """Yield what differs in the metal that is left."""
     rows = np.flatnonzero(mutant.changed)
@@ -72,8 +80,10 @@ def effects(reference: Field, mutant: Field) -> Iterator[Effect]:
     yield from _metal(_change(reference, mutant, rows), bevels=bool(reference.order.blade.bevels),
                       broken=bool(reference.order.blade.breaks))  # fmt: skip
     yield from _frame(reference, mutant, rows)
-    yield from _necks(reference, mutant, rows)
-    if (mutant.sights.role[rows] == TAB).any():
+    role = mutant.sights.role[rows]
+    if (role == NECK).any():
+        yield from _necks(reference, mutant)
+    if (role == TAB).any():
         yield from _tabs(reference, mutant)
 
 
@@ -128,11 +138,7 @@ def _metal(c: _Change, *, bevels: bool, broken: bool) -> Iterator[Effect]:
 
 
 def _worst(what: str, rows: Bools, amount: Floats, band: Band) -> Iterator[Effect]:
-    if rows.any():
-        most = float(amount[rows].max())
-        grade = band.of(most)
-        if grade != HARMLESS:
-            yield Effect(grade=grade, what=what, amount=most)
+    yield from most_of(what, amount[rows], band)
 
 
 def _frame(reference: Field, mutant: Field, rows: NDArray[np.int64]) -> Iterator[Effect]:
@@ -146,34 +152,53 @@ def _frame(reference: Field, mutant: Field, rows: NDArray[np.int64]) -> Iterator
     yield from _worst("the plate's frame cut", framing, wide - edge, Band(low=0.0, high=harm.FRAME))
 
 
-def _necks(reference: Field, mutant: Field, rows: NDArray[np.int64]) -> Iterator[Effect]:
+def _necks(reference: Field, mutant: Field) -> Iterator[Effect]:
     """Yield how the necks along the wall differ in thickness."""
-    before, role = reference.thickness[rows], mutant.sights.role[rows]
-    necked = (role == NECK) & (before > METAL) & (before < reference.order.tabs.neck + METAL)
-    off = np.abs(mutant.thickness[rows] - before)
-    yield from _worst("a neck of another thickness", necked, off, harm.TAB_THICKNESS)
+    for at, before, after in _runs(reference, mutant, NECK):
+        necked = (before > METAL) & (before < reference.order.tabs.neck + METAL)
+        if necked.any():
+            yield from _neck(at[necked], before[necked], after[necked])
+
+
+def _neck(at: Floats, before: Floats, after: Floats) -> Iterator[Effect]:
+    """Yield another thickness midway; beside it, where only the neck's width changes, it is near."""
+    core, off = _core(at, before > before.max() - METAL), np.abs(after - before)
+    yield from _worst("a neck of another thickness", core, off, harm.TAB_THICKNESS)
+    flank = Band(low=harm.TAB_THICKNESS.low, high=np.inf)
+    yield from _worst("a neck of another width", ~core, off, flank)
+
+
+def _core(at: Floats, held: Bools) -> Bools:
+    """Return which places lie midway in the stretch that is held."""
+    low, high = at[held].min(), at[held].max()
+    inset = MIDDLE * (high - low)
+    return np.asarray((at >= low + inset) & (at <= high - inset))
 
 
 def _tabs(reference: Field, mutant: Field) -> Iterator[Effect]:
     """Yield how each tab differs in thickness and in width midway across the trench."""
-    rows = np.flatnonzero(reference.sights.role == TAB)
+    for at, before, after in _runs(reference, mutant, TAB):
+        if (before > METAL).any():
+            yield from _tab(at, before, after)
+
+
+def _runs(reference: Field, mutant: Field, role: int) -> Iterator[tuple[Floats, Floats, Floats]]:
+    """Yield station and thickness before and after, in mm, of each tab's sights of a role that
+    differ."""
+    rows = np.flatnonzero(reference.sights.role == role)
     rows = rows[np.argsort(reference.sights.station[rows])]
     at = reference.sights.station[rows]
     before, after = reference.thickness[rows], mutant.thickness[rows]
     ends = np.flatnonzero(np.diff(at) > BESIDE_TAB) + 1
     for part in np.split(np.arange(len(rows)), ends):
-        held = before[part] > METAL
-        if not held.any() or np.array_equal(before[part], after[part]):
-            continue
-        yield from _tab(at[part], before[part], after[part])
+        if not np.array_equal(before[part], after[part]):
+            yield at[part], before[part], after[part]
 
 
 def _tab(at: Floats, before: Floats, after: Floats) -> Iterator[Effect]:
     widths = np.gradient(at) if len(at) > 1 else np.ones(1)
     wide = [float(widths[t > METAL].sum()) for t in (before, after)]
-    full = at[before > METAL]
-    low, high = full.min(), full.max()
-    core = (at >= low + MIDDLE * (high - low)) & (at <= high - MIDDLE * (high - low))
+    core = _core(at, before > METAL)
     off = float(np.abs(after[core] - before[core]).max()) if core.any() else 0.0
     for what, amount, band in (
         ("a tab of another thickness", off, harm.TAB_THICKNESS),
