@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from knifecam.blade.surface import bevelled
 from knifecam.curve import Curve, circle, place_at, resample, signed_distance
-from knifecam.sabotage.harm import HARMFUL_WALL, HARMLESS_WALL
+from knifecam.sabotage.harm import HARMFUL_WALL, HARMLESS_WALL, SKIN
 from knifecam.shop import Order
 
 Floats = NDArray[np.float64]
@@ -97,6 +97,8 @@ def sights_of(order: Order) -> Sights:
     for hole in holes_of(order):
         seen = _along(seen, hole.counter_clockwise(), inward=-1.0, stations=False)
         seen = _relieved(seen, hole.counter_clockwise(), relief)
+    for notch in notches_of(order):
+        seen = _along(seen, notch.counter_clockwise(), inward=-1.0, stations=False, of=outline)
     width = order.trench.width
     for share in LANES:
         stations, points, normals = _placed(outline)
@@ -110,6 +112,11 @@ def holes_of(order: Order) -> list[Curve]:
     return [circle(b.centre, b.diameter) for b in bores] + [s.outline for s in order.blade.slots]
 
 
+def notches_of(order: Order) -> list[Curve]:
+    """Return the circles of all notches, part of each of which is a wall of the blade."""
+    return [circle(c, row.diameter) for row in order.blade.jimping for c in row.centres]
+
+
 def _placed(curve: Curve) -> tuple[Floats, Floats, Floats]:
     """Return stations, points and outward normals of a counter-clockwise curve."""
     stations, _, _ = resample(curve, min(ALONG, curve.length / 24))
@@ -120,10 +127,13 @@ def _placed(curve: Curve) -> tuple[Floats, Floats, Floats]:
     return stations, points, np.column_stack([np.sin(headings), -np.cos(headings)])
 
 
-def _along(seen: Sights, curve: Curve, *, inward: float, stations: bool) -> Sights:
+def _along(
+    seen: Sights, curve: Curve, *, inward: float, stations: bool, of: Curve | None = None
+) -> Sights:
     """Return the sights with those on both sides of a wall; ``inward`` 1 where the blade is inside.
 
-    A sight that the curve's other stretches put on the wrong side, as in tight corners, is left out.
+    A sight that the curve's other stretches put on the wrong side, as in tight corners, is left out,
+    and so is one that does not lie well inside the curve that the wall is part ``of``.
     """
     at, points, normals = _placed(curve)
     rings = ((SOLID, HARMFUL_WALL), (SOLID_NEAR, HARMLESS_WALL), (VOID, -HARMFUL_WALL),
@@ -131,6 +141,8 @@ def _along(seen: Sights, curve: Curve, *, inward: float, stations: bool) -> Sigh
     for role, depth in rings:
         places = points - inward * depth * normals
         true = np.abs(signed_distance(places, curve) * inward - depth) < 1e-6
+        if of is not None:
+            true &= signed_distance(places, of) > SKIN
         own = at if stations else np.full(len(at), np.nan)
         seen = seen.with_more(places[true], role, own[true], inward * normals[true])
     return seen

@@ -1,0 +1,58 @@
+"""Where the oracle looks at notches of the jimping, on the plain blade with its upper edge at Y10."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from knifecam.sabotage.change_stand import Stand
+from knifecam.sabotage.harm import HARMFUL, HARMLESS
+from knifecam.sabotage.oracle import Oracle
+from knifecam.sabotage.sights import SOLID, VOID, sights_of
+from knifecam.shop import Order
+from tests.sabotage import harness as spoil
+from tests.sabotage.made import made
+
+
+@cache
+def jimped() -> tuple[Order, tuple[str, str]]:
+    good = made("jimped")
+    a, b = good.texts
+    assert a is not None
+    assert b is not None
+    return good.order, (a, b)
+
+
+def test_sights_on_both_sides_of_a_notch_where_the_blade_has_it() -> None:
+    """Of diameter 2.5 and 0.45 deep: its axis is at Y10.8, its wall from Y9.55 up to Y10."""
+    order, _ = jimped()
+    seen = sights_of(order)
+    for x, y in order.blade.jimping[0].centres:
+        assert y == pytest.approx(10.8, abs=1e-9)
+        away = np.hypot(seen.x - x, seen.y - y)
+        for role, depth in ((SOLID, 0.006), (VOID, -0.006)):
+            there = (seen.role == role) & (np.abs(away - 1.25 - depth) < 1e-6)
+            assert np.count_nonzero(there) >= 6
+            assert seen.y[there].min() == pytest.approx(9.55 - depth, abs=0.02)
+            assert np.all(seen.y[there] < 10.0 - 0.02)
+            inward = np.column_stack([x - seen.x[there], y - seen.y[there]]) / away[there, None]
+            assert np.all(np.abs(seen.toward[there] - inward) < 1e-6)
+
+
+def test_a_turn_of_another_radius_gouges_a_notch() -> None:
+    """The arm of one turn grown by 0.03 mm goes as much further into the wall, 0.3 mm deep and above."""
+    order, (a, b) = jimped()
+    oracle = Oracle(order, (a, b))
+    good = Stand(order=order, texts=(a, b))
+    assert oracle.classed(good).grade == HARMLESS
+    turn = spoil.matching(a, "^G3 .* Z.* I", cut="JIMPING")[3]
+    row = spoil.rows(a)[turn - 1]
+    arms = {letter: spoil.value(row, letter) or 0.0 for letter in "IJ"}
+    grown = row
+    for letter, arm in arms.items():
+        grown = spoil.with_value(grown, letter, arm * (1 + 0.03 / np.hypot(*arms.values())))
+    changed = oracle.classed(Stand(order=order, texts=(spoil.replaced(a, turn, grown), b)))
+    assert changed.grade == HARMFUL
+    assert changed.effects[0].what == "blade beside a wall cut away"
