@@ -13,12 +13,16 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC, RAPID
 from knifecam.sabotage import harm
-from knifecam.sabotage.effect import Effect
+from knifecam.sabotage.effect import Effect, most_of
 from knifecam.sabotage.field import Field
 from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR, Band
 from knifecam.sabotage.side_cut import SideCut
 from knifecam.sabotage.sights import BEVEL
+from knifecam.sabotage.stock import stock
 from knifecam.shop import Order
+
+WALLS = ("finish", "fit")
+"""Stages whose stepdown is the height of a wall."""
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -35,14 +39,7 @@ def bites(reference: Field, mutant: Field) -> Iterator[Effect]:
         yield from _wide(good, side)
         yield from _falls(mutant.order, good, side)
         final = reference.sides[which].level
-        yield from _stock(good, side, final, reference.sights.role == BEVEL)
-
-
-def _most(what: str, amount: Floats, band: Band) -> Iterator[Effect]:
-    if len(amount):
-        worst = float(amount.max())
-        if band.of(worst) != HARMLESS:
-            yield Effect(grade=band.of(worst), what=what, amount=worst)
+        yield from stock(good, side, final, reference.sights.role == BEVEL)
 
 
 def _cutting(side: SideCut) -> Bools:
@@ -51,7 +48,7 @@ def _cutting(side: SideCut) -> Bools:
 
 def _rapids(good: SideCut, side: SideCut) -> Iterator[Effect]:
     rapid = side.trace.motions.kind == RAPID
-    yield from _most("metal met by a rapid", side.bite[rapid], harm.RAPID)
+    yield from most_of("metal met by a rapid", side.bite[rapid], harm.RAPID)
 
 
 def _feeds(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
@@ -72,7 +69,7 @@ def _feeds(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
             ("chip", [c.feed / c.spindle for c in entries]),
         ):
             found, base = _of(side, what), _of(good, what)[_cutting(good) & _by(good, number)]
-            yield from _most(f"{what} too great", found[mine] / max(given), harm.QUICK)
+            yield from most_of(f"{what} too great", found[mine] / max(given), harm.QUICK)
             least = min(min(given), float(base.min(initial=np.inf)))
             if mine.any() and found[mine].min() < harm.SLOW * least:
                 low = float(found[mine].min())
@@ -97,16 +94,17 @@ def _loads(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
     """Yield more metal under a cutter's middle than it took before, and metal above its flutes.
 
     Metal with none left below is another load, as of a web that a finishing pass shears. It is
-    harmful where it is wide.
+    harmful where it is wide, and more than the order gives the cutter to take in one pass.
     """
     cuts = _cutting(side)
     for number in sorted({c.cutter for c in order.cutting}):
         mine = cuts & _by(side, number)
         turning = mine & (side.trace.spindle == 1)
         tall = side.bite[mine] - order.cutter(number).flute_length
-        yield from _most("metal above the flutes", tall, Band(low=0.0, high=0.1))
+        yield from most_of("metal above the flutes", tall, Band(low=0.0, high=0.1))
         if not _greatest(good, good.inner, number) > 0.0:
             continue
+        given = _given(order, number)
         for what, usual, found, broad in (
             ("more metal under the cutter than it takes", good.solid, side.solid, side.broad_solid),
             (
@@ -118,12 +116,18 @@ def _loads(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
         ):
             most = max(_greatest(good, usual, number), harm.LEAST_LOAD)
             near = Band(low=harm.LOAD.low * most + harm.LOAD_NEAR, high=np.inf)
-            twice = harm.LOAD.high * most + harm.LOAD_SLACK
+            twice = max(harm.LOAD.high * most, harm.LOAD.low * given) + harm.LOAD_SLACK
             harmful = float(broad[turning].max(initial=0.0))
             if harmful >= twice:
                 yield Effect(grade=HARMFUL, what=what, amount=harmful)
             else:
-                yield from _most(what, found[turning], near)
+                yield from most_of(what, found[turning], near)
+
+
+def _given(order: Order, number: int) -> float:
+    """Return the greatest depth that the order gives a cutter in metal, mm: no wall's height."""
+    rows = [c.stepdown for c in order.cutting if c.cutter == number and c.stage not in WALLS]
+    return max(rows, default=0.0)
 
 
 def _wide(good: SideCut, side: SideCut) -> Iterator[Effect]:
@@ -134,7 +138,7 @@ def _wide(good: SideCut, side: SideCut) -> Iterator[Effect]:
             mine = good.cuts[name]
             most = max(float(good.inner[mine][usual[mine]].max(initial=0.0)), harm.LEAST_LOAD)
             band = Band(low=harm.LOAD.low * most + harm.LOAD_NEAR, high=np.inf)
-            yield from _most("a cut wider and deeper", side.inner[rows][feeds[rows]], band)
+            yield from most_of("a cut wider and deeper", side.inner[rows][feeds[rows]], band)
 
 
 def _falls(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
@@ -161,29 +165,3 @@ def _slopes(side: SideCut, met: Floats) -> Floats:
                     np.hypot(*(m.stop - m.start)[:, :2].T))  # fmt: skip
     into = (met > harm.FALLS_INTO) & (drop > 0.0)
     return np.where(into, drop / np.maximum(flat, 1e-6), 0.0)
-
-
-def _stock(good: SideCut, side: SideCut, final: Floats, on_bevel: Bools) -> Iterator[Effect]:
-    """Yield how much more metal meets the passes that bring a bevel to its finished height.
-
-    Each cut is compared with the same cut of the good program: where a stage before comes down so
-    far, it takes what it always takes.
-    """
-    usual, found = (_finishing(one, final, on_bevel) for one in (good, side))
-    for name, rows in side.cuts.items():
-        base = float(usual[good.cuts.get(name, slice(0))].max(initial=0.0))
-        if base > 0.0:
-            feeds = side.trace.motions.kind[rows] != RAPID
-            more = found[rows][feeds] / base
-            yield from _most("a bevel's finishing pass meets more stock", more, harm.STOCK)
-
-
-def _finishing(side: SideCut, final: Floats, on_bevel: Bools) -> Floats:
-    """Return the most that each motion takes where it comes down to the finished bevel, (M,) mm."""
-    pairs = side.pairs
-    rows = np.flatnonzero(side.removed > 0.0)
-    place = pairs.place[rows]
-    rows = rows[on_bevel[place] & (np.abs(pairs.height[rows] - final[place]) < harm.FINISHED)]
-    most = np.zeros(len(side.strokes))
-    np.maximum.at(most, pairs.motion[rows], side.removed[rows])
-    return most

@@ -72,7 +72,8 @@ BED = Band(low=1e-4, high=0.01)
 
 LOAD = Band(low=1.1, high=1.8)
 """Metal under the middle of the cutter, as a multiple of the deepest that the same cutter takes in
-the good programs of that side: a stepdown skipped doubles it."""
+the good programs of that side: a stepdown skipped doubles it. Harmful is also no less than the lower
+figure times the depth that the order gives the cutter."""
 
 LOAD_NEAR, LOAD_SLACK = 0.005, 0.02
 """mm that the lower and the upper of these figures may be passed by."""
@@ -81,9 +82,9 @@ LEAST_LOAD = 0.02
 """mm: any cutter takes as much."""
 
 STOCK = Band(low=1.2, high=2.2)
-"""Metal met by the passes that bring a bevel to its height, as a multiple of the most that they meet
-in the good programs, which is what the order lets the stage before leave: a stage left out more than
-doubles it."""
+"""Metal met by the passes that bring a bevel to its height, one by one and together, as a multiple of
+what they meet in the good programs, which is what the order lets the stage before leave: a stage left
+out more than doubles it."""
 
 FINISHED = 0.015
 """mm from its finished height within which a pass counts as one that finishes a bevel."""

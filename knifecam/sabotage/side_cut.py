@@ -16,10 +16,9 @@ from knifecam.simulator.trace import Trace
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MIDDLE, INNER = 0.5, 0.75
-"""Shares of the radius: its middle half, and that within which a cut is wider than a wall's finishing
-and its leads, twice the 0.06 of the diameter that bench rules give a deep cut with one side open
-(common practice)."""
+MIDDLE, INNER = 0.5, 0.88
+"""Shares of the radius: its middle half, and that within which a cut is wider than the 0.06 of the
+diameter that bench rules give a deep cut with one side open (common practice)."""
 
 AXIS, END = 0.25, 0.9
 """Shares of the radius and of that of the flat end. Metal that is met within the one and beyond the
@@ -54,7 +53,7 @@ class SideCut:
 
     @cached_property
     def inner(self) -> Floats:
-        """(M,) mm: the most that each takes well within its rim: more than an eighth of the diameter."""
+        """(M,) mm: the most that each takes well within its rim: more than 0.06 of the diameter."""
         return self._most(INNER)
 
     @cached_property

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from knifecam.sabotage.bite import _stock
+from knifecam.sabotage.bite import _loads
 from knifecam.sabotage.cut import Pairs
 from knifecam.sabotage.form import Strokes
-from knifecam.sabotage.harm import HARMFUL
+from knifecam.sabotage.harm import HARMFUL, NEAR
 from knifecam.sabotage.life import fresh_edges, longest
 from knifecam.sabotage.side_cut import SideCut
+from knifecam.sabotage.stock import stock
 from knifecam.simulator.reader import read_program
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "simulator"))
@@ -44,12 +46,12 @@ def side_cut(rows: list[tuple[int, int, float, float, float]], far: list[float])
 def test_what_is_taken_under_the_middle_well_inside_and_anywhere() -> None:
     cut = side_cut(
         [
-            (1, 0, 1.4, 0.9, 0.10), (1, 1, 1.3, 1.4, 0.20), (1, 2, 1.2, 1.6, 0.30),
+            (1, 0, 1.4, 0.9, 0.10), (1, 1, 1.3, 1.7, 0.20), (1, 2, 1.2, 1.8, 0.30),
             (2, 3, 0.5, 0.0, 0.25), (2, 4, 1.4, 0.0, 0.05),
         ],
         [-1.5, -1.5, -1.5, 0.5, -1.5],
     )  # fmt: skip
-    # within a half of the radius, within three quarters of it, and at the rim
+    # within a half of the radius, more than 0.06 of the diameter (0.24 mm) off the rim, and at the rim
     assert (cut.core[1], cut.inner[1], cut.bite[1]) == (0.10, 0.20, 0.30)
     # at place 3 no metal is left below, at place 4 there is
     assert (cut.sheared[2], cut.solid[2]) == (0.25, 0.05)
@@ -69,10 +71,44 @@ def test_a_stage_left_out_is_met_by_the_finishing_pass() -> None:
     final, on_bevel = np.array([0.0, 0.0]), np.array([True, True])
     good = side_cut([(2, 0, 0.002, 0.5, 0.05), (1, 1, 0.05, 0.5, 0.25)], [-1.5, -1.5])
     wrong = side_cut([(2, 0, 0.002, 0.5, 0.13), (1, 1, 0.05, 0.5, 0.25)], [-1.5, -1.5])
-    assert list(_stock(good, good, final, on_bevel)) == []
-    (found,) = _stock(good, wrong, final, on_bevel)
-    assert found.grade == HARMFUL
-    assert found.amount == pytest.approx(2.6)
+    assert list(stock(good, good, final, on_bevel)) == []
+    one, in_all = stock(good, wrong, final, on_bevel)
+    assert one.grade == in_all.grade == HARMFUL
+    assert one.amount == in_all.amount == pytest.approx(2.6)
+
+
+@pytest.mark.parametrize(("places", "grade"), [(1, NEAR), (3, HARMFUL)])
+def test_stock_that_passes_share_is_met_all_the_same(places: int, grade: str) -> None:
+    """Two passes take 0.025 mm each of the 0.05 ordered. Where the stage before is missing the first
+    takes 0.105 and stays above the finished height; at one place of five that is near."""
+    count = 5
+
+    def finished(wrong: int) -> SideCut:
+        first = [(1, k, 0.025, 0.5, 0.105 if k < wrong else 0.025) for k in range(count)]
+        last = [(2, k, 0.002, 0.5, 0.025) for k in range(count)]
+        return side_cut([*first, *last], [-1.5] * count)
+
+    final, on_bevel = np.zeros(count), np.ones(count, bool)
+    assert list(stock(finished(0), finished(0), final, on_bevel)) == []
+    (found,) = stock(finished(0), finished(places), final, on_bevel)
+    assert found.grade == grade
+    assert found.amount == pytest.approx(0.13 / 0.05)
+
+
+@pytest.mark.parametrize(
+    ("stage", "depth", "grade"),
+    [("rough", 0.25, NEAR), ("rough", 0.1, HARMFUL), ("finish", 0.25, HARMFUL)],
+)
+def test_a_load_is_held_to_what_the_order_gives(stage: str, depth: float, grade: str) -> None:
+    """0.226 mm where 0.1 is usual; a finishing stage's stepdown is a wall's height and gives none."""
+    order = hand.order()
+    given = [replace(c, stepdown=depth if c.stage == stage else 0.1) for c in order.cutting]
+    usual, found = (
+        side_cut([(1, 0, 0.9, 0.4, deep), (1, 1, 0.9, 1.9, deep)], [-1.5, -1.5])
+        for deep in (0.1, 0.226)
+    )
+    (told,) = _loads(replace(order, cutting=tuple(given)), usual, found)
+    assert (told.grade, told.amount) == (grade, 0.226)
 
 
 def test_minutes_are_those_of_motions_in_metal() -> None:
