@@ -164,15 +164,11 @@ def _cell(options: argparse.Namespace) -> float:
 
 def _make(options: argparse.Namespace) -> int:
     from knifecam.files import refuse_folder, write_whole
-    from knifecam.making import make
-    from knifecam.order import load_order
     from knifecam.summary import summary
 
     refuse_folder(options.out, PRODUCTS)
     try:
-        cell = _cell(options)
-        order = load_order(options.order)
-        made = make(order, cell=cell)
+        made = _made(options.order, _cell(options))
     except KnifecamError:
         _clear_away(options.out)
         raise
@@ -183,6 +179,17 @@ def _make(options: argparse.Namespace) -> int:
     else:
         print("\n".join(summary(made, options.out, assumed=options.assumed)))
     return PROVED if made.verdict.ok else FINDINGS
+
+
+def _made(path: Path, cell: float) -> Made:
+    """Return an order's programs, judged; what is not compiled yet is compiled from the start on."""
+    from knifecam.simulator.ahead import compiling
+
+    with compiling() as compiled:
+        from knifecam.making import make
+        from knifecam.order import load_order
+
+        return make(load_order(path), cell=cell, before_judging=compiled)
 
 
 def _clear_away(folder: Path) -> None:
@@ -245,10 +252,10 @@ def _bevel_pictures(made: Made) -> dict[str, Any]:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from knifecam.making import check
     from knifecam.measure_lines import measure_lines
     from knifecam.order import load_order
     from knifecam.shop.remarks import remarks
+    from knifecam.simulator.ahead import compiling
     from knifecam.summary import finding_lines, note_lines
 
     cell = _cell(options)
@@ -256,10 +263,9 @@ def _check(options: argparse.Namespace) -> int:
     texts = (_text(options.side_a), _text(options.side_b))
     if texts == (None, None):
         raise KnifecamError("check: both sides are '-'; name at least one program")
-    if options.misplaced is not None:
-        judged, extra = _misplaced(order, texts, options.misplaced, cell)
-    else:
-        judged, extra = check(order, texts, cell=cell), {}
+    with compiling() as compiled:
+        compiled()
+    judged, extra = _judged(order, texts, cell, options.misplaced)
     verdict = judged.verdict
     if options.explain:
         _explain(order, texts, judged)
@@ -270,6 +276,17 @@ def _check(options: argparse.Namespace) -> int:
         lines += [*finding_lines(verdict, order), *extra.get("lines", ())]
         print("\n".join(lines))
     return PROVED if verdict.ok else FINDINGS
+
+
+def _judged(
+    order: Order, texts: tuple[str | None, str | None], cell: float, misplaced: str | None
+) -> tuple[Judged, dict[str, Any]]:
+    """Return the judgement, and what is told besides if side B lies otherwise too."""
+    from knifecam.making import check
+
+    if misplaced is None:
+        return check(order, texts, cell=cell), {}
+    return _misplaced(order, texts, misplaced, cell)
 
 
 def _explain(order: Order, texts: tuple[str | None, str | None], judged: Judged) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -47,8 +47,13 @@ class Made:
         return (*remarks(self.order), *self.plan.notes, *waste_notes(self.plan.cuts))
 
 
-def make(order: Order, *, cell: float = CELL) -> Made:
+def make(
+    order: Order, *, cell: float = CELL, before_judging: Callable[[], None] | None = None
+) -> Made:
     """Return both programs of an order, judged.
+
+    No process is started. ``before_judging`` is called once both programs are written: the command
+    line waits there for code that `knifecam.simulator.ahead` has compiled meanwhile.
 
     Raises
     ------
@@ -65,6 +70,8 @@ def make(order: Order, *, cell: float = CELL) -> Made:
     except PlanError as error:
         raise PlanError(_told(order, error.lines)) from error
     programs = (write_program(order, plan, "A"), write_program(order, plan, "B"))
+    if before_judging is not None:
+        before_judging()
     return Made(
         order=order,
         plan=plan,
