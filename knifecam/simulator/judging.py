@@ -208,9 +208,10 @@ def _cases(
     if all(text is None for text in texts):
         raise ValueError("texts=(None, None) must hold the program of one side or of both")
     (a, b), unread = _read(order, texts)
+    plate = _uncut(order, cell)
     # sights wait for nothing that the grid does: they are taken while it is cut
     with ThreadPoolExecutor(1) as beside:
-        begun = beside.submit(_begin, order, a, cell, keep)
+        begun = beside.submit(_begin, order, plate, a, keep)
 
         def both(lies: Side | None, last: bool) -> _Cut:
             return _cut_b(order, begun.result(), lies, last, keep)
@@ -222,23 +223,33 @@ def _cases(
 
 
 @dataclass(frozen=True, eq=False)
-class _Begun:
-    """The plate after side A, what is wanted of it, and the cells inside the blade."""
+class _Plate:
+    """The plate's grid, its cells inside the blade, and what is wanted of both sides there."""
 
     grid: Grid
     inside: Bools
-    wanted_b: Surface
+    surfaces: tuple[Surface, Surface]
+
+
+def _uncut(order: Order, cell: float) -> _Plate:
+    grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
+    inside = blade_cells(order, grid)
+    return _Plate(grid, inside, wanted_surfaces(order, grid, inside))
+
+
+@dataclass(frozen=True, eq=False)
+class _Begun:
+    """The plate after side A, that side with what it met, and the surface it left."""
+
+    plate: _Plate
     a: Side | None
     surface_a: Surface | None
 
 
-def _begin(order: Order, a: Side | None, cell: float, keep: bool) -> _Begun:
+def _begin(order: Order, plate: _Plate, a: Side | None, keep: bool) -> _Begun:
     """Cut the plate's grid with side A."""
-    plate = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
-    inside = blade_cells(order, plate)
-    wanted_a, wanted_b = wanted_surfaces(order, plate, inside)
-    a, surface_a = cut_side(order, a, plate, wanted_a, keep=keep)
-    return _Begun(plate, inside, wanted_b, a, surface_a)
+    a, surface_a = cut_side(order, a, plate.grid, plate.surfaces[0], keep=keep)
+    return _Begun(plate, a, surface_a)
 
 
 @dataclass(frozen=True, eq=False)
@@ -253,9 +264,10 @@ class _Cut:
 
 def _cut_b(order: Order, begun: _Begun, b: Side | None, last: bool, keep: bool) -> _Cut:
     """Cut the grid with side B too; a copy of it, unless this is the last time."""
-    grid = begun.grid if last else deepcopy(begun.grid)
-    b, surface_b = cut_side(order, b, grid, begun.wanted_b, keep=keep)
-    return _Cut(grid, begun.inside, (begun.a, b), (begun.surface_a, surface_b))
+    plate = begun.plate
+    grid = plate.grid if last else deepcopy(plate.grid)
+    b, surface_b = cut_side(order, b, grid, plate.surfaces[1], keep=keep)
+    return _Cut(grid, plate.inside, (begun.a, b), (begun.surface_a, surface_b))
 
 
 def _order_of(finding: Finding) -> tuple[str, int, str, str]:
@@ -328,8 +340,11 @@ def _measured(
     order: Order, unread: tuple[tuple[str, ProgramError], ...], sighted: dict[str, Any], cut: _Cut
 ) -> Case:
     want = sighted["wanted"]
-    openings = measure_openings(order, cut.sides, cut.grid)
-    unscrewed, pieces = pieces_of(order, cut.grid)
+    with ThreadPoolExecutor(1) as beside:
+        bridges = beside.submit(measure_bridges, order, want, cut.sides, cut.grid)
+        openings = measure_openings(order, cut.sides, cut.grid)
+        unscrewed, pieces = pieces_of(order, cut.grid)
+        webs = measure_webs(want.outline, sighted["wall"], openings)
     return Case(
         order=order,
         sides=cut.sides,
@@ -337,9 +352,9 @@ def _measured(
         grid=cut.grid,
         inside=cut.inside,
         surfaces=cut.surfaces,
-        webs=measure_webs(want.outline, sighted["wall"], openings),
+        webs=webs,
         openings=openings,
-        bridges=measure_bridges(order, want, cut.sides, cut.grid),
+        bridges=bridges.result(),
         pieces=pieces,
         pieces_unscrewed=unscrewed,
         **sighted,
