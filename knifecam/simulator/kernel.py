@@ -121,12 +121,10 @@ LEVEL, BENEATH, MARK, KEPT, LOST = (Index(k * ROOM) for k in range(5))
 # no column of a row, no column of a tile stands higher
 PEAK = Index(5 * ROOM)
 TOP = PEAK + Index(CELLS // TILE)
-# X of columns, Y of rows, and both of the middles of tiles; how low a step may come over each of
-# eight tiles
+# X of columns, Y of rows, and both of the middles of tiles
 XS = TOP + Index(TILES * TILES)
 YS, MX, MY = XS + Index(BLOCK), XS + Index(2 * BLOCK), XS + Index(2 * BLOCK + TILES)
-BOUND = MY + Index(TILES)
-SCRATCH = BOUND + EIGHT
+SCRATCH = MY + Index(TILES)
 
 inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls; without a way in from Python it takes less time."""
@@ -757,19 +755,46 @@ def _cut_row(z: Eight, low: float, at: Index, void: float, motion: float, room: 
 cut_row = close(_cut_row)
 
 
-def _cut_tile(s: Step, f: Form, i: Index, j: Index, whole: bool, bound: float, void: float,
+def _row_bounds(s: Step, f: Form, half: float, x: float, y: Eight) -> Eight:
+    """Return below what a step does not come anywhere within rows, ``half`` mm to both sides of x.
+
+    Along a row of which the middle lies (vx, vy) from a circle's centre, at the distance rho, that
+    distance changes by no more than (|vx| half + half^2) / rho.
+    """
+    if s.path > 0.0:
+        vx, vy = x - s.cx, y - s.cy
+        rho = root(vx * vx + vy * vy)
+        beside = most(rho - s.path, s.path - rho)
+        near = most(beside - (abs(vx) * half + half * half) / most(rho, TOUCH), 0.0)
+        return raised(f, eight(min(s.az, s.bz)), near * near)
+    px, py = x - s.ax, y - s.ay
+    along, d = px * s.ux + py * s.uy, s.ux * py - s.uy * px
+    past = most(most(0.0 - along, along - s.length) - abs(s.ux) * half, 0.0)
+    near = most(most(d, 0.0 - d) - abs(s.uy) * half, 0.0)
+    return raised(f, eight(min(s.az, s.bz)), near * near + past * past)
+
+
+row_bounds = close(_row_bounds)
+
+
+def _cut_tile(s: Step, f: Form, i: Index, j: Index, whole: bool, half: float, void: float,
               motion: float, room: Floats, rows: Longs, count: Index) -> Index:  # fmt: skip
     """Sweep a step over a tile; return how many rows of eight are listed as cut.
 
     ``whole``: the flat end comes over all of it where the step is lowest.
     """
     tile, low = j * Index(TILES) + i, min(s.az, s.bz)
+    bound = eight(low)
+    if not whole:
+        bound = row_bounds(s, f, half, room[MX + i], load(room, YS + j * EIGHT))
+    bits = pattern(load(room, PEAK + tile * EIGHT) - bound > GRAIN)
+    if bits == 0:
+        return count
     x = load(room, XS + i * EIGHT)
     for row in range(EIGHT):
-        if room[PEAK + tile * EIGHT + row] > bound:
-            if whole:
-                z = eight(low)
-            else:
+        if (bits >> int(row)) & 1:
+            z = eight(low)
+            if not whole:
                 z = heights(s, f, x, eight(room[YS + j * EIGHT + row]))
             count = cut_row(z, low, (tile * EIGHT + row) * EIGHT, void, motion, room, rows, count)
     room[TOP + tile] = highest(load(room, PEAK + tile * EIGHT))
@@ -797,17 +822,18 @@ def _under_flat(s: Step, f: Form, around: float, x: Eight, y: Eight) -> Answers:
 under_flat = close(_under_flat)
 
 
-def _cut_tiles(s: Step, f: Form, done: bool, half: Index, j: Index, around: float, void: float,
-               motion: float, room: Floats, rows: Longs, count: Index) -> Index:  # fmt: skip
+def _cut_tiles(s: Step, f: Form, done: bool, first: Index, j: Index, around: float, half: float,
+               void: float, motion: float, room: Floats, rows: Longs,
+               count: Index) -> Index:  # fmt: skip
     """Sweep a step over those of eight tiles in a row that it may cut; return how many rows it cut.
 
     ``done``: the footprint at the start was swept by the step before. Then nothing behind the start
     of a level or rising step can be lower than that one has left it.
     """
-    tops = load(room, TOP + j * Index(TILES) + half)
+    tops = load(room, TOP + j * Index(TILES) + first)
     if not (highest(tops) - min(s.az, s.bz) > GRAIN):
         return count
-    x, y = load(room, MX + half), eight(room[MY + j])
+    x, y = load(room, MX + first), eight(room[MY + j])
     bound = tile_bounds(s, f, around, x, y)
     wanted = tops - bound > GRAIN
     if done and s.slope >= 0.0 and s.length > 0.0 and (s.path == 0.0 or s.path > f.radius + TOUCH):
@@ -817,12 +843,11 @@ def _cut_tiles(s: Step, f: Form, done: bool, half: Index, j: Index, around: floa
     bits = pattern(wanted)
     if bits == 0:
         return count
-    store(room, BOUND, bound)
     whole = pattern(under_flat(s, f, around, x, y)) if f.flat > around else 0
     for k in range(EIGHT):
         if (bits >> int(k)) & 1:
-            limit, all_ = room[BOUND + k] + GRAIN, (whole >> int(k)) & 1 == 1
-            count = cut_tile(s, f, half + k, j, all_, limit, void, motion, room, rows, count)
+            all_ = (whole >> int(k)) & 1 == 1
+            count = cut_tile(s, f, first + k, j, all_, half, void, motion, room, rows, count)
     return count
 
 
@@ -896,29 +921,26 @@ def _tile_of(place: float, origin: float, per_cell: float) -> int:
 tile_of = close(_tile_of)
 
 
-def _cut_step(s: Step, f: Form, done: bool, p: Place, void: float, guarded: bool, motion: float,
-              room: Floats, rows: Longs, met: Floats, many: Index, pair: Index) -> None:  # fmt: skip
-    """Sweep one step over a block."""
+def _cut_step(s: Step, f: Form, done: bool, p: Place, void: float, motion: float, room: Floats,
+              rows: Longs) -> Index:  # fmt: skip
+    """Sweep one step over a block; return how many rows of eight are listed as cut."""
     grown = f.radius + s.sag + TOUCH + SLACK
     x0, y0 = room[XS] - 0.5 * p.cell, room[YS] - 0.5 * p.cell
-    side = BLOCK * p.cell
+    side, count = BLOCK * p.cell, Index(0)
     if max(s.ax, s.bx) + grown < x0 or min(s.ax, s.bx) - grown > x0 + side:
-        return
+        return count
     if max(s.ay, s.by) + grown < y0 or min(s.ay, s.by) - grown > y0 + side:
-        return
+        return count
     first = tile_of(min(s.ay, s.by) - grown, y0, p.per_cell)
     last = tile_of(max(s.ay, s.by) + grown, y0, p.per_cell)
     left = tile_of(min(s.ax, s.bx) - grown, x0, p.per_cell) // TILE
     right = tile_of(max(s.ax, s.bx) + grown, x0, p.per_cell) // TILE
-    around = 0.5 * math.sqrt(2.0) * (TILE - 1) * p.cell + SLACK
-    count = Index(0)
+    half = 0.5 * (TILE - 1) * p.cell + SLACK
+    around = math.sqrt(2.0) * half
     for j in range(Index(first), Index(last + 1)):
-        for half in range(Index(left * TILE), Index(right * TILE + 1), EIGHT):
-            count = cut_tiles(s, f, done, half, j, around, void, motion, room, rows, count)
-    if count > 0:
-        measure(s, f.radius, room, rows, count, met, many, pair)
-        if guarded:
-            find_gouge(room, rows, count, met, many, pair)
+        for k in range(Index(left * TILE), Index(right * TILE + 1), EIGHT):
+            count = cut_tiles(s, f, done, k, j, around, half, void, motion, room, rows, count)
+    return count
 
 
 cut_step = inner(_cut_step)
@@ -1102,7 +1124,11 @@ def _sweep_block(p: Place, b: Block, tallest: float, void: float, guarded: bool,
         met[Index(OVER_VOID) * many + pair] = floor_under(p, b, s.bx, s.by, tip, bed, room)
         if tallest > min(s.az, s.bz):
             done, motion = table[row + Index(DONE)] > 0.0, table[row + Index(MOTION)]
-            cut_step(s, f, done, p, void, guarded, motion, room, rows, met, many, pair)
+            count = cut_step(s, f, done, p, void, motion, room, rows)
+            if count > 0:
+                measure(s, f.radius, room, rows, count, met, many, pair)
+                if guarded:
+                    find_gouge(room, rows, count, met, many, pair)
         if tallest > tip or shank > 0.0:
             look_round(s.bx, s.by, f.radius, shank, p, b, tallest, ring, room, met, many, pair)
 
