@@ -123,7 +123,11 @@ def _add_check(commands: Any) -> argparse.ArgumentParser:
         "--misplaced", metavar="DX,DY,DZ,DEGREES",
         help="tell as well what becomes of the blade if the plate lies so on side B (mm, degrees)",
     )  # fmt: skip
-    check.add_argument("--cell", type=float, default=0.05, help="mm, the simulator's grid")
+    check.add_argument(
+        "--surfaces", action="store_true",
+        help="tell only how far bevels and edge breaks are off, at 0.02 mm cells; judge nothing",
+    )  # fmt: skip
+    check.add_argument("--cell", type=float, help="mm, the simulator's grid (0.05)")
     check.set_defaults(run=_check)
     return check
 
@@ -258,11 +262,15 @@ def _check(options: argparse.Namespace) -> int:
     from knifecam.simulator.ahead import compiling
     from knifecam.summary import finding_lines, note_lines
 
+    if options.cell is None:
+        options.cell = 0.02 if options.surfaces else 0.05
     cell = _cell(options)
     order = load_order(options.order)
     texts = (_text(options.side_a), _text(options.side_b))
     if texts == (None, None):
         raise KnifecamError("check: both sides are '-'; name at least one program")
+    if options.surfaces:
+        return _surfaces(options, order, texts, cell)
     with compiling() as compiled:
         compiled()
     judged, extra = _judged(order, texts, cell, options.misplaced)
@@ -276,6 +284,24 @@ def _check(options: argparse.Namespace) -> int:
         lines += [*finding_lines(verdict, order), *extra.get("lines", ())]
         print("\n".join(lines))
     return PROVED if verdict.ok else FINDINGS
+
+
+def _surfaces(
+    options: argparse.Namespace, order: Order, texts: tuple[str | None, str | None], cell: float
+) -> int:
+    """Tell how far the ground surfaces are off, and judge nothing."""
+    from dataclasses import asdict
+
+    from knifecam.simulator.field import blade_field, off_lines, off_surfaces
+
+    if options.explain or options.misplaced is not None:
+        raise KnifecamError("--surfaces: judges nothing, so neither --explain nor --misplaced go")
+    found = off_surfaces(order, blade_field(order, texts, cell=cell))
+    if options.json:
+        print(json.dumps({"cell": cell, "surfaces": [asdict(one) for one in found]}, indent=2))
+    else:
+        print("\n".join(off_lines(found, cell)))
+    return PROVED
 
 
 def _judged(

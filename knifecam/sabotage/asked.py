@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Grid
-from knifecam.simulator.judging import blade_cells, pieces_of
+from knifecam.simulator.judging import pieces_of
 from knifecam.simulator.loose import Piece
 from knifecam.simulator.measure_bevel import Ground, measure_bevels
 from knifecam.simulator.measure_bores import Opening, measure_openings
 from knifecam.simulator.measure_break import Broken, measure_breaks
 from knifecam.simulator.measure_edge import Edge, measure_edges
+from knifecam.simulator.measure_mask import blade_cells
 from knifecam.simulator.measure_notch import Notch, measure_notches
 from knifecam.simulator.measure_plunge import Risen, measure_plunges
 from knifecam.simulator.measure_surface import Surface
@@ -47,7 +48,7 @@ class Asked(Case):
 
     @cached_property
     def inside(self) -> NDArray[np.bool_]:
-        return blade_cells(self.order, self.grid)
+        return blade_cells(self.order.blade, self.grid)
 
     @cached_property
     def wall(self) -> Wall:

@@ -53,7 +53,7 @@ from knifecam.simulator.measure_bevel import measure_bevels
 from knifecam.simulator.measure_bores import measure_openings
 from knifecam.simulator.measure_break import measure_breaks
 from knifecam.simulator.measure_edge import measure_edges
-from knifecam.simulator.measure_mask import deeper_than, patch_deeper
+from knifecam.simulator.measure_mask import blade_cells, deeper_than, patch_deeper
 from knifecam.simulator.measure_notch import measure_notches
 from knifecam.simulator.measure_plunge import measure_plunges
 from knifecam.simulator.measure_surface import Surface, wanted_surfaces
@@ -233,7 +233,7 @@ class _Plate:
 
 def _uncut(order: Order, cell: float) -> _Plate:
     grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
-    inside = blade_cells(order, grid)
+    inside = blade_cells(order.blade, grid)
     return _Plate(grid, inside, wanted_surfaces(order, grid, inside))
 
 
@@ -290,17 +290,6 @@ def _read(
                 unread.append((name, error))
         sides.append(side)
     return (sides[0], sides[1]), tuple(unread)
-
-
-def blade_cells(order: Order, grid: Grid) -> Bools:
-    """Return the cells that lie a cell or more inside the blade, off its bores and slots."""
-    inside = deeper_than(grid, order.blade.outline, grid.cell)
-    openings = [circle(bore.centre, bore.diameter) for bore in order.blade.bores]
-    openings += [slot.outline for slot in order.blade.slots]
-    for opening in openings:
-        patch = patch_deeper(grid, opening, -grid.cell)
-        inside[patch.window] &= ~patch.mask
-    return inside
 
 
 def cut_side(

@@ -1169,6 +1169,36 @@ def _sweep_blocks(cut: Floats, other: Floats, changed: Ints, guard: Bools, guard
 sweep_blocks = outer(_sweep_blocks)
 
 
+def _leave_blocks(cut: Floats, other: Floats, changed: Ints, p: Place, first: int, table: Floats,
+                  begins: Longs, listed: Ints, low: int, high: int, room: Floats,
+                  rows: Longs) -> None:  # fmt: skip
+    """Fill in what all steps leave of the blocks from low to high, and nothing of what they met.
+
+    Parameters are those of `sweep_blocks`, but that steps may be listed in any order.
+    """
+    room, cut, other, changed = pointer(room), pointer(cut), pointer(other), pointer(changed)
+    lines, steps, lost = pointer(table), pointer(listed), pointer(rows)
+    across = (p.nx + BLOCK - 1) // BLOCK
+    for place in range(low, high):
+        begin, end = begins[place], begins[place + 1]
+        if begin == end:
+            continue
+        i, j = (place % across) * BLOCK, (place // across) * BLOCK
+        b = Block(i, j, min(BLOCK, p.nx - i), min(BLOCK, p.ny - j))
+        load_places(p, b, room)
+        tallest, void = load_block(cut, other, p, b, room)
+        for pair in range(Index(begin), Index(end)):
+            row = Index(steps[pair]) * Index(TABLE)
+            s, f = step_at(lines, row), form_at(lines, row)
+            if tallest > min(s.az, s.bz):
+                done, motion = lines[row + Index(DONE)] > 0.0, lines[row + Index(MOTION)]
+                cut_step(s, f, done, p, void, motion, room, lost)
+        store_block(cut, other, changed, p, b, float(first), room)
+
+
+leave_blocks = outer(_leave_blocks)
+
+
 # ---- sights -------------------------------------------------------------------------------------
 
 

@@ -11,7 +11,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import Curve, signed_distance
+from knifecam.blade import Blade
+from knifecam.curve import Curve, circle, signed_distance
 from knifecam.simulator.columns import Grid
 
 Bools = NDArray[np.bool_]
@@ -31,6 +32,17 @@ class Patch(NamedTuple):
         """Return the rows and the columns of the cells in the grid."""
         rows, columns = np.nonzero(self.mask)
         return rows + self.window[0].start, columns + self.window[1].start
+
+
+def blade_cells(blade: Blade, grid: Grid) -> Bools:
+    """Return the cells that lie a cell or more inside the blade, off its bores and slots."""
+    inside = deeper_than(grid, blade.outline, grid.cell)
+    openings = [circle(bore.centre, bore.diameter) for bore in blade.bores]
+    openings += [slot.outline for slot in blade.slots]
+    for opening in openings:
+        patch = patch_deeper(grid, opening, -grid.cell)
+        inside[patch.window] &= ~patch.mask
+    return inside
 
 
 def deeper_than(grid: Grid, curve: Curve, depth: float) -> Bools:

@@ -27,7 +27,10 @@ APART = 0.1
 """mm between the cells that are compared, or one cell."""
 
 BLOCK = 4
-"""Cells along the side of a block that is looked at as a whole."""
+"""Cells along the side of a block that is looked at as a whole, or so many as `ACROSS` holds."""
+
+ACROSS = 0.2
+"""mm: a block need not be smaller, however small its cells are."""
 
 TILE = 4
 """Blocks along the side of a tile, to leave out at once what is far outside."""
@@ -85,7 +88,7 @@ def wanted_surfaces(order: Order, grid: Grid, inside: Bools) -> tuple[Surface, S
     found = []
     for side, near in (("A", near_a), ("B", near_b)):
         places = places_on(order.blade, points, side, metal=True, lies=lies)
-        surface = _surface(_off_blocks(inside, near), rows, columns, places, grid)
+        surface = _surface(_off_blocks(inside, near, _block(grid)), rows, columns, places, grid)
         found.append(_without_flat(order.blade, surface, grid, inside))
     return found[0], found[1]
 
@@ -125,15 +128,21 @@ def _looked_at(order: Order, grid: Grid, near: Bools, inside: Bools) -> tuple[In
     i, j = (np.flatnonzero(near.any(axis=axis)) for axis in (1, 0))
     if not len(i):
         return np.zeros(0, int), np.zeros(0, int)
-    rows = np.arange(BLOCK * i[0], min(BLOCK * (i[-1] + 1), tall))[:, None]
-    turns = np.arange(BLOCK * j[0] // span, min(BLOCK * (j[-1] + 1), wide) // span + 1)
+    block = _block(grid)
+    rows = np.arange(block * i[0], min(block * (i[-1] + 1), tall))[:, None]
+    turns = np.arange(block * j[0] // span, min(block * (j[-1] + 1), wide) // span + 1)
     columns = span * turns + (every * rows) % span
     rows, columns = np.broadcast_arrays(rows, columns)
     among = columns < wide
-    among[among] = near[rows[among] // BLOCK, columns[among] // BLOCK]
+    among[among] = near[rows[among] // block, columns[among] // block]
     rows, columns = rows[among], columns[among]
     off = _off_walls(order, grid, rows, columns, inside)
     return rows[off], columns[off]
+
+
+def _block(grid: Grid) -> int:
+    """Return how many cells lie along the side of a block."""
+    return max(BLOCK, int(ACROSS / grid.cell + 1e-9))
 
 
 def _every(grid: Grid) -> int:
@@ -155,12 +164,13 @@ def _near_slopes(order: Order, grid: Grid, side: str) -> Bools:
 
     None on a side that is all flat.
     """
-    down, across = (-(-count // BLOCK) for count in grid.top.shape)
+    block = _block(grid)
+    down, across = (-(-count // block) for count in grid.top.shape)
     near = np.zeros((down, across), bool)
     if not _is_ground(order.blade, side):
         return near
-    x = _middles(grid.x0, grid.cell, BLOCK, across)
-    y = _middles(grid.y0, grid.cell, BLOCK, down)
+    x = _middles(grid.x0, grid.cell, block, across)
+    y = _middles(grid.y0, grid.cell, block, down)
     within = _window(order, x, y)
     reached = np.zeros((down, across), bool)
     reached[within] = _reached(order, grid)[within]
@@ -183,7 +193,7 @@ def _middles(first: float, cell: float, size: int, count: int) -> Floats:
 
 def _reached(order: Order, grid: Grid) -> Bools:
     """Return the blocks of those tiles, of some blocks each, that the inside of the outline reaches."""
-    size = TILE * BLOCK
+    size = TILE * _block(grid)
     down, across = (-(-count // size) for count in grid.top.shape)
     x = _middles(grid.x0, grid.cell, size, across)
     y = _middles(grid.y0, grid.cell, size, down)
@@ -193,12 +203,12 @@ def _reached(order: Order, grid: Grid) -> Bools:
     return np.repeat(np.repeat(tiles, TILE, axis=0), TILE, axis=1)
 
 
-def _off_blocks(cells: Bools, blocks: Bools) -> Bools:
-    """Return those of ``cells`` (ny, nx) that lie in none of the blocks."""
-    off = ~np.repeat(blocks, BLOCK, axis=1)[:, : cells.shape[1]]
+def _off_blocks(cells: Bools, blocks: Bools, size: int) -> Bools:
+    """Return those of ``cells`` (ny, nx) that lie in none of the blocks of ``size`` cells."""
+    off = ~np.repeat(blocks, size, axis=1)[:, : cells.shape[1]]
     found = cells.copy()
-    for k in range(BLOCK):
-        rows = found[k::BLOCK]
+    for k in range(size):
+        rows = found[k::size]
         rows &= off[: len(rows)]
     return found
 

@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 
 import knifecam
+from knifecam.simulator.field import blade_field, off_surfaces
 from knifecam.simulator.judging import judge
 
 ROOT = Path(__file__).parents[2]
@@ -58,6 +59,17 @@ def test_judge(benchmark, made):
     texts = tuple(program.text for program in made.programs)
     judged = benchmark.pedantic(judge, args=(made.order, texts), rounds=5)
     assert judged.verdict.ok
+
+
+def test_field_and_deviation_alone(benchmark, made):
+    """What both texts leave of the blade at 0.02 mm cells, and how far its surfaces are off."""
+    texts = tuple(program.text for program in made.programs)
+
+    def surfaces():
+        return off_surfaces(made.order, blade_field(made.order, texts))
+
+    found = benchmark.pedantic(surfaces, rounds=5, warmup_rounds=1)
+    assert len(found) == 2
 
 
 def test_all(benchmark):

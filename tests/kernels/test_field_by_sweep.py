@@ -1,0 +1,80 @@
+"""What all steps together leave, lowest first, held to the sweep of the same motions in turn."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from random_motions import as_motions, random_chain
+
+from knifecam.simulator import shares
+from knifecam.simulator.columns import cut_grid, lay_for_sights, plate_grid
+from knifecam.simulator.field import leave
+from knifecam.simulator.seen import picked
+
+CLOSED, SEARCHED = 1e-9, 1e-6
+"""mm: what `cut_grid` promises for closed forms, and for balls and corners on helices."""
+
+
+def plate():
+    return plate_grid((-6, -6, 6, 6), 2.0, 0.03)
+
+
+def mixed(rng):
+    """Motions of all kinds, and a cutter of any form for each."""
+    motions = as_motions(random_chain(rng, 60, box=5.5))
+    radius, cone = rng.uniform(0.3, 1.5, 60), rng.random(60) < 0.3
+    return motions, {
+        "radius": radius,
+        "corner": np.where(cone, 0.0, radius * rng.choice([0.0, 0.2, 1.0], 60)),
+        "tip": 0.2 * radius, "half_angle": np.where(cone, 0.6, 0.0),
+    }  # fmt: skip
+
+
+def both_ways(seed, threads):
+    """A plate cut from both sides by mixed cutters, in turn and lowest first."""
+    rng = np.random.default_rng(seed)
+    turned, at_once = plate(), plate()
+    for first, side in ((0, "A"), (60, "B")):
+        motions, form = mixed(rng)
+        seen = {"side": side, "flip": "X"}
+        cut_grid(turned, motions, first=first, **form, **seen)
+        laid = lay_for_sights(motions, **form, **seen)
+        leave(at_once, laid, side=side, first=first, threads=threads)
+    return turned, at_once
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_same_heights_as_cut_in_turn(seed):
+    turned, at_once = both_ways(seed, 1)
+    assert np.count_nonzero(turned.top < 1.0) > 20_000
+    assert np.count_nonzero(turned.emptied >= 0) > 1_000
+    for one, other in ((turned.top, at_once.top), (turned.bottom, at_once.bottom)):
+        off = np.abs(one - other)
+        assert off.max() <= SEARCHED
+        assert np.count_nonzero(off > CLOSED) < 0.01 * off.size
+    assert np.array_equal(turned.changed < 0, at_once.changed < 0)
+
+
+def test_a_column_stands_as_the_motion_it_names_leaves_it():
+    motions, form = mixed(np.random.default_rng(5))
+    seen = {"side": "A", "flip": "X"}
+    grid = plate()
+    leave(grid, lay_for_sights(motions, **form, **seen), side="A", first=0)
+    stands = (grid.top > grid.bottom) & (grid.changed >= 0)
+    assert np.count_nonzero(stands) > 10_000
+    for m in np.unique(grid.changed[stands]):
+        alone = plate()
+        one = {name: figure[m : m + 1] for name, figure in form.items()}
+        rows = picked(motions, slice(m, m + 1))
+        cut_grid(alone, rows, first=0, **one, **seen)
+        here = stands & (grid.changed == m)
+        assert np.abs(alone.top[here] - grid.top[here]).max() <= SEARCHED
+
+
+def test_threads_change_no_bit(monkeypatch):
+    monkeypatch.setattr(shares, "WORTH", 1)
+    one = both_ways(9, 1)[1]
+    for threads in (2, 8):
+        other = both_ways(9, threads)[1]
+        for name in ("top", "bottom", "changed"):
+            assert getattr(one, name).tobytes() == getattr(other, name).tobytes()
