@@ -168,7 +168,6 @@ def _cell(options: argparse.Namespace) -> float:
 
 def _make(options: argparse.Namespace) -> int:
     from knifecam.files import refuse_folder, write_whole
-    from knifecam.summary import summary
 
     refuse_folder(options.out, PRODUCTS)
     try:
@@ -181,6 +180,8 @@ def _make(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps(_told(made), indent=2))
     else:
+        from knifecam.summary import summary
+
         print("\n".join(summary(made, options.out, assumed=options.assumed)))
     return PROVED if made.verdict.ok else FINDINGS
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, place_at
+from knifecam.simulator.columns import Grid
 from knifecam.simulator.frame import side_frame
 from knifecam.simulator.judging import Judged
 from knifecam.simulator.picture_marks import (
@@ -87,11 +88,7 @@ def _sheet(judged: Judged, sides: tuple[str, ...], path: Path) -> None:
 def _view(axes: Axes, judged: Judged, side: str) -> None:
     case, plate = judged.case, judged.case.order.setup.plate
     signs = side_frame(case.order.setup, side).signs
-    grid = judged.grid
-    height = grid.top if side == "A" else -grid.bottom
-    there = grid.top - grid.bottom > 1e-6
-    image = _shaded(height, there, case.wanted.face_a, grid.cell)
-    image = image[:: int(signs[1]), :: int(signs[0])]
+    image = _shaded(judged.grid, side, case.wanted.face_a)[:: int(signs[1]), :: int(signs[0])]
     x_low, y_low, x_high, y_high = plate.bounds
     xs, ys = (
         sorted((x_low * signs[0], x_high * signs[0])),
@@ -121,12 +118,13 @@ def _view(axes: Axes, judged: Judged, side: str) -> None:
     axes.axis("off")
 
 
-def _shaded(height: Floats, there: NDArray[np.bool_], face: float, cell: float) -> Floats:
+def _shaded(grid: Grid, side: str, face: float) -> Floats:
     """Return an (ny, nx, 3) picture: deeper ground darker, walls lit from the upper left."""
-    step = max(1, height.shape[1] // int(WIDTH * DPI))
-    low, metal = height[::step, ::step], there[::step, ::step]
+    step = max(1, grid.top.shape[1] // int(WIDTH * DPI))
+    top, bottom = grid.top[::step, ::step], grid.bottom[::step, ::step]
+    low, metal = top if side == "A" else -bottom, top - bottom > 1e-6
     depth = np.clip((face - low) / (2 * face), 0.0, 1.0)
-    down, across = np.gradient(np.where(metal, low, -face), cell * step)
+    down, across = np.gradient(np.where(metal, low, -face), grid.cell * step)
     light = (across - down) / np.sqrt(1 + across**2 + down**2)
     dark = 0.16 + 0.5 * depth + 0.28 * np.clip(light, -0.5, 1.0)
     dark = np.where(metal, np.clip(dark, 0.04, 0.85), 0.0)
