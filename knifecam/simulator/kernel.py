@@ -36,9 +36,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from knifecam.compiled import close, inner, outer
 from knifecam.simulator.eight import (
     EIGHT,
     Answers,
@@ -125,15 +125,6 @@ TOP = PEAK + Index(CELLS // TILE)
 XS = TOP + Index(TILES * TILES)
 YS, MX, MY = XS + Index(BLOCK), XS + Index(2 * BLOCK), XS + Index(2 * BLOCK + TILES)
 SCRATCH = MY + Index(TILES)
-
-inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
-"""Compiles what only compiled code calls; without a way in from Python it takes less time."""
-
-close = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True, forceinline=True)
-"""Compiles what goes whole into what calls it: a call costs more than eight columns take."""
-
-outer = njit(error_model="numpy", nogil=True, cache=True)
-"""Compiles what Python calls, keeps it on disk, and lets other threads run meanwhile."""
 
 
 def scratch() -> tuple[Floats, Longs]:
