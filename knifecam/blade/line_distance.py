@@ -145,4 +145,4 @@ def _on_left(
             left[i] = tangents[k + 1, 0] * wy - tangents[k + 1, 1] * wx >= 0.0
 
 
-on_left = njit(cache=True)(_on_left)
+on_left = njit(no_rewrites=True, no_cfunc_wrapper=True, cache=True)(_on_left)

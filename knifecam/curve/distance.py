@@ -7,6 +7,7 @@ compiled code does not see changes elsewhere.
 from __future__ import annotations
 
 import math
+from typing import cast
 
 import numpy as np
 from numba import njit
@@ -15,9 +16,15 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.curve.boxes import Piece
 from knifecam.curve.curve import Curve, Floats
 
-inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
+inner = njit(error_model="numpy", no_rewrites=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time; it
 divides by nothing that may be 0."""
+
+outer = njit(no_rewrites=True, no_cfunc_wrapper=True, nogil=True, cache=True)
+"""Compiles what only Python calls, keeps it on disk, and lets other threads run meanwhile."""
+
+FIRST = cast("int", np.int64(0))
+"""A 0 of a number's type: for a literal one compiled code would be made twice."""
 
 
 def _piece_of(table: Floats, k: int) -> Piece:
@@ -86,7 +93,7 @@ def _nearest_pieces(
     The piece of the point before bounds the search: points come in a row along some curve.
     """
     pieces = table.shape[0]
-    last = 0
+    last = FIRST
     for i in range(points.shape[0]):
         px = points[i, 0]
         py = points[i, 1]
@@ -112,7 +119,7 @@ def _nearest_pieces(
         last = near
 
 
-nearest_pieces = njit(cache=True, nogil=True)(_nearest_pieces)
+nearest_pieces = outer(_nearest_pieces)
 
 
 def _turns_by(px: float, py: float, p: Piece) -> int:
@@ -155,7 +162,7 @@ def _winding_numbers(
         total[i] = turns
 
 
-winding_numbers = njit(cache=True, nogil=True)(_winding_numbers)
+winding_numbers = outer(_winding_numbers)
 
 
 def _rows(points: ArrayLike) -> Floats:

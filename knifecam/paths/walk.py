@@ -22,10 +22,16 @@ CLOSE = 1e-9
 NONE = cast("int", np.int64(-1))
 """No piece; of a type of its own, so that nothing is compiled twice for it."""
 
+FIRST = cast("int", np.int64(0))
+"""The first piece, of the same type."""
 
-inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
+
+inner = njit(error_model="numpy", no_rewrites=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time; it
 divides by nothing that may be 0."""
+
+outer = njit(no_rewrites=True, no_cfunc_wrapper=True, cache=True)
+"""Compiles what only Python calls, and keeps it on disk."""
 
 
 class Searched(NamedTuple):
@@ -161,7 +167,7 @@ def _walk_path(
     low = math.inf
     high = 0.0
     count = 0
-    own = np.int64(0)
+    own = FIRST
     for j in range(table.shape[0]):
         p = piece_of(table, j)
         length, step = lengths[j], steps[j]
@@ -196,7 +202,7 @@ def _walk_path(
     return low, high, count
 
 
-walk_path = njit(cache=True)(_walk_path)
+walk_path = outer(_walk_path)
 
 
 def _walk_source(
@@ -214,7 +220,7 @@ def _walk_source(
     along = Searched(path, boxes, wide, group)
     among = Searched(source, s_boxes, s_wide, s_group)
     worst = 0.0
-    last = 0
+    last = FIRST
     for j in range(parts.shape[0]):
         p, q = piece_of(ways, j), piece_of(larger_ways, j)
         half = p.angle / 2
@@ -238,4 +244,4 @@ def _walk_source(
     return worst
 
 
-walk_source = njit(cache=True)(_walk_source)
+walk_source = outer(_walk_source)

@@ -145,7 +145,9 @@ def motion_seconds(
     limits[1:-1] = np.minimum(limits[1:-1], np.minimum(speed[:-1], speed[1:]))
     if rest is not None:
         limits[rest] = 0.0
-    return np.asarray(trapezoids(lengths, speed, limits, float(mill.acceleration)))
+    seconds = np.zeros(count)
+    trapezoids(lengths, speed, limits, float(mill.acceleration), seconds)
+    return seconds
 
 
 def _directions(motions: Motions) -> tuple[Floats, Floats]:
@@ -178,27 +180,31 @@ def _speeds(motions: Motions, mill: Mill, leaves: Floats, lengths: Floats) -> Fl
     return np.where(arc, np.minimum(speed, pull), speed)
 
 
-def _trapezoids(lengths: Floats, speed: Floats, limits: Floats, rate: float) -> Floats:
-    """Return the seconds of each motion; ``limits`` holds the greatest speeds between them.
+def _trapezoids(lengths: Floats, speed: Floats, at: Floats, rate: float, seconds: Floats) -> None:
+    """Fill in the seconds of each motion that goes; ``at`` holds the greatest speeds between them.
 
     A pass forward lets no motion end faster than it can have become, one backward lets none end
-    faster than the next ones can slow down from; both are exact for trapezoids.
+    faster than the next ones can slow down from; both are exact for trapezoids. ``at`` becomes the
+    speeds that are reached.
     """
     count = lengths.size
-    at = limits.copy()
+    now = at[0]
     for k in range(count):
-        at[k + 1] = min(at[k + 1], math.sqrt(at[k] * at[k] + 2.0 * rate * lengths[k]))
+        most, reached = at[k + 1], math.sqrt(now * now + 2.0 * rate * lengths[k])
+        now = reached if reached < most else most
+        at[k + 1] = now
     for k in range(count - 1, -1, -1):
-        at[k] = min(at[k], math.sqrt(at[k + 1] * at[k + 1] + 2.0 * rate * lengths[k]))
-    seconds = np.zeros(count)
-    for k in range(count):
-        if not (lengths[k] > 0.0 and speed[k] > 0.0):
-            continue
-        a, b = at[k], at[k + 1]
-        top = min(speed[k], math.sqrt(0.5 * (a * a + b * b) + rate * lengths[k]))
-        level = lengths[k] - (2.0 * top * top - a * a - b * b) / (2.0 * rate)
-        seconds[k] = (2.0 * top - a - b) / rate + max(0.0, level) / top
-    return seconds
+        after, before, length, top = now, at[k], lengths[k], speed[k]
+        reached = math.sqrt(after * after + 2.0 * rate * length)
+        now = reached if reached < before else before
+        at[k] = now
+        if length > 0.0 and top > 0.0:
+            squares = now * now + after * after
+            peak = math.sqrt(0.5 * squares + rate * length)
+            top = peak if peak < top else top
+            level = length - (2.0 * top * top - now * now - after * after) / (2.0 * rate)
+            level = level if level > 0.0 else 0.0
+            seconds[k] = (2.0 * top - now - after) / rate + level / top
 
 
-trapezoids = njit(cache=True)(_trapezoids)
+trapezoids = njit(no_rewrites=True, no_cfunc_wrapper=True, cache=True)(_trapezoids)

@@ -46,10 +46,10 @@ WHOLE, GONE = 1, 2
 FIRST = cast("int", np.int64(0))
 """A 0 of a number's type: for a literal one compiled code would be made twice."""
 
-inner = njit(no_cpython_wrapper=True, no_cfunc_wrapper=True)
+inner = njit(error_model="numpy", no_rewrites=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time."""
 
-outer = njit(nogil=True, cache=True)
+outer = njit(error_model="numpy", no_rewrites=True, no_cfunc_wrapper=True, nogil=True, cache=True)
 """Compiles what Python calls, keeps it on disk, and lets other threads run meanwhile."""
 
 
@@ -140,7 +140,7 @@ def _stretches(top: Floats, bottom: Floats, changed: Ints, held: Bools, nodes: L
         alike(top, bottom, changed, j, like)
         pair = -1  # the joint of the stretches above and here
         here = up = -1  # the stretches at the column before, and above it
-        i = 0
+        i = FIRST
         while i < nx:
             up_before = up
             while above < begin[j] and nodes[COLUMN, above] + nodes[LENGTH, above] <= i:

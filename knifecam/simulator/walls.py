@@ -41,7 +41,7 @@ GOLDEN = 0.6180339887498949
 # columns of a table of motions: start, stop, centre, turns (0 for lines), cutter
 X, TO, CENTRE, TURNS, WIDE, CORNER, FLAT, RISE = 0, 3, 6, 8, 9, 10, 11, 12
 
-inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
+inner = njit(error_model="numpy", no_rewrites=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
 """Compiles what only compiled code calls: no way in from Python, hence half the time."""
 
 
@@ -356,7 +356,9 @@ def _wall_errors(
                     look(k, reached, x, y, p, f, heights, error, motion, least, most, i)
 
 
-wall_errors = njit(error_model="numpy", nogil=True, cache=True)(_wall_errors)
+wall_errors = njit(
+    error_model="numpy", no_rewrites=True, no_cfunc_wrapper=True, nogil=True, cache=True
+)(_wall_errors)
 
 
 def wall_error(

@@ -232,7 +232,8 @@ def test_plain_twin(seed, monkeypatch):
     text = HEAD + "\n".join(line_of(chance) for _ in range(40)) + "\nM2"
     body = text.replace("G91", "")
     compiled = at_once(body)
-    monkeypatch.setattr(plain, "read_plain", plain._read_plain)
+    for kernel in ("read_plain", "past_blanks", "past_digits"):
+        monkeypatch.setattr(plain, kernel, getattr(plain, f"_{kernel}"))
     twin = at_once(body)
     assert compiled == twin if isinstance(twin, tuple) else same(compiled, twin)
 
