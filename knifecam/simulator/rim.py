@@ -12,8 +12,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from knifecam.compiled import inner, outer
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -56,9 +57,6 @@ MOMENT = 14
 # what is found of it
 HIGH, LOW, GAP, GAP_CHIP, RADIAL, AXIAL, CHIP, EDGE = range(8)
 FOUND = 8
-
-inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
-outer = njit(error_model="numpy", nogil=True, cache=True)
 
 
 def _profile(v: float, radius: float, flat: float, rise: float) -> float:
