@@ -46,6 +46,7 @@ def compiling() -> Iterator[Callable[[], None]]:
         if threads_at_hand() > 1 and not all(stored(kernel) for kernel in kernels()):
             from knifecam.simulator.rehearsal import REHEARSALS
 
+            children.enter_context(_uncollected())
             left.extend(REHEARSALS)
             for _ in range(min(threads_at_hand() - 1, MOST)):
                 with suppress(OSError):
@@ -122,21 +123,23 @@ def _finish(left: deque[str], served: list[Thread]) -> None:
         thread.join(LONGEST)
 
 
-def rehearse(name: str) -> None:
-    """Compile or load what one rehearsal calls.
-
-    Garbage is not collected meanwhile: a compiler leaves little of it, and looking for it takes a
-    seventh of the time.
-    """
-    from knifecam.simulator.rehearsal import REHEARSALS
-
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Collect no garbage: a compiler leaves little, and looking for it takes a seventh of its time."""
     collects = gc.isenabled()
     gc.disable()
     try:
-        REHEARSALS[name]()
+        yield
     finally:
         if collects:
             gc.enable()
+
+
+def rehearse(name: str) -> None:
+    """Compile or load what one rehearsal calls."""
+    from knifecam.simulator.rehearsal import REHEARSALS
+
+    REHEARSALS[name]()
 
 
 def _listen(named: SimpleQueue[str]) -> None:
@@ -150,9 +153,10 @@ def main() -> None:
     """Ask for a rehearsal, do it, and ask again."""
     named: SimpleQueue[str] = SimpleQueue()
     Thread(target=_listen, args=(named,), daemon=True).start()
-    while True:
-        print("free", flush=True)
-        rehearse(named.get())
+    with _uncollected():
+        while True:
+            print("free", flush=True)
+            rehearse(named.get())
 
 
 if __name__ == "__main__":

@@ -1,5 +1,6 @@
 """Compiling in other processes: what they store is found, and nothing rests on them."""
 
+import gc
 import subprocess
 import sys
 import time
@@ -154,6 +155,7 @@ def test_no_child_outlives_the_block(two):
         raise KeyboardInterrupt
     assert len(two) == 1
     assert two[0].returncode is not None
+    assert gc.isenabled()
 
 
 @pytest.mark.parametrize(
