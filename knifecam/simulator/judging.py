@@ -6,7 +6,7 @@ Nothing of the planner is looked at: what the order wants is the only measure.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from copy import deepcopy
 from dataclasses import dataclass
 from functools import cached_property
@@ -208,10 +208,12 @@ def _cases(
     if all(text is None for text in texts):
         raise ValueError("texts=(None, None) must hold the program of one side or of both")
     (a, b), unread = _read(order, texts)
-    plate = _uncut(order, cell)
-    # sights wait for nothing that the grid does: they are taken while it is cut
+    grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
+    # what is wanted is worked out, and sights are taken, while the grid is cut
     with ThreadPoolExecutor(1) as beside:
-        begun = beside.submit(_begin, order, plate, a, keep)
+        cut_a = beside.submit(_cut_freely, order, a, grid)
+        plate = _plate(order, grid)
+        begun = beside.submit(_begin, order, plate, a, cut_a, keep)
 
         def both(lies: Side | None, last: bool) -> _Cut:
             return _cut_b(order, begun.result(), lies, last, keep)
@@ -231,10 +233,15 @@ class _Plate:
     surfaces: tuple[Surface, Surface]
 
 
-def _uncut(order: Order, cell: float) -> _Plate:
-    grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
+def _plate(order: Order, grid: Grid) -> _Plate:
+    """Return a grid with what is wanted of it, whether it has been cut already or not."""
     inside = blade_cells(order.blade, grid)
     return _Plate(grid, inside, wanted_surfaces(order, grid, inside))
+
+
+def _cut_freely(order: Order, side: Side | None, grid: Grid) -> Swept | None:
+    """Cut the grid with one side, not yet knowing what it must not touch."""
+    return None if side is None else _swept(order, side, grid, None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -246,10 +253,17 @@ class _Begun:
     surface_a: Surface | None
 
 
-def _begin(order: Order, plate: _Plate, a: Side | None, keep: bool) -> _Begun:
-    """Cut the plate's grid with side A."""
-    a, surface_a = cut_side(order, a, plate.grid, plate.surfaces[0], keep=keep)
-    return _Begun(plate, a, surface_a)
+def _begin(
+    order: Order, plate: _Plate, a: Side | None, cut_a: Future[Swept | None], keep: bool
+) -> _Begun:
+    """Return the plate cut with side A: once more, minding its flats, if they have been touched."""
+    grid, surface, swept = plate.grid, plate.surfaces[0], cut_a.result()
+    if a is None or swept is None:
+        return _Begun(plate, None, None)
+    if np.any(surface.flat & (grid.changed >= 0)):
+        grid.top[:], grid.bottom[:], grid.changed[:] = grid.thickness / 2, -grid.thickness / 2, -1
+        return _Begun(plate, *cut_side(order, a, grid, surface, keep=keep))
+    return _Begun(plate, a.with_swept(swept) if keep else a, surface.cut(grid))
 
 
 @dataclass(frozen=True, eq=False)
@@ -301,13 +315,17 @@ def cut_side(
     """
     if side is None:
         return None, None
-    swept = cut_grid(
+    swept = _swept(order, side, grid, surface.flat)
+    return side.with_swept(swept) if keep else side, surface.cut(grid)
+
+
+def _swept(order: Order, side: Side, grid: Grid, protected: Bools | None) -> Swept:
+    return cut_grid(
         grid, side.swept_motions(), side.cutter_radius, side.shapes.corner,
-        side=side.name, flip=order.setup.flip, first=side.first, protected=surface.flat,
+        side=side.name, flip=order.setup.flip, first=side.first, protected=protected,
         reach=side.shapes.reach, shank=side.shapes.shank,
         tip=side.shapes.tip, half_angle=side.shapes.half_angle,
     )  # fmt: skip
-    return side.with_swept(swept) if keep else side, surface.cut(grid)
 
 
 def _by_sights(order: Order, sides: tuple[Side | None, Side | None]) -> dict[str, Any]:
