@@ -82,9 +82,10 @@ class _PartCompiler(CompilerBase):
         return [passes]
 
 
-_PART: dict[str, Any] = {
-    "error_model": "numpy", "no_cpython_wrapper": True, "no_cfunc_wrapper": True,
-}  # fmt: skip
+_ANY: dict[str, Any] = {"error_model": "numpy", "no_rewrites": True, "no_cfunc_wrapper": True}
+"""Of every kernel. Nothing is rewritten that none of them has; division by 0 gives no error."""
+
+_PART = _ANY | {"no_cpython_wrapper": True}
 if numba.version_info.short in TRIED:
     _PART["pipeline_class"] = _PartCompiler
 
@@ -94,5 +95,5 @@ inner = njit(**_PART)
 close = njit(**_PART, forceinline=True)
 """Compiles what goes whole into what calls it: a call costs more than eight columns take."""
 
-outer = njit(error_model="numpy", nogil=True, cache=True, no_cfunc_wrapper=True)
+outer = njit(**_ANY, nogil=True, cache=True)
 """Compiles what Python calls, keeps it on disk, and lets other threads run meanwhile."""

@@ -10,9 +10,9 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
+from knifecam.compiled import outer
 from knifecam.curve import Curve, nearest
 from knifecam.curve.curve import Floats
 
@@ -145,4 +145,4 @@ def _on_left(
             left[i] = tangents[k + 1, 0] * wy - tangents[k + 1, 1] * wx >= 0.0
 
 
-on_left = njit(no_rewrites=True, no_cfunc_wrapper=True, cache=True)(_on_left)
+on_left = outer(_on_left)

@@ -10,18 +10,11 @@ import math
 from typing import cast
 
 import numpy as np
-from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
+from knifecam.compiled import inner, outer
 from knifecam.curve.boxes import Piece
 from knifecam.curve.curve import Curve, Floats
-
-inner = njit(error_model="numpy", no_rewrites=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-"""Compiles what only compiled code calls: no way in from Python, hence half the time; it
-divides by nothing that may be 0."""
-
-outer = njit(no_rewrites=True, no_cfunc_wrapper=True, nogil=True, cache=True)
-"""Compiles what only Python calls, keeps it on disk, and lets other threads run meanwhile."""
 
 FIRST = cast("int", np.int64(0))
 """A 0 of a number's type: for a literal one compiled code would be made twice."""

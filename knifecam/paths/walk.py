@@ -10,9 +10,9 @@ import math
 from typing import NamedTuple, cast
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from knifecam.compiled import inner, outer
 from knifecam.curve.boxes import Piece
 from knifecam.curve.curve import Floats
 
@@ -24,14 +24,6 @@ NONE = cast("int", np.int64(-1))
 
 FIRST = cast("int", np.int64(0))
 """The first piece, of the same type."""
-
-
-inner = njit(error_model="numpy", no_rewrites=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-"""Compiles what only compiled code calls: no way in from Python, hence half the time; it
-divides by nothing that may be 0."""
-
-outer = njit(no_rewrites=True, no_cfunc_wrapper=True, cache=True)
-"""Compiles what only Python calls, and keeps it on disk."""
 
 
 class Searched(NamedTuple):

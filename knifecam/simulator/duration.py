@@ -20,9 +20,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from knifecam.compiled import outer
 from knifecam.curve import ARC, RAPID, Motions
 from knifecam.shop import Mill
 from knifecam.simulator.trace import EXACT_STOP, Act, Trace
@@ -207,4 +207,4 @@ def _trapezoids(lengths: Floats, speed: Floats, at: Floats, rate: float, seconds
             seconds[k] = (2.0 * top - now - after) / rate + level / top
 
 
-trapezoids = njit(no_rewrites=True, no_cfunc_wrapper=True, cache=True)(_trapezoids)
+trapezoids = outer(_trapezoids)

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from knifecam.compiled import inner, outer
 from knifecam.simulator.columns import Grid
 
 Floats = NDArray[np.float64]
@@ -45,12 +45,6 @@ WHOLE, GONE = 1, 2
 
 FIRST = cast("int", np.int64(0))
 """A 0 of a number's type: for a literal one compiled code would be made twice."""
-
-inner = njit(error_model="numpy", no_rewrites=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-"""Compiles what only compiled code calls: no way in from Python, hence half the time."""
-
-outer = njit(error_model="numpy", no_rewrites=True, no_cfunc_wrapper=True, nogil=True, cache=True)
-"""Compiles what Python calls, keeps it on disk, and lets other threads run meanwhile."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,9 +11,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
+from knifecam.compiled import inner, outer
 from knifecam.curve import Motions
 from knifecam.simulator.buckets import Buckets, buckets
 
@@ -40,9 +40,6 @@ GOLDEN = 0.6180339887498949
 
 # columns of a table of motions: start, stop, centre, turns (0 for lines), cutter
 X, TO, CENTRE, TURNS, WIDE, CORNER, FLAT, RISE = 0, 3, 6, 8, 9, 10, 11, 12
-
-inner = njit(error_model="numpy", no_rewrites=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-"""Compiles what only compiled code calls: no way in from Python, hence half the time."""
 
 
 class End(NamedTuple):
@@ -356,9 +353,7 @@ def _wall_errors(
                     look(k, reached, x, y, p, f, heights, error, motion, least, most, i)
 
 
-wall_errors = njit(
-    error_model="numpy", no_rewrites=True, no_cfunc_wrapper=True, nogil=True, cache=True
-)(_wall_errors)
+wall_errors = outer(_wall_errors)
 
 
 def wall_error(

@@ -16,8 +16,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from knifecam.compiled import inner, outer
 
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
@@ -49,10 +50,6 @@ for _letter, _bit in zip("xyzijfgn", (X, Y, Z, I, J, F, G, N), strict=True):
     LETTERS[ord(_letter)] = LETTERS[ord(_letter.upper())] = _bit
 
 SPACE, TAB, LINE_FEED, RETURN, PLUS, MINUS, POINT, NOUGHT, NINE = (ord(c) for c in " \t\n\r+-.09")
-
-
-inner = njit(error_model="numpy", no_rewrites=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-"""Compiles what only compiled code calls: no way in from Python, hence half the time."""
 
 
 def _past_blanks(text: Bytes, p: int) -> int:
@@ -248,7 +245,5 @@ def _read_plain(
     return at, line, count
 
 
-read_plain = njit(error_model="numpy", no_rewrites=True, no_cfunc_wrapper=True, cache=True)(
-    _read_plain
-)
+read_plain = outer(_read_plain)
 """Compiled; nothing is divided by 0, and no other compiled code calls it."""
