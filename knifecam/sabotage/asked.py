@@ -5,9 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cached_property
 
-import numpy as np
-from numpy.typing import NDArray
-
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Grid
@@ -17,7 +14,6 @@ from knifecam.simulator.measure_bevel import Ground, measure_bevels
 from knifecam.simulator.measure_bores import Opening, measure_openings
 from knifecam.simulator.measure_break import Broken, measure_breaks
 from knifecam.simulator.measure_edge import Edge, measure_edges
-from knifecam.simulator.measure_mask import blade_cells
 from knifecam.simulator.measure_notch import Notch, measure_notches
 from knifecam.simulator.measure_plunge import Risen, measure_plunges
 from knifecam.simulator.measure_surface import Surface
@@ -45,10 +41,6 @@ class Asked(Case):
     @cached_property
     def wanted(self) -> Wanted:
         return wanted(self.order)
-
-    @cached_property
-    def inside(self) -> NDArray[np.bool_]:
-        return blade_cells(self.order.blade, self.grid)
 
     @cached_property
     def wall(self) -> Wall:

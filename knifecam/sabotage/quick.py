@@ -42,7 +42,6 @@ from knifecam.simulator.judging import (
     cut_side,
     judge_misplaced,
 )
-from knifecam.simulator.measure_mask import blade_cells
 from knifecam.simulator.measure_surface import Surface, wanted_surfaces
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.side import Side, side_of
@@ -95,8 +94,7 @@ class Bench:
         a = side_of(order, "A", texts[0], traces[0], 0)
         b = side_of(order, "B", texts[1], traces[1], len(a))
         self.plate = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
-        self.inside = blade_cells(order.blade, self.plate)
-        self.wanted = wanted_surfaces(order, self.plate, self.inside)
+        self.wanted = wanted_surfaces(order, self.plate)
         self.after_a, swept_a, surface_a = self._swept(self.plate, a, 0)
         grid, swept_b, surface_b = self._swept(self.after_a, b, 1)
         self.sides, self.surfaces = (swept_a, swept_b), (surface_a, surface_b)

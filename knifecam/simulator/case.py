@@ -6,9 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-from numpy.typing import NDArray
-
 from knifecam.errors import ProgramError
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid
@@ -47,7 +44,6 @@ class Case:
     sides: tuple[Side | None, Side | None]
     unread: tuple[tuple[str, ProgramError], ...]
     grid: Grid
-    inside: NDArray[np.bool_]
     surfaces: tuple[Surface | None, Surface | None]
     grounds: tuple[Ground, ...]
     edges: tuple[Edge, ...]

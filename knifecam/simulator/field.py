@@ -19,7 +19,6 @@ from knifecam.simulator import kernel
 from knifecam.simulator.blocks import Listed, list_blocks
 from knifecam.simulator.columns import Grid, plate_grid
 from knifecam.simulator.laid import Laid
-from knifecam.simulator.measure_mask import blade_cells
 from knifecam.simulator.measure_surface import Surface, wanted_surfaces
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.shares import share_out, shares, threads_at_hand
@@ -82,16 +81,12 @@ def blade_field(order: Order, texts: tuple[str | None, str | None], *, cell: flo
     grid = plate_grid(_blade_bounds(order), setup.plate.thickness, cell)
     surfaces: list[Surface | None] = []
     with ThreadPoolExecutor(1) as beside:
-        wanted = beside.submit(_wanted, order, grid)
+        wanted = beside.submit(wanted_surfaces, order, grid)
         for which, side in enumerate(sides):
             if side is not None:
                 leave(grid, side.laid, side=side.name, first=side.first)
             surfaces.append(None if side is None else wanted.result()[which].cut(grid))
     return Field(grid=grid, sides=(sides[0], sides[1]), surfaces=(surfaces[0], surfaces[1]))
-
-
-def _wanted(order: Order, grid: Grid) -> tuple[Surface, Surface]:
-    return wanted_surfaces(order, grid, blade_cells(order.blade, grid))
 
 
 def _blade_bounds(order: Order) -> tuple[float, float, float, float]:

@@ -53,7 +53,7 @@ from knifecam.simulator.measure_bevel import measure_bevels
 from knifecam.simulator.measure_bores import measure_openings
 from knifecam.simulator.measure_break import measure_breaks
 from knifecam.simulator.measure_edge import measure_edges
-from knifecam.simulator.measure_mask import blade_cells, deeper_than, patch_deeper
+from knifecam.simulator.measure_mask import deeper_than, patch_deeper
 from knifecam.simulator.measure_notch import measure_notches
 from knifecam.simulator.measure_plunge import measure_plunges
 from knifecam.simulator.measure_surface import Surface, wanted_surfaces
@@ -212,8 +212,8 @@ def _cases(
     # what is wanted is worked out, and sights are taken, while the grid is cut
     with ThreadPoolExecutor(1) as beside:
         cut_a = beside.submit(_cut_freely, order, a, grid)
-        plate = _plate(order, grid)
-        begun = beside.submit(_begin, order, plate, a, cut_a, keep)
+        surfaces = wanted_surfaces(order, grid)
+        begun = beside.submit(_begin, order, grid, surfaces, a, cut_a, keep)
 
         def both(lies: Side | None, last: bool) -> _Cut:
             return _cut_b(order, begun.result(), lies, last, keep)
@@ -224,21 +224,6 @@ def _cases(
             yield _measured(order, unread, _by_sights(order, (a, lies)), cut.result())
 
 
-@dataclass(frozen=True, eq=False)
-class _Plate:
-    """The plate's grid, its cells inside the blade, and what is wanted of both sides there."""
-
-    grid: Grid
-    inside: Bools
-    surfaces: tuple[Surface, Surface]
-
-
-def _plate(order: Order, grid: Grid) -> _Plate:
-    """Return a grid with what is wanted of it, whether it has been cut already or not."""
-    inside = blade_cells(order.blade, grid)
-    return _Plate(grid, inside, wanted_surfaces(order, grid, inside))
-
-
 def _cut_freely(order: Order, side: Side | None, grid: Grid) -> Swept | None:
     """Cut the grid with one side, not yet knowing what it must not touch."""
     return None if side is None else _swept(order, side, grid, None)
@@ -246,24 +231,26 @@ def _cut_freely(order: Order, side: Side | None, grid: Grid) -> Swept | None:
 
 @dataclass(frozen=True, eq=False)
 class _Begun:
-    """The plate after side A, that side with what it met, and the surface it left."""
+    """The plate after side A, that side with what it met, the surface it left, and side B's."""
 
-    plate: _Plate
+    grid: Grid
+    wanted_b: Surface
     a: Side | None
     surface_a: Surface | None
 
 
 def _begin(
-    order: Order, plate: _Plate, a: Side | None, cut_a: Future[Swept | None], keep: bool
-) -> _Begun:
+    order: Order, grid: Grid, surfaces: tuple[Surface, Surface], a: Side | None,
+    cut_a: Future[Swept | None], keep: bool,
+) -> _Begun:  # fmt: skip
     """Return the plate cut with side A: once more, minding its flats, if they have been touched."""
-    grid, surface, swept = plate.grid, plate.surfaces[0], cut_a.result()
+    (surface, wanted_b), swept = surfaces, cut_a.result()
     if a is None or swept is None:
-        return _Begun(plate, None, None)
+        return _Begun(grid, wanted_b, None, None)
     if np.any(surface.flat & (grid.changed >= 0)):
         grid.top[:], grid.bottom[:], grid.changed[:] = grid.thickness / 2, -grid.thickness / 2, -1
-        return _Begun(plate, *cut_side(order, a, grid, surface, keep=keep))
-    return _Begun(plate, a.with_swept(swept) if keep else a, surface.cut(grid))
+        return _Begun(grid, wanted_b, *cut_side(order, a, grid, surface, keep=keep))
+    return _Begun(grid, wanted_b, a.with_swept(swept) if keep else a, surface.cut(grid))
 
 
 @dataclass(frozen=True, eq=False)
@@ -271,17 +258,15 @@ class _Cut:
     """The plate after both sides, those with what they met, and the surfaces they left."""
 
     grid: Grid
-    inside: Bools
     sides: tuple[Side | None, Side | None]
     surfaces: tuple[Surface | None, Surface | None]
 
 
 def _cut_b(order: Order, begun: _Begun, b: Side | None, last: bool, keep: bool) -> _Cut:
     """Cut the grid with side B too; a copy of it, unless this is the last time."""
-    plate = begun.plate
-    grid = plate.grid if last else deepcopy(plate.grid)
-    b, surface_b = cut_side(order, b, grid, plate.surfaces[1], keep=keep)
-    return _Cut(grid, plate.inside, (begun.a, b), (begun.surface_a, surface_b))
+    grid = begun.grid if last else deepcopy(begun.grid)
+    b, surface_b = cut_side(order, b, grid, begun.wanted_b, keep=keep)
+    return _Cut(grid, (begun.a, b), (begun.surface_a, surface_b))
 
 
 def _order_of(finding: Finding) -> tuple[str, int, str, str]:
@@ -357,7 +342,6 @@ def _measured(
         sides=cut.sides,
         unread=unread,
         grid=cut.grid,
-        inside=cut.inside,
         surfaces=cut.surfaces,
         webs=webs,
         openings=openings,

@@ -17,7 +17,7 @@ from knifecam.curve import circle, signed_distance
 from knifecam.shop import Order
 from knifecam.simulator.bevelled import FLUSH, Places, lies_of, places_on
 from knifecam.simulator.columns import Grid
-from knifecam.simulator.measure_mask import patch_deeper
+from knifecam.simulator.measure_mask import blade_cells, patch_deeper
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -70,11 +70,9 @@ class Surface:
         return replace(self, height=height.copy(), last=grid.changed[at].copy())
 
 
-def wanted_surfaces(order: Order, grid: Grid, inside: Bools) -> tuple[Surface, Surface]:
-    """Return side A's and side B's surfaces, uncut.
-
-    ``inside`` (ny, nx): cells a cell or more inside the blade.
-    """
+def wanted_surfaces(order: Order, grid: Grid) -> tuple[Surface, Surface]:
+    """Return side A's and side B's surfaces, uncut, whether the grid has been cut or not."""
+    inside = blade_cells(order.blade, grid)
     if not any(_is_ground(order.blade, side) for side in "AB"):
         rows, points = np.zeros(0, int), np.zeros((0, 2))
         none = [_surface(inside.copy(), rows, rows, places_on(order.blade, points, side), grid)
