@@ -1127,6 +1127,16 @@ def _sweep_block(p: Place, b: Block, tallest: float, void: float, guarded: bool,
 sweep_block = inner(_sweep_block)
 
 
+def _block_at(p: Place, number: int) -> Block:
+    """Return a block by its number: row by row, from the grid's first column."""
+    across = (p.nx + BLOCK - 1) // BLOCK
+    i, j = (number % across) * BLOCK, (number // across) * BLOCK
+    return Block(i, j, min(BLOCK, p.nx - i), min(BLOCK, p.ny - j))
+
+
+block_at = inner(_block_at)
+
+
 def _sweep_blocks(cut: Floats, other: Floats, changed: Ints, guard: Bools, guarded: bool, p: Place,
                   ring: Floats, bed: float, first: int, table: Floats, begins: Longs, listed: Ints,
                   low: int, high: int, met: Floats, room: Floats, rows: Longs) -> None:  # fmt: skip
@@ -1140,13 +1150,11 @@ def _sweep_blocks(cut: Floats, other: Floats, changed: Ints, guard: Bools, guard
     room, cut, other, changed, guard = (
         pointer(room), pointer(cut), pointer(other), pointer(changed), pointer(guard)
     )  # fmt: skip
-    across = (p.nx + BLOCK - 1) // BLOCK
     for place in range(low, high):
         begin, end = begins[place], begins[place + 1]
         if begin == end:
             continue
-        i, j = (place % across) * BLOCK, (place // across) * BLOCK
-        b = Block(i, j, min(BLOCK, p.nx - i), min(BLOCK, p.ny - j))
+        b = block_at(p, place)
         load_places(p, b, room)
         tallest, void = load_block(cut, other, p, b, room)
         here = load_guard(guard, p, b, room) if guarded else False
@@ -1169,13 +1177,11 @@ def _leave_blocks(cut: Floats, other: Floats, changed: Ints, p: Place, first: in
     """
     room, cut, other, changed = pointer(room), pointer(cut), pointer(other), pointer(changed)
     lines, steps, lost = pointer(table), pointer(listed), pointer(rows)
-    across = (p.nx + BLOCK - 1) // BLOCK
     for place in range(low, high):
         begin, end = begins[place], begins[place + 1]
         if begin == end:
             continue
-        i, j = (place % across) * BLOCK, (place // across) * BLOCK
-        b = Block(i, j, min(BLOCK, p.nx - i), min(BLOCK, p.ny - j))
+        b = block_at(p, place)
         load_places(p, b, room)
         tallest, void = load_block(cut, other, p, b, room)
         for pair in range(Index(begin), Index(end)):
