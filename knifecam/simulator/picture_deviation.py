@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +46,13 @@ LEAST_SCALE = 0.005
 """mm: the deviation of full colour, at least."""
 
 
+class _Balloons(NamedTuple):
+    """Numbers beside places: their middles (n, 2) and the room each takes, in the picture's mm."""
+
+    middles: Floats
+    room: float
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class _Field:
     """Patches: the worst deviation (ny, nx) mm square to the surface, NaN off it, and by how much
@@ -72,8 +79,8 @@ def deviation_picture(judged: Judged, side: str, path: str | Path) -> None:
     FigureCanvasAgg(figure)
     base = height - tall - 0.5
     axes = figure.add_axes((MARGIN / WIDTH, base / height, wide / WIDTH, tall / height))
-    full = _view(axes, judged, side, field)
-    _balloons(axes, judged, side, marks)
+    balloons = _balloons(axes, judged, side, marks)
+    full = _view(axes, judged, side, field, balloons)
     _scale(figure, full, (base - 0.45) / height, height)
     style: dict[str, Any] = {"fontsize": 7.5, "color": tuple(INK), "va": "top"}
     for k, row in enumerate(rows):
@@ -127,8 +134,8 @@ def _greatest(flat: NDArray[np.int64], values: Floats, shape: tuple[int, int]) -
     return np.where(seen, found, np.nan).reshape(shape)
 
 
-def _view(axes: Axes, judged: Judged, side: str, field: _Field) -> float:
-    """Draw the surface and return the deviation of full colour, mm."""
+def _view(axes: Axes, judged: Judged, side: str, field: _Field, balloons: _Balloons) -> float:
+    """Draw the surface, no words under balloons, and return the deviation of full colour, mm."""
     case = judged.case
     signs = np.array(side_frame(case.order.setup, side).signs[:2])
     outline = closed_points(case.order.blade.outline) * signs
@@ -138,7 +145,7 @@ def _view(axes: Axes, judged: Judged, side: str, field: _Field) -> float:
         full = max(full, float(np.nanpercentile(np.abs(field.off), 99.5)))
         (clip,) = axes.fill(*outline.T, facecolor="none", edgecolor="none")
         _tinted(axes, field, signs, full, clip)
-        _contours(axes, field, signs, clip)
+        _contours(axes, field, signs, clip, balloons)
     for curve in (case.order.blade.outline, *(o.outline for o in case.openings)):
         axes.plot(*(closed_points(curve) * signs).T, color=INK, lw=FINE_LINE)
     low_x, low_y, high_x, high_y = _frame(judged)
@@ -169,7 +176,7 @@ def _tinted(axes: Axes, field: _Field, signs: Floats, full: float, clip: Any) ->
     shown.set_clip_path(clip)
 
 
-def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any) -> None:
+def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any, balloons: _Balloons) -> None:
     """Draw labelled contours in um, and hatching where more is off than allowed."""
     if min(field.off.shape) < 2 * SMOOTH + 1:
         return
@@ -181,7 +188,7 @@ def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any) -> None:
         found.remove()
         for level, lines in zip(levels, found.allsegs, strict=True):
             for line in lines:
-                _contour(axes, line, f"{level:g} um", clip)
+                _contour(axes, line, f"{level:g} um", clip, balloons)
     past = np.ma.masked_invalid(np.where(np.isfinite(field.over), field.over, np.nan))
     if past.count() and past.max() > 0:
         marked = axes.contourf(
@@ -192,14 +199,21 @@ def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any) -> None:
         marked.set_clip_path(clip)
 
 
-def _contour(axes: Axes, line: Floats, text: str, clip: Any) -> None:
-    """Draw a contour with its height in its middle; a short one would only clutter."""
+def _contour(axes: Axes, line: Floats, text: str, clip: Any, balloons: _Balloons) -> None:
+    """Draw a contour with its height as near to its middle as balloons allow.
+
+    A short one would only clutter.
+    """
     along = np.concatenate([[0.0], np.hypot(*np.diff(line, axis=0).T).cumsum()])
     if along[-1] < LEAST_CONTOUR:
         return
     (drawn,) = axes.plot(*line.T, color=INK, lw=FINE_LINE)
     drawn.set_clip_path(clip)
-    x, y = line[int(np.searchsorted(along, along[-1] / 2))]
+    off = np.abs(along - along[-1] / 2)
+    apart = np.hypot(*(line[:, None, :] - balloons.middles).T).min(axis=0, initial=np.inf)
+    if (apart > balloons.room).any():
+        off[apart <= balloons.room] = np.inf
+    x, y = line[int(np.argmin(off))]
     axes.text(
         x, y, text, fontsize=5, color=INK, ha="center", va="center",
         bbox={"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"},
@@ -252,18 +266,20 @@ def _land_row(judged: Judged) -> str:
     return "land   " + ";   ".join(parts)
 
 
-def _balloons(axes: Axes, judged: Judged, side: str, marks: list[Floats]) -> None:
+def _balloons(axes: Axes, judged: Judged, side: str, marks: list[Floats]) -> _Balloons:
+    """Draw the numbers of places beside them."""
     signs = np.array(side_frame(judged.case.order.setup, side).signs[:2])
     low_x, _, high_x, _ = _frame(judged)
     reach = 0.022 * (high_x - low_x)
-    for number, mark in enumerate(marks, 1):
+    middles = np.array(marks).reshape(-1, 2) * signs + reach
+    for number, (mark, middle) in enumerate(zip(marks, middles, strict=True), 1):
         at = mark * signs
-        middle = at + reach * np.array([1.0, 1.0])
         axes.plot(*np.array([at, middle]).T, color=INK, lw=LINE, zorder=5)
         axes.text(
             *xy(middle), f"{number}", ha="center", va="center", fontsize=6.5, color=INK, zorder=6,
             bbox={"boxstyle": "circle,pad=0.2", "fc": tuple(PAPER), "ec": tuple(INK), "lw": LINE},
         )  # fmt: skip
+    return _Balloons(middles, 1.2 * reach)
 
 
 def _scale(figure: Figure, full: float, base: float, height: float) -> None:
