@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.errors import ProgramError
 from knifecam.shop import Order
 from knifecam.simulator import kernel
 from knifecam.simulator.blocks import Listed, list_blocks
@@ -70,15 +71,13 @@ def blade_field(order: Order, texts: tuple[str | None, str | None], *, cell: flo
     Raises
     ------
     ProgramError
-        When a program cannot be read.
+        When a program cannot be read; it tells which side's.
     """
-    setup = order.setup
     sides: list[Side | None] = []
     for name, text in zip("AB", texts, strict=True):
         first = sum(len(side) for side in sides if side is not None)
-        read = None if text is None else read_program(text, setup)
-        sides.append(None if read is None else side_of(order, name, str(text), read, first))
-    grid = plate_grid(_blade_bounds(order), setup.plate.thickness, cell)
+        sides.append(None if text is None else _read(order, name, text, first))
+    grid = plate_grid(_blade_bounds(order), order.setup.plate.thickness, cell)
     surfaces: list[Surface | None] = []
     with ThreadPoolExecutor(1) as beside:
         wanted = beside.submit(wanted_surfaces, order, grid)
@@ -87,6 +86,13 @@ def blade_field(order: Order, texts: tuple[str | None, str | None], *, cell: flo
                 leave(grid, side.laid, side=side.name, first=side.first)
             surfaces.append(None if side is None else wanted.result()[which].cut(grid))
     return Field(grid=grid, sides=(sides[0], sides[1]), surfaces=(surfaces[0], surfaces[1]))
+
+
+def _read(order: Order, name: str, text: str, first: int) -> Side:
+    try:
+        return side_of(order, name, text, read_program(text, order.setup), first)
+    except ProgramError as error:
+        raise ProgramError(f"side {name}: {error.message}", error.line) from error
 
 
 def _blade_bounds(order: Order) -> tuple[float, float, float, float]:

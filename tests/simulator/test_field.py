@@ -97,3 +97,14 @@ def test_the_command_tells_surfaces_and_judges_nothing(capsys, idle: str) -> Non
 def test_surfaces_go_with_nothing_that_judges(capsys, idle: str, more: list[str]) -> None:
     assert main(["check", str(DEMO), idle, "-", "--surfaces", *more]) == 2
     assert "--surfaces" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("side", ["A", "B"])
+def test_a_program_that_cannot_be_read_is_named_by_its_side(capsys, idle: str, side: str) -> None:
+    bad = Path(idle).with_name("bad.ngc")
+    bad.write_text("%\nG21\nX1\nM2\n%\n")
+    pair = [str(bad), idle] if side == "A" else [idle, str(bad)]
+    assert main(["check", str(DEMO), *pair, "--surfaces", "--cell", "0.5"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert f"line 3: side {side}: axis words" in said.err
