@@ -11,6 +11,7 @@ with (`TRIED`); any other compiles parts as usual, which takes longer and is all
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numba
@@ -95,5 +96,13 @@ inner = njit(**_PART)
 close = njit(**_PART, forceinline=True)
 """Compiles what goes whole into what calls it: a call costs more than eight columns take."""
 
-outer = njit(**_ANY, nogil=True, cache=True)
-"""Compiles what Python calls, keeps it on disk, and lets other threads run meanwhile."""
+
+def outer(plain: Callable[..., Any]) -> Any:
+    """Compile what Python calls, keep it on disk, and let other threads run meanwhile.
+
+    Where no folder can be written to, it is not kept, and compiled anew by every process.
+    """
+    try:
+        return njit(**_ANY, nogil=True, cache=True)(plain)
+    except RuntimeError:  # numba found no place for it
+        return njit(**_ANY, nogil=True)(plain)

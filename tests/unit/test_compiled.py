@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from knifecam import compiled
+from knifecam.simulator import ahead
 
 
 def _hypotenuse(a, b):
@@ -58,3 +59,15 @@ def test_a_part_raises_through_its_caller():
     assert twice(9.0) == 6.0
     with pytest.raises(ValueError, match="x is below 0"):
         twice(-1.0)
+
+
+def test_a_kernel_that_can_be_kept_nowhere_is_compiled_all_the_same():
+    """As where no folder can be written to: code that no file holds has no place either."""
+    room = {}
+    exec(compile("def twice(x):\n    return 2.0 * x\n", "<nowhere>", "exec"), room)
+    with pytest.raises(RuntimeError, match="cannot cache"):
+        numba.njit(cache=True)(room["twice"])
+    twice = compiled.outer(room["twice"])
+    assert twice(1.5) == 3.0
+    assert twice.stats.cache_path is None
+    assert ahead.stored(twice)  # nothing to compile ahead
