@@ -105,11 +105,13 @@ def _child() -> Iterator[subprocess.Popen[str]]:
 
 
 def _serve(child: subprocess.Popen[str], left: deque[str]) -> None:
-    """Name a child one rehearsal each time it asks, until none is left or it has died."""
+    """Name a child one rehearsal each time it asks, until it has died or none is left; then it ends."""
     with suppress(OSError, ValueError, IndexError):
         for _ in child.stdout:  # type: ignore[union-attr]
             child.stdin.write(left.popleft() + "\n")  # type: ignore[union-attr]
             child.stdin.flush()  # type: ignore[union-attr]
+    with suppress(OSError):
+        child.stdin.close()  # type: ignore[union-attr]
 
 
 def _finish(left: deque[str], served: list[Thread]) -> None:
