@@ -53,7 +53,7 @@ from knifecam.simulator.measure_bevel import measure_bevels
 from knifecam.simulator.measure_bores import measure_openings
 from knifecam.simulator.measure_break import measure_breaks
 from knifecam.simulator.measure_edge import measure_edges
-from knifecam.simulator.measure_mask import deeper_than, patch_deeper
+from knifecam.simulator.measure_mask import patch_deeper
 from knifecam.simulator.measure_notch import measure_notches
 from knifecam.simulator.measure_plunge import measure_plunges
 from knifecam.simulator.measure_surface import Surface, wanted_surfaces
@@ -213,10 +213,11 @@ def _cases(
     with ThreadPoolExecutor(1) as beside:
         cut_a = beside.submit(_cut_freely, order, a, grid)
         surfaces = wanted_surfaces(order, grid)
-        begun = beside.submit(_begin, order, grid, surfaces, a, cut_a, keep)
+        begun = [beside.submit(_begin, order, grid, surfaces, a, cut_a, keep)]
+        del surfaces  # masks as large as the plate, of which only side B's is wanted from now on
 
         def both(lies: Side | None, last: bool) -> _Cut:
-            return _cut_b(order, begun.result(), lies, last, keep)
+            return _cut_b(order, (begun.pop() if last else begun[0]).result(), lies, last, keep)
 
         for place in places:
             lies = b if b is None or place == Misplacement() else b.misplaced(place)
@@ -247,10 +248,15 @@ def _begin(
     (surface, wanted_b), swept = surfaces, cut_a.result()
     if a is None or swept is None:
         return _Begun(grid, wanted_b, None, None)
-    if np.any(surface.flat & (grid.changed >= 0)):
+    if _touched(grid, surface.flat):
         grid.top[:], grid.bottom[:], grid.changed[:] = grid.thickness / 2, -grid.thickness / 2, -1
         return _Begun(grid, wanted_b, *cut_side(order, a, grid, surface, keep=keep))
     return _Begun(grid, wanted_b, a.with_swept(swept) if keep else a, surface.cut(grid))
+
+
+def _touched(grid: Grid, cells: Bools) -> bool:
+    """Return whether any of the cells has been cut; looked at by rows, for masks are large."""
+    return any(np.any(row & (cut >= 0)) for row, cut in zip(cells, grid.changed, strict=True))
 
 
 @dataclass(frozen=True, eq=False)
@@ -354,11 +360,12 @@ def _measured(
 
 def pieces_of(order: Order, grid: Grid) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
     """Return the loose pieces without and with screws."""
-    rim = _rim_cells(grid)
-    unscrewed = loose_pieces(grid, rim, least_area=CHIP)
+    held = _rim_cells(grid)
+    unscrewed = loose_pieces(grid, held, least_area=CHIP)
     if order.setup.hold.kind != "bores":
         return unscrewed, unscrewed
-    return unscrewed, loose_pieces(grid, rim | _screwed_cells(order, grid), least_area=CHIP)
+    _screw(held, order, grid)
+    return unscrewed, loose_pieces(grid, held, least_area=CHIP)
 
 
 def _rim_cells(grid: Grid) -> Bools:
@@ -369,14 +376,15 @@ def _rim_cells(grid: Grid) -> Bools:
     return rim
 
 
-def _screwed_cells(order: Order, grid: Grid) -> Bools:
-    """Return the cells under the heads of the screws."""
-    held = np.zeros(grid.top.shape, bool)
+def _screw(held: Bools, order: Order, grid: Grid) -> None:
+    """Mark the cells under the heads of the screws as held, but for those of the bores."""
     for bore in order.blade.bores:
         if bore.name in order.setup.hold.screws:
             head = max(order.setup.hold.head_diameter, bore.diameter + 4 * grid.cell)
-            under = deeper_than(grid, circle(bore.centre, head), 0.0)
-            patch = patch_deeper(grid, circle(bore.centre, bore.diameter), -grid.cell)
-            under[patch.window] &= ~patch.mask
-            held |= under
-    return held
+            under = patch_deeper(grid, circle(bore.centre, head), 0.0)
+            rows, columns = patch_deeper(
+                grid, circle(bore.centre, bore.diameter), -grid.cell
+            ).cells()
+            first_row, first_column = (part.start for part in under.window)
+            under.mask[rows - first_row, columns - first_column] = False
+            held[under.window] |= under.mask

@@ -43,7 +43,8 @@ RIM = 0.006
 class Surface:
     """One side's ground surfaces.
 
-    ``flat`` (ny, nx): the cells of the blade's flat, which no cutter may touch. ``rows`` and
+    ``flat`` (ny, nx): the cells of the blade's flat, which no cutter may touch; none any more once
+    the surface is cut, since it is as large as the plate. ``rows`` and
     ``columns`` (n,): the cells that lie on bevels and edge breaks; ``places`` what is wanted there;
     ``height`` (n,) mm above the mid-plane toward the side what was left, ``last`` (n,) the global
     index of the motion that last cut it, -1 for none. ``apart`` mm: the root of the area
@@ -67,7 +68,9 @@ class Surface:
         """Return the surface with what the grid has there; to be taken as soon as it is cut."""
         at = self.rows, self.columns
         height = grid.top[at] if self.places.side == "A" else -grid.bottom[at]
-        return replace(self, height=height.copy(), last=grid.changed[at].copy())
+        return replace(
+            self, flat=np.zeros((0, 0), bool), height=height.copy(), last=grid.changed[at].copy()
+        )
 
 
 def wanted_surfaces(order: Order, grid: Grid) -> tuple[Surface, Surface]:
