@@ -257,11 +257,7 @@ def _bevel_pictures(made: Made) -> dict[str, Any]:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from knifecam.measure_lines import measure_lines
     from knifecam.order import load_order
-    from knifecam.shop.remarks import remarks
-    from knifecam.simulator.ahead import compiling
-    from knifecam.summary import finding_lines, note_lines
 
     if options.cell is None:
         options.cell = 0.02 if options.surfaces else 0.05
@@ -272,6 +268,18 @@ def _check(options: argparse.Namespace) -> int:
         raise KnifecamError("check: both sides are '-'; name at least one program")
     if options.surfaces:
         return _surfaces(options, order, texts, cell)
+    return _check_all(options, order, texts, cell)
+
+
+def _check_all(
+    options: argparse.Namespace, order: Order, texts: tuple[str | None, str | None], cell: float
+) -> int:
+    """Judge the texts, and tell what was measured and found."""
+    from knifecam.measure_lines import measure_lines
+    from knifecam.shop.remarks import remarks
+    from knifecam.simulator.ahead import compiling
+    from knifecam.summary import finding_lines, note_lines
+
     with compiling() as compiled:
         compiled()
     judged, extra = _judged(order, texts, cell, options.misplaced)

@@ -25,9 +25,6 @@ from knifecam.simulator.reader import read_program
 from knifecam.simulator.shares import share_out, shares, threads_at_hand
 from knifecam.simulator.side import Side, side_of
 
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
-
 CELL = 0.02
 """mm: so fine a grid shows every pass."""
 

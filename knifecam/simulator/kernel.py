@@ -1008,6 +1008,20 @@ floor_under = inner(_floor_under)
 # ---- the grid, block by block -------------------------------------------------------------------
 
 
+def _load_places(p: Place, b: Block, room: Floats) -> None:
+    """Fill in where the columns, rows and tiles of a block lie."""
+    for k in range(BLOCK):
+        room[XS + Index(k)] = p.x0 + (b.i + k) * p.cell
+        room[YS + Index(k)] = p.y0 + (b.j + k) * p.cell
+    middle = 0.5 * (TILE - 1) * p.cell
+    for k in range(Index(TILES)):
+        room[MX + k] = room[XS + k * EIGHT] + middle
+        room[MY + k] = room[YS + k * EIGHT] + middle
+
+
+load_places = inner(_load_places)
+
+
 def _load_row(cut: Floats, other: Floats, p: Place, b: Block, i: int, j: int, at: Index,
               room: Floats) -> None:  # fmt: skip
     """Copy eight columns of the grid to scratch; those beyond its end are empty."""
@@ -1030,7 +1044,8 @@ load_row = inner(_load_row)
 
 def _load_block(cut: Floats, other: Floats, p: Place, b: Block,
                 room: Floats) -> tuple[float, float]:  # fmt: skip
-    """Copy a block to scratch; return its highest metal and its highest void."""
+    """Copy a block and where it lies to scratch; return its highest metal and its highest void."""
+    load_places(p, b, room)
     tallest, void = eight(-math.inf), eight(-math.inf)
     for j in range(BLOCK):
         for i in range(0, BLOCK, TILE):
@@ -1050,20 +1065,6 @@ def _load_block(cut: Floats, other: Floats, p: Place, b: Block,
 
 
 load_block = inner(_load_block)
-
-
-def _load_places(p: Place, b: Block, room: Floats) -> None:
-    """Fill in where the columns, rows and tiles of a block lie."""
-    for k in range(BLOCK):
-        room[XS + Index(k)] = p.x0 + (b.i + k) * p.cell
-        room[YS + Index(k)] = p.y0 + (b.j + k) * p.cell
-    middle = 0.5 * (TILE - 1) * p.cell
-    for k in range(Index(TILES)):
-        room[MX + k] = room[XS + k * EIGHT] + middle
-        room[MY + k] = room[YS + k * EIGHT] + middle
-
-
-load_places = inner(_load_places)
 
 
 def _load_guard(guard: Bools, p: Place, b: Block, room: Floats) -> bool:
@@ -1155,7 +1156,6 @@ def _sweep_blocks(cut: Floats, other: Floats, changed: Ints, guard: Bools, guard
         if begin == end:
             continue
         b = block_at(p, place)
-        load_places(p, b, room)
         tallest, void = load_block(cut, other, p, b, room)
         here = load_guard(guard, p, b, room) if guarded else False
         sweep_block(
@@ -1182,7 +1182,6 @@ def _leave_blocks(cut: Floats, other: Floats, changed: Ints, p: Place, first: in
         if begin == end:
             continue
         b = block_at(p, place)
-        load_places(p, b, room)
         tallest, void = load_block(cut, other, p, b, room)
         for pair in range(Index(begin), Index(end)):
             row = Index(steps[pair]) * Index(TABLE)

@@ -44,8 +44,8 @@ class Surface:
     """One side's ground surfaces.
 
     ``flat`` (ny, nx): the cells of the blade's flat, which no cutter may touch; none any more once
-    the surface is cut, since it is as large as the plate. ``rows`` and
-    ``columns`` (n,): the cells that lie on bevels and edge breaks; ``places`` what is wanted there;
+    the surface is cut, since it is as large as the plate. ``rows`` and ``columns`` (n,): the cells
+    that lie on bevels and edge breaks; ``places`` what is wanted there;
     ``height`` (n,) mm above the mid-plane toward the side what was left, ``last`` (n,) the global
     index of the motion that last cut it, -1 for none. ``apart`` mm: the root of the area
     that each stands for.
