@@ -1,9 +1,10 @@
-"""Files that appear whole or not at all, and take the place of those they make untrue."""
+"""Files that are read only where they are files and end; files that appear whole or not at all."""
 
 from __future__ import annotations
 
 import os
 import shutil
+import stat
 import tempfile
 from collections.abc import Callable, Collection, Iterable, Mapping
 from pathlib import Path
@@ -11,6 +12,44 @@ from pathlib import Path
 from knifecam.errors import OutputError
 
 Writer = Callable[[Path], None]
+
+_KINDS = (
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
+    (stat.S_ISDIR, "a folder"),
+)
+LONGEST = 64_000_000
+"""Bytes: no longer file is read. A drawing of 50 000 entities or a program of a million lines takes
+half of it."""
+
+
+def read_file(path: str | Path, most: int = LONGEST) -> bytes:
+    """Return the bytes of a file, at most ``most`` of them.
+
+    Neither a pipe or device, which may never end, nor a longer file is read: both are known before.
+
+    Raises
+    ------
+    OSError
+        With the path as ``filename`` and what is wrong as ``strerror``.
+    """
+    found = os.stat(path)
+    for is_kind, kind in _KINDS:
+        if is_kind(found.st_mode):
+            raise OSError(0, f"it is {kind}, not a file", str(path))
+    if found.st_size > most:
+        raise _too_long(path, most, f"it is {found.st_size / 1e6:.0f} MB long")
+    with open(path, "rb") as file:
+        content = file.read(most + 1)
+    if len(content) > most:
+        raise _too_long(path, most, "it does not end")
+    return content
+
+
+def _too_long(path: str | Path, most: int, size: str) -> OSError:
+    return OSError(0, f"{size}; at most {most / 1e6:g} MB are read", str(path))
 
 
 def write_whole(

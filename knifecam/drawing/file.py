@@ -21,6 +21,7 @@ from knifecam.drawing.record import Layer
 from knifecam.drawing.unit import UNIT_LENGTHS, unit_of
 from knifecam.drawing.walk import Found, hidden, plain, walk
 from knifecam.errors import DrawingError
+from knifecam.files import LONGEST, read_file
 
 Source = str | Path | IO[str] | IO[bytes]
 
@@ -92,16 +93,22 @@ def _content(source: Source) -> tuple[bytes | str, str]:
     if isinstance(source, str | Path):
         path = Path(source)
         try:
-            return path.read_bytes(), path.name
-        except OSError as fault:
-            reason = fault.strerror or str(fault)
+            return read_file(path), path.name
+        except (OSError, ValueError) as fault:
+            reason = getattr(fault, "strerror", None) or str(fault)
             raise DrawingError(f"drawing '{path}' cannot be opened: {reason.lower()}") from fault
     given = getattr(source, "name", "")
     name = Path(given).name if isinstance(given, str) and given else "drawing"
     try:
-        return source.read(), name
+        data = source.read(LONGEST + 1)
     except (OSError, UnicodeDecodeError) as fault:
         raise DrawingError(f"drawing '{name}' cannot be read: {fault}") from fault
+    if len(data) > LONGEST:
+        raise DrawingError(
+            f"drawing '{name}' does not end within {LONGEST / 1e6:g} MB: take out what does not"
+            " belong to the part"
+        )
+    return data, name
 
 
 def _ends_whole(data: bytes | str) -> bool:

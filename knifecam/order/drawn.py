@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from knifecam.curve import Curve, Stretch
+from knifecam.files import read_file
 from knifecam.order.model_part import DrawingSection
 from knifecam.order.reading import Notes
 from knifecam.order.settle import assume
@@ -83,7 +84,7 @@ def read_drawn(
         assume(section, "join", join, "usual", "drawing", notes)
     file = folder / section.file
     try:
-        content = file.read_bytes()
+        content = read_file(file)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         notes.troubles.append(

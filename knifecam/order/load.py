@@ -12,6 +12,7 @@ from typing import Any
 
 from knifecam.blade import Blade
 from knifecam.errors import DrawingError, OrderError
+from knifecam.files import read_file
 from knifecam.order.bevels import bevelling_of, with_bevels
 from knifecam.order.detail import with_details, with_openings
 from knifecam.order.drawn import Drawn, Parts, read_drawn, undrawn
@@ -50,7 +51,7 @@ def load_order(path: str | Path) -> Order:
     """
     file = Path(path)
     try:
-        text = file.read_bytes().decode("utf-8-sig")
+        text = read_file(file).decode("utf-8-sig")
     except FileNotFoundError as error:
         raise OrderError(f'order="{file}": no such file') from error
     except UnicodeDecodeError as error:

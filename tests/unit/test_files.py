@@ -1,11 +1,12 @@
-"""A folder is written whole or left as it was."""
+"""A folder is written whole or left as it was; only files that end are read."""
 
 import os
+import socket
 
 import pytest
 
 from knifecam.errors import OutputError
-from knifecam.files import refuse_folder, write_whole
+from knifecam.files import read_file, refuse_folder, write_whole
 
 
 def held(folder):
@@ -73,3 +74,44 @@ def test_what_cannot_be_written_is_said_with_a_remedy(tmp_path):
         refuse_folder(tmp_path / "file" / "made")
     with pytest.raises(OutputError, match=r"side-a\.ngc is a folder there.*name another"):
         write_whole(tmp_path, {"side-a.ngc": "G90"})
+
+
+def test_a_file_is_read_up_to_its_limit(tmp_path):
+    path = tmp_path / "file"
+    path.write_bytes(b"G90\n")
+    assert read_file(path, 4) == read_file(str(path), 4) == b"G90\n"
+    with pytest.raises(OSError, match="0 MB long; at most 3e-06 MB are read") as told:
+        read_file(path, 3)
+    assert told.value.filename == str(path)
+
+
+def test_what_may_never_end_is_known_before_it_is_read(tmp_path):
+    """Reading the pipe would wait for a writer for ever; the sparse file would fill 8 TB."""
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "endless").touch()
+    os.truncate(tmp_path / "endless", 8 * 10**12)
+    with socket.socket(socket.AF_UNIX) as listening:
+        here = os.open(tmp_path, os.O_RDONLY)
+        try:
+            listening.bind(f"/proc/self/fd/{here}/socket")  # a path of the test may be too long
+        finally:
+            os.close(here)
+    for name, why in (
+        ("pipe", "it is a pipe, not a file"),
+        ("socket", "it is a socket, not a file"),
+        ("endless", "it is 8000000 MB long; at most 1 MB are read"),
+        (".", "it is a folder, not a file"),
+        ("/dev/zero", "it is a device, not a file"),
+    ):
+        with pytest.raises(OSError, match=f"^.*{why}"):
+            read_file(tmp_path / name, 10**6)
+
+
+def test_a_file_that_does_not_tell_its_length_is_read_no_further(tmp_path, monkeypatch):
+    """Files of the system say that they are 0 long."""
+    real = os.stat(tmp_path)
+    (tmp_path / "long").write_bytes(b"x" * 100)
+    told = os.stat_result((0o100644, *tuple(real)[1:6], 0, *tuple(real)[7:10]))
+    monkeypatch.setattr("knifecam.files.os.stat", lambda _: told)
+    with pytest.raises(OSError, match=r"it does not end; at most 5e-05 MB are read"):
+        read_file(tmp_path / "long", 50)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 
 import pytest
 
@@ -114,6 +115,19 @@ def test_impossible_join_is_refused(dxf, join):
 def test_missing_file_is_refused(tmp_path):
     with pytest.raises(DrawingError, match="cannot be opened: no such file"):
         read_drawing(tmp_path / "none.dxf")
+
+
+def test_what_is_no_file_is_refused_before_it_is_read(tmp_path):
+    os.mkfifo(tmp_path / "pipe.dxf")
+    with pytest.raises(DrawingError, match=r"pipe.dxf' cannot be opened: it is a pipe, not a file"):
+        read_drawing(tmp_path / "pipe.dxf")
+    with pytest.raises(DrawingError, match="cannot be opened: it is a device"):
+        read_drawing("/dev/zero")
+    with (
+        open("/dev/zero", "rb") as endless,
+        pytest.raises(DrawingError, match="does not end within"),
+    ):
+        read_drawing(endless)
 
 
 @pytest.mark.parametrize("content", [b"", b"  \n"])

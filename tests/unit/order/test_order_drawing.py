@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from itertools import pairwise
 from pathlib import Path
@@ -149,3 +150,13 @@ def test_what_is_no_drawing(folder: Path, name: str) -> None:
     with pytest.raises((DrawingError, OrderError)) as caught:
         load_order(folder / "knife.toml")
     assert name in caught.value.lines[0]
+
+
+def test_an_order_or_a_drawing_that_is_a_pipe_is_refused_and_not_waited_for(folder: Path) -> None:
+    os.mkfifo(folder / "pipe")
+    with pytest.raises(OrderError, match='pipe" cannot be read: it is a pipe, not a file'):
+        load_order(folder / "pipe")
+    text = (folder / "knife.toml").read_text()
+    (folder / "knife.toml").write_text(text.replace('"knife.dxf"', '"pipe"'))
+    with pytest.raises(OrderError, match=r'drawing\.file="pipe" cannot be read: it is a pipe'):
+        load_order(folder / "knife.toml")
