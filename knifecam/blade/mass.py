@@ -20,11 +20,11 @@ NODES = np.array([-1.0, 1.0]) / np.sqrt(3.0)
 """Two nodes of Gauss and Legendre in -1..1, each of weight 1: exact for cubics."""
 
 DENSITIES: dict[str, tuple[float, str]] = {
-    "O1": (7800.0, "steel maker's data sheet, 62 HRC at 20 C"),
-    "D2": (7700.0, "steel maker's data sheet"),
-    "A2": (7860.0, "theworldmaterial.com; other tables give 7750"),
-    "52100": (7810.0, "dhanlaxmimetals and unitedmetals"),
-    "440C": (7650.0, "qinghesteels and nickelalloys.in"),
+    "O1": (7800.0, "Uddeholm, Arne (AISI O1), edition 7, 2012, physical data: 62 HRC, 20 C"),
+    "D2": (7700.0, "from memory: makers' data sheets of AISI D2, 62 HRC, 20 C"),
+    "A2": (7860.0, "from memory: makers' data sheets give 7750 to 7860"),
+    "52100": (7810.0, "from memory: makers' data sheets, 0.282 lb/in3"),
+    "440C": (7610.0, "Rolled Alloys, data sheet 440C: 0.275 lb/in3"),
     "1095": (7850.0, "from memory: plain carbon steel"),
     "1084": (7850.0, "from memory: plain carbon steel"),
     "1075": (7850.0, "from memory: plain carbon steel"),

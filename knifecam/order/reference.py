@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import MISSING, fields
+from inspect import cleandoc
 
 from pydantic.fields import FieldInfo
 
@@ -65,7 +66,7 @@ def _section(title: str, path: str, section: type[Section]) -> list[str]:
     text = [
         f"## {title}",
         "",
-        (section.__doc__ or "").strip(),
+        cleandoc(section.__doc__ or ""),
         "",
         "| key | unit or kind | default | range | meaning |",
         "|---|---|---|---|---|",

@@ -18,6 +18,8 @@ OFFSET_NUMBERS = {
     "G54": 1, "G55": 2, "G56": 3, "G57": 4, "G58": 5, "G59": 6, "G59.1": 7, "G59.2": 8, "G59.3": 9,
 }  # fmt: skip
 
+ABOVE_ALL = "MAKERS' INSTRUCTIONS AND LOCAL RULES STAND ABOVE THIS PROGRAM"
+
 PIN_ABOVE = 1.0
 """mm above the plate's upper face: where the pin stops to be looked at."""
 
@@ -37,6 +39,7 @@ def align_program(order: Order) -> str:
     lines = [
         *phrase(f"{order.name}, SIDE B: IS THE PLATE TURNED OVER RIGHT?"),
         *phrase("NOTHING TURNS, NOTHING IS CUT. KEEP HANDS CLEAR WHILE AXES MOVE"),
+        *phrase(f"FEED OVERRIDE LOW, A HAND AT THE STOP. {ABOVE_ALL}"),
         *phrase(f"ORDER {order.digest or 'BUILT BY HAND'}"),
         *phrase(seen.shown),
         *phrase(f"THE PIN STOPS {unit.told(PIN_ABOVE, 2)} ABOVE THE PLATE; PUT NOTHING UNDER IT"),
@@ -90,7 +93,17 @@ def offsets_program(order: Order) -> str | None:
     zeros = order.setup.mill.machine_zero
     if zeros is None:
         return None
-    lines = [*phrase(f"{order.name}: WORK OFFSETS AS ORDERED. TOUCH OFF AFTERWARDS, NOT BEFORE")]
+    set_now = " AND ".join(
+        name for name, zero in zip(order.setup.offsets, zeros, strict=True) if zero is not None
+    )
+    lines = [
+        *phrase(f"{order.name}: WORK OFFSETS AS ORDERED. TOUCH OFF AFTERWARDS, NOT BEFORE"),
+        *phrase(
+            f"THIS OVERWRITES {set_now} IN THE MILL'S MEMORY: NOTE DOWN FIRST WHAT STANDS THERE"
+        ),
+        *phrase("A WRONG ZERO DRIVES A CUTTER INTO THE TABLE: READ THE OFFSETS BACK, THEN"),
+        *phrase(f"FIRST MOVES IN SINGLE BLOCK, OVERRIDE LOW. {ABOVE_ALL}"),
+    ]
     unit = unit_of(order)
     lines.append(start_block(order, order.setup.offsets[0]))
     for name, zero in zip(order.setup.offsets, zeros, strict=True):

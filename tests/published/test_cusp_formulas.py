@@ -1,7 +1,7 @@
-"""Cusps between passes, against published and derived figures.
+"""Cusps between passes, against figures worked out by hand.
 
-The rows for the ball are published: tool calculators' examples (machinecalcs.com ball-nose stepover;
-calcady.com cusp height). Those for a corner radius and a flat end on a slope are derived from the
+A ball of radius r on the flat leaves the sagitta of a chord as long as the step s: r - sqrt(r^2 -
+s^2 / 4) (plane geometry). Those for a corner radius and a flat end on a slope are derived from the
 envelope of two like profiles, and were checked by brute force to 2e-6.
 """
 
@@ -17,9 +17,9 @@ from knifecam.simulator.cusp import cusp_height
 @pytest.mark.parametrize(
     ("radius", "step", "cusp", "half_a_unit"),
     [
-        pytest.param(3.0, 0.5, 0.0104, 5e-5, id="machinecalcs: D6, step 0.5"),
-        pytest.param(3.0, 0.346, 0.005, 1e-5, id="machinecalcs: D6, cusp 0.005"),
-        pytest.param(0.25, 0.05, 0.001253, 5e-7, id="calcady: D0.5 in, step 0.05 in"),
+        pytest.param(3.0, 0.5, 0.0104348, 5e-8, id="D6, step 0.5"),
+        pytest.param(5.0, 6.0, 1.0, 1e-12, id="a triangle of 3, 4 and 5"),
+        pytest.param(0.25, 0.05, 0.00125314, 5e-9, id="D0.5, step 0.05"),
     ],
 )
 def test_ball_on_the_flat(radius: float, step: float, cusp: float, half_a_unit: float) -> None:

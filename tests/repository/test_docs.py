@@ -23,6 +23,16 @@ def test_every_link_leads_somewhere(page):
             assert (page.parent / target).exists(), target
 
 
+def test_sources_are_the_sources_themselves():
+    """No pointer to a paper that is not here, none to a trader's page or a calculator on the web."""
+    here = Path(__file__)
+    for path in [*(ROOT / "knifecam").rglob("*.py"), *(ROOT / "tests").rglob("*.py"), *PAGES]:
+        if path != here:
+            text = path.read_text()
+            assert "check values" not in text, path
+            assert re.findall(r"\b[\w-]+\.(?:com|net)\b(?!\.)", text) == [], path
+
+
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: str(p.relative_to(ROOT)))
 def test_python_in_pages_parses(page):
     for block in re.findall(r"```python\n(.*?)```", page.read_text(), re.S):

@@ -59,7 +59,7 @@ def with_kind(order: Order, corner: float) -> Order:
 
 
 def by_hand(step: float, angle: float, corner: float) -> float:
-    """The cusp as check values 3.13 to 3.16 have it, written out once more."""
+    """The cusp by plane geometry (`tests/published/test_cusp_formulas.py`), written out once more."""
     if corner == hand.R or step <= corner * math.sin(2 * angle):
         return corner - math.sqrt(corner**2 - (step / 2 / math.cos(angle)) ** 2)
     rise = step * math.tan(angle)

@@ -25,7 +25,7 @@ IDLE = "%\nG21 G90 G17 G94 G54 G40 G49 G80\nT1 M6\nM2\n%\n"
 
 
 def ball_cusp(step: float, radius: float, angle: float) -> float:
-    """Square to the surface, of a corner whose passes lie near each other (check values 3.13)."""
+    """Square to the surface, of a corner whose passes lie near each other: a chord's sagitta."""
     return radius - math.sqrt(radius**2 - (step / 2 / math.cos(angle)) ** 2)
 
 

@@ -427,6 +427,16 @@ def test_work_offsets_stand_in_a_program_of_their_own(order):
     text = offsets_program(replace(order, setup=replace(order.setup, mill=mill)))
     assert "G10 L2 P1 X10.0000 Y20.0000 Z-30.0000" in text
     assert "G10 L2 P2 X10.0000 Y80.0000 Z-33.0000" in text
+    said = re.sub(r"[()\s]+", " ", text)
+    assert "THIS OVERWRITES G54 AND G55 IN THE MILL'S MEMORY: NOTE DOWN FIRST" in said
+    assert "FIRST MOVES IN SINGLE BLOCK" in said
+
+
+@pytest.mark.parametrize("text_of", [align_program, offsets_program])
+def test_programs_beside_the_cutting_ones_carry_a_caution(order, text_of):
+    mill = replace(order.setup.mill, machine_zero=((10.0, 20.0, -30.0), (10.0, 80.0, -33.0)))
+    said = re.sub(r"[()\s]+", " ", text_of(replace(order, setup=replace(order.setup, mill=mill))))
+    assert "MAKERS' INSTRUCTIONS AND LOCAL RULES STAND ABOVE THIS PROGRAM" in said
 
 
 def test_extents_are_exact_on_arcs():
