@@ -52,13 +52,15 @@ def rough_ring(
 
 
 def finish_ring(
-    track: Curve, wall: Curve, *, z: float, radius: float, feed: PieceFeed, lead_feed: float
-) -> Motions:
+    track: Curve, wall: Curve, *, away: float, z: float, radius: float, feed: PieceFeed,
+    lead_feed: float,
+) -> Motions:  # fmt: skip
     """Return the finishing lap of an opening's wall at ``z``, led in and out on arcs where they fit.
 
-    ``radius`` is the cutter's. The lap starts where the opening has most room beside the track.
+    ``radius`` is the cutter's, ``away`` mm how far the track lies inside the wall. The lap starts
+    where the opening has most room beside the track.
     """
-    station, aside = _roomiest(track, wall, radius)
+    station, aside = _roomiest(track, wall, away, radius)
     arm = max(2.0 * radius, aside)
     return Motions.joined(
         [
@@ -69,7 +71,7 @@ def finish_ring(
     )
 
 
-def _roomiest(track: Curve, wall: Curve, radius: float) -> tuple[float, float]:
+def _roomiest(track: Curve, wall: Curve, away: float, radius: float) -> tuple[float, float]:
     """Return the station and the free way aside (at most 0.3 mm) where leads fit best."""
     stations = np.linspace(0, track.length, 97)[:-1]
     best = (0.0, 0.0)
@@ -79,7 +81,7 @@ def _roomiest(track: Curve, wall: Curve, radius: float) -> tuple[float, float]:
             into = lead_in(track, station, radius=arm, aside=aside, z=0, feed=1.0)
             out = lead_out(track, station + 0.8, radius=arm, aside=aside, z=0, feed=1.0)
             ends = np.array([into.start[0, :2], out.stop[0, :2]])
-            if distance(ends, wall).min() >= radius + 0.8 * aside:
+            if distance(ends, wall).min() >= away + 0.8 * aside:
                 return float(station), aside
     if best[1] == 0.0:
         raise PlanError(

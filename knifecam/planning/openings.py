@@ -191,6 +191,7 @@ def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> 
         finish_ring(
             finished[0].counter_clockwise(),
             wall,
+            away=away,
             z=floor,
             radius=cutter.radius,
             feed=feed,

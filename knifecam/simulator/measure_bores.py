@@ -22,7 +22,7 @@ from knifecam.simulator.measure_walls import (
     wall_there,
 )
 from knifecam.simulator.side import Side
-from knifecam.simulator.wanted import deepest_of
+from knifecam.simulator.wanted import deepest_of, opened_wider
 
 Floats = NDArray[np.float64]
 
@@ -136,7 +136,6 @@ def _opening(
         None if s is None else on_wall(reach_of(s, outline, points, normals, heights, there), there)
         for s in sides
     )
-    both = bore is not None and bore.both_sides
     return Opening(
         name=name,
         kind=kind,
@@ -149,7 +148,7 @@ def _opening(
         normals=normals,
         heights=heights,
         there=there,
-        past=_past(order, heights, corner, met_in_the_middle=both or not through),
+        past=_past(order, heights, corner, opened_wider(order, bore)),
         sides=(reached[0], reached[1]),
         rounds=(
             _round(bore, normals, reached[0], above=True),
@@ -185,12 +184,11 @@ def _heights(order: Order, low: float, corner: float) -> Floats:
     return np.unique(np.clip(np.round(rows, 6), low + BESIDE_FACE, high))
 
 
-def _past(order: Order, heights: Floats, corner: float, *, met_in_the_middle: bool) -> Floats:
-    """Return how far each side may go past the wall: side B by half the relief where it opens."""
+def _past(order: Order, heights: Floats, corner: float, wider: float) -> Floats:
+    """Return how far each side may go past the wall: side B ``wider`` mm where it opens a skin."""
     allowed = np.full((2, len(heights)), WALL)
-    if order.boring.bed == "skin" and not met_in_the_middle:
-        top = -order.setup.plate.thickness / 2 + order.boring.skin + 2 * corner + OPENED
-        allowed[1] += np.where(heights <= top + 1e-9, order.boring.relief / 2, 0.0)
+    top = -order.setup.plate.thickness / 2 + order.boring.skin + 2 * corner + OPENED
+    allowed[1] += np.where(heights <= top + 1e-9, wider, 0.0)
     return allowed
 
 

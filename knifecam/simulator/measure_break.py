@@ -13,6 +13,7 @@ from knifecam.blade.surface import half_thickness
 from knifecam.curve import Curve, resample
 from knifecam.shop import Order
 from knifecam.simulator.seen import Sides, see
+from knifecam.simulator.wanted import opened_wider
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -83,8 +84,9 @@ def _measured(order: Order, sides: Sides, one: EdgeBreak, curve: Curve) -> Broke
 
 def _opened(order: Order, one: EdgeBreak) -> float:
     """Return how far off the wanted wall a bore or slot is opened on side B, mm."""
-    opened = one.side == "B" and one.of != "outline" and order.boring.bed == "skin"
-    return order.boring.relief / 2 if opened else 0.0
+    if one.side == "A" or one.of == "outline":
+        return 0.0
+    return opened_wider(order, next((b for b in order.blade.bores if b.name == one.of), None))
 
 
 def _faces(run: Floats, drop: Floats, one: EdgeBreak) -> tuple[Floats, Floats]:

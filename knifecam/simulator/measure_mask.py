@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from knifecam.blade import Blade
 from knifecam.curve import Curve, circle, signed_distance
 from knifecam.simulator.columns import Grid
+from knifecam.simulator.measure_walls import WALL
 
 Bools = NDArray[np.bool_]
 Longs = NDArray[np.int64]
@@ -35,12 +36,13 @@ class Patch(NamedTuple):
 
 
 def blade_cells(blade: Blade, grid: Grid) -> Bools:
-    """Return the cells that lie a cell or more inside the blade, off its bores and slots."""
-    inside = deeper_than(grid, blade.outline, grid.cell)
+    """Return the cells a cell or more inside the blade, off its bores and slots, and off `WALL`."""
+    off = max(grid.cell, WALL)
+    inside = deeper_than(grid, blade.outline, off)
     openings = [circle(bore.centre, bore.diameter) for bore in blade.bores]
     openings += [slot.outline for slot in blade.slots]
     for opening in openings:
-        patch = patch_deeper(grid, opening, -grid.cell)
+        patch = patch_deeper(grid, opening, -off)
         inside[patch.window] &= ~patch.mask
     return inside
 

@@ -18,6 +18,8 @@ from knifecam.shop import Order
 from knifecam.simulator.bevelled import FLUSH, Places, lies_of, places_on
 from knifecam.simulator.columns import Grid
 from knifecam.simulator.measure_mask import blade_cells, patch_deeper
+from knifecam.simulator.measure_walls import WALL
+from knifecam.simulator.wanted import opened_wider
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -76,9 +78,10 @@ class Surface:
 def wanted_surfaces(order: Order, grid: Grid) -> tuple[Surface, Surface]:
     """Return side A's and side B's surfaces, uncut, whether the grid has been cut or not."""
     inside = blade_cells(order.blade, grid)
+    kept = {"A": inside, "B": _off_relief(order, grid, inside)}
     if not any(_is_ground(order.blade, side) for side in "AB"):
         rows, points = np.zeros(0, int), np.zeros((0, 2))
-        none = [_surface(inside.copy(), rows, rows, places_on(order.blade, points, side), grid)
+        none = [_surface(kept[side].copy(), rows, rows, places_on(order.blade, points, side), grid)
                 for side in "AB"]  # fmt: skip
         return none[0], none[1]
     near_a = _near_slopes(order, grid, "A")
@@ -89,9 +92,24 @@ def wanted_surfaces(order: Order, grid: Grid) -> tuple[Surface, Surface]:
     found = []
     for side, near in (("A", near_a), ("B", near_b)):
         places = places_on(order.blade, points, side, metal=True, lies=lies)
-        surface = _surface(_off_blocks(inside, near, _block(grid)), rows, columns, places, grid)
-        found.append(_without_flat(order.blade, surface, grid, inside))
+        mine = kept[side]
+        surface = _surface(_off_blocks(mine, near, _block(grid)), rows, columns, places, grid)
+        surface = _chosen(surface, mine[rows, columns] | ~inside[rows, columns])
+        found.append(_without_flat(order.blade, surface, grid, mine))
     return found[0], found[1]
+
+
+def _off_relief(order: Order, grid: Grid, inside: Bools) -> Bools:
+    """Return those of the cells ``inside`` that side B reaches nowhere by opening skins wider."""
+    blade, off = order.blade, inside
+    walls = [(circle(b.centre, b.diameter), opened_wider(order, b)) for b in blade.bores]
+    walls += [(slot.outline, opened_wider(order, None)) for slot in blade.slots]
+    for wall, wider in walls:
+        if wider > 0.0 and wider + WALL > grid.cell:
+            off = off.copy() if off is inside else off
+            patch = patch_deeper(grid, wall, -wider - WALL)
+            off[patch.window] &= ~patch.mask
+    return off
 
 
 def _without_flat(blade: Blade, surface: Surface, grid: Grid, inside: Bools) -> Surface:
@@ -104,10 +122,14 @@ def _without_flat(blade: Blade, surface: Surface, grid: Grid, inside: Bools) -> 
         patch = patch_deeper(grid, circle(end, 2 * reach), 0.0)
         surface.flat[patch.window] &= ~patch.mask
     sloped = np.isfinite(target) & ~level
-    sloped &= ~near_break_ends(blade, places.points, places.side)
+    return _chosen(surface, sloped & ~near_break_ends(blade, places.points, places.side))
+
+
+def _chosen(surface: Surface, cells: Bools) -> Surface:
+    """Return the surface of only some of its cells, (n,)."""
     return replace(
-        surface, rows=rows[sloped], columns=columns[sloped], places=places.chosen(sloped),
-        height=surface.height[sloped], last=surface.last[sloped],
+        surface, rows=surface.rows[cells], columns=surface.columns[cells],
+        places=surface.places.chosen(cells), height=surface.height[cells], last=surface.last[cells],
     )  # fmt: skip
 
 
@@ -241,7 +263,7 @@ def _off_walls(order: Order, grid: Grid, rows: Ints, columns: Ints, inside: Bool
             (points[:, 0] > low_x - gap) & (points[:, 0] < high_x + gap)
             & (points[:, 1] > low_y - gap) & (points[:, 1] < high_y + gap)
         )  # fmt: skip
-        off[beside] &= ~(signed_distance(points[beside], hole) > -grid.cell)
+        off[beside] &= ~(signed_distance(points[beside], hole) > -max(grid.cell, RIM))
     return off
 
 

@@ -52,3 +52,10 @@ def deepest_of(bore: Bore, order: Order) -> float:
     """Return the part height at which a bore ends, mm."""
     half = order.setup.plate.thickness / 2
     return -half if bore.depth is None else half - bore.depth
+
+
+def opened_wider(order: Order, bore: Bore | None) -> float:
+    """Return how far past its wall side B opens the skin of a bore, or of a slot (None), mm."""
+    blind = bore is not None and deepest_of(bore, order) > -order.setup.plate.thickness / 2
+    met = bore is not None and bore.both_sides
+    return 0.0 if blind or met or order.boring.bed != "skin" else order.boring.relief / 2
