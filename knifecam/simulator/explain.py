@@ -162,7 +162,7 @@ def _modes(state: State) -> dict[str, str]:
         "plane": g_name(state.plane),
         "distance": "absolute" if state.absolute else "incremental",
         "feed mode": "inverse time" if state.inverse_time else "per minute",
-        "feed": f"{state.feed:g}",
+        "feed": "not told" if math.isnan(state.feed) else f"{state.feed:g}",
         "speed": f"{state.speed:g} rev/min",
         "selected": f"cutter {state.selected}",
         "return": "to the old height" if state.retract == TO_OLD_G98 else "to R",

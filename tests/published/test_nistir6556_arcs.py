@@ -94,11 +94,19 @@ def test_section_3_5_3_2_turns_never_exceed_one_and_keep_their_sense():
 
 
 def test_section_3_5_3_2_end_next_to_the_start_is_what_it_says():
-    # an end 1e-9 mm ahead is a very short arc, 1e-9 mm behind very nearly a full turn
-    ahead = motions("G0 X5 Y0", "G3 X5 Y0.000000001 I-5")
-    behind = motions("G0 X5 Y0", "G3 X5 Y-0.000000001 I-5")
-    assert 0 < ahead.turns[1] < 1e-9
-    assert 1 - 1e-9 < behind.turns[1] < 1
+    # an end 2e-6 mm ahead is a very short arc, 2e-6 mm behind very nearly a full turn
+    ahead = motions("G0 X5 Y0", "G3 X5 Y0.000002 I-5")
+    behind = motions("G0 X5 Y0", "G3 X5 Y-0.000002 I-5")
+    assert 0 < ahead.turns[1] < 1e-7
+    assert 1 - 1e-7 < behind.turns[1] < 1
+
+
+@pytest.mark.parametrize("y", ["0.0000009", "-0.0000009", "0.000000001", "0"])
+def test_section_3_5_3_2_ends_nearer_than_any_mill_tells_are_one_place(y):
+    assert motions("G0 X5 Y0", f"G3 X5 Y{y} I-5").turns[1] == 1
+    assert motions("G0 X5 Y0", f"G2 X5 Y{y} I-5").turns[1] == -1
+    with pytest.raises(ProgramError, match="must end elsewhere"):
+        motions("G0 X5 Y0", f"G2 X5 Y{y} R5")
 
 
 def test_section_3_5_3_2_offsets_are_incremental_in_g91_too():
@@ -153,8 +161,28 @@ def test_section_2_1_2_6_feed_goes_along_the_helix():
 def test_section_3_5_19_inverse_time_takes_one_over_f_minutes():
     half = motions("G0 X0 Y0 Z0", "G93 G3 X2 I1 Z-3 F5")
     assert half.feed[1] == pytest.approx(5 * np.hypot(np.pi, 3), rel=1e-14)
-    m = motions("G0 X0 Y0 Z0", "G93 G1 X30 Y40 F2", "G2 X30 I5 F4", "G0 X0", "G94 G1 X1")
+    m = motions("G0 X0 Y0 Z0", "G93 G1 X30 Y40 F2", "G2 X30 I5 F4", "G0 X0", "G94 G1 X1 F60")
     assert m.lengths[1] / m.feed[1] == pytest.approx(0.5)
     assert m.lengths[2] / m.feed[2] == pytest.approx(0.25)
-    # F of G93 belongs to its line: the feed of G94 is still that of the start block
-    assert m.feed.tolist() == pytest.approx([0, 100, 40 * np.pi, 0, 100])
+    assert m.feed.tolist() == pytest.approx([0, 100, 40 * np.pi, 0, 60])
+
+
+@pytest.mark.parametrize(
+    "line", ["G1 X1", "G91 G2 X0 I2", "G81 X1 Z-1 R1", "G38.2 X9", "(a comment) G1 X1"]
+)
+@pytest.mark.parametrize("between", [("G94",), ("G94", "G0 X3", "X4"), ("G93", "G94", "G94")])
+def test_section_3_5_19_after_inverse_time_no_feed_is_told(line, between):
+    """Section 3.5.19 keeps no feed of G94 through G93: what the mill then goes at is its own."""
+    begin = ("G0 X0 Y0 Z0", "G1 X-1", "G93 G1 X30 Y40 F2", *between)
+    before = len(motions(*begin))
+    with pytest.raises(ProgramError, match="after G93 no F has told the feed") as refused:
+        motions(*begin, line)
+    assert refused.value.line == 2 + len(begin)
+    told = motions(*begin, "F80", line)
+    assert len(told) > before
+    assert set(told.feed[before:].tolist()) <= {0.0, 80.0}
+    assert motions(*begin[:-1], "G94 F70", "G1 X1").feed[-1] == 70
+
+
+def test_section_3_5_19_per_minute_said_again_keeps_the_feed():
+    assert motions("G0 X0 Y0 Z0", "G94", "G1 X1").feed[-1] == 100

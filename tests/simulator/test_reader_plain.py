@@ -220,7 +220,7 @@ def test_constants_are_those_of_the_readable_reader():
     assert 10**plain.DIGITS_BEFORE_POINT <= lines.LARGEST
     assert (plain.TOLERANCE_MM, plain.TOLERANCE_INCH) == (arcs.TOLERANCE_MM, arcs.TOLERANCE_INCH)
     assert plain.INCH == modal.INCH
-    assert plain.LEAST_RADIUS == arcs.LEAST_RADIUS
+    assert (plain.LEAST_RADIUS, plain.ONE_PLACE) == (arcs.LEAST_RADIUS, arcs.ONE_PLACE)
     assert (codes.CLOCKWISE_G2, codes.COUNTER_CLOCKWISE_G3) == (20, 30)
     assert plain.POWERS.tolist() == [float(f"1e{k}") for k in range(plain.DIGITS + 1)]
     assert expressions.NUMBER.fullmatch("1.")

@@ -20,6 +20,9 @@ TOLERANCE_INCH = 0.0002
 LEAST_RADIUS = 1e-9
 """mm: what is smaller is no radius."""
 
+ONE_PLACE = 1e-6
+"""mm: places nearer than this are one: the sums that lead there differ in their last bits."""
+
 HALF_CHORD_SLACK = 1 + 1e-12
 
 FULL = 2 * math.pi
@@ -55,12 +58,28 @@ def size(x: float, y: float) -> float:
     return math.sqrt(x * x + y * y)
 
 
+def are_one(start: Pair, stop: Pair) -> bool:
+    """Return whether two places of a plane are one."""
+    return size(stop[0] - start[0], stop[1] - start[1]) < ONE_PLACE
+
+
+def check_apart(start: Pair, stop: Pair) -> None:
+    """Refuse an arc given by R from a place to itself: nothing tells where its centre lies.
+
+    Raises
+    ------
+    ProgramError
+    """
+    if are_one(start, stop):
+        raise ProgramError("an arc given by R must end elsewhere than it starts; use its centre")
+
+
 def turns_about(centre: Pair, start: Pair, stop: Pair, *, clockwise: bool) -> float:
     """Return the turns from start to stop about a centre; a whole one where they are the same."""
     out_x, out_y = start[0] - centre[0], start[1] - centre[1]
     in_x, in_y = stop[0] - centre[0], stop[1] - centre[1]
     angle = math.atan2(out_x * in_y - out_y * in_x, out_x * in_x + out_y * in_y)
-    if start == stop:
+    if are_one(start, stop):
         angle = 0.0
     if clockwise:
         return (angle if angle < 0 else angle - FULL) / FULL
@@ -70,7 +89,7 @@ def turns_about(centre: Pair, start: Pair, stop: Pair, *, clockwise: bool) -> fl
 def centre_form(start: Pair, stop: Pair, toward: Pair, *, clockwise: bool, units: float) -> Arc:
     """Return the arc whose centre lies ``toward`` (mm) from its start.
 
-    An end equal to the start makes a full turn.
+    An end at the start makes a full turn.
 
     Raises
     ------
@@ -91,11 +110,10 @@ def radius_form(start: Pair, stop: Pair, radius: float, *, clockwise: bool) -> A
     ProgramError
         Where start and end are the same, or further apart than the diameter.
     """
-    if start == stop:
-        raise ProgramError("an arc given by R must end elsewhere than it starts; use its centre")
+    check_apart(start, stop)
     chord_x, chord_y = stop[0] - start[0], stop[1] - start[1]
     chord, reach = size(chord_x, chord_y), abs(radius)
-    if not (chord > 0 and chord / 2 <= reach * HALF_CHORD_SLACK):
+    if not chord / 2 <= reach * HALF_CHORD_SLACK:
         raise ProgramError(
             f"R={radius:g} mm is less than half the {chord:.5f} mm from the arc's start to its end"
         )

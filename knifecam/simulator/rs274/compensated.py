@@ -10,7 +10,7 @@ import math
 from knifecam.curve import ARC, FEED, RAPID
 from knifecam.errors import ProgramError
 from knifecam.simulator.rs274 import codes, compensation, modal
-from knifecam.simulator.rs274.arcs import FULL, Pair, size
+from knifecam.simulator.rs274.arcs import FULL, Pair, check_apart, size
 from knifecam.simulator.rs274.codes import ARCS, CLOCKWISE_G2, LEFT_G41, RAPID_G0, g_name
 from knifecam.simulator.rs274.compensation import Piece
 from knifecam.simulator.rs274.modal import State
@@ -104,9 +104,12 @@ def _arc(motion: int, words: Words, end: Pair, state: State) -> list[Piece]:
         toward = [words.get(letter, 0.0) * state.units for letter in OFFSETS[:2]]
         centre = axis[0] + toward[0], axis[1] + toward[1]
     sense = -1.0 if clockwise else 1.0
-    return compensation.first_arc(
+    pieces = compensation.first_arc(
         axis, end, (*centre, sense), state.radius, state.hand, units=state.units
     )
+    if "r" in words:
+        check_apart(axis, pieces[-1][:2])
+    return pieces
 
 
 def _lengths(pieces: list[Piece], start: Place, z: float) -> list[float]:

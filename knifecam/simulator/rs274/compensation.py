@@ -16,7 +16,15 @@ from __future__ import annotations
 import math
 
 from knifecam.errors import ProgramError
-from knifecam.simulator.rs274.arcs import FULL, Arc, Pair, check_radii, size, turns_about
+from knifecam.simulator.rs274.arcs import (
+    FULL,
+    Arc,
+    Pair,
+    are_one,
+    check_radii,
+    size,
+    turns_about,
+)
 
 CORNER = 0.01
 """rad: a path that turns toward the cutter by more has an inner corner."""
@@ -109,9 +117,9 @@ def next_line(
     ProgramError
         For an inner corner, and where the axis would have to go backward.
     """
-    length = size(end[0] - at[0], end[1] - at[1])
-    if not length > 0:
+    if are_one(at, end):
         return [(axis[0], axis[1], 0.0, 0.0, 0.0)]
+    length = size(end[0] - at[0], end[1] - at[1])
     along = (end[0] - at[0]) / length, (end[1] - at[1]) / length
     round_ = corner(axis, at, along, radius, hand)
     x, y = set_off(end, along, radius, hand)

@@ -15,6 +15,7 @@ from collections.abc import Callable
 
 from knifecam.errors import ProgramError
 from knifecam.simulator.rs274 import codes, modal
+from knifecam.simulator.rs274.arcs import ONE_PLACE
 from knifecam.simulator.rs274.codes import g_name
 from knifecam.simulator.rs274.modal import AXES, Cycle, State
 from knifecam.simulator.rs274.planes import AXES_OF, OFFSETS, Place, placed
@@ -53,20 +54,20 @@ class Hole:
 
     def go_rapid(self, place: Place) -> None:
         """Go to a place by a rapid, if the tip is not there."""
-        if place != self.state.place:
+        if not _is_at(place, self.state):
             rapid(place, self.told, self.state, self.record, self.line)
 
     def rapid_to(self, height: float) -> None:
         """Go across the plane by a rapid, if the tip is not there or may not be."""
         bit = 1 << self.across
         place = placed(self.state.place, self.across, height)
-        if place != self.state.place or not self.state.known & bit:
+        if not (_is_at(place, self.state) and self.state.known & bit):
             rapid(place, bit, self.state, self.record, self.line)
 
     def feed_to(self, height: float) -> None:
         """Go across the plane at the feed."""
         place = placed(self.state.place, self.across, height)
-        if place != self.state.place:
+        if not _is_at(place, self.state):
             feed_straight(place, self.feed, self.state, self.record, self.line)
 
     def dwell(self) -> None:
@@ -77,6 +78,11 @@ class Hole:
         """Let the spindle turn so, or stop."""
         self.state.spindle = spindle
         self.record.act("spindle", self.line, _SPINDLE_CODES[spindle])
+
+
+def _is_at(place: Place, state: State) -> bool:
+    """Return whether the tip stands there already."""
+    return math.dist(place, state.place) < ONE_PLACE
 
 
 def run(code: int, words: Words, state: State, record: Record, line: int) -> None:
@@ -101,7 +107,7 @@ def run(code: int, words: Words, state: State, record: Record, line: int) -> Non
     if not state.added + repeats * steps <= modal.MOST_ADDED:
         state.add_motions(repeats * steps)
     before = len(record)
-    if state.place[hole.across] < hole.top:
+    if state.place[hole.across] < hole.top - ONE_PLACE:
         rapid(placed(state.place, hole.across, hole.top), 0, state, record, line)
     for _ in range(repeats):
         hole.go_rapid(_beside(over, state, hole))
@@ -160,7 +166,7 @@ def _heights(code: int, words: Words, state: State, hole: Hole) -> Place:
         hole.top = old + top
         hole.depth = hole.top + bottom
     letter = AXES[across].upper()
-    if not hole.top >= hole.depth:
+    if not hole.top >= hole.depth - ONE_PLACE:
         raise ProgramError(
             f"R of {g_name(code)} lies {hole.depth - hole.top:g} mm below its {letter}"
         )
@@ -187,7 +193,8 @@ def _beside(over: Place, state: State, hole: Hole) -> Place:
 
 
 def _pecks(hole: Hole) -> int:
-    return math.ceil((hole.top - hole.depth) / (hole.cycle.words["q"] * hole.state.units))
+    way = hole.top - hole.depth - ONE_PLACE
+    return math.ceil(way / (hole.cycle.words["q"] * hole.state.units))
 
 
 def _drill(hole: Hole) -> None:
@@ -205,7 +212,7 @@ def _peck(hole: Hole) -> None:
     step = hole.cycle.words["q"] * hole.state.units
     for k in range(1, _pecks(hole)):
         reached = hole.top - k * step
-        if not reached > hole.depth:
+        if not reached > hole.depth + ONE_PLACE:
             break
         hole.feed_to(reached)
         hole.rapid_to(hole.clear)

@@ -17,7 +17,6 @@ from knifecam.simulator.rs274.modal import (
     CUTTER,
     DISTANCE,
     FEED,
-    FEED_MODE,
     INCH,
     MOTION,
     OFFSET,
@@ -64,8 +63,7 @@ def execute(block: Block, state: State, record: Record, line: int) -> bool:
     if block.comment is not None:
         record.act("comment", line, text=block.comment)
     if codes.FEED_MODE in g:
-        state.inverse_time = g[codes.FEED_MODE] == codes.INVERSE_TIME_G93
-        state.given |= FEED_MODE
+        state.select_feed_mode(inverse_time=g[codes.FEED_MODE] == codes.INVERSE_TIME_G93)
     if "f" in words and not state.inverse_time:
         state.feed = words["f"]
         state.given |= FEED

@@ -5,6 +5,7 @@ References: NISTIR 6556, 3.2 (coordinates), 3.4 (modal groups), 3.5 (G codes), T
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -87,7 +88,7 @@ class State:
     units : float
         mm in a unit of the program.
     feed : float
-        As F says, in units of the program a minute; of G94 only.
+        As F says, in units of the program a minute; of G94 only. NaN after G93 until F is said.
     motion : int or None
         The motion in force, ten times the code; None after G80 and at power-on.
     cycle : Cycle or None
@@ -246,6 +247,14 @@ class State:
                 self._renumber(axis, self.origin(self.offset, axis), self.origin(system, axis))
         self.offset = system
         self.parameters[SYSTEM] = float(system)
+
+    def select_feed_mode(self, *, inverse_time: bool) -> None:
+        """Change to G93 or G94; what feed a mill keeps through G93 is its own."""
+        if self.inverse_time and not inverse_time:
+            self.feed = math.nan
+            self.given &= ~FEED
+        self.inverse_time = inverse_time
+        self.given |= FEED_MODE
 
     def select_length(self, h: int) -> None:
         """Change to the length offset H, 0 for none; the mill stands still."""

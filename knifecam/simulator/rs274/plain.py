@@ -29,7 +29,7 @@ DIGITS_BEFORE_POINT = 9
 DIGITS = 18
 MANTISSA_LIMIT = 1 << 53
 TOLERANCE_MM, TOLERANCE_INCH, INCH = 0.002, 0.0002, 25.4
-LEAST_RADIUS = 1e-9
+LEAST_RADIUS, ONE_PLACE = 1e-9, 1e-6
 RAPID, FEED, ARC = 0, 1, 2
 POWERS = 10.0 ** np.arange(DIGITS + 1)
 
@@ -216,7 +216,8 @@ def _read_plain(
                 if not abs(begun - ended) <= tolerance:
                     break
                 angle = math.atan2(out_x * in_y - out_y * in_x, out_x * in_x + out_y * in_y)
-                if x == to_x and y == to_y:
+                gap_x, gap_y = to_x - x, to_y - y
+                if math.sqrt(gap_x * gap_x + gap_y * gap_y) < ONE_PLACE:
                     angle = 0.0
                 full = 2 * math.pi
                 if code == 20:

@@ -126,7 +126,7 @@ def feed_of(name: str, words: Words, state: State, length: float) -> float:
     Raises
     ------
     ProgramError
-        In G93 where the line has no F, and else where F is 0.
+        In G93 where the line has no F, and else where F is 0 or not said since G93.
     """
     if state.inverse_time:
         feed = words.get("f", 0.0)
@@ -138,6 +138,8 @@ def feed_of(name: str, words: Words, state: State, length: float) -> float:
         state.relied |= modal.FEED
         if state.tolerant:
             return state.units
+    if math.isnan(state.feed):
+        raise ProgramError(f"{name} in G94: after G93 no F has told the feed; set F first")
     if not state.feed > 0:
         raise ProgramError(f"{name} at feed F=0: set F greater than 0 first")
     return state.feed * state.units
