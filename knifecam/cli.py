@@ -1,29 +1,33 @@
 """The command line: look at a drawing, make an order's programs, check programs from anywhere.
 
-Exit status 0: proved, or looked at and clear; 1: findings; 2: input that cannot be used;
-130: stopped by hand.
+Exit status 0: proved, or looked at and clear; 1: findings; 2: input that cannot be used; 3: nothing
+found on one side, and the other was not seen; 130: stopped by hand, or by SIGTERM or SIGHUP.
 """
 
 from __future__ import annotations
 
 import argparse
+import errno
 import json
 import math
-import os
-import sys
-from collections.abc import Sequence
+import signal
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from knifecam.errors import KnifecamError
+from knifecam.errors import KnifecamError, RefusedOrderError
+from knifecam.screen import tell, tell_error
 from knifecam.version import __version__
 
 if TYPE_CHECKING:
     from knifecam.making import Made
     from knifecam.shop import Order
     from knifecam.simulator.judging import Judged
+    from knifecam.simulator.verdict import Verdict
 
-PROVED, FINDINGS, BAD_INPUT, STOPPED = 0, 1, 2, 130
+PROVED, FINDINGS, BAD_INPUT, ONE_SIDE, STOPPED = 0, 1, 2, 3, 130
 
 PROGRAMS = ("side-a.ngc", "side-b.ngc", "align-b.ngc", "offsets.ngc")
 UNPROVED = ("side-a.unproved.ngc", "side-b.unproved.ngc")
@@ -38,27 +42,51 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
     options = _parser().parse_args(arguments)
     try:
-        status: int = options.run(options)
+        with _stopped_alike():
+            status: int = options.run(options)
         return status
     except KnifecamError as error:
         return _refused(options, error.lines)
-    except BrokenPipeError:  # whoever read the lines has gone; so may the rest of them
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return STOPPED
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         return _refused(options, (f"{error.filename or 'a file'}: {reason}",))
-    except KeyboardInterrupt:
-        print("stopped by hand: nothing was written, nothing changed", file=sys.stderr)
+    except KeyboardInterrupt as stop:
+        left = stop.args[0] if stop.args else "nothing was written, nothing changed"
+        tell_error([f"stopped by hand: {left}"])
         return STOPPED
+
+
+@contextmanager
+def _stopped_alike() -> Iterator[None]:
+    """Let SIGTERM and SIGHUP stop the work as SIGINT does, unless whoever started it has them ignored."""
+
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    names = ("SIGTERM", "SIGHUP") if threading.current_thread() is threading.main_thread() else ()
+    numbers = [getattr(signal, name) for name in names if hasattr(signal, name)]
+    taken = [one for one in numbers if signal.getsignal(one) is signal.SIG_DFL]
+    try:
+        for one in taken:
+            signal.signal(one, stop)
+        yield
+    finally:
+        for one in taken:
+            signal.signal(one, signal.SIG_DFL)
 
 
 def _refused(options: argparse.Namespace, lines: Sequence[str]) -> int:
     if options.json:
-        print(json.dumps({"ok": False, "refused": list(lines)}, indent=2))
-    for line in lines:
-        print(f"refused: {line}", file=sys.stderr)
+        tell([json.dumps({"ok": False, "refused": list(lines)}, indent=2)])
+    tell_error(f"refused: {line}" for line in lines)
     return BAD_INPUT
+
+
+def _status(verdict: Verdict) -> int:
+    """Return the exit status of a verdict."""
+    if verdict.findings:
+        return FINDINGS
+    return PROVED if verdict.ok else ONE_SIDE
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -101,7 +129,7 @@ def _add_make(commands: Any) -> argparse.ArgumentParser:
         "make", help="plan, write and prove both sides' programs"
     )
     make.add_argument("order", type=Path)
-    make.add_argument("--out", type=Path, required=True, metavar="DIR")
+    make.add_argument("--out", required=True, metavar="DIR")
     make.add_argument("--unproved", action="store_true", help="write programs with findings too")
     make.add_argument("--assumed", action="store_true", help="list every value the order left out")
     make.add_argument("--cell", type=float, default=0.05, help="mm, the simulator's grid")
@@ -149,9 +177,9 @@ def _look(options: argparse.Namespace) -> int:
     roles = drawing.Roles(**{role: tuple(getattr(options, role) or ()) for role in ROLES})
     seen = drawing.read_drawing(options.drawing, options.units, options.join, strict=False)
     if options.json:
-        print(json.dumps(drawing.report_data(seen, roles), indent=2))
+        tell([json.dumps(drawing.report_data(seen, roles), indent=2)])
     else:
-        print("\n".join(drawing.report(seen, roles)))
+        tell(drawing.report(seen, roles))
     if options.picture:
         drawing.picture(seen, options.picture, roles)
     if drawing.unclear(seen, roles):
@@ -169,49 +197,89 @@ def _cell(options: argparse.Namespace) -> float:
 def _make(options: argparse.Namespace) -> int:
     from knifecam.files import refuse_folder, write_whole
 
-    refuse_folder(options.out, PRODUCTS)
-    try:
-        made = _made(options.order, _cell(options))
-    except KnifecamError:
-        _clear_away(options.out)
-        raise
-    files = _files(made, unproved=options.unproved)
-    write_whole(options.out, files, stale=[name for name in PRODUCTS if name not in files])
+    folder, cell = _folder(options), _cell(options)
+    refuse_folder(folder, PRODUCTS, _ours)
+    made = _made(options.order, cell, folder)
+    undrawn: list[str] = []
+    files = _files(made, undrawn, unproved=options.unproved)
+    stale = [name for name in PRODUCTS if name not in files]
+    write_whole(folder, files, stale=stale, ours=_ours)
     if options.json:
-        print(json.dumps(_told(made), indent=2))
+        told = _told(made)
+        tell([json.dumps(told | {"notes": [*told["notes"], *undrawn]}, indent=2)])
     else:
-        from knifecam.summary import summary
+        from knifecam.summary import note_lines, summary
 
-        print("\n".join(summary(made, options.out, assumed=options.assumed)))
-    return PROVED if made.verdict.ok else FINDINGS
+        tell([*summary(made, folder, assumed=options.assumed), *note_lines(undrawn)])
+    return _status(made.verdict)
 
 
-def _made(path: Path, cell: float) -> Made:
-    """Return an order's programs, judged; what is not compiled yet is compiled from the start on."""
+def _folder(options: argparse.Namespace) -> Path:
+    """Return the folder to write to, with no exchange of files in it left half done."""
+    from knifecam.files import mend
+
+    if not options.out:
+        raise KnifecamError("--out= is empty; name a folder, or '.' for the one you are in")
+    folder = Path(options.out)
+    if mend(folder):
+        tell_error([f"{folder}: an earlier run was broken off while files changed; mended"])
+    return folder
+
+
+def _made(path: Path, cell: float, folder: Path) -> Made:
+    """Return an order's programs, judged; what is not compiled yet is compiled from the start on.
+
+    Where an order that was read is refused, what an earlier order left in ``folder`` goes.
+    """
     from knifecam.simulator.ahead import compiling
 
     with compiling() as compiled:
         from knifecam.making import make
         from knifecam.order import load_order
 
-        return make(load_order(path), cell=cell, before_judging=compiled)
+        try:
+            order = load_order(path)
+        except RefusedOrderError:
+            _clear_away(folder)
+            raise
+        try:
+            return make(order, cell=cell, before_judging=compiled)
+        except KnifecamError:
+            _clear_away(folder)
+            raise
 
 
 def _clear_away(folder: Path) -> None:
     """Remove what an earlier order left in a folder that `make` has written: it is not this one's."""
-    from knifecam.files import take_away
+    from knifecam.files import write_whole
 
+    known = _ours(folder)
+    gone = [name for name in PRODUCTS if name in known and (folder / name).is_file()]
+    if gone:
+        write_whole(folder, {}, stale=gone, ours=_ours)
+        tell_error([f"removed from {folder}, since an earlier order made them: {', '.join(gone)}"])
+
+
+def _ours(folder: Path) -> set[str]:
+    """Return which files of a folder `make` wrote, as its verdict there tells, and none changed since.
+
+    A verdict that does not list them is of an earlier version: it stands beside files of its own.
+    """
     try:
         verdict = json.loads((folder / "verdict.json").read_text(encoding="ascii"))
-        written = {"ok", "findings", "not_judged"} <= set(verdict)
-    except (OSError, ValueError, TypeError):
-        return
-    gone = take_away(folder, PRODUCTS) if written else ()
-    if gone:
-        print(
-            f"removed from {folder}, since an earlier order made them: {', '.join(gone)}",
-            file=sys.stderr,
-        )
+        if not {"ok", "findings", "not_judged"} <= set(verdict):
+            return set()
+        files = verdict.get("files", dict.fromkeys(PRODUCTS))
+        return {"verdict.json"} | {n for n, digest in files.items() if _is(folder / n, digest)}
+    except (OSError, ValueError, TypeError, AttributeError):
+        return set()
+
+
+def _is(path: Path, digest: str | None) -> bool:
+    """Return whether a file is the one of that digest; of pictures none is known."""
+    from knifecam.files import digest_of
+
+    return digest is None or (path.is_file() and digest_of(path.read_bytes()) == digest)
 
 
 def _told(made: Made) -> dict[str, Any]:
@@ -219,41 +287,62 @@ def _told(made: Made) -> dict[str, Any]:
     return made.verdict.as_dict() | {"notes": list(made.notes), "assumed": list(made.order.assumed)}
 
 
-def _files(made: Made, *, unproved: bool) -> dict[str, Any]:
-    from knifecam.simulator.picture import picture
+def _files(made: Made, undrawn: list[str], *, unproved: bool) -> dict[str, Any]:
+    """Return what is written; what could not be drawn goes to ``undrawn`` as it is written."""
+    from knifecam.files import digest_of
 
-    verdict = json.dumps(_told(made), indent=2) + "\n"
-    files: dict[str, Any] = {
-        "verdict.json": verdict,
-        "plate.png": lambda path: picture(made.judged, path),
-        **_bevel_pictures(made),
-    }
+    texts = _programs(made, unproved=unproved)
+    pictures = {name: _drawn(name, draw, undrawn) for name, draw in _pictures(made).items()}
+    listed = {name: digest_of(text.encode("ascii")) for name, text in texts.items()}
+    told = _told(made) | {"files": listed | dict.fromkeys(pictures)}
+    return {"verdict.json": json.dumps(told, indent=2) + "\n", **texts, **pictures}
+
+
+def _programs(made: Made, *, unproved: bool) -> dict[str, str]:
+    """Return the programs that may be written, by name."""
     texts = (made.programs[0].text, made.programs[1].text)
     if made.verdict.ok:
-        files |= dict(zip(PROGRAMS[:2], texts, strict=True))
-        files["align-b.ngc"] = made.align
-        if made.offsets is not None:
-            files["offsets.ngc"] = made.offsets
-    elif unproved:
-        files |= {
-            name: f"{UNPROVED_WARNING}\n{text}" for name, text in zip(UNPROVED, texts, strict=True)
-        }
-    return files
+        more = {} if made.offsets is None else {"offsets.ngc": made.offsets}
+        return dict(zip(PROGRAMS, (*texts, made.align), strict=False)) | more
+    if not unproved:
+        return {}
+    return {name: f"{UNPROVED_WARNING}\n{text}" for name, text in zip(UNPROVED, texts, strict=True)}
 
 
-def _bevel_pictures(made: Made) -> dict[str, Any]:
-    """Return the pictures that only a blade with bevels has."""
+def _pictures(made: Made) -> dict[str, Callable[[Path], None]]:
+    """Return what draws the pictures, by name; some only a blade with bevels has."""
+    from knifecam.simulator.picture import picture
     from knifecam.simulator.picture_deviation import deviation_picture
     from knifecam.simulator.picture_sections import sections_picture
 
+    plate = {"plate.png": lambda path: picture(made.judged, path)}
     if not made.order.blade.bevels:
-        return {}
-    drawn: tuple[Any, ...] = (
+        return plate
+    drawn = (
         lambda path: deviation_picture(made.judged, "A", path),
         lambda path: deviation_picture(made.judged, "B", path),
         lambda path: sections_picture(made.judged, path),
     )
-    return dict(zip(OF_BEVELS, drawn, strict=True))
+    return plate | dict(zip(OF_BEVELS, drawn, strict=True))
+
+
+def _drawn(name: str, draw: Callable[[Path], None], undrawn: list[str]) -> Callable[[Path], None]:
+    """Return a writer that leaves its file out, and says so, where the picture cannot be drawn."""
+
+    def write(path: Path) -> None:
+        try:
+            draw(path)
+        except Exception as error:
+            if isinstance(error, OSError) and error.errno in _FULL:
+                raise
+            path.unlink(missing_ok=True)
+            undrawn.append(f"{name} could not be drawn ({type(error).__name__}: {error})")
+
+    return write
+
+
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EROFS)
+"""Of the disk, not of the picture."""
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -278,39 +367,42 @@ def _check_all(
     from knifecam.measure_lines import measure_lines
     from knifecam.shop.remarks import remarks
     from knifecam.simulator.ahead import compiling
-    from knifecam.summary import finding_lines, note_lines
+    from knifecam.summary import BENCH, finding_lines, note_lines, origin_lines
 
     with compiling() as compiled:
         compiled()
     judged, extra = _judged(order, texts, cell, options.misplaced)
     verdict = judged.verdict
-    if options.explain:
-        _explain(order, texts, judged)
+    explained = _explained(order, texts, judged) if options.explain else ()
     if options.json:
-        print(json.dumps(verdict.as_dict() | extra.get("json", {}), indent=2))
-    else:
-        lines = [*measure_lines(verdict.measures), *note_lines(remarks(order))]
-        lines += [*finding_lines(verdict, order), *extra.get("lines", ())]
-        print("\n".join(lines))
-    return PROVED if verdict.ok else FINDINGS
+        tell([*explained, json.dumps(verdict.as_dict() | extra.get("json", {}), indent=2)])
+        return _status(verdict)
+    lines = [*origin_lines(verdict.origin), *explained]
+    lines += [*measure_lines(verdict.measures), *note_lines(remarks(order))]
+    tell([*lines, *finding_lines(verdict, order), *extra.get("lines", ()), BENCH])
+    return _status(verdict)
 
 
 def _surfaces(
     options: argparse.Namespace, order: Order, texts: tuple[str | None, str | None], cell: float
 ) -> int:
-    """Tell how far the ground surfaces are off, and judge nothing."""
+    """Tell how far the ground surfaces are off, and judge nothing but whose programs these are."""
     from dataclasses import asdict
 
     from knifecam.simulator.field import blade_field, off_lines, off_surfaces
+    from knifecam.simulator.origin import origin_of
+    from knifecam.summary import origin_lines
 
     if options.explain or options.misplaced is not None:
         raise KnifecamError("--surfaces: judges nothing, so neither --explain nor --misplaced go")
+    origin = origin_of(order, texts)
     found = off_surfaces(order, blade_field(order, texts, cell=cell))
     if options.json:
-        print(json.dumps({"cell": cell, "surfaces": [asdict(one) for one in found]}, indent=2))
+        told = {"order": origin.as_dict(), "cell": cell, "surfaces": [asdict(one) for one in found]}
+        tell([json.dumps(told, indent=2)])
     else:
-        print("\n".join(off_lines(found, cell)))
-    return PROVED
+        tell([*origin_lines(origin), *off_lines(found, cell)])
+    return FINDINGS if origin.fits is False else PROVED
 
 
 def _judged(
@@ -324,8 +416,8 @@ def _judged(
     return _misplaced(order, texts, misplaced, cell)
 
 
-def _explain(order: Order, texts: tuple[str | None, str | None], judged: Judged) -> None:
-    """Print what each line made the mill do, and what its teeth met."""
+def _explained(order: Order, texts: tuple[str | None, str | None], judged: Judged) -> Iterator[str]:
+    """Yield what each line made the mill do, and what its teeth met."""
     from knifecam.simulator.explain import explain, part_of
     from knifecam.simulator.load import line_loads
 
@@ -334,9 +426,8 @@ def _explain(order: Order, texts: tuple[str | None, str | None], judged: Judged)
         if text is None:
             continue
         loads = None if side is None or record is None else line_loads(side, record)
-        print(f"side {name}")
-        for row in explain(text, order.setup, to_part=part_of(order.setup, name), loads=loads):
-            print(row)
+        yield f"side {name}"
+        yield from explain(text, order.setup, to_part=part_of(order.setup, name), loads=loads)
 
 
 def _misplaced(
@@ -367,10 +458,12 @@ def _misplaced(
 
 
 def _text(name: str) -> str | None:
+    from knifecam.files import read_file
+
     if name == "-":
         return None
     try:
-        return Path(name).read_bytes().decode("ascii")
+        return read_file(name).decode("ascii")
     except UnicodeDecodeError as error:
         raise KnifecamError(
             f"{name}: byte {error.start} is no plain ASCII; a program is plain text"

@@ -29,6 +29,10 @@ class OrderError(KnifecamError):
     """The order is malformed, or asks for what cannot be made."""
 
 
+class RefusedOrderError(OrderError):
+    """The order and its drawing were read as a whole, and ask for what cannot be made."""
+
+
 class PlanError(KnifecamError):
     """No path does what the order wants within its tolerances."""
 

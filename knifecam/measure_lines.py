@@ -72,10 +72,7 @@ def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
     if walls.get("mismatch") is not None:
         yield f"the two sides disagree by {walls['mismatch'] * 1000:.2f} um (perfect flip)"
     yield from _bevel_lines(measures)
-    for bore in measures.get("bores", ()):
-        seen = bore.get("diameter_a") or bore.get("diameter_b")
-        if seen:
-            yield f"bore {bore['name']}: {shown(seen, 4)} mm for {shown(bore['wanted'], 4)}"
+    yield from _bore_lines(measures)
     yield from _detail_lines(measures)
     yield from uncut_lines(measures)
     for side, figures in measures.get("sides", {}).items():
@@ -85,6 +82,18 @@ def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
                 f"side {side}: line {hardest['line']} loads the cutter most,"
                 f" {hardest['rate']:.0f} mm3/min{_met(hardest)}; {figures['minutes']:.0f} min at the mill"
             )
+
+
+def _bore_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+    """Yield how wide bores are, from either side where that differs."""
+    for bore in measures.get("bores", ()):
+        wide = {side: bore.get(f"diameter_{side.lower()}") for side in "AB"}
+        seen = {side: shown(value, 4) for side, value in wide.items() if value}
+        if len(set(seen.values())) > 1:
+            told = ", ".join(f"{value} mm from side {side}" for side, value in seen.items())
+            yield f"bore {bore['name']}: {told}, for {shown(bore['wanted'], 4)}"
+        elif seen:
+            yield f"bore {bore['name']}: {min(seen.values())} mm for {shown(bore['wanted'], 4)}"
 
 
 def _met(hardest: Mapping[str, Any]) -> str:

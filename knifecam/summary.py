@@ -12,6 +12,7 @@ from knifecam.planning import Plan
 from knifecam.planning.notes import cutters_needed, edges_used, kept_from_a
 from knifecam.shop import Order
 from knifecam.shop.unstated import unstated
+from knifecam.simulator.origin import Origin
 from knifecam.simulator.verdict import Verdict
 
 BENCH = "at the bench: walls 0.01-0.03 mm, tabs 0.03 mm, flip 0.02-0.04 mm (common practice)"
@@ -61,10 +62,29 @@ def note_lines(notes: Sequence[str]) -> Iterator[str]:
         yield f"NOTE: {note}"
 
 
+def origin_lines(origin: Origin) -> Iterator[str]:
+    """Yield first of all whose programs these are."""
+    if origin.fits:
+        yield f"ORDER {origin.order}: the programs were written for it"
+    for side, digest in origin.programs:
+        if (side, digest) in origin.strangers:
+            yield (
+                f"ANOTHER ORDER: side {side}'s program was written for order {digest}, this is order"
+                f" {origin.order}; what follows compares one with the other"
+            )
+        elif not digest:
+            yield f"side {side}'s program does not say which order it was written for"
+        elif not origin.order:
+            yield (
+                f"side {side}'s program was written for order {digest}; this one is built by hand and"
+                " has no number"
+            )
+
+
 def finding_lines(verdict: Verdict, order: Order) -> Iterator[str]:
     """Yield the verdict, and its findings one line each with the values they rest on."""
-    unseen = " and ".join(side for side in "AB" if side not in verdict.measures.get("sides", {}))
-    if verdict.ok:
+    unseen = " and ".join(verdict.unseen)
+    if not verdict.findings:
         yield _proved(unseen)
         return
     also = f", and side {unseen} was not seen" if unseen else ""

@@ -13,6 +13,7 @@ from knifecam.curve.curve import Floats
 from knifecam.drawing.record import Drawing, counted
 from knifecam.drawing.roles import Roles, find_parts
 from knifecam.errors import DrawingError, OutputError
+from knifecam.sheet import plainly
 
 INK = "#1d2a33"
 WEIGHT = 0.9
@@ -30,6 +31,7 @@ MOST_BALLOONS = 60
 SUFFIXES = (".png", ".svg")
 
 
+@plainly
 def picture(drawing: Drawing, path: str | Path, roles: Roles | None = None) -> Path:
     """Draw what was read to a PNG or SVG, by the name's suffix, and return where it is.
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from knifecam.blade import Blade
-from knifecam.errors import DrawingError, OrderError
+from knifecam.errors import DrawingError, OrderError, RefusedOrderError
 from knifecam.files import read_file
 from knifecam.order.bevels import bevelling_of, with_bevels
 from knifecam.order.detail import with_details, with_openings
@@ -45,7 +45,8 @@ def load_order(path: str | Path) -> Order:
     Raises
     ------
     OrderError
-        For everything wrong with the order, one line each.
+        For everything wrong with the order, one line each; `RefusedOrderError` where all of it
+        could be read.
     DrawingError
         When only the drawing is wrong.
     """
@@ -101,11 +102,13 @@ def order_from_text(text: str, *, folder: str | Path, drawing: Parts | None = No
         drawn = _drawn(raw, sections, Path(folder), drawing, notes)
     except DrawingError as error:
         unread = _keyed(error, sections)
+    read = drawn is not None and not notes.troubles
     order = _assembled(sections, drawn, notes)
     if unread is not None and not notes.troubles:
         raise unread
     if order is None:
-        raise OrderError((*notes.troubles, *(unread.lines if unread else ())))
+        kind = RefusedOrderError if read else OrderError
+        raise kind((*notes.troubles, *(unread.lines if unread else ())))
     return order
 
 

@@ -63,6 +63,7 @@ from knifecam.simulator.measure_walls import measure_wall
 from knifecam.simulator.measure_web import measure_webs
 from knifecam.simulator.measures import measures
 from knifecam.simulator.misplaced import Misplacement
+from knifecam.simulator.origin import Origin, origin_of
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.side import Side, side_of
 from knifecam.simulator.trace import Trace
@@ -158,7 +159,7 @@ def judge(
     cases = _cases(
         order, texts, (Misplacement(),), COARSE if only_sights else cell, not only_sights
     )
-    return _judged(next(cases), only_sights=only_sights)
+    return _judged(next(cases), origin_of(order, texts), only_sights=only_sights)
 
 
 def judge_misplaced(
@@ -184,15 +185,16 @@ def judge_misplaced(
     if texts[1] is None:
         raise ValueError("texts[1]=None: only side B can be misplaced, and it is not there")
     for case in _cases(order, texts, places, cell, True):
-        yield _judged(case, only_sights=False)
+        yield _judged(case, origin_of(order, texts), only_sights=False)
 
 
-def _judged(case: Case, *, only_sights: bool) -> Judged:
+def _judged(case: Case, origin: Origin, *, only_sights: bool) -> Judged:
     found = [finding for find in JUDGES for finding in find(case)]
     verdict = Verdict(
         findings=tuple(sorted(found, key=_order_of)),
         measures=measures(case),
         not_judged=not_judged(case, only_sights=only_sights),
+        origin=origin,
     )
     return Judged(verdict=verdict, case=case)
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, place_at
+from knifecam.sheet import plainly
 from knifecam.simulator.columns import Grid
 from knifecam.simulator.frame import side_frame
 from knifecam.simulator.judging import Judged
@@ -50,6 +51,7 @@ SLANTS = (0.5, -0.5, 0.9, -0.9)
 """rad: how far a pointer is turned where its number would lie on something."""
 
 
+@plainly
 def picture(judged: Judged, path_a: str | Path, path_b: str | Path | None = None) -> None:
     """Write what the plate looks like from side A and from side B, as PNG.
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.sheet import plainly
 from knifecam.simulator.bevelled import allowed_cusp, beside_plunge, upright
 from knifecam.simulator.frame import side_frame
 from knifecam.simulator.judge.gouge import DENT
@@ -64,6 +65,7 @@ class _Field:
     over: Floats
 
 
+@plainly
 def deviation_picture(judged: Judged, side: str, path: str | Path) -> None:
     """Write one side's deviations as PNG. The same verdict gives the same bytes."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg

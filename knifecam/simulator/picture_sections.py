@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from knifecam.blade.broken import near_break_ends
 from knifecam.blade.surface import edge_curve, half_thickness
 from knifecam.curve import place_at
+from knifecam.sheet import plainly
 from knifecam.simulator.judging import Judged
 from knifecam.simulator.picture import DPI, MARGIN, WIDTH
 from knifecam.simulator.picture_marks import FINE_LINE, INK, LINE, PAPER
@@ -60,6 +61,7 @@ class _Section:
     wanted: Floats
 
 
+@plainly
 def sections_picture(judged: Judged, path: str | Path) -> None:
     """Write three sections square to the edges of the first two bevels as PNG."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg

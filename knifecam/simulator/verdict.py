@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from knifecam.simulator.origin import Origin
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
@@ -26,23 +28,39 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """What was found, what was measured, and what was not judged."""
+    """What was found, what was measured, what was not judged, and which order the texts name."""
 
     findings: tuple[Finding, ...] = ()
     measures: dict[str, Any] = field(default_factory=dict)
     not_judged: tuple[str, ...] = ()
+    origin: Origin = Origin()  # noqa: RUF009
+
+    @property
+    def unseen(self) -> tuple[str, ...]:
+        """The sides that were not given or could not be read."""
+        sides = self.measures.get("sides")
+        return () if sides is None else tuple(side for side in "AB" if side not in sides)
 
     @property
     def ok(self) -> bool:
-        """Whether nothing was found."""
-        return not self.findings
+        """Whether both sides were seen and nothing was found."""
+        return self.state == "proved"
+
+    @property
+    def state(self) -> str:
+        """Return "proved", "not proved", or "one side": nothing found, but one side not seen."""
+        if self.findings:
+            return "not proved"
+        return "one side" if self.unseen else "proved"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the verdict as plain values for JSON."""
         from dataclasses import asdict
 
         return {
+            "order": self.origin.as_dict(),
             "ok": self.ok,
+            "state": self.state,
             "findings": [asdict(f) for f in self.findings],
             "measures": self.measures,
             "not_judged": list(self.not_judged),

@@ -1,6 +1,10 @@
 """The command line: exit status, what it says, and what it leaves in the folder."""
 
+import hashlib
 import json
+import os
+import re
+import signal
 import subprocess
 import sys
 from importlib import import_module
@@ -167,3 +171,189 @@ def test_a_reader_that_closes_early_is_no_traceback():
     done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, cwd=ROOT)
     assert "Traceback" not in done.stderr
     assert "refused" not in done.stderr
+
+
+def kept(folder):
+    return {name: (folder / name).read_bytes() for name in names(folder)}
+
+
+UNREADABLE = {
+    "not TOML": lambda at: (at / "order.toml").write_text("name = knife\n"),
+    "a key misspelled": lambda at: (at / "order.toml").write_text(
+        DEMO.read_text().replace("[plate]", "[plates]")
+    ),
+    "a drawing that is not there": lambda at: (at / "order.toml").write_text(
+        DEMO.read_text().replace("field-knife-230x32.dxf", "field-knife.dxf")
+    ),
+    "a drawing for an order": lambda at: (at / "order.toml").write_bytes(DRAWING.read_bytes()),
+    "a folder": lambda at: (at / "order.toml").mkdir(),
+    "nothing there": lambda at: None,
+}
+
+
+@pytest.mark.parametrize("what", UNREADABLE)
+def test_an_order_that_cannot_be_read_leaves_an_earlier_set_alone(made, tmp_path, what):
+    made(PROVED)
+    run(tmp_path / "good")
+    before = kept(tmp_path / "good")
+    (tmp_path / "typed").mkdir()
+    UNREADABLE[what](tmp_path / "typed")
+    typed = str(tmp_path / "typed/order.toml")
+    assert main(["make", typed, "--out", str(tmp_path / "good")]) == 2
+    assert kept(tmp_path / "good") == before
+
+
+@pytest.mark.parametrize("more", [["--cell=5"], ["--cell=nan"], ["--cell=0.001"]])
+def test_an_option_that_cannot_be_read_leaves_an_earlier_set_alone(made, tmp_path, more):
+    made(PROVED)
+    run(tmp_path)
+    before = kept(tmp_path)
+    made(OrderError("no"))
+    assert run(tmp_path, *more) == 2
+    assert kept(tmp_path) == before
+
+
+def test_an_order_read_as_a_whole_and_refused_takes_an_earlier_set_away(made, tmp_path, capsys):
+    made(PROVED)
+    run(tmp_path / "good")
+    text = DEMO.read_text().replace("field-knife-230x32.dxf", str(DRAWING))
+    (tmp_path / "order.toml").write_text(
+        re.sub(r"(?m)^(thickness = )\S+", r"\g<1>0.3", text, count=1)
+    )
+    assert main(["make", str(tmp_path / "order.toml"), "--out", str(tmp_path / "good")]) == 2
+    assert "since an earlier order made them: side-a.ngc" in capsys.readouterr().err
+    assert names(tmp_path / "good") == set()
+
+
+def test_a_program_changed_by_hand_is_neither_replaced_nor_removed(made, tmp_path, capsys):
+    made(PROVED)
+    run(tmp_path)
+    (tmp_path / "side-a.ngc").write_text("(slower)\n")
+    assert run(tmp_path) == 2
+    assert "side-a.ngc is there, and it is not as knifecam wrote it" in capsys.readouterr().err
+    made(OrderError("no"))
+    assert run(tmp_path) == 2
+    assert (tmp_path / "side-a.ngc").read_text() == "(slower)\n"
+
+
+def test_a_file_of_someone_elses_is_not_replaced(made, tmp_path):
+    (tmp_path / "plate.png").write_bytes(b"a photograph")
+    made(PROVED)
+    assert run(tmp_path) == 2
+    assert kept(tmp_path) == {"plate.png": b"a photograph"}
+
+
+def test_the_verdict_names_its_files(made, tmp_path):
+    made(PROVED)
+    run(tmp_path)
+    files = json.loads((tmp_path / "verdict.json").read_text())["files"]
+    assert set(files) == names(tmp_path) - {"verdict.json"}
+    digest = hashlib.sha256((tmp_path / "side-b.ngc").read_bytes()).hexdigest()
+    assert files["side-b.ngc"] == digest
+
+
+def test_no_folder_is_refused(made, capsys):
+    made(PROVED)
+    assert main(["make", str(DEMO), "--out", ""]) == 2
+    assert capsys.readouterr().err == (
+        "refused: --out= is empty; name a folder, or '.' for the one you are in\n"
+    )
+
+
+def test_what_cannot_be_drawn_loses_no_proved_program(made, tmp_path, monkeypatch, capsys):
+    made(PROVED)
+    run(tmp_path)
+
+    def fails(judged, path):
+        path.write_bytes(b"half")
+        raise ValueError("no such backend")
+
+    monkeypatch.setattr("knifecam.simulator.picture.picture", fails)
+    assert run(tmp_path) == 0
+    assert names(tmp_path) == {*PROGRAMS[:3], *ALWAYS} - {"plate.png"}
+    told = json.loads(capsys.readouterr().out.split("\n}\n", 1)[1])
+    assert told["notes"] == ["plate.png could not be drawn (ValueError: no such backend)"]
+
+
+def test_a_disk_that_is_full_of_pictures_leaves_everything_as_it_was(made, tmp_path, monkeypatch):
+    made(PROVED)
+    run(tmp_path)
+    before = kept(tmp_path)
+
+    def fails(judged, path):
+        raise OSError(28, "No space left on device", str(path))
+
+    monkeypatch.setattr("knifecam.simulator.picture.picture", fails)
+    assert run(tmp_path) == 2
+    assert kept(tmp_path) == before
+
+
+SCREEN = """
+import sys
+from types import SimpleNamespace
+import knifecam.cli as cli
+
+cli._look = lambda options: cli.tell(["seen " + "x" * 100_000]) or {status}
+sys.exit(cli.main(["look", "x.dxf"]))
+"""
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no disk that is full")
+@pytest.mark.parametrize("status", [0, 1])
+def test_a_screen_that_takes_no_lines_leaves_the_works_exit_status(status):
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [sys.executable, "-c", SCREEN.format(status=status)],
+            stdout=full, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+        )  # fmt: skip
+    assert done.returncode == status, done.stderr
+    assert done.stderr == (
+        "the lines cannot be written: no space left on device; files and exit status are as without"
+        " that\n"
+    )
+
+
+def test_a_screen_without_a_letter_shows_its_number():
+    name = "m\u00e4de-\udcff"
+    command = f"import knifecam.screen as s; s.tell([{name!a}]); s.tell_error([{name!a}])"
+    done = subprocess.run(
+        [sys.executable, "-c", command], capture_output=True, cwd=ROOT,
+        env=os.environ | {"PYTHONIOENCODING": "ascii:strict"},
+    )  # fmt: skip
+    assert (done.stdout, done.returncode) == (b"m\\xe4de-\\udcff\n", 0)
+    assert done.stderr == done.stdout
+
+
+STOPPED = """
+import sys, time
+import knifecam.cli as cli
+
+def look(options):
+    print("at work", flush=True)
+    time.sleep(60)
+
+cli._look = look
+sys.exit(cli.main(["look", "x.dxf"]))
+"""
+
+
+@pytest.mark.parametrize("number", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_stopped_by_any_signal_is_stopped_by_hand(number):
+    with subprocess.Popen(
+        [sys.executable, "-c", STOPPED], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        cwd=ROOT,
+    ) as work:  # fmt: skip
+        assert work.stdout.readline() == "at work\n"
+        work.send_signal(getattr(signal, number))
+        _, said = work.communicate()
+    assert work.returncode == 130
+    assert said == "stopped by hand: nothing was written, nothing changed\n"
+
+
+@pytest.mark.parametrize("program", ["/dev/zero", "a pipe"])
+def test_a_program_that_never_ends_is_refused(tmp_path, capsys, program):
+    if program == "a pipe":
+        os.mkfifo(tmp_path / "program")
+        program = str(tmp_path / "program")
+    assert main(["check", str(DEMO), program, "-"]) == 2
+    assert re.match("refused: .*: it is a (device|pipe), not a file", capsys.readouterr().err)

@@ -155,3 +155,14 @@ def test_what_was_measured_of_bevels_tells_how_the_land_may_move():
         "plunge 1 of bevel edge, side B: radius 6.00 to 6.03 mm for 6.00",
         "thick behind the tip: 0.49 mm at 1 mm, unknown mm at 3 mm",
     ]
+
+
+def test_a_bore_that_one_side_opens_wider_is_told_from_both():
+    row = {"name": "pin", "wanted": 5.0, "diameter_a": 5.0, "diameter_b": 5.04}
+    told = [row, row | {"diameter_b": 5.0}, row | {"diameter_a": None}, row | {"diameter_b": None}]
+    assert list(measure_lines({"bores": told})) == [
+        "bore pin: 5.0000 mm from side A, 5.0400 mm from side B, for 5.0000",
+        "bore pin: 5.0000 mm for 5.0000",
+        "bore pin: 5.0400 mm for 5.0000",
+        "bore pin: 5.0000 mm for 5.0000",
+    ]
