@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 from knifecam.curve import Curve, Stretch
+from knifecam.errors import OrderError
+from knifecam.record import OneOf, Plain, Record, Within
 
 FLAT, HOLLOW, CONVEX = "flat", "hollow", "convex"
 
@@ -15,7 +18,7 @@ SIDES = ("A", "B")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plunge:
+class Plunge(Record):
     """Where a bevel ends: a line on the blade's face, and the radius that rises past it.
 
     ``line`` is open and goes on by its end tangents. The bevel lies on the right of its travel
@@ -24,17 +27,18 @@ class Plunge:
     """
 
     line: Curve
-    radius: float
+    radius: Annotated[float, Within(above=0.0, most=100.0)]
 
     def __post_init__(self) -> None:
+        Record.__post_init__(self)
         if self.line.closed:
-            raise ValueError("the line of a plunge must be open")
-        if not (math.isfinite(self.radius) and self.radius > 0):
-            raise ValueError(f"radius={self.radius} mm must be finite and greater than 0")
+            raise OrderError(
+                "Plunge.line must be an open curve, across the bevel; this one is closed"
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bevel:
+class Bevel(Record):
     """The face ground from the blade's flat down to the edge.
 
     Parameters
@@ -57,26 +61,16 @@ class Bevel:
         One for each end that does not run out of the blade.
     """
 
-    name: str
+    name: Annotated[str, Plain()]
     edge: Stretch
-    angle: float
-    land: float
-    sides: str = "both"
-    profile: str = FLAT
-    wheel: float = 0.0
-    sag: float = 0.0
-    edge_at: float = 0.0
+    angle: Annotated[float, Within(unit="rad", above=0.0, below=math.pi / 2)]
+    land: Annotated[float, Within(above=0.0, most=20.0)]
+    sides: Annotated[str, OneOf(words=("both", *SIDES))] = "both"
+    profile: Annotated[str, OneOf(words=PROFILES)] = FLAT
+    wheel: Annotated[float, Within(least=0.0)] = 0.0
+    sag: Annotated[float, Within(least=0.0, most=5.0)] = 0.0
+    edge_at: Annotated[float, Within(least=-25.0, most=25.0)] = 0.0
     plunges: tuple[Plunge, ...] = ()
-
-    def __post_init__(self) -> None:
-        if self.sides not in ("both", *SIDES):
-            raise ValueError(f"sides={self.sides!r} must be 'both', 'A' or 'B'")
-        if self.profile not in PROFILES:
-            raise ValueError(f"profile={self.profile!r} must be one of {', '.join(PROFILES)}")
-        if not 0 < self.angle < math.pi / 2:
-            raise ValueError(f"angle={self.angle} rad must be between 0 and a quarter turn")
-        if not (math.isfinite(self.land) and math.isfinite(self.edge_at)):
-            raise ValueError(f"land={self.land} mm and edge_at={self.edge_at} mm must be finite")
 
     def on(self, side: str) -> bool:
         """Return whether the bevel is ground on ``side``, "A" or "B"."""

@@ -6,23 +6,28 @@ Part frame: X and Y as drawn, z = 0 in the blade's mid-plane, Z out of the drawi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
 from knifecam.blade.bevel import Bevel
 from knifecam.blade.edge_break import EdgeBreak
 from knifecam.blade.jimping import Jimping
 from knifecam.curve import Curve
+from knifecam.record import Plain, Point, Record, Within
+
+Name = Annotated[str, Plain(longest=60)]
+"""The name of an opening: a pattern's, and the cell's number."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Steel:
+class Steel(Record):
     """The plate's steel as it is milled: already hardened."""
 
-    name: str = "O1"
-    hardness_hrc: float = 60.0
+    name: Annotated[str, Plain()] = "O1"
+    hardness_hrc: Annotated[float, Within(unit="HRC", least=20.0, most=70.0)] = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bore:
+class Bore(Record):
     """A round bore square to the plate.
 
     ``depth`` is measured from side A's face in mm; None means through. A ``fitted`` bore takes a
@@ -30,28 +35,28 @@ class Bore:
     ``both_sides``: met in the middle from both sides instead of bored from A alone.
     """
 
-    name: str
-    centre: tuple[float, float]
-    diameter: float
-    depth: float | None = None
+    name: Name
+    centre: Point
+    diameter: Annotated[float, Within(above=0.0, most=2000.0)]
+    depth: Annotated[float, Within(above=0.0, most=50.0)] | None = None
     fitted: bool = False
     both_sides: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Slot:
+class Slot(Record):
     """A through opening of any outline; ``outline`` is closed and counter-clockwise."""
 
-    name: str
+    name: Name
     outline: Curve
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Blade:
+class Blade(Record):
     """The finished blade: ``outline`` closed and counter-clockwise, ``thickness`` in mm."""
 
     outline: Curve
-    thickness: float
+    thickness: Annotated[float, Within(above=0.0, most=50.0)]
     steel: Steel = Steel()
     bores: tuple[Bore, ...] = ()
     slots: tuple[Slot, ...] = ()

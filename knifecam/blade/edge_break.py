@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 from knifecam.blade.bevel import SIDES
 from knifecam.curve import Stretch
+from knifecam.record import OneOf, Plain, Record, Within
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EdgeBreak:
+class EdgeBreak(Record):
     """A narrow face between one of the blade's faces and a wall.
 
     Parameters
@@ -26,20 +28,12 @@ class EdgeBreak:
         Of the outline; without any, all of it. Bores and slots are broken all round.
     """
 
-    name: str
-    of: str
-    side: str
-    width: float
-    angle: float = math.pi / 4
+    name: Annotated[str, Plain()]
+    of: Annotated[str, Plain(longest=60)]
+    side: Annotated[str, OneOf(words=SIDES)]
+    width: Annotated[float, Within(above=0.0, most=10.0)]
+    angle: Annotated[float, Within(unit="rad", above=0.0, below=math.pi / 2)] = math.pi / 4
     stretches: tuple[Stretch, ...] = ()
-
-    def __post_init__(self) -> None:
-        if self.side not in SIDES:
-            raise ValueError(f"side={self.side!r} must be 'A' or 'B'")
-        if not (math.isfinite(self.width) and self.width > 0):
-            raise ValueError(f"width={self.width} mm must be finite and greater than 0")
-        if not 0 < self.angle < math.pi / 2:
-            raise ValueError(f"angle={self.angle} rad must be between 0 and a quarter turn")
 
     @property
     def depth(self) -> float:

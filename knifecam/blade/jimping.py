@@ -4,30 +4,32 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 
 from knifecam.curve import Curve, Stretch, place_at, station_of
 from knifecam.curve.curve import Floats
+from knifecam.record import Plain, Point, Record, Within
 
 LEAST_LAND = 0.4
 """mm: metal between two notches; narrower teeth chip (common practice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Jimping:
+class Jimping(Record):
     """A row of notches of ``diameter`` mm, square to the plate, ``depth`` mm into the blade.
 
     ``pitch`` is the distance along the outline from notch to notch; ``centres`` are the notches'
     axes in the part frame. `fitted` makes one for a stretch.
     """
 
-    name: str
+    name: Annotated[str, Plain()]
     stretch: Stretch
-    diameter: float
-    depth: float
-    pitch: float
-    centres: tuple[tuple[float, float], ...] = ()
+    diameter: Annotated[float, Within(above=0.0, most=50.0)]
+    depth: Annotated[float, Within(above=0.0, most=25.0)]
+    pitch: Annotated[float, Within(above=0.0, most=100.0)]
+    centres: tuple[Point, ...] = ()
 
 
 def fitted(

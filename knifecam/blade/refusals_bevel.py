@@ -52,10 +52,10 @@ def _heights(bevel: Bevel, blade: Blade) -> str:
 def land(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """The land is thinner than the plate and lies in it."""
     thickness = blade.thickness
-    if not 0 < bevel.land < thickness:
+    if not bevel.land < thickness:
         yield (
-            f"bevel '{bevel.name}': land={bevel.land:.3f} mm must be greater than 0 and less than"
-            f" the thickness={thickness:.3f} mm"
+            f"bevel '{bevel.name}': land={bevel.land:.3f} mm must be less than the"
+            f" thickness={thickness:.3f} mm; order a thinner land"
         )
         return
     room = (thickness - bevel.land) / 2

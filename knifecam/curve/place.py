@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from knifecam.curve.curve import Curve, Floats, points_on
+from knifecam.record import Record
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stretch:
+class Stretch(Record):
     """A stretch of a curve between two stations in mm, along its travel.
 
     On a closed curve ``end`` may be less than ``start``: the stretch then passes the curve's start.

@@ -19,7 +19,7 @@ from knifecam.order.model_bevel import BevellingSection, BevelSection
 from knifecam.order.part import ON_OUTLINE, stretch_of
 from knifecam.order.quantity import ANGLE, show
 from knifecam.order.reading import Notes
-from knifecam.order.settle import assume, settled
+from knifecam.order.settle import assume, refuse_idle, settled
 from knifecam.shop import Bevelling
 
 LANDS = ((2.6, 0.25), (4.5, 0.4), (math.inf, 0.6))
@@ -241,6 +241,7 @@ def _plunges(
     section: BevelSection, path: str, bevel: Bevel, blade: Blade, parts: Parts, notes: Notes
 ) -> tuple[Plunge, ...]:
     if section.plunge is None:
+        refuse_idle(section, path, {"plunge_radius": "without a plunge"}, notes)
         return ()
     if isinstance(section.plunge, str):
         lines = curves_of(section.plunge, f"{path}.plunge", parts, notes)
@@ -264,5 +265,5 @@ def _plunges(
 
 def bevelling_of(section: BevellingSection, blade: Blade, notes: Notes) -> Bevelling:
     """Return how bevels are ground; nothing is said of it where there are none."""
-    idle = () if blade.bevels else tuple(type(section).model_fields)
-    return Bevelling(**settled(section, "bevelling", notes, usual="common practice", unsaid=idle))
+    idle = {} if blade.bevels else dict.fromkeys(type(section).model_fields, "without [[bevels]]")
+    return Bevelling(**settled(section, "bevelling", notes, usual="common practice", idle=idle))

@@ -23,7 +23,7 @@ from knifecam.order.model_detail import (
 )
 from knifecam.order.part import stretch_of, stretches_of
 from knifecam.order.reading import Notes
-from knifecam.order.settle import assume
+from knifecam.order.settle import assume, refuse_idle
 
 MARGIN = 2.5
 """mm of metal from a pattern's cell to the outline (common practice)."""
@@ -185,6 +185,7 @@ def _places(
         notes.troubles.append(f"{path}: give one of region and along")
         return None
     if section.along is not None:
+        _refuse_idle_along(section, path, cell, notes)
         line = _curve(section.along, f"{path}.along", parts, notes, closed=False)
         if line is None:
             return None
@@ -201,6 +202,14 @@ def _places(
         cell, region, pitch=section.pitch, row_pitch=row_pitch, staggered=section.staggered,
         angle=section.angle,
     )  # fmt: skip
+
+
+def _refuse_idle_along(section: PatternSection, path: str, cell: cells.Cell, notes: Notes) -> None:
+    """Refuse what says nothing of one row of cells, or of round ones, along a curve."""
+    idle = {} if cell.diameter is None else {"angle": "on round cells along a curve"}
+    if (section.rows or 1) == 1:
+        idle |= dict.fromkeys(("row_pitch", "staggered"), "on one row along a curve")
+    refuse_idle(section, path, idle, notes)
 
 
 def _curve(
@@ -271,6 +280,8 @@ def _breaks(section: EdgeBreakSection, place: int, blade: Blade, notes: Notes) -
     wanted = (section.of,) if isinstance(section.of, str) else section.of
     names = [name for one in wanted for name in _meant(one, path, blade, notes)]
     sides = ("A", "B") if section.side == "both" else (section.side,)
+    if "outline" not in names:
+        refuse_idle(section, path, {"stretches": 'without "outline" in of'}, notes)
     stretches = stretches_of(section.stretches or (), f"{path}.stretches", blade.outline, notes)
     found = []
     for of in dict.fromkeys(names):

@@ -5,9 +5,8 @@ Each entry is at once the validator pydantic runs and the source of the referenc
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Any
 
@@ -15,6 +14,7 @@ from pydantic import GetCoreSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from knifecam.order.quantity import LENGTH, Kind, NotAQuantityError, bare, is_written, read_quantity
+from knifecam.record import Plain, Within, shown
 
 
 class RefusedError(Exception):
@@ -31,25 +31,6 @@ class RefusedError(Exception):
 def refusal(value: object, rule: str) -> RefusedError:
     """Return the refusal of one value."""
     return RefusedError([("", shown(value), rule)])
-
-
-def shown(value: object, unit: str = "") -> str:
-    """Return a value as the order writes it, cut off when long."""
-    if isinstance(value, bool):
-        text = str(value).lower()
-    elif isinstance(value, str):
-        text = '"' + "".join(c if c.isprintable() else "?" for c in value) + '"'
-    elif isinstance(value, (list, tuple)):
-        text = "[" + ", ".join(shown(v) for v in value[:6]) + (", ..]" if value[6:] else "]")
-    elif isinstance(value, dict):
-        text = "{..}"
-    elif isinstance(value, int) and value.bit_length() > 64:
-        text = "a number of more than 19 digits"
-    else:
-        text = f"{value} {unit}".rstrip()
-    if len(text) <= 60:
-        return text
-    return f'{text[:56]}.."' if isinstance(value, str) else text[:57] + ".."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,13 +77,10 @@ class Entry:
 
 @dataclass(frozen=True, kw_only=True)
 class Measure(Entry):
-    """A quantity; its bounds are in the unit of bare numbers of an order in mm."""
+    """A quantity; its bounds are in the records' unit, as the records state them."""
 
     kind: Kind = LENGTH
-    above: float | None = None
-    least: float | None = None
-    most: float | None = None
-    below: float | None = None
+    within: Within
 
     def read(self, value: object, units: str) -> float:
         """Return the quantity in the records' unit."""
@@ -111,17 +89,9 @@ class Measure(Entry):
             number = read_quantity(value, self.kind, units)
         except NotAQuantityError as rule:
             raise RefusedError([("", seen, str(rule))]) from rule
-        if not self._holds(bare(number, self.kind)):
+        if not self.within.holds(number):
             raise RefusedError([("", seen, f"must be {self.allowed(units)}")])
         return number
-
-    def _holds(self, number: float) -> bool:
-        return (
-            (self.above is None or number > self.above)
-            and (self.least is None or number >= self.least)
-            and (self.most is None or number <= self.most)
-            and (self.below is None or number < self.below)
-        )
 
     def unit(self) -> str:
         """Return the unit of a bare number."""
@@ -130,18 +100,18 @@ class Measure(Entry):
 
     def allowed(self, units: str = "mm") -> str:
         """Return the range in words, in the unit of a bare number of an order in ``units``."""
-        bounds = (
-            ("greater than", self.above),
-            ("at least", self.least),
-            ("at most", self.most),
-            ("less than", self.below),
-        )
-        unit = self.kind.unit(units)
+        unit, own = self.kind.unit(units), self.within
         one = 1.0
         if unit != self.kind.bare:
             one = bare(read_quantity(1.0, self.kind, units), self.kind)
-        said = [f"{word} {bound / one:.6g}" for word, bound in bounds if bound is not None]
-        return " and ".join(said) + f" {unit}" if said else "any"
+        said = (
+            None if bound is None else bare(bound, self.kind) / one
+            for bound in (own.above, own.least, own.most, own.below)
+        )
+        above, least, most, below = said
+        if (above, least, most, below) == (None, None, None, None):
+            return "any"
+        return Within(unit=unit, above=above, least=least, most=most, below=below).rule()
 
     def suits(self, value: object) -> bool:
         """Tell whether it is a number or a number with a unit."""
@@ -154,14 +124,13 @@ class Measure(Entry):
 class Count(Entry):
     """A whole number."""
 
-    least: int
-    most: int
+    within: Within
 
     def read(self, value: object, units: str) -> int:
         """Return the whole number."""
         if not isinstance(value, int) or isinstance(value, bool):
             raise refusal(value, f"must be a whole number, {self.allowed()}")
-        if not (self.least <= value <= self.most):
+        if not self.within.holds(value):
             raise refusal(value, f"must be {self.allowed()}")
         return value
 
@@ -171,7 +140,7 @@ class Count(Entry):
 
     def allowed(self) -> str:
         """Return the range in words."""
-        return f"from {self.least} to {self.most}"
+        return f"from {self.within.least:g} to {self.within.most:g}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -225,16 +194,16 @@ class Choice(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Text(Entry):
-    """A name that may stand in a program's comment: printable ASCII without parentheses."""
+    """A name that may stand in a program's comment."""
 
-    longest: int = 40
+    rule: Plain = field(default_factory=Plain)
 
     def read(self, value: object, units: str) -> str:
         """Return the text without blanks around it."""
         if not isinstance(value, str):
             raise refusal(value, "must be text in quotes")
         text = value.strip()
-        if not (re.fullmatch(r"[ !-'*-~]+", text) and len(text) <= self.longest):
+        if not self.rule.holds(text):
             raise refusal(value, f"must be {self.allowed()}")
         return text
 
@@ -244,7 +213,7 @@ class Text(Entry):
 
     def allowed(self) -> str:
         """Return what may stand there."""
-        return f"1 to {self.longest} plain ASCII characters, no parentheses"
+        return self.rule.rule()
 
     def suits(self, value: object) -> bool:
         """Tell whether it is text."""

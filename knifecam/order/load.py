@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -178,30 +179,44 @@ def _if_known(make: Callable[..., Any], *known: Any) -> Any:
     return None if any(one is None for one in known) else make(*known)
 
 
-def _cutters(many: tuple[CutterSection, ...], notes: Notes) -> tuple[Cutter, ...]:
-    return tuple(cutter_of(one, place, notes) for place, one in enumerate(many, start=1))
+def _collected(notes: Notes, path: str, make: Callable[..., Any], *known: Any) -> Any:
+    """Return what ``make`` makes, or None; what a record refuses goes to ``notes``, told by path."""
+    try:
+        return _if_known(make, *known)
+    except OrderError as error:
+        notes.troubles += [re.sub(r"^[A-Z]\w+(?=\.)", path, line) for line in error.lines]
+        return None
+
+
+def _cutters(many: tuple[CutterSection, ...], notes: Notes) -> tuple[Cutter, ...] | None:
+    made = [
+        _collected(notes, f"cutters[{place}]", cutter_of, one, place, notes)
+        for place, one in enumerate(many, start=1)
+    ]
+    return None if None in made else tuple(made)
 
 
 def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
+    made = partial(_collected, notes)
     parts = drawn.parts if drawn else None
     outline = parts.outline.counter_clockwise() if parts else None
     cutters = _if_known(_cutters, s.cutters, notes)
-    mill = _if_known(mill_of, s.mill, notes)
-    plate = _if_known(plate_of, s.plate, outline, notes)
-    joined = _if_known(registration_of, s.registration, plate, outline, notes)
-    blade = _if_known(blade_of, s.blade, s.bores, parts, plate, notes)
-    blade = _if_known(with_openings, blade, s.slots, s.patterns, parts, notes)
-    blade = _if_known(with_bevels, blade, s.bevels, parts, notes)
-    blade = _if_known(with_details, blade, s.jimping, s.edge_breaks, notes)
+    mill = made("mill", mill_of, s.mill, notes)
+    plate = made("plate", plate_of, s.plate, outline, notes)
+    joined = made("registration.bores", registration_of, s.registration, plate, outline, notes)
+    blade = made("drawing", blade_of, s.blade, s.bores, parts, plate, notes)
+    blade = made("patterns", with_openings, blade, s.slots, s.patterns, parts, notes)
+    blade = made("bevels", with_bevels, blade, s.bevels, parts, notes)
+    blade = made("jimping", with_details, blade, s.jimping, s.edge_breaks, notes)
     necks = bool(s.tabs and s.tabs.neck)
-    bevelling = _if_known(bevelling_of, s.bevelling, blade, notes)
+    bevelling = made("bevelling", bevelling_of, s.bevelling, blade, notes)
     wanted = (mill, blade, joined, notes, necks, bevelling)
-    cutting = _if_known(cutting_of, s.cutting, cutters, *wanted)
-    trench = _if_known(trench_of, s.outline, blade, cutting, cutters, notes)
+    cutting = made("cutting", cutting_of, s.cutting, cutters, *wanted)
+    trench = made("outline", trench_of, s.outline, blade, cutting, cutters, notes)
     with_what = (cutting or (), cutters or ())
-    tabs = _if_known(tabs_of, s.tabs, s.outline, s.hold, blade, drawn, notes, *with_what)
-    boring = _if_known(boring_of, s.bores, cutting, cutters, joined, notes)
-    hold = _if_known(hold_of, s.hold, notes)
+    tabs = made("tabs", tabs_of, s.tabs, s.outline, s.hold, blade, drawn, notes, *with_what)
+    boring = made("bores", boring_of, s.bores, cutting, cutters, joined, notes)
+    hold = made("hold", hold_of, s.hold, notes)
     stood = (s.setup, s.plate, s.keep_out, plate, mill, joined, hold, boring, blade, notes)
     return _Made(
         cutters=cutters,
@@ -215,7 +230,7 @@ def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
         boring=boring,
         bevelling=bevelling,
         hold=hold,
-        setup=_if_known(setup_of, *stood),
+        setup=made("setup", setup_of, *stood),
     )
 
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from knifecam.blade import Bevel, Plunge
+from knifecam.blade.limits import GREATEST_ANGLE, LEAST_ANGLE
 from knifecam.order.entry import Anything, Choice, Flag, Measure, Row
 from knifecam.order.model_part import POINT_OR_STATION
 from knifecam.order.quantity import ANGLE
-from knifecam.order.section import PLACE, Place, Section, a_length, a_text, either_of
+from knifecam.order.section import PLACE, SIZE, Place, Section, a_length, a_text, either_of
+from knifecam.record import Within, within
 from knifecam.shop import Bevelling
 
 
@@ -46,8 +49,7 @@ class BevelSection(Section):
         float | None,
         Measure(
             kind=ANGLE,
-            least=1.5,
-            most=25.0,
+            within=Within(unit="rad", least=LEAST_ANGLE, most=GREATEST_ANGLE),
             meaning="a side, of the line from edge to grind line against the blade's middle; or give "
             "`height`",
             default="by height",
@@ -55,24 +57,28 @@ class BevelSection(Section):
     ] = None
     height: Annotated[
         float | None,
-        a_length("from the edge to the grind line, instead of `angle`", "by angle", above=0.0),
+        a_length(
+            "from the edge to the grind line, instead of `angle`", "by angle", within=SIZE.within
+        ),
     ] = None
     land: Annotated[
         float | None,
         a_length(
             "whole thickness left at the edge before sharpening",
             "0.25 mm up to 2.6 mm of plate, 0.4 mm up to 4.5 mm, else 0.6 mm",
-            above=0.0,
-            most=20.0,
+            within=within(Bevel, "land"),
         ),
     ] = None
     wheel: Annotated[
-        float | None, a_length("radius of a hollow profile's wheel", "not hollow", above=0.0)
+        float | None,
+        a_length("radius of a hollow profile's wheel", "not hollow", within=SIZE.within),
     ] = None
     sag: Annotated[
         float | None,
         a_length(
-            "how far a convex profile rises above its chord", "not convex", above=0.0, most=5.0
+            "how far a convex profile rises above its chord",
+            "not convex",
+            within=Within(above=0.0, most=5.0),
         ),
     ] = None
     edge_at: Annotated[
@@ -83,7 +89,7 @@ class BevelSection(Section):
             "above the middle toward side A",
             '"middle"; of one side ground, its other side\'s face',
             Choice(words=("middle", "a", "b")),
-            Measure(least=-10.0, most=10.0),
+            Measure(within=within(Bevel, "edge_at")),
         ),
     ] = None
     plunge: Annotated[
@@ -98,7 +104,7 @@ class BevelSection(Section):
         ),
     ] = None
     plunge_radius: Annotated[
-        float | None, a_length("of the plunge", "5 mm", above=0.0, most=100.0)
+        float | None, a_length("of the plunge", "5 mm", within=within(Plunge, "radius"))
     ] = None
 
 
@@ -111,16 +117,14 @@ class BevellingSection(Section):
         float | None,
         a_length(
             "height of the cusps on finished bevels and plunges; the steps follow from it",
-            above=0.0,
-            most=0.1,
+            within=within(Bevelling, "cusp"),
         ),
     ] = None
     below: Annotated[
         float | None,
         a_length(
             "how far under the lowest tip the waste beside the edge is cleared",
-            least=0.05,
-            most=0.5,
+            within=within(Bevelling, "below"),
         ),
     ] = None
     measure_stop: Annotated[

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated
 
+from knifecam.blade import EdgeBreak, Jimping
 from knifecam.order.entry import Anything, Choice, Count, Flag, Measure, Row
 from knifecam.order.model_part import POINT_OR_STATION, stretches_entry
 from knifecam.order.quantity import ANGLE
 from knifecam.order.section import NAME, PLACE, Place, Section, a_length, a_row, a_text, either_of
+from knifecam.record import Within, within
 
 _LAYER_OR_PLACES = (Anything(), Row(of=PLACE, least=2))
 
 
 def _turned(meaning: str, default: str) -> Measure:
-    return Measure(kind=ANGLE, least=-360.0, most=360.0, meaning=meaning, default=default)
+    return Measure(
+        kind=ANGLE,
+        within=Within(unit="rad", least=-math.tau, most=math.tau),
+        meaning=meaning,
+        default=default,
+    )
 
 
 class SlotSection(Section):
@@ -23,8 +31,8 @@ class SlotSection(Section):
         str | None, a_text("its name", "S and the next number after the drawn slots")
     ] = None
     centre: Annotated[Place, a_row(PLACE.of, 2, "its middle, in the part frame", each=("x", "y"))]
-    length: Annotated[float, a_length("from end to end", above=0.0, most=500.0)]
-    width: Annotated[float, a_length("across", above=0.0, most=100.0)]
+    length: Annotated[float, a_length("from end to end", within=Within(above=0.0, most=500.0))]
+    width: Annotated[float, a_length("across", within=Within(above=0.0, most=100.0))]
     angle: Annotated[float, _turned("of its length, counter-clockwise from X", "0 deg")] = 0.0
 
 
@@ -45,13 +53,13 @@ class PatternSection(Section):
         ),
     ] = None
     diameter: Annotated[
-        float | None, a_length("of a round cell", "not round", above=0.0, most=200.0)
+        float | None, a_length("of a round cell", "not round", within=Within(above=0.0, most=200.0))
     ] = None
     length: Annotated[
-        float | None, a_length("of a slot as cell", "no slot", above=0.0, most=500.0)
+        float | None, a_length("of a slot as cell", "no slot", within=Within(above=0.0, most=500.0))
     ] = None
     width: Annotated[
-        float | None, a_length("of a slot as cell", "no slot", above=0.0, most=100.0)
+        float | None, a_length("of a slot as cell", "no slot", within=Within(above=0.0, most=100.0))
     ] = None
     region: Annotated[
         str | tuple[Place, ...] | None,
@@ -73,19 +81,22 @@ class PatternSection(Section):
         ),
     ] = None
     pitch: Annotated[
-        float, a_length("from cell to cell, along a row or the curve", above=0.0, most=500.0)
+        float,
+        a_length(
+            "from cell to cell, along a row or the curve", within=Within(above=0.0, most=500.0)
+        ),
     ]
     row_pitch: Annotated[
         float | None,
         a_length(
             "from row to row",
             "the pitch; 0.866 of it where staggered, so that all neighbours are as far away",
-            above=0.0,
-            most=500.0,
+            within=Within(above=0.0, most=500.0),
         ),
     ] = None
     rows: Annotated[
-        int | None, Count(least=1, most=100, meaning="rows beside a curve", default="1")
+        int | None,
+        Count(within=Within(least=1, most=100), meaning="rows beside a curve", default="1"),
     ] = None
     staggered: Annotated[
         bool,
@@ -100,15 +111,16 @@ class PatternSection(Section):
     ] = 0.0
     margin: Annotated[
         float | None,
-        a_length("least metal from a cell to the outline", "2.5 mm", above=0.0, most=100.0),
+        a_length(
+            "least metal from a cell to the outline", "2.5 mm", within=Within(above=0.0, most=100.0)
+        ),
     ] = None
     web: Annotated[
         float | None,
         a_length(
             "least metal from a cell to another or to any opening",
             "1.5 mm, or 0.6 thicknesses where that is more",
-            above=0.0,
-            most=100.0,
+            within=Within(above=0.0, most=100.0),
         ),
     ] = None
 
@@ -128,10 +140,12 @@ class JimpingSection(Section):
             "the shorter way",
         ),
     ]
-    diameter: Annotated[float, a_length("of a notch", "2.5 mm", above=0.0, most=50.0)] = 2.5
+    diameter: Annotated[
+        float, a_length("of a notch", "2.5 mm", within=within(Jimping, "diameter"))
+    ] = 2.5
     depth: Annotated[
         float,
-        a_length("how far a notch goes into the blade", "0.45 mm", above=0.0, most=25.0),
+        a_length("how far a notch goes into the blade", "0.45 mm", within=within(Jimping, "depth")),
     ] = 0.45
     pitch: Annotated[
         float,
@@ -139,8 +153,7 @@ class JimpingSection(Section):
             "from notch to notch; fitted so that the first and the last end where the stretch ends "
             "and 0.4 mm of land stays",
             "2.8 mm",
-            above=0.0,
-            most=100.0,
+            within=within(Jimping, "pitch"),
         ),
     ] = 2.8
 
@@ -162,13 +175,14 @@ class EdgeBreakSection(Section):
     side: Annotated[
         str, Choice(words=("A", "B", "both"), meaning="which face", default='"both"')
     ] = "both"
-    width: Annotated[float, a_length("across the face", "0.3 mm", above=0.0, most=10.0)] = 0.3
+    width: Annotated[
+        float, a_length("across the face", "0.3 mm", within=within(EdgeBreak, "width"))
+    ] = 0.3
     angle: Annotated[
         float,
         Measure(
             kind=ANGLE,
-            above=5.0,
-            most=85.0,
+            within=Within(unit="rad", above=math.radians(5.0), most=math.radians(85.0)),
             meaning="of the broken face against the blade's face; the mill's half_angle is 90 deg "
             "less that",
             default="45 deg",

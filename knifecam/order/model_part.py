@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from knifecam.blade import Steel
+from knifecam.blade import Blade, Steel
 from knifecam.order.entry import Anything, Choice, Count, Either, Flag, Measure, Row
 from knifecam.order.quantity import ANGLE, HARDNESS
 from knifecam.order.section import NAME, PLACE, SIZE, Place, Section, a_length, a_text, either_of
+from knifecam.record import Within, within, words
 from knifecam.shop import Boring, Hold, Tabs, Trench
 
-_STATION = Measure(least=0.0, most=10000.0)
+_STATION = Measure(within=Within(least=0.0, most=10000.0))
 POINT_OR_STATION = Either(
     forms=(_STATION, PLACE), rule="a station along the outline or a point [x, y] on it"
 )
@@ -50,7 +51,7 @@ class DrawingSection(Section):
     ] = None
     join: Annotated[
         float | None,
-        a_length("ends closer than this are joined", "0.01 mm", above=0.0, most=1.0),
+        a_length("ends closer than this are joined", "0.01 mm", within=Within(above=0.0, most=1.0)),
     ] = None
     outline: Annotated[
         str | tuple[str, ...] | None,
@@ -79,8 +80,7 @@ class BladeSection(Section):
         a_length(
             "thickness wanted; the blade's flats are the plate's faces, less lapping",
             "the plate's measured mean",
-            above=0.0,
-            most=20.0,
+            within=within(Blade, "thickness"),
         ),
     ] = None
     lapping: Annotated[
@@ -88,8 +88,7 @@ class BladeSection(Section):
         a_length(
             "greatest difference allowed between the plate's mean and the thickness wanted",
             "0.05 mm",
-            least=0.0,
-            most=1.0,
+            within=Within(least=0.0, most=1.0),
         ),
     ] = None
     steel: Annotated[
@@ -99,8 +98,7 @@ class BladeSection(Section):
         float | None,
         Measure(
             kind=HARDNESS,
-            least=20.0,
-            most=70.0,
+            within=within(Steel, "hardness_hrc"),
             meaning="hardness of the plate as it is milled",
             default=f"{Steel().hardness_hrc:g} HRC",
         ),
@@ -132,32 +130,39 @@ class BoresSection(Section):
     bed: Annotated[
         str | None,
         Choice(
-            words=("skin", "relieved"),
+            words=words(Boring, "bed"),
             meaning='"skin": side A leaves a skin, side B opens it; "relieved": side A goes '
             "through into a relieved or sacrificial bed",
             default='"skin"; with reference bores that go through "relieved"',
         ),
     ] = None
-    skin: Annotated[float | None, a_length("thickness of that skin", above=0.0, most=2.0)] = None
+    skin: Annotated[
+        float | None, a_length("thickness of that skin", within=within(Boring, "skin"))
+    ] = None
     relief: Annotated[
-        float | None, a_length("how much wider side B opens the skin", least=0.0, most=0.5)
+        float | None,
+        a_length("how much wider side B opens the skin", within=within(Boring, "relief")),
     ] = None
     through: Annotated[
         float | None,
         a_length(
             "how far below the plate a relieved bed is entered",
             "the bore cutter's corner radius + 0.2 mm",
-            above=0.0,
-            most=5.0,
+            within=within(Boring, "through"),
         ),
     ] = None
     undersize: Annotated[
         float | None,
-        a_length("what roughing leaves of a fitted bore's diameter", above=0.0, most=0.5),
+        a_length(
+            "what roughing leaves of a fitted bore's diameter", within=within(Boring, "undersize")
+        ),
     ] = None
     spring_circles: Annotated[
         int | None,
-        Count(least=0, most=5, meaning="circles repeated at a fitted bore's size"),
+        Count(
+            within=within(Boring, "spring_circles"),
+            meaning="circles repeated at a fitted bore's size",
+        ),
     ] = None
 
 
@@ -171,8 +176,7 @@ class OutlineSection(Section):
         a_length(
             "depth below side A's face at which the two sides meet",
             "0.6 mm up to a thickness of 4 mm, else the middle; deeper for wide edge breaks",
-            above=0.0,
-            most=20.0,
+            within=within(Trench, "meet"),
         ),
     ] = None
     overlap: Annotated[
@@ -180,8 +184,7 @@ class OutlineSection(Section):
         a_length(
             "how far the sides pass that plane, both together",
             "both corner radii and 0.1 mm, at least 0.2 mm",
-            least=0.0,
-            most=10.0,
+            within=within(Trench, "overlap"),
         ),
     ] = None
     width: Annotated[
@@ -189,25 +192,28 @@ class OutlineSection(Section):
         a_length(
             "width of the trench as roughed",
             "1.3 diameters, at least the finishing diameter, its allowance and 0.3 mm",
-            above=0.0,
-            most=100.0,
+            within=within(Trench, "width"),
         ),
     ] = None
     web: Annotated[
         float | None,
-        a_length("left under side B's roughing, sheared by finishing", above=0.0, most=2.0),
+        a_length(
+            "left under side B's roughing, sheared by finishing", within=within(Trench, "web")
+        ),
     ] = None
     clearance: Annotated[
         float | None,
-        a_length("keeps the finishing cutter's end off the roughed floor", least=0.0, most=1.0),
+        a_length(
+            "keeps the finishing cutter's end off the roughed floor",
+            within=within(Trench, "clearance"),
+        ),
     ] = None
     frame: Annotated[
         float | None,
         a_length(
             "least width of plate left outside the trench",
             "2.5 thicknesses, at least 8 mm",
-            least=0.0,
-            most=200.0,
+            within=within(Trench, "frame"),
         ),
     ] = None
     as_milled: Annotated[
@@ -228,8 +234,7 @@ class TabsSection(Section):
     count: Annotated[
         int | None,
         Count(
-            least=0,
-            most=24,
+            within=within(Tabs, "count"),
             meaning="how many tabs; the planner places them",
             default="3 below 120 mm of length, 6 above 260 mm, else 4; more above "
             "450 mm; held by screws: 1 near the tip where there is one screw only or the overhang is "
@@ -250,8 +255,7 @@ class TabsSection(Section):
         a_length(
             "narrowest width of a tab",
             "1.2, 1.5, 1.5, 1.8, 2.0 mm for thicknesses 2 to 6 mm",
-            above=0.0,
-            most=20.0,
+            within=within(Tabs, "waist"),
         ),
     ] = None
     thickness: Annotated[
@@ -260,16 +264,14 @@ class TabsSection(Section):
             "thickness of a tab",
             "0.30, 0.40, 0.50, 0.55, 0.60 mm for thicknesses 2 to 6 mm; up to half more where "
             "three corner radii of the cutters ask for it",
-            above=0.0,
-            most=10.0,
+            within=within(Tabs, "thickness"),
         ),
     ] = None
     rise: Annotated[
         float | None,
         Measure(
             kind=ANGLE,
-            above=0.0,
-            most=60.0,
+            within=within(Tabs, "rise"),
             meaning="angle at which the cutter lifts off to a tab",
         ),
     ] = None
@@ -277,8 +279,7 @@ class TabsSection(Section):
         float | None,
         Measure(
             kind=ANGLE,
-            above=0.0,
-            most=30.0,
+            within=within(Tabs, "descent"),
             meaning="angle at which it falls back",
         ),
     ] = None
@@ -287,8 +288,7 @@ class TabsSection(Section):
         a_length(
             "thickness that a small cutter leaves of a tab along the wall, so that it snaps there",
             "0 mm: no neck",
-            least=0.0,
-            most=5.0,
+            within=within(Tabs, "neck"),
         ),
     ] = None
 
@@ -300,17 +300,20 @@ class HoldSection(Section):
 
     kind: Annotated[
         str | None,
-        Choice(words=("tabs", "bores"), meaning='tabs, or screws through the blade\'s own "bores"'),
+        Choice(
+            words=words(Hold, "kind"), meaning='tabs, or screws through the blade\'s own "bores"'
+        ),
     ] = None
     screws: Annotated[
         tuple[str, ...] | None,
         Row(of=NAME, meaning="names of the bores that take the screws", default="none"),
     ] = None
     head_diameter: Annotated[
-        float | None, a_length("diameter of the screws' heads", above=0.0, most=50.0)
+        float | None,
+        a_length("diameter of the screws' heads", within=within(Hold, "head_diameter")),
     ] = None
     head_height: Annotated[
-        float | None, a_length("height of the screws' heads", least=0.0, most=50.0)
+        float | None, a_length("height of the screws' heads", within=within(Hold, "head_height"))
     ] = None
     tip_clamp: Annotated[
         bool | None, Flag(meaning="whether a clamp of the maker's own holds the far end")

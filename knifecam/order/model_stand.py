@@ -18,8 +18,8 @@ from knifecam.order.section import (
     a_text,
     either_of,
 )
-from knifecam.shop import KeepOut, Mill, Registration, Setup
-from knifecam.shop.consistency import OFFSETS
+from knifecam.record import Within, within, words
+from knifecam.shop import KeepOut, Measured, Mill, Plate, Registration, Setup
 
 CORNERS = ("lower-left", "lower-right", "upper-right", "upper-left")
 
@@ -27,8 +27,8 @@ CORNERS = ("lower-left", "lower-right", "upper-right", "upper-left")
 class PlateSection(Section):
     """The stock, where it was measured, and its zero on both sides."""
 
-    length: Annotated[float, a_length("size along X", above=0.0)]
-    width: Annotated[float, a_length("size along Y", above=0.0)]
+    length: Annotated[float, a_length("size along X", within=within(Plate, "length"))]
+    width: Annotated[float, a_length("size along Y", within=within(Plate, "width"))]
     thickness: Annotated[
         tuple[float, ...] | tuple[tuple[float, float, float], ...],
         either_of(
@@ -36,7 +36,7 @@ class PlateSection(Section):
             "thickness as measured: at the corners lower left, lower right, upper right, upper "
             "left, or at places seen from the plate's lower left corner",
             "",
-            Row(of=Measure(above=0.0, most=50.0), least=4, most=4),
+            Row(of=Measure(within=within(Plate, "thickness")), least=4, most=4),
             Row(
                 of=Row(of=ANYWHERE, least=3, most=3, each=("x", "y", "thickness")),
                 least=4,
@@ -79,17 +79,16 @@ class PlateSection(Section):
             "greatest difference allowed between the measured thicknesses; it goes straight into "
             "tab and land, so grind the plate rather than allow more",
             "0.02 mm",
-            least=0.0,
-            most=0.2,
+            within=within(Plate, "allowed_spread"),
         ),
     ] = None
     z_zero_a: Annotated[
         str | None,
-        Choice(words=("face", "bed"), meaning="Z0 of side A", default='"face"'),
+        Choice(words=words(Setup, "z_zero"), meaning="Z0 of side A", default='"face"'),
     ] = None
     z_zero_b: Annotated[
         str | None,
-        Choice(words=("face", "bed"), meaning="Z0 of side B", default='"bed"'),
+        Choice(words=words(Setup, "z_zero"), meaning="Z0 of side B", default='"bed"'),
     ] = None
 
 
@@ -100,16 +99,17 @@ class MillSection(Section):
 
     name: Annotated[str | None, a_text("what the shop calls it")] = None
     units: Annotated[
-        str | None, Choice(words=("mm", "in"), meaning="what its programs count in: G21 or G20")
+        str | None,
+        Choice(words=words(Mill, "units"), meaning="what its programs count in: G21 or G20"),
     ] = None
     travel: Annotated[
         tuple[float, float, float] | None,
-        a_row(SIZE, 3, "way of each axis", each=("X", "Y", "Z")),
+        a_row(Measure(within=within(Mill, "travel")), 3, "way of each axis", each=("X", "Y", "Z")),
     ] = None
     travel_from: Annotated[
         tuple[float, float, float] | None,
         a_row(
-            ANYWHERE,
+            Measure(within=within(Mill, "travel_from")),
             3,
             "machine coordinate at which each axis' travel begins, its lowest; a mill that counts Z "
             "downward from 0 at the top has [0, 0, -200] for 200 mm of Z",
@@ -119,7 +119,7 @@ class MillSection(Section):
     machine_zero_a: Annotated[
         tuple[float, float, float] | None,
         a_row(
-            ANYWHERE,
+            Measure(within=within(Mill, "travel_from")),
             3,
             "where side A's program zero lies in machine coordinates",
             "unknown: travel is judged by its extent",
@@ -129,7 +129,7 @@ class MillSection(Section):
     machine_zero_b: Annotated[
         tuple[float, float, float] | None,
         a_row(
-            ANYWHERE,
+            Measure(within=within(Mill, "travel_from")),
             3,
             "where side B's program zero lies in machine coordinates",
             "unknown: travel is judged by its extent",
@@ -138,19 +138,19 @@ class MillSection(Section):
     ] = None
     spindle_low: Annotated[
         float | None,
-        Measure(kind=TURNING, above=0.0, most=200000.0, meaning="slowest spindle speed"),
+        Measure(kind=TURNING, within=within(Mill, "spindle_low"), meaning="slowest spindle speed"),
     ] = None
     spindle_high: Annotated[
         float | None,
-        Measure(kind=TURNING, above=0.0, most=200000.0, meaning="fastest spindle speed"),
+        Measure(kind=TURNING, within=within(Mill, "spindle_high"), meaning="fastest spindle speed"),
     ] = None
     feed_high: Annotated[
-        float | None, Measure(kind=FEED, above=0.0, most=100000.0, meaning="fastest feed")
+        float | None, Measure(kind=FEED, within=within(Mill, "feed_high"), meaning="fastest feed")
     ] = None
     rapid: Annotated[
         tuple[float, float, float] | None,
         a_row(
-            Measure(kind=FEED, above=0.0, most=200000.0),
+            Measure(kind=FEED, within=within(Mill, "rapid")),
             3,
             "rapid rate of each axis",
             each=("X", "Y", "Z"),
@@ -158,23 +158,31 @@ class MillSection(Section):
     ] = None
     acceleration: Annotated[
         float | None,
-        Measure(kind=ACCELERATION, above=0.0, most=50000.0, meaning="acceleration of the axes"),
+        Measure(
+            kind=ACCELERATION,
+            within=within(Mill, "acceleration"),
+            meaning="acceleration of the axes",
+        ),
     ] = None
     rapid_height: Annotated[
         float | None,
         a_length(
             "clear height of rapids and stops above the highest of plate, clamps and screws",
-            least=5.0,
-            most=200.0,
+            within=within(Mill, "rapid_height"),
         ),
     ] = None
     approach_gap: Annotated[
         float | None,
-        a_length("feed begins this far above the surface at the place", above=0.0, most=10.0),
+        a_length(
+            "feed begins this far above the surface at the place",
+            within=within(Mill, "approach_gap"),
+        ),
     ] = None
     spin_up: Annotated[
         float | None,
-        Measure(kind=SECONDS, least=0.0, most=60.0, meaning="dwell after the spindle starts"),
+        Measure(
+            kind=SECONDS, within=within(Mill, "spin_up"), meaning="dwell after the spindle starts"
+        ),
     ] = None
     change_by_hand: Annotated[
         bool | None, Flag(meaning="whether a cutter change stops the program for a hand")
@@ -184,14 +192,13 @@ class MillSection(Section):
         a_length(
             "height above the plate at which the tip stands while hands change cutters, fit pins or "
             "turn the plate",
-            least=5.0,
-            most=500.0,
+            within=within(Mill, "change_height"),
         ),
     ] = None
     change_place_a: Annotated[
         Place | None,
         a_row(
-            ANYWHERE,
+            Measure(within=within(Mill, "change_place")),
             2,
             "where it goes for that on side A, in that side's program",
             "it stays over the place where it is",
@@ -201,7 +208,7 @@ class MillSection(Section):
     change_place_b: Annotated[
         Place | None,
         a_row(
-            ANYWHERE,
+            Measure(within=within(Mill, "change_place")),
             2,
             "where it goes for that on side B, in that side's program",
             "it stays over the place where it is",
@@ -209,7 +216,7 @@ class MillSection(Section):
         ),
     ] = None
     air_word: Annotated[
-        str | None, Choice(words=("M7", "M8"), meaning="which word turns on the air")
+        str | None, Choice(words=words(Mill, "air_word"), meaning="which word turns on the air")
     ] = None
 
 
@@ -219,16 +226,21 @@ class SetupSection(Section):
     record = Setup
 
     flip: Annotated[
-        str | None, Choice(words=("X", "Y"), meaning="axis the plate is turned about")
+        str | None, Choice(words=words(Setup, "flip"), meaning="axis the plate is turned about")
     ] = None
     offsets: Annotated[
         tuple[str, str] | None,
-        a_row(Choice(words=OFFSETS), 2, "work offsets of side A and of side B", each=("A", "B")),
+        a_row(
+            Choice(words=words(Setup, "offsets")),
+            2,
+            "work offsets of side A and of side B",
+            each=("A", "B"),
+        ),
     ] = None
     support: Annotated[
         str | None,
         Choice(
-            words=("filled", "none"),
+            words=words(Setup, "support"),
             meaning="whether side A's grooves are filled before the flip",
         ),
     ] = None
@@ -238,21 +250,22 @@ class SetupSection(Section):
             meaning="whether a cutter that goes in first stops over a block, to find a wrong length"
         ),
     ] = None
-    gap_height: Annotated[float | None, a_length("height of that block", least=5.0, most=100.0)] = (
-        None
-    )
+    gap_height: Annotated[
+        float | None, a_length("height of that block", within=within(Setup, "gap_height"))
+    ] = None
     gauge: Annotated[
         int | None,
-        Count(least=1, most=99, meaning="number of the gauge pin in the cutter table"),
+        Count(within=within(Setup, "gauge"), meaning="number of the gauge pin in the cutter table"),
     ] = None
-    gauge_diameter: Annotated[float | None, a_length("its diameter", above=0.0, most=25.0)] = None
+    gauge_diameter: Annotated[
+        float | None, a_length("its diameter", within=within(Setup, "gauge_diameter"))
+    ] = None
     bed_allowance: Annotated[
         float | None,
         a_length(
             "how far below the plate a cutter may go",
             "0 mm; with a relieved bed what `bores.through` wants and 0.3 mm",
-            least=0.0,
-            most=20.0,
+            within=within(Setup, "bed_allowance"),
         ),
     ] = None
 
@@ -262,7 +275,7 @@ class ReferenceBoreSection(Section):
 
     name: Annotated[str, a_text("what it is called")]
     centre: Annotated[Place, a_row(ANYWHERE, 2, "its place in the part frame", each=("x", "y"))]
-    diameter: Annotated[float, a_length("its diameter", above=0.0, most=50.0)]
+    diameter: Annotated[float, a_length("its diameter", within=Within(above=0.0, most=50.0))]
     depth: Annotated[
         float | str | None,
         either_of(
@@ -284,10 +297,12 @@ class MeasuredSection(Section):
 
     bore: Annotated[str, a_text("name of the reference bore")]
     x: Annotated[
-        float, a_length("where it was found, in side B's program frame", least=-5000.0, most=5000.0)
+        float,
+        a_length("where it was found, in side B's program frame", within=within(Measured, "x")),
     ]
     y: Annotated[
-        float, a_length("where it was found, in side B's program frame", least=-5000.0, most=5000.0)
+        float,
+        a_length("where it was found, in side B's program frame", within=within(Measured, "y")),
     ]
 
 
@@ -299,7 +314,7 @@ class RegistrationSection(Section):
     kind: Annotated[
         str | None,
         Choice(
-            words=("pins", "edges", "bores"),
+            words=words(Registration, "kind"),
             meaning='"pins": reference bores seat on dowels; "edges": the same two edges are '
             'touched again; "bores": reference bores are measured after the flip',
         ),
@@ -313,12 +328,28 @@ class KeepOutSection(Section):
 
     record = KeepOut
 
-    side: Annotated[str, Choice(words=("A", "B"), meaning="the side during which it stands there")]
+    side: Annotated[
+        str, Choice(words=words(KeepOut, "side"), meaning="the side during which it stands there")
+    ]
     x: Annotated[
-        Place, a_row(ANYWHERE, 2, "from and to along X of that side's program", each=("from", "to"))
+        Place,
+        a_row(
+            Measure(within=within(KeepOut, "x_low")),
+            2,
+            "from and to along X of that side's program",
+            each=("from", "to"),
+        ),
     ]
     y: Annotated[
-        Place, a_row(ANYWHERE, 2, "from and to along Y of that side's program", each=("from", "to"))
+        Place,
+        a_row(
+            Measure(within=within(KeepOut, "y_low")),
+            2,
+            "from and to along Y of that side's program",
+            each=("from", "to"),
+        ),
     ]
-    height: Annotated[float, a_length("height above the plate's upper face", least=0.0, most=300.0)]
+    height: Annotated[
+        float, a_length("height above the plate's upper face", within=within(KeepOut, "height"))
+    ]
     name: Annotated[str | None, a_text("what stands there")] = None

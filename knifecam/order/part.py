@@ -11,7 +11,6 @@ import numpy as np
 from knifecam.blade import Blade, Bore, Slot, Steel
 from knifecam.curve import Curve, Stretch, distance, station_of
 from knifecam.order.drawn import Drawn, Parts
-from knifecam.order.entry import shown
 from knifecam.order.model_part import (
     BladeSection,
     BoresSection,
@@ -22,7 +21,8 @@ from knifecam.order.model_part import (
 from knifecam.order.quantity import HARDNESS, show
 from knifecam.order.reading import Notes
 from knifecam.order.section import Place
-from knifecam.order.settle import assume, settled
+from knifecam.order.settle import assume, refuse_idle, settled
+from knifecam.record import shown
 from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Registration, Tabs, Trench
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP, propose_tabs, propose_trench, tab_thickness
 from knifecam.shop.necking import neck_sizes
@@ -57,6 +57,7 @@ def blade_of(
 def _check_thickness(section: BladeSection, plate: Plate, notes: Notes) -> None:
     wanted = section.thickness
     if wanted is None:
+        refuse_idle(section, "blade", {"lapping": "without blade.thickness"}, notes)
         assume(section, "thickness", plate.thickness, "the plate's measured mean", "blade", notes)
         return
     lapping = section.lapping
@@ -141,9 +142,11 @@ def boring_of(
     bed = ("skin", "common practice")
     if any(b.depth is None for b in registration.bores):
         bed = ("relieved", "reference bores go through")
-    idle = {"skin", "relief"} if (section.bed or bed[0]) == "relieved" else {"through"}
+    relieved = (section.bed or bed[0]) == "relieved"
+    shut = ("skin", "relief") if relieved else ("through",)
+    idle = dict.fromkeys(shut, f'with bed="{section.bed or bed[0]}"')
     if all(c.stage != FIT for c in cutting):
-        idle |= {"undersize", "spring_circles"}
+        idle |= dict.fromkeys(("undersize", "spring_circles"), "where no bore is fitted")
     return Boring(
         **settled(
             section,
@@ -151,7 +154,7 @@ def boring_of(
             notes,
             usual="common practice",
             proposals={"bed": bed, "through": deep},
-            unsaid=idle,
+            idle=idle,
         )
     )
 
@@ -170,7 +173,11 @@ def trench_of(
     if rough is None or finish is None:
         return None
     usual = propose_trench(
-        blade.thickness, known[rough.cutter], known[finish.cutter], rough.allowance, blade.bevels
+        blade.thickness,
+        known[rough.cutter],
+        known[finish.cutter],
+        rough.allowance,
+        blade.bevels if section.meet is None else (),
     )
     return Trench(
         **settled(
@@ -235,6 +242,10 @@ def tabs_of(
         count = (len(stations), "one at each place given")
     elif hold is not None and hold.kind == "bores":
         count = _tip_tab(hold, blade)
+    held = count[0] if section.count is None else section.count
+    if outline is not None and not held:
+        idle = dict.fromkeys(("as_milled", "keep_off"), "without tabs")
+        refuse_idle(outline, "outline", idle, notes)
     rest = settled(
         section,
         "tabs",
@@ -246,6 +257,7 @@ def tabs_of(
             "thickness": (usual.thickness, thick),
         },
         unsaid=("stations", "neck"),
+        idle={} if held else dict.fromkeys(_OF_TABS, "without tabs"),
     )
     if stations and rest["count"] != len(stations):
         notes.troubles.append(
@@ -262,6 +274,9 @@ def tabs_of(
         ),
         as_milled=stretches_of(as_milled, "outline.as_milled", blade.outline, notes),
     )
+
+
+_OF_TABS = ("waist", "thickness", "rise", "descent", "neck")
 
 
 def _waist(
@@ -376,5 +391,5 @@ def hold_of(section: HoldSection, notes: Notes) -> Hold:
     """Return what holds the blade at the end; the screws' heads are of no use without screws."""
     if section.kind == "bores":
         return Hold(**settled(section, "hold", notes, usual="common practice"))
-    idle = set(type(section).model_fields) - {"kind"}
-    return Hold(**settled(section, "hold", notes, unsaid=idle))
+    idle = dict.fromkeys(("screws", "head_diameter", "head_height"), 'with kind="tabs"')
+    return Hold(**settled(section, "hold", notes, unsaid=("tip_clamp",), idle=idle))

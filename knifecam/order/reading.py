@@ -14,7 +14,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from knifecam.errors import OrderError
-from knifecam.order.entry import Entry, Measure, shown
+from knifecam.order.entry import Entry, Measure
 from knifecam.order.model import OrderText
 from knifecam.order.model_bevel import BevellingSection, BevelSection
 from knifecam.order.model_cutter import CutterSection, CuttingSection
@@ -41,6 +41,7 @@ from knifecam.order.model_stand import (
 )
 from knifecam.order.quantity import UNITS
 from knifecam.order.section import Section
+from knifecam.record import shown
 
 
 @dataclass(slots=True)

@@ -7,11 +7,13 @@ from typing import ClassVar
 from pydantic import BaseModel, ConfigDict
 
 from knifecam.order.entry import Either, Entry, Measure, Row, Text
+from knifecam.record import Within, within
+from knifecam.shop import Plate
 
 Place = tuple[float, float]
 
-SIZE = Measure(above=0.0, most=2000.0)
-ANYWHERE = Measure(least=-5000.0, most=5000.0)
+SIZE = Measure(within=within(Plate, "length"))
+ANYWHERE = Measure(within=within(Plate, "corner"))
 PLACE = Row(of=ANYWHERE, least=2, most=2, each=("x", "y"))
 NAME = Text()
 
@@ -28,16 +30,9 @@ def a_text(meaning: str, default: str = "") -> Text:
     return Text(meaning=meaning, default=default)
 
 
-def a_length(
-    meaning: str,
-    default: str = "",
-    *,
-    above: float | None = None,
-    least: float | None = None,
-    most: float = 2000.0,
-) -> Measure:
-    """Return the entry of a length between bounds in mm."""
-    return Measure(meaning=meaning, default=default, above=above, least=least, most=most)
+def a_length(meaning: str, default: str = "", *, within: Within) -> Measure:
+    """Return the entry of a length within bounds."""
+    return Measure(meaning=meaning, default=default, within=within)
 
 
 def a_row(

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import MISSING, fields
+from types import MappingProxyType
 from typing import Any
 
-from knifecam.order.entry import Either, Entry, Measure, Row, shown
+from knifecam.order.entry import Either, Entry, Measure, Row
 from knifecam.order.quantity import show
 from knifecam.order.reading import Notes, entry_of
 from knifecam.order.section import Section
+from knifecam.record import shown
 
 Proposal = tuple[Any, str]
 """A value and why it is proposed."""
+
+NO_IDLE: Mapping[str, str] = MappingProxyType({})
 
 
 def settled(
@@ -23,12 +27,15 @@ def settled(
     usual: str = "usual",
     proposals: dict[str, Proposal] | None = None,
     unsaid: Collection[str] = (),
+    idle: Mapping[str, str] = NO_IDLE,
 ) -> dict[str, Any]:
     """Return a value for every key the section shares with its record.
 
     What is given stands; else a proposal, else the record's own default, called ``usual``.
-    Everything not given is noted as assumed, but for the keys ``unsaid``, which have no effect.
+    Everything not given is noted as assumed, but for the keys ``unsaid``, told elsewhere, and those
+    ``idle``, which have no effect for the reason they hold and are refused where given.
     """
+    refuse_idle(section, path, idle, notes)
     proposals = proposals or {}
     found: dict[str, Any] = {}
     defaults = {f.name: f.default for f in fields(section.record)} if section.record else {}
@@ -40,11 +47,20 @@ def settled(
             value, why = proposals.get(key, (defaults[key], usual))
             if value is MISSING:
                 continue
-            if key not in unsaid:
+            if key not in unsaid and key not in idle:
                 assume(section, key, value, why, path, notes)
             given = value
         found[key] = given
     return found
+
+
+def refuse_idle(section: Section, path: str, idle: Mapping[str, str], notes: Notes) -> None:
+    """Refuse by name each key given that has no effect; ``idle`` holds why."""
+    for key, why in idle.items():
+        if key in section.model_fields_set:
+            entry = entry_of(type(section).model_fields[key])
+            value = in_words(getattr(section, key), entry)
+            notes.troubles.append(f"{path}.{key}={value} has no effect {why}; leave it out")
 
 
 def assume(section: Section, key: str, value: object, why: str, path: str, notes: Notes) -> None:

@@ -71,8 +71,8 @@ def _places(section: PlateSection) -> tuple[tuple[float, float, float], ...]:
 def mill_of(section: MillSection, notes: Notes) -> Mill:
     """Return the mill."""
     zeros = (section.machine_zero_a, section.machine_zero_b)
-    idle = ("travel_from",) if zeros == (None, None) else ()
-    known = settled(section, "mill", notes, usual="a small mill's; state your own", unsaid=idle)
+    idle = {} if zeros != (None, None) else {"travel_from": "without mill.machine_zero_a or _b"}
+    known = settled(section, "mill", notes, usual="a small mill's; state your own", idle=idle)
     if zeros == (None, None):
         notes.assumed.append(
             "mill.machine_zero_a and mill.machine_zero_b are unknown (travel is judged by its extent"
@@ -183,7 +183,7 @@ def setup_of(
         "setup",
         notes,
         proposals={"bed_allowance": (deep, "by the bed the bores are opened into")},
-        unsaid=("gap_height",) if section.gap_stop is False else (),
+        idle={"gap_height": "with gap_stop=false"} if section.gap_stop is False else {},
     )
     return Setup(
         **known,

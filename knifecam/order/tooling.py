@@ -9,7 +9,7 @@ from knifecam.blade import Blade
 from knifecam.order.model_cutter import CutterSection, CuttingSection
 from knifecam.order.quantity import SURFACE, TOOTH, show
 from knifecam.order.reading import Notes
-from knifecam.order.settle import Proposal, assume, settled
+from knifecam.order.settle import Proposal, assume, refuse_idle, settled
 from knifecam.shop import Bevelling, Cutter, Cutting, Mill, Registration
 from knifecam.shop.choice import choose_cutters
 from knifecam.shop.cutter import BULL_NOSE, CHAMFER
@@ -24,6 +24,20 @@ from knifecam.shop.defaults import (
     stickout_for,
     surface_speed,
 )
+from knifecam.shop.order import (
+    BEVEL_ROUGH,
+    BEVEL_SEMI,
+    BORE,
+    BREAK,
+    CLEAR,
+    FINISH,
+    FIT,
+    NOTCH,
+    PLUNGE,
+    ROUGH,
+    SLOT,
+)
+from knifecam.shop.tooling import stages_needed
 
 
 def cutter_of(section: CutterSection, place: int, notes: Notes) -> Cutter:
@@ -83,6 +97,7 @@ def cutting_of(
     """
     cusp = (bevelling or Bevelling()).cusp
     known = {c.number: c for c in cutters}
+    needed = stages_needed(blade, registration, necks=necks)
     found: list[Cutting] = []
     for place, section in enumerate(sections, start=1):
         if section.cutter not in known:
@@ -93,6 +108,7 @@ def cutting_of(
             )
         elif section.steel in (None, blade.steel.name):
             path = f"cutting[{place}]"
+            _refuse_idle(section, path, needed, [c.stage for c in found], notes)
             entry = _entry(section, path, known[section.cutter], mill, blade, notes, cusp)
             found.append(entry)
     given = {s.stage for s in sections if s.steel in (None, blade.steel.name)}
@@ -100,6 +116,32 @@ def cutting_of(
         if stage not in given:
             found.append(_proposed(known[number], stage, mill, blade, notes, cusp))
     return tuple(found)
+
+
+LEAVES = (SLOT, ROUGH, CLEAR, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE)
+"""Stages that leave an allowance; of the others, 0 is the only one that holds."""
+
+ONE_PASS = (FIT, FINISH)
+"""Stages that take what was left in one pass, so that no step aside is theirs."""
+
+BY_SIZE = (BORE, FIT, SLOT, NOTCH, BREAK)
+"""Stages in which the size of what is cut chooses among several entries."""
+
+
+def _refuse_idle(
+    section: CuttingSection, path: str, needed: Sequence[str], earlier: Sequence[str], notes: Notes
+) -> None:
+    """Refuse an entry, or a key of it, that has no effect on this blade."""
+    stage, idle = section.stage, {}
+    if stage not in needed:
+        idle["stage"] = "on this blade, which has nothing for it"
+    elif stage in earlier and stage not in BY_SIZE:
+        idle["stage"] = "in a second entry for it"
+    elif stage not in LEAVES and section.allowance:
+        idle["allowance"] = f'in stage "{stage}"'
+    if stage in ONE_PASS:
+        idle["stepover"] = f'in stage "{stage}", which takes what was left in one pass'
+    refuse_idle(section, path, idle, notes)
 
 
 def _proposed(
@@ -138,6 +180,7 @@ def _entry(
         rest[key] = getattr(section, key)
         if rest[key] is None:
             rest[key] = getattr(usual, key)
+        if getattr(section, key) is None and not (key == "stepover" and section.stage in ONE_PASS):
             assume(section, key, rest[key], why, path, notes)
     return Cutting(cutter=section.cutter, stage=section.stage, spindle=spindle, feed=feed, **rest)
 

@@ -341,18 +341,16 @@ def _beside_clamp(clamp: KeepOut, bore: Bore, datum: NDArray[np.float64]) -> flo
 def ramps(order: Order) -> Iterator[str]:
     """Stepdowns and stepovers are such that the cutter can take them."""
     for entry, cutter in _entries(order, "bore", "slot", "rough", "notch", "neck"):
-        if not 0 < entry.stepdown <= cutter.flute_length:
+        if not entry.stepdown <= cutter.flute_length:
             yield (
-                f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be greater than 0"
-                f" and within its flutes of {cutter.flute_length:.2f} mm"
+                f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be within its"
+                f" flutes of {cutter.flute_length:.2f} mm"
             )
-        if not 0 < entry.stepover <= cutter.diameter:
+        if not entry.stepover <= cutter.diameter:
             yield (
-                f"cutting of cutter {entry.cutter}: stepover={entry.stepover} mm must be greater than 0"
-                f" and at most its diameter {cutter.diameter:.3f} mm"
+                f"cutting of cutter {entry.cutter}: stepover={entry.stepover} mm must be at most"
+                f" its diameter {cutter.diameter:.3f} mm"
             )
-        if not cutter.ramp > 0:
-            yield f"cutter {entry.cutter}: ramp={cutter.ramp} must be greater than 0"
 
 
 def screws(order: Order) -> Iterator[str]:

@@ -227,13 +227,13 @@ def _depths(order: Order) -> Iterator[str]:
                 f" {deepest:.2f} mm wall beside the edge, which it finishes in one pass"
             )
     for entry, cutter in _entries(order, CLEAR, BEVEL_ROUGH):
-        if not 0 < entry.stepdown <= cutter.flute_length:
+        if not entry.stepdown <= cutter.flute_length:
             yield (
-                f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be greater than 0"
-                f" and within its flutes of {cutter.flute_length:.2f} mm"
+                f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be within its"
+                f" flutes of {cutter.flute_length:.2f} mm"
             )
-        if not 0 < entry.stepover <= cutter.diameter * (1 + 1e-9):
+        if not entry.stepover <= cutter.diameter * (1 + 1e-9):
             yield (
-                f"cutting of cutter {entry.cutter}: stepover={entry.stepover} mm must be greater than 0"
-                f" and at most its diameter {cutter.diameter:.3f} mm"
+                f"cutting of cutter {entry.cutter}: stepover={entry.stepover} mm must be at most"
+                f" its diameter {cutter.diameter:.3f} mm"
             )

@@ -38,10 +38,10 @@ def jimping(order: Order) -> Iterator[str]:
 
 
 def _shape(order: Order, row: Jimping, where: str) -> Iterator[str]:
-    if not 0 < row.depth <= row.diameter / 2:
+    if not row.depth <= row.diameter / 2:
         yield (
-            f"{where}, depth={row.depth:.3f} mm must be greater than 0 and at most half the"
-            f" diameter, {row.diameter / 2:.3f} mm, or its teeth hook"
+            f"{where}, depth={row.depth:.3f} mm must be at most half the diameter,"
+            f" {row.diameter / 2:.3f} mm, or its teeth hook"
         )
     if not row.centres:
         yield f"{where} has no notch: its stretch is too short; make it longer"

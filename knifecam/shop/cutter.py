@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
+
+from knifecam.record import OneOf, Record, Within
 
 FLAT, BULL_NOSE, BALL, CHAMFER = "flat", "bull-nose", "ball", "chamfer"
 KINDS = (FLAT, BULL_NOSE, BALL, CHAMFER)
 
+Diameter = Annotated[float, Within(above=0.0, most=50.0)]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cutter:
+class Cutter(Record):
     """One end mill in its holder.
 
     Lengths in mm, measured from the tip upward: ``flute_length`` cuts, the ``neck`` (a diameter)
@@ -21,22 +26,28 @@ class Cutter:
     which does not cut) and ``diameter``; the other kinds leave both alone.
     """
 
-    number: int
-    kind: str
-    diameter: float
-    corner: float = 0.0
-    flutes: int = 4
-    flute_length: float
-    neck: float
-    reach: float
-    cone: float = 0.7853981633974483
-    shank: float
-    stickout: float
-    holder: float = 25.0
+    number: Annotated[int, Within(unit="", least=1, most=99)]
+    kind: Annotated[str, OneOf(words=KINDS)]
+    diameter: Diameter
+    corner: Annotated[float, Within(least=0.0, most=25.0)] = 0.0
+    flutes: Annotated[int, Within(unit="", least=1, most=12)] = 4
+    flute_length: Annotated[float, Within(above=0.0, most=200.0)]
+    neck: Diameter
+    reach: Annotated[float, Within(above=0.0, most=300.0)]
+    cone: Annotated[float, Within(unit="rad", above=0.0, most=math.radians(90.0))] = (
+        0.7853981633974483
+    )
+    shank: Diameter
+    stickout: Annotated[float, Within(above=0.0, most=400.0)]
+    holder: Annotated[float, Within(above=0.0, most=200.0)] = 25.0
     may_plunge: bool = False
-    ramp: float = 0.03490658503988659
-    tip: float = 0.0
-    half_angle: float = 0.7853981633974483
+    ramp: Annotated[float, Within(unit="rad", above=0.0, most=math.radians(45.0))] = (
+        0.03490658503988659
+    )
+    tip: Annotated[float, Within(least=0.0, most=50.0)] = 0.0
+    half_angle: Annotated[float, Within(unit="rad", above=0.0, most=math.radians(85.0))] = (
+        0.7853981633974483
+    )
 
     @property
     def radius(self) -> float:

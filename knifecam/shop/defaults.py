@@ -7,11 +7,12 @@ where a function says otherwise. Lengths in mm, angles in rad, surface speeds an
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from knifecam.blade import Bevel, Blade, edge_height
+from knifecam.errors import OrderError
 from knifecam.shop.bevelling import bevel_stepover
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.mill import Mill
@@ -170,18 +171,38 @@ def propose_trench(
     Side A's trench stays above the edges of its ``bevels``: beside them it goes deeper by clearing.
     In plates so thin that side B would then run into the bed it goes as much below as it must, but
     not below what is cleared there.
+
+    Raises
+    ------
+    OrderError
+        Where the edges leave side A's trench no depth above them.
     """
     corner = max(rough.corner, finish.corner)
     over = overlap(corner, corner)
     edges = [edge_height(bevel, "A") for bevel in bevels if bevel.on("A")]
     edge = thickness / 2 - over / 2 - max(edges, default=-math.inf)
     usual = min(meeting_depth(thickness), edge - ABOVE_EDGE)
+    meet = round(max(usual, min(over / 2 + OVER_BED, edge + UNDER_EDGE)), 4)
+    if not meet > 0:
+        raise OrderError(tuple(_crowding_edges(thickness, bevels, over / 2 + ABOVE_EDGE)))
     return Trench(
-        meet=round(max(usual, min(over / 2 + OVER_BED, edge + UNDER_EDGE)), 4),
+        meet=meet,
         overlap=over,
         width=trench_width(rough.diameter, finish.diameter, allowance),
         frame=frame_width(thickness),
     )
+
+
+def _crowding_edges(thickness: float, bevels: Sequence[Bevel], room: float) -> Iterator[str]:
+    """Yield which edges leave side A's trench no depth above them."""
+    for bevel in bevels:
+        below = thickness / 2 - edge_height(bevel, "A")
+        if bevel.on("A") and not below > room:
+            yield (
+                f"bevel '{bevel.name}': land={bevel.land:.3f} mm with edge_at={bevel.edge_at:.3f} mm lies"
+                f" {below:.3f} mm below side A's face in a plate of {thickness:.3f} mm; its trench"
+                f" wants more than {room:.3f} mm above the edge: order a thinner land, or a lower edge_at"
+            )
 
 
 def wall_stock(diameter: float) -> float:

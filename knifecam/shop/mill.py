@@ -3,10 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
+
+from knifecam.record import OneOf, Plain, Record, Within
+
+Way = Annotated[float, Within(above=0.0, most=2000.0)]
+Far = Annotated[float, Within(least=-5000.0, most=5000.0)]
+Machine = tuple[Far, Far, Far]
+Seen = tuple[Far, Far]
+Speed = Annotated[float, Within(unit="rev/min", above=0.0, most=200000.0)]
+Rate = Annotated[float, Within(unit="mm/min", above=0.0, most=200000.0)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mill:
+class Mill(Record):
     """A three-axis mill with a vertical spindle.
 
     ``travel`` is the way of X, Y and Z in mm, ``travel_from`` where it begins: the lowest machine
@@ -18,22 +28,20 @@ class Mill:
     where it is. ``air_word`` is "M7" or "M8"; ``units`` "mm" or "in", what its programs count in.
     """
 
-    name: str = "mill"
-    units: str = "mm"
-    travel: tuple[float, float, float] = (400.0, 250.0, 200.0)
-    travel_from: tuple[float, float, float] = (0.0, 0.0, 0.0)
-    machine_zero: (
-        tuple[tuple[float, float, float] | None, tuple[float, float, float] | None] | None
-    ) = None
-    spindle_low: float = 1000.0
-    spindle_high: float = 24000.0
-    feed_high: float = 3000.0
-    rapid: tuple[float, float, float] = (5000.0, 5000.0, 3000.0)
-    acceleration: float = 500.0
-    rapid_height: float = 5.0
-    approach_gap: float = 0.5
-    spin_up: float = 3.0
+    name: Annotated[str, Plain()] = "mill"
+    units: Annotated[str, OneOf(words=("mm", "in"))] = "mm"
+    travel: tuple[Way, Way, Way] = (400.0, 250.0, 200.0)
+    travel_from: Machine = (0.0, 0.0, 0.0)
+    machine_zero: tuple[Machine | None, Machine | None] | None = None
+    spindle_low: Speed = 1000.0
+    spindle_high: Speed = 24000.0
+    feed_high: Annotated[float, Within(unit="mm/min", above=0.0, most=100000.0)] = 3000.0
+    rapid: tuple[Rate, Rate, Rate] = (5000.0, 5000.0, 3000.0)
+    acceleration: Annotated[float, Within(unit="mm/s^2", above=0.0, most=50000.0)] = 500.0
+    rapid_height: Annotated[float, Within(least=5.0, most=200.0)] = 5.0
+    approach_gap: Annotated[float, Within(above=0.0, most=10.0)] = 0.5
+    spin_up: Annotated[float, Within(unit="s", least=0.0, most=60.0)] = 3.0
     change_by_hand: bool = True
-    change_height: float = 50.0
-    change_place: tuple[tuple[float, float] | None, tuple[float, float] | None] | None = None
-    air_word: str = "M7"
+    change_height: Annotated[float, Within(least=5.0, most=500.0)] = 50.0
+    change_place: tuple[Seen | None, Seen | None] | None = None
+    air_word: Annotated[str, OneOf(words=("M7", "M8"))] = "M7"

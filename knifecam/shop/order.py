@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Annotated
 
 from knifecam.blade import Blade
 from knifecam.curve import Stretch
 from knifecam.errors import OrderError
+from knifecam.record import OneOf, Plain, Record, Within
 from knifecam.shop.cutter import Cutter
+from knifecam.shop.mill import Speed
 from knifecam.shop.setup import Setup
 
 BORE, FIT, SLOT, ROUGH, FINISH = "bore", "fit", "slot", "rough", "finish"
@@ -17,9 +21,11 @@ BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge"
 BEVEL_STAGES = (CLEAR, BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH, PLUNGE)
 STAGES = (BORE, FIT, SLOT, ROUGH, FINISH, NOTCH, BREAK, NECK, *BEVEL_STAGES)
 
+Step = Annotated[float, Within(above=0.0, most=50.0)]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cutting:
+class Cutting(Record):
     """How one cutter works in one stage.
 
     ``cutter`` is its number; ``stage`` one of "bore", "fit" (finishing of fitted bores), "slot",
@@ -31,18 +37,18 @@ class Cutting:
     the next stage, ``life`` in contact minutes.
     """
 
-    cutter: int
-    stage: str
-    spindle: float
-    feed: float
-    stepdown: float
-    stepover: float
-    allowance: float = 0.0
-    life: float = 60.0
+    cutter: Annotated[int, Within(unit="", least=1, most=99)]
+    stage: Annotated[str, OneOf(words=STAGES)]
+    spindle: Speed
+    feed: Annotated[float, Within(unit="mm/min", above=0.0, most=100000.0)]
+    stepdown: Step
+    stepover: Step
+    allowance: Annotated[float, Within(least=0.0, most=2.0)] = 0.0
+    life: Annotated[float, Within(unit="min", above=0.0, most=10000.0)] = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tabs:
+class Tabs(Record):
     """The tabs that hold the blade in the plate.
 
     ``count`` tabs are placed by the planner unless ``stations`` (mm along the outline, middles)
@@ -52,19 +58,23 @@ class Tabs:
     small cutter leaves of them along the blade's wall, so that they snap there; 0 for no neck.
     """
 
-    count: int = 4
-    stations: tuple[float, ...] = ()
-    waist: float = 1.5
-    thickness: float = 0.4
+    count: Annotated[int, Within(unit="", least=0, most=24)] = 4
+    stations: tuple[Annotated[float, Within(least=0.0, most=10000.0)], ...] = ()
+    waist: Annotated[float, Within(above=0.0, most=20.0)] = 1.5
+    thickness: Annotated[float, Within(above=0.0, most=10.0)] = 0.4
     keep_off: tuple[Stretch, ...] = ()
     as_milled: tuple[Stretch, ...] = ()
-    rise: float = 0.7853981633974483
-    descent: float = 0.3490658503988659
-    neck: float = 0.0
+    rise: Annotated[float, Within(unit="rad", above=0.0, most=math.radians(60.0))] = (
+        0.7853981633974483
+    )
+    descent: Annotated[float, Within(unit="rad", above=0.0, most=math.radians(30.0))] = (
+        0.3490658503988659
+    )
+    neck: Annotated[float, Within(least=0.0, most=5.0)] = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trench:
+class Trench(Record):
     """The trench round the outline, mm.
 
     ``meet`` is the meeting plane's depth below side A's face; the sides overlap by ``overlap``,
@@ -73,16 +83,16 @@ class Trench:
     floor of side A. ``frame`` is the least width of plate that must stay outside the trench.
     """
 
-    meet: float
-    overlap: float
-    width: float
-    web: float = 0.2
-    clearance: float = 0.02
-    frame: float = 8.0
+    meet: Annotated[float, Within(above=0.0, most=20.0)]
+    overlap: Annotated[float, Within(least=0.0, most=10.0)]
+    width: Annotated[float, Within(above=0.0, most=100.0)]
+    web: Annotated[float, Within(above=0.0, most=2.0)] = 0.2
+    clearance: Annotated[float, Within(least=0.0, most=1.0)] = 0.02
+    frame: Annotated[float, Within(least=0.0, most=200.0)] = 8.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Boring:
+class Boring(Record):
     """How bores and slots are opened, mm.
 
     ``bed`` is "skin" (side A leaves ``skin``, opened from side B at ``relief`` more diameter) or
@@ -90,16 +100,16 @@ class Boring:
     ``undersize`` is what roughing leaves of the diameter of fitted bores.
     """
 
-    bed: str = "skin"
-    skin: float = 0.25
-    relief: float = 0.04
-    through: float = 0.2
-    undersize: float = 0.08
-    spring_circles: int = 1
+    bed: Annotated[str, OneOf(words=("skin", "relieved"))] = "skin"
+    skin: Annotated[float, Within(above=0.0, most=2.0)] = 0.25
+    relief: Annotated[float, Within(least=0.0, most=0.5)] = 0.04
+    through: Annotated[float, Within(above=0.0, most=5.0)] = 0.2
+    undersize: Annotated[float, Within(above=0.0, most=0.5)] = 0.08
+    spring_circles: Annotated[int, Within(unit="", least=0, most=5)] = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bevelling:
+class Bevelling(Record):
     """How bevels are ground on the mill, mm.
 
     ``cusp`` is the wanted height of cusps on finished bevels and plunges, square to them; ``below``
@@ -107,19 +117,19 @@ class Bevelling:
     B before the bevels are finished, to measure what the semi-finish left and correct Z.
     """
 
-    cusp: float = 0.003
-    below: float = 0.07
+    cusp: Annotated[float, Within(above=0.0, most=0.1)] = 0.003
+    below: Annotated[float, Within(least=0.05, most=0.5)] = 0.07
     measure_stop: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Order:
+class Order(Record):
     """One order; ``digest`` identifies its text, ``assumed`` lists what it did not state.
 
     ``drawn_notes`` tell what of its drawing was left alone and what looks odd there.
     """
 
-    name: str
+    name: Annotated[str, Plain()]
     blade: Blade
     setup: Setup
     cutters: tuple[Cutter, ...]
@@ -129,7 +139,7 @@ class Order:
     boring: Boring = Boring()
     bevelling: Bevelling = Bevelling()
     drawn_notes: tuple[str, ...] = ()
-    digest: str = ""
+    digest: Annotated[str, Plain(least=0)] = ""
     assumed: tuple[str, ...] = ()
 
     def cutter(self, number: int) -> Cutter:

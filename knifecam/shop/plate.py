@@ -3,25 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
+
+from knifecam.record import Coordinate, Point, Record, Within
+
+Size = Annotated[float, Within(above=0.0, most=2000.0)]
+Thickness = Annotated[float, Within(above=0.0, most=50.0)]
 
 ALLOWED_SPREAD = 0.02
 """mm: more difference in thickness goes straight into tabs and land (common practice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plate:
+class Plate(Record):
     """A rectangular plate, edges along X and Y.
 
     ``corner`` is its lower left corner in the part frame (mm); ``measured`` holds thicknesses as
     (x, y, thickness) in the part frame, four or more places; they may differ by ``allowed_spread``.
     """
 
-    length: float
-    width: float
-    thickness: float
-    corner: tuple[float, float]
-    measured: tuple[tuple[float, float, float], ...] = ()
-    allowed_spread: float = ALLOWED_SPREAD
+    length: Size
+    width: Size
+    thickness: Thickness
+    corner: Point
+    measured: tuple[tuple[Coordinate, Coordinate, Thickness], ...] = ()
+    allowed_spread: Annotated[float, Within(least=0.0, most=0.2)] = ALLOWED_SPREAD
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:

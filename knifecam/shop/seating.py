@@ -27,8 +27,6 @@ SEATS = 0.3
 def of_registration(registration: Registration) -> Iterator[str]:
     """Yield what contradicts itself in the registration."""
     kind, bores = registration.kind, registration.bores
-    if kind not in ("pins", "edges", "bores"):
-        yield f'registration.kind="{kind}" must be one of "pins", "edges", "bores"'
     names = [b.name for b in bores]
     for name in sorted({n for n in names if names.count(n) > 1}):
         yield f'registration.bores: the name "{name}" stands twice; give every bore its own'
@@ -101,10 +99,10 @@ def of_reference(
                 f"{where} at ({x:g}, {y:g}) mm must stand outside the trench, its middle"
                 f" {wanted:.2f} mm or more from the outline; it is {max(0.0, -away):.2f} mm outside it"
             )
-        if bore.depth is not None and not 0 < bore.depth <= plate.thickness:
+        if bore.depth is not None and not bore.depth <= plate.thickness:
             yield (
-                f"{where}: depth={bore.depth:g} mm must be greater than 0 and at most the plate's"
-                f" thickness, {plate.thickness:g} mm"
+                f"{where}: depth={bore.depth:g} mm must be at most the plate's thickness,"
+                f" {plate.thickness:g} mm"
             )
     yield from _overlapping(registration.bores)
 

@@ -3,40 +3,52 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
 from knifecam.blade import Bore
-from knifecam.shop.mill import Mill
+from knifecam.blade.blade import Name
+from knifecam.record import OneOf, Plain, Point, Record, Within
+from knifecam.shop.mill import Far, Mill
 from knifecam.shop.plate import Plate
+
+OFFSETS = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
+"""Work offsets of RS274/NGC (NISTIR 6556, section 3.2.2)."""
+
+LOWEST_STOP = 5.0
+"""mm above the plate: the least at which a hand comes near (common practice)."""
+
+Zero = Annotated[str, OneOf(words=("face", "bed"))]
+Offset = Annotated[str, OneOf(words=OFFSETS)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeepOut:
+class KeepOut(Record):
     """A clamp or other thing no part of the cutter may touch.
 
     A rectangle in the program frame of its ``side`` ("A" or "B"), mm; it reaches ``height`` mm
     above the plate's upper face.
     """
 
-    side: str
-    x_low: float
-    y_low: float
-    x_high: float
-    y_high: float
-    height: float
-    name: str = "clamp"
+    side: Annotated[str, OneOf(words=("A", "B"))]
+    x_low: Far
+    y_low: Far
+    x_high: Far
+    y_high: Far
+    height: Annotated[float, Within(least=0.0, most=300.0)]
+    name: Annotated[str, Plain()] = "clamp"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
+class Measured(Record):
     """Where a reference bore was found after the flip, in side B's program frame, mm."""
 
-    bore: str
-    x: float
-    y: float
+    bore: Name
+    x: Far
+    y: Far
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Registration:
+class Registration(Record):
     """What makes side B meet side A.
 
     ``kind`` is "pins" (reference bores seat on dowels of the bed), "edges" (the same two physical
@@ -44,28 +56,28 @@ class Registration:
     written for the plate as it lies). ``bores`` stand in the part frame, in the waste.
     """
 
-    kind: str = "edges"
+    kind: Annotated[str, OneOf(words=("pins", "edges", "bores"))] = "edges"
     bores: tuple[Bore, ...] = ()
     measured: tuple[Measured, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Hold:
+class Hold(Record):
     """What holds the blade at the end: "tabs", or "bores" (screws through the blade's own bores).
 
     ``screws`` names the bores; the heads (mm) are keep-outs of side B once the screws are in.
     ``tip_clamp``: a clamp of the maker's own holds the far end, so that no tip tab is wanted.
     """
 
-    kind: str = "tabs"
-    screws: tuple[str, ...] = ()
-    head_diameter: float = 7.0
-    head_height: float = 3.0
+    kind: Annotated[str, OneOf(words=("tabs", "bores"))] = "tabs"
+    screws: tuple[Name, ...] = ()
+    head_diameter: Annotated[float, Within(above=0.0, most=50.0)] = 7.0
+    head_height: Annotated[float, Within(least=0.0, most=50.0)] = 3.0
     tip_clamp: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Setup:
+class Setup(Record):
     """Plate and mill, and how the two sides are set up.
 
     ``flip`` is the axis the plate is turned about, "X" or "Y". ``datum`` is the place of X0 Y0 of
@@ -79,16 +91,16 @@ class Setup:
 
     plate: Plate
     mill: Mill
-    flip: str = "X"
+    flip: Annotated[str, OneOf(words=("X", "Y"))] = "X"
     registration: Registration = Registration()
     hold: Hold = Hold()
-    datum: tuple[tuple[float, float], tuple[float, float]]
-    z_zero: tuple[str, str] = ("face", "bed")
-    offsets: tuple[str, str] = ("G54", "G55")
+    datum: tuple[Point, Point]
+    z_zero: tuple[Zero, Zero] = ("face", "bed")
+    offsets: tuple[Offset, Offset] = ("G54", "G55")
     keep_out: tuple[KeepOut, ...] = ()
-    support: str = "filled"
+    support: Annotated[str, OneOf(words=("filled", "none"))] = "filled"
     gap_stop: bool = True
-    gap_height: float = 10.0
-    gauge: int = 20
-    gauge_diameter: float = 6.0
-    bed_allowance: float = 0.0
+    gap_height: Annotated[float, Within(least=LOWEST_STOP, most=100.0)] = 10.0
+    gauge: Annotated[int, Within(unit="", least=1, most=99)] = 20
+    gauge_diameter: Annotated[float, Within(above=0.0, most=25.0)] = 6.0
+    bed_allowance: Annotated[float, Within(least=0.0, most=20.0)] = 0.0

@@ -31,7 +31,6 @@ from knifecam.shop import (
     Trench,
 )
 from knifecam.shop.choice import choose_cutters
-from knifecam.shop.consistency import OFFSETS
 from knifecam.shop.defaults import (
     propose_cutter,
     propose_cutting,
@@ -39,6 +38,7 @@ from knifecam.shop.defaults import (
     propose_trench,
     wall_stock,
 )
+from knifecam.shop.setup import OFFSETS
 
 Rng = np.random.Generator
 Point = tuple[float, float]

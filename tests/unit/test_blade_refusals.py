@@ -82,7 +82,6 @@ BAD = {
         r"angle=25\.200 degrees must be within 1\.5\.\.25",
     ),
     "too flat": (bevel(angle=math.radians(1.4)), r"angle=1\.400 degrees"),
-    "no land": (bevel(land=0.0), r"land=0\.000 mm must be greater than 0"),
     "land as thick as the plate": (bevel(land=3.0), r"less than the thickness=3\.000 mm"),
     "land out of the plate": (
         bevel(edge_at=1.31),

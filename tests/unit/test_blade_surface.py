@@ -24,6 +24,7 @@ from knifecam.blade import (
 )
 from knifecam.blade.broken import RUN_OUT, break_height, near_break_ends
 from knifecam.curve import Curve, Stretch, circle, polyline, rectangle
+from knifecam.errors import OrderError
 
 SLOPE = 1.3 / 15
 PLATE = rectangle(0, 0, 100, 30)
@@ -235,22 +236,22 @@ def test_a_break_of_nothing_says_so():
 @pytest.mark.parametrize(
     ("record", "figures", "message"),
     [
-        (EdgeBreak, {"name": "E", "of": "outline", "side": "C", "width": 0.3}, "side='C'"),
+        (EdgeBreak, {"name": "E", "of": "outline", "side": "C", "width": 0.3}, 'side="C"'),
         (EdgeBreak, {"name": "E", "of": "outline", "side": "A", "width": math.nan}, "width=nan"),
         (EdgeBreak, {"name": "E", "of": "B", "side": "A", "width": 0.3, "angle": 1.6}, "angle=1.6"),
-        (Plunge, {"line": PLATE, "radius": 5.0}, "must be open"),
+        (Plunge, {"line": PLATE, "radius": 5.0}, "must be an open curve"),
         (Plunge, {"line": PLUNGE.line, "radius": 0.0}, "radius=0.0"),
         (Bevel, {"name": "V", "edge": Stretch(start=0, end=1), "angle": 0.1, "land": 0.3,
-                 "sides": "C"}, "sides='C'"),
+                 "sides": "C"}, 'sides="C"'),
         (Bevel, {"name": "V", "edge": Stretch(start=0, end=1), "angle": 0.1, "land": 0.3,
-                 "profile": "round"}, "profile='round'"),
+                 "profile": "round"}, 'profile="round"'),
         (Bevel, {"name": "V", "edge": Stretch(start=0, end=1), "angle": -0.1, "land": 0.3}, "angle=-0.1"),
         (Bevel, {"name": "V", "edge": Stretch(start=0, end=1), "angle": 0.1, "land": math.nan},
          "land=nan"),
     ],
 )  # fmt: skip
 def test_records_are_checked_on_construction(record, figures, message):
-    with pytest.raises(ValueError, match=message):
+    with pytest.raises(OrderError, match=message):
         record(**figures)
 
 

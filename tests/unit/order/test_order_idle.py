@@ -1,0 +1,52 @@
+"""Keys that have no effect on an order are refused by name, not taken in silence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+Refusing = Callable[..., tuple[str, ...]]
+
+CUTTING = "[[cutting]]\ncutter = 1\nstage = "
+BEVEL = '[[bevels]]\nedge = [[20, 0], [80, 0]]\nangle = 8\nland = 0.4\nsides = "both"\n'
+PATTERN = "[[patterns]]\ndiameter = 3\nalong = [[70, 10], [120, 10]]\npitch = 8\n"
+HELD = '[hold]\nkind = "bores"\nscrews = ["bore-1", "bore-2"]\ntip_clamp = true\n'
+IDLE = [
+    (f'{CUTTING}"finish"\nallowance = 0.03', 'cutting[1].allowance=0.03 mm has no effect in stage "f'),
+    (f'{CUTTING}"bore"\nallowance = 0.03', 'cutting[1].allowance=0.03 mm has no effect in stage "bore"'),
+    (f'{CUTTING}"finish"\nstepover = 0.03', 'cutting[1].stepover=0.03 mm has no effect in stage "f'),
+    (f'{CUTTING}"notch"', 'cutting[1].stage="notch" has no effect on this blade'),
+    (f'{CUTTING}"fit"', 'cutting[1].stage="fit" has no effect on this blade'),
+    (f'{CUTTING}"rough"\n{CUTTING.replace("1", "2")}"rough"', 'cutting[2].stage="rough" has no effect'),
+    ("[bores]\nthrough = 0.3", 'bores.through=0.3 mm has no effect with bed="skin"'),
+    ('[bores]\nbed = "relieved"\nskin = 0.3', 'bores.skin=0.3 mm has no effect with bed="relieved"'),
+    ('[bores]\nbed = "relieved"\nrelief = 0.3', 'bores.relief=0.3 mm has no effect with bed="relieved"'),
+    ("[bores]\nundersize = 0.1", "bores.undersize=0.1 mm has no effect where no bore is fitted"),
+    ("[bores]\nspring_circles = 2", "bores.spring_circles=2 has no effect where no bore is fitted"),
+    ('[hold]\nscrews = ["bore-1"]', 'hold.screws=["bore-1"] has no effect with kind="tabs"'),
+    ("[hold]\nhead_height = 4", 'hold.head_height=4 mm has no effect with kind="tabs"'),
+    ("[bevelling]\ncusp = 0.004", "bevelling.cusp=0.004 mm has no effect without [[bevels]]"),
+    ("[mill]\ntravel_from = [0, 0, 0]", "mill.travel_from=[0 mm, 0 mm, 0 mm] has no effect without"),
+    ("[setup]\ngap_stop = false\ngap_height = 12", "setup.gap_height=12 mm has no effect with gap_stop"),
+    ("[blade]\nlapping = 0.1", "blade.lapping=0.1 mm has no effect without blade.thickness"),
+    (f"{BEVEL}plunge_radius = 4", "bevels[1].plunge_radius=4 mm has no effect without a plunge"),
+    (f"{PATTERN}angle = 30", "patterns[1].angle=30 deg has no effect on round cells"),
+    (f"{PATTERN}staggered = true", "patterns[1].staggered=true has no effect on one row"),
+    (f"{PATTERN}row_pitch = 4", "patterns[1].row_pitch=4 mm has no effect on one row"),
+    ('[[edge_breaks]]\nof = "bores"\nstretches = [[[0, 0], [9, 0]]]', "edge_breaks[1].stretches="),
+    (f'{HELD}[tabs]\nwaist = 2',
+     "tabs.waist=2 mm has no effect without tabs"),
+    (f'{HELD}[outline]\nkeep_off = [[0, 9]]',
+     "outline.keep_off="),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "line"), IDLE, ids=[line[:50] for _, line in IDLE])
+def test_a_key_without_effect_is_refused_by_name(
+    sound: str, refused: Refusing, text: str, line: str
+) -> None:
+    lines = [one for one in refused(f"{sound}{text}\n") if " has no effect " in one]
+    assert len(lines) == 1, lines
+    assert lines[0].startswith(line)
+    assert lines[0].endswith("; leave it out")
