@@ -17,7 +17,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from knifecam.errors import KnifecamError, RefusedOrderError
+from knifecam.errors import KnifecamError, ProgramError, RefusedOrderError
 from knifecam.screen import tell, tell_error
 from knifecam.version import __version__
 
@@ -459,12 +459,11 @@ def _misplaced(
 
 def _text(name: str) -> str | None:
     from knifecam.files import read_file
+    from knifecam.simulator.reader import decoded
 
     if name == "-":
         return None
     try:
-        return read_file(name).decode("ascii")
-    except UnicodeDecodeError as error:
-        raise KnifecamError(
-            f"{name}: byte {error.start} is no plain ASCII; a program is plain text"
-        ) from error
+        return decoded(read_file(name))
+    except ProgramError as error:
+        raise KnifecamError(f"{name}: {error}") from error

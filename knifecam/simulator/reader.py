@@ -37,10 +37,28 @@ from knifecam.simulator.rs274.record import Record
 from knifecam.simulator.rs274.stored import Stored
 from knifecam.simulator.trace import Trace
 
-__all__ = ["START", "lines_of", "read_lines", "read_program"]
+__all__ = ["START", "decoded", "lines_of", "read_lines", "read_program"]
 
 _PERCENT = "%"
-_OPENING = re.compile(r"((?:[ \t\r]*+\n)*+[ \t\r]*+%)[ \t\r]*+(?:\n|\Z)")
+_OPENING = re.compile(rb"((?:[ \t\r]*+\n)*+[ \t\r]*+%)[ \t\r]*+(?:\n|\Z)")
+_MARK = "\ufeff"
+"""The mark some editors put before a text in UTF-8; it is no part of it."""
+
+
+def decoded(content: bytes) -> str:
+    """Return the text of a program's file: ASCII, or UTF-8 with or without its mark.
+
+    Raises
+    ------
+    ProgramError
+        For other bytes, with their line.
+    """
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        byte = f"byte {error.object[error.start]:#04x}"
+        raise ProgramError(f"{byte} is no plain text; write the program in ASCII", line) from error
 
 
 def read_program(
@@ -79,16 +97,13 @@ def read_program(
     """
     state, record = State(setup=setup, slots=slots, stored=stored or Stored()), Record()
     _check_choice(block_delete)
-    if text.isascii():
-        _read_plain_and_other(text, state, record, skips=block_delete == "on")
-    else:
-        for _ in read_lines(text, state, record, block_delete=block_delete):
-            pass
+    content = text.removeprefix(_MARK).encode("utf-8", "surrogatepass")
+    _read_plain_and_other(content, state, record, skips=block_delete == "on")
     return record.trace()
 
 
-def _read_plain_and_other(text: str, state: State, record: Record, *, skips: bool) -> None:
-    """Execute a program: plain lines by compiled code, all others one by one."""
+def _read_plain_and_other(text: bytes, state: State, record: Record, *, skips: bool) -> None:
+    """Execute a program in UTF-8: plain lines by compiled code, all others one by one."""
     opening, at, closing = _percent_places(text)
     end = len(text) if closing < 0 else closing
     plain, lookup = PlainText(text, end), state.parameter
@@ -98,9 +113,9 @@ def _read_plain_and_other(text: str, state: State, record: Record, *, skips: boo
             at, number = plain.read(at, number, state, record)
             if at >= end:
                 break
-            stop = text.find("\n", at)
+            stop = text.find(b"\n", at)
             stop = len(text) if stop < 0 else stop
-            block = read_block(text[at:stop], lookup)
+            block = read_block(text[at:stop].decode("utf-8", "surrogatepass"), lookup)
             ended = not (skips and block.skipped) and execute(block, state, record, number)
             at, number = stop + 1, number + 1
     except ProgramError as error:
@@ -158,13 +173,13 @@ def _check_choice(block_delete: str) -> None:
 
 def lines_of(text: str) -> list[str]:
     """Return the lines of a text; only line feeds end a line."""
-    lines = text.split("\n")
+    lines = text.removeprefix(_MARK).split("\n")
     if lines[-1] == "":
         lines.pop()
     return lines
 
 
-def _percent_places(text: str) -> tuple[int, int, int]:
+def _percent_places(text: bytes) -> tuple[int, int, int]:
     """Return the number of the opening percent line, where the next begins, where the closing does.
 
     0 and 0 where there is no opening one, -1 where there is no closing one.
@@ -173,13 +188,14 @@ def _percent_places(text: str) -> tuple[int, int, int]:
     if not opened:
         return 0, 0, -1
     at = opened.end()
-    found = text.find(_PERCENT, at)
+    number = text.count(b"\n", 0, opened.end(1)) + 1
+    found = text.find(b"%", at)
     while found >= 0:
-        begin, stop = text.rfind("\n", 0, found) + 1, text.find("\n", found)
-        if text[begin : stop if stop >= 0 else len(text)].strip(" \t\r") == _PERCENT:
-            return text.count("\n", 0, opened.end(1)) + 1, at, begin
-        found = text.find(_PERCENT, stop) if stop >= 0 else -1
-    return text.count("\n", 0, opened.end(1)) + 1, at, -1
+        begin, stop = text.rfind(b"\n", 0, found) + 1, text.find(b"\n", found)
+        if text[begin : stop if stop >= 0 else len(text)].strip(b" \t\r") == b"%":
+            return number, at, begin
+        found = text.find(b"%", stop) if stop >= 0 else -1
+    return number, at, -1
 
 
 def _percent_lines(lines: list[str]) -> tuple[int, int]:

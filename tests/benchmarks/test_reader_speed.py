@@ -74,7 +74,7 @@ def columns(text: str) -> Record:
     """Return the motions of the plain lines as columns."""
     state = State(known=ALL_KNOWN, motion=10, feed=100.0)
     record = Record()
-    PlainText(text, len(text)).read(text.index("\nG1") + 1, 3, state, record)
+    PlainText(text.encode(), len(text)).read(text.index("\nG1") + 1, 3, state, record)
     return record
 
 
@@ -99,6 +99,18 @@ def test_read_program(benchmark, text):
     """The whole text to a trace."""
     trace = benchmark(read_program, text)
     assert len(trace.motions) == LINES + 1
+
+
+@pytest.mark.parametrize(
+    "comment", ["\n(step)", " (step)", "\n(Gerät)"], ids=["between", "behind", "beyond ASCII"]
+)
+def test_read_program_with_comments(benchmark, text, comment):
+    """A comment on every second line, or behind it; each makes an act."""
+    lines = text.split("\n")
+    shown = "\n".join(row + comment * (k % 4 == 3) for k, row in enumerate(lines))
+    trace = benchmark(read_program, shown)
+    assert len(trace.motions) == LINES + 1
+    assert len(trace.acts) > LINES // 4
 
 
 @pytest.mark.skipif("--benchmark-enable" not in sys.argv, reason="speed is measured when asked for")

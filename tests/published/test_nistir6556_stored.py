@@ -43,6 +43,15 @@ def test_message_154_required_parameter_missing(number):
         read_parameters(file_of(leave=number))
 
 
+@pytest.mark.parametrize("third", ["2", "home in X", "1e3", "(a)", "G28\tX", "", "Maß in X", "\r"])
+@pytest.mark.parametrize("gap", [" ", "\t", " \t "])
+def test_section_3_2_1_the_third_column_is_not_read(third, gap):
+    """Table 2 of the report heads three columns: number, value, and a comment that is not read."""
+    head, rows = file_of({5161: 1.5, 1: -0.25}).split("\n\n")
+    text = "\n".join(row + gap + third for row in rows.rstrip().split("\n"))
+    assert read_parameters(f"{head}\n\n{text}\n") == read_parameters(f"{head}\n\n{rows}")
+
+
 @pytest.mark.parametrize(
     ("message", "text", "words"),
     [
@@ -52,7 +61,9 @@ def test_message_154_required_parameter_missing(number):
         (68, file_of({5220: 10}), "from 1 to 9"),
         (68, file_of({5220: 1.5}), "from 1 to 9"),
         (142, file_of() + "5400 1\n", "#5399"),
-        (0, file_of() + "5398 1 2\n", "a row must hold"),
+        (0, file_of() + "5398 1x 2\n", "a row must hold"),
+        (0, file_of() + "5398 1;home\n", "a row must hold"),
+        (0, file_of() + "5398\n", "a row must hold"),
         (0, file_of() + "5398 1e3\n", "a row must hold"),
         (0, file_of() + "\n", "a row must hold"),
         (0, file_of() + "5398 99999999999\n", "larger than"),

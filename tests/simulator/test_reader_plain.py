@@ -15,6 +15,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knifecam.errors import ProgramError
+from knifecam.simulator import reader
+from knifecam.simulator.explain import explained
 from knifecam.simulator.reader import read_lines, read_program
 from knifecam.simulator.rs274 import arcs, codes, expressions, lines, modal, plain, plain_text
 from knifecam.simulator.rs274.execution import execute
@@ -142,7 +144,8 @@ def test_law_random_lines(seed):
 
 
 PIECES = ["G0", "G1", "G2", "X", "Y", "I", "J", "F", "N", "1", "-", "+", ".", "0", "9", " ", "\t",
-          "\r", "\n", "G91", "G90", "M2", "%", "/", "(a)", "R1", "Z", "K", "M3", "$", "\x00"]  # fmt: skip
+          "\r", "\n", "G91", "G90", "M2", "%", "/", "(a)", "R1", "Z", "K", "M3", "$", "\x00",
+          "(", ")", "()", "(\t)", "(ü)", "ü", "(\u2028)", "(\x00)", "(\udc00)", "\ufeff"]  # fmt: skip
 
 
 @settings(max_examples=600, deadline=None, derandomize=True)
@@ -167,6 +170,39 @@ def test_ends_of_programs(text):
     assert agree(HEAD + text)
 
 
+COMMENTS = ["(a)", "()", "(A (B)", "(\t)", "(a)(b)", "(ü é \u4e2d)", "(%)", "(a\rb)", "(\x7f)", "(~)",
+            "(a) (", "(a))", "(\u200e)", "(\U0001f600)", "(\ud800)", "(a) X3", "(a) N3",
+            "X3 (a) 4"]  # fmt: skip
+
+
+@pytest.mark.parametrize("tail", ["", "(\u2028)"], ids=["printable", "not printable"])
+@pytest.mark.parametrize("comment", COMMENTS)
+def test_comments_wherever_they_stand(comment, tail):
+    for row in (
+        "{}",
+        "{}G1 X1",
+        "N5{}G1 X1",
+        "G1{}X1",
+        "G1 X1 {} Y2",
+        "G1 X1{}",
+        "X{}1",
+        "{}G2 X9",
+    ):
+        body = f"X2\nX3 Y1\n{row.format(comment)}\nX4\n\n({comment}\n"
+        assert agree(f"{HEAD}{body}M2\n{tail}")
+        assert agree(f"{HEAD}{body.rpartition('(')[0]}X5\r\nM2\n{tail}")
+
+
+@pytest.mark.parametrize("rows", [1, 2, 3, 100])
+def test_comments_beyond_the_room_made_at_a_time(rows, monkeypatch):
+    monkeypatch.setattr(plain_text, "_NOTES", rows)
+    text = HEAD + "\n".join(f"X{k} (step {k})\n(on) Y{k}" for k in range(30)) + "\nM2"
+    assert agree(text)
+    acts = read_program(text).acts
+    assert [act.text for act in acts[:-1]] == [w for k in range(30) for w in (f"step {k}", "on")]
+    assert [act.before for act in acts[:-1]] == list(range(1, 61))
+
+
 @pytest.mark.parametrize("spaces", [238, 239, 240])
 def test_length_of_a_line(spaces):
     for tail in ("", "\r"):
@@ -185,14 +221,15 @@ def test_every_number_is_read_as_float_reads_it():
 def counted(text: str) -> Counter:
     """Return how many lines were read by compiled code and how many one by one."""
     state, record, count = State(), Record(), Counter()
-    source, at, line = plain_text.PlainText(text, len(text)), 0, 1
-    while at < len(text):
+    data = text.encode()
+    source, at, line = plain_text.PlainText(data, len(data)), 0, 1
+    while at < len(data):
         at, after = source.read(at, line, state, record)
         count["compiled"] += after - line
         line = after
-        if at < len(text):
-            stop = text.index("\n", at)
-            block = lines.read_block(text[at:stop], state.parameter)
+        if at < len(data):
+            stop = data.index(b"\n", at)
+            block = lines.read_block(data[at:stop].decode(), state.parameter)
             execute(block, state, record, line)
             count["one by one"] += 1
             at, line = stop + 1, line + 1
@@ -204,6 +241,24 @@ def test_plain_lines_are_read_by_compiled_code():
     text = HEAD + "".join(f"{line}\n" for line in body)
     # head 2, G91, G90 G1 X0, and the line after it: so short a run was not worth it
     assert counted(text) == {"compiled": 6, "one by one": 5}
+
+
+def test_lines_with_comments_are_read_by_compiled_code():
+    body = [f"X{k} Y2\n(step {k})\nN{k} (über) Z-1 (unter)" for k in range(100)]
+    text = HEAD + "\n".join(body) + "\n"
+    assert counted(text) == {"compiled": 300, "one by one": 2}
+
+
+def test_the_mark_of_utf_8_is_no_part_of_the_text():
+    text = HEAD + "X1 (a)\nM2\n"
+    assert same(read_program("\ufeff" + text), read_program(text))
+    assert same(read_program(reader.decoded(b"\xef\xbb\xbf" + text.encode())), read_program(text))
+    assert [row.refused for row in explained("\ufeff" + text) if row.refused] == []
+    assert agree("\ufeff%\n" + text + "%\n")
+    assert not isinstance(at_once(text.replace("X1", "\ufeffX1")), Trace)
+    with pytest.raises(ProgramError, match="byte 0xff is no plain text") as refused:
+        reader.decoded(b"G0\n(\xff)\n")
+    assert refused.value.line == 2
 
 
 def test_lines_that_only_begin_plainly_are_not_tried_each_time(monkeypatch):

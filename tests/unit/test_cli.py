@@ -14,7 +14,7 @@ from types import SimpleNamespace
 import ezdxf
 import pytest
 
-from knifecam.cli import OF_BEVELS, PRODUCTS, PROGRAMS, UNPROVED, main
+from knifecam.cli import OF_BEVELS, PRODUCTS, PROGRAMS, UNPROVED, _text, main
 from knifecam.errors import OrderError
 from knifecam.simulator.verdict import Finding, Verdict
 
@@ -357,3 +357,16 @@ def test_a_program_that_never_ends_is_refused(tmp_path, capsys, program):
         program = str(tmp_path / "program")
     assert main(["check", str(DEMO), program, "-"]) == 2
     assert re.match("refused: .*: it is a (device|pipe), not a file", capsys.readouterr().err)
+
+
+def test_a_program_of_other_bytes_than_text_is_refused_with_its_line(tmp_path, capsys):
+    program = tmp_path / "side-a.nc"
+    program.write_bytes(b"(PART)\nG21\n(M\xe4rz)\nM2\n")
+    assert main(["check", str(DEMO), str(program), "-"]) == 2
+    assert "side-a.nc: line 3: byte 0xe4 is no plain text" in capsys.readouterr().err
+
+
+def test_a_program_with_a_mark_and_words_beyond_ascii_is_read(tmp_path):
+    program = tmp_path / "side-a.nc"
+    program.write_text("(März)\nG21\nM2\n", encoding="utf-8-sig")
+    assert _text(str(program)) == "(März)\nG21\nM2\n"

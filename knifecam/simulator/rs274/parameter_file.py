@@ -1,6 +1,7 @@
 """Reads the file in which a mill keeps its parameters.
 
-A header, one empty line, then two columns: the number of a parameter and its value.
+A header, one empty line, then the number of a parameter, its value, and what is not read: a third
+column is a comment for people.
 
 References: NISTIR 6556, Table 2 (parameters) and 3.2.1 (the file).
 """
@@ -23,7 +24,7 @@ REQUIRED = tuple(
 )
 """Homes, shift, work offset in force and the nine zeros; those of X, Y and Z only."""
 
-_ROW = re.compile(rf"[ \t]*([0-9]{{1,9}})[ \t]+({NUMBER.pattern})[ \t\r]*")
+_ROW = re.compile(rf"[ \t]*([0-9]{{1,9}})[ \t]+({NUMBER.pattern})(?:[ \t\r].*)?", re.DOTALL)
 
 
 def read_parameters(text: str) -> dict[int, float]:

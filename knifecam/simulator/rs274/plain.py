@@ -1,11 +1,11 @@
 """Compiled reading of plain lines: letters and numbers that make straight motions and arcs in G17.
 
 `read_plain` takes the bytes of a text and goes on line by line while a line holds nothing but a
-line number, G0 to G3, X, Y, Z, I, J and F with plain numbers, is well formed and makes no more than
-one motion that is allowed. At the first other line it stops: the readable reader then reads that
-line, refuses it where it must, and says why. The motions are the same to the last bit, since both
-do the same arithmetic in the same order: numbers of at most 2^53 over a power of ten of at most
-10^22 are correctly rounded (as `float` does it), and lengths are plain square roots.
+line number, G0 to G3, X, Y, Z, I, J and F with plain numbers, and comments, is well formed and makes
+no more than one motion that is allowed. At the first other line it stops: the readable reader then
+reads that line, refuses it where it must, and says why. The motions are the same to the last bit,
+since both do the same arithmetic in the same order: numbers of at most 2^53 over a power of ten of
+at most 10^22 are correctly rounded (as `float` does it), and lengths are plain square roots.
 
 The whole call tree and its constants stay in this file, since a disk cache of compiled code does
 not see changes elsewhere; tests hold the constants to those of `lines`, `arcs` and `codes`.
@@ -36,10 +36,10 @@ POWERS = 10.0 ** np.arange(DIGITS + 1)
 # places in `numbers`
 PLACE, SHIFT, UNITS, FEED_WORD = 0, 3, 6, 7
 # places in `modes`
-MOTION, ABSOLUTE, SAID = 0, 1, 2
+MOTION, ABSOLUTE, SAID, NOTED = 0, 1, 2, 3
 SAID_FEED, SAID_MOTION = 1, 2
 
-X, Y, Z, I, J, F, G, N = (1 << bit for bit in range(8))  # noqa: E741
+X, Y, Z, I, J, F, G, N, COMMENT = (1 << bit for bit in range(9))  # noqa: E741
 AXES, CENTRE = X | Y | Z, I | J
 NO_MOTION = -1
 NOTHING = np.int64(0)
@@ -49,7 +49,17 @@ LETTERS = np.zeros(256, np.int64)
 for _letter, _bit in zip("xyzijfgn", (X, Y, Z, I, J, F, G, N), strict=True):
     LETTERS[ord(_letter)] = LETTERS[ord(_letter.upper())] = _bit
 
-SPACE, TAB, LINE_FEED, RETURN, PLUS, MINUS, POINT, NOUGHT, NINE = (ord(c) for c in " \t\n\r+-.09")
+SPACE, TAB, LINE_FEED, RETURN, PLUS, MINUS, POINT, NOUGHT, NINE, OPENED, CLOSED = (
+    ord(c) for c in " \t\n\r+-.09()"
+)
+
+# which characters a comment may hold: none that closes or opens one, or cannot be printed
+WORDS = np.zeros(256, np.bool_)
+WORDS[SPACE:127] = WORDS[TAB] = True
+WORDS[[OPENED, CLOSED]] = False
+WORDS_BEYOND_ASCII = WORDS.copy()
+WORDS_BEYOND_ASCII[128:] = True
+"""The same where all characters of a text beyond ASCII can be printed, in the bytes of UTF-8."""
 
 
 def _past_blanks(text: Bytes, p: int) -> int:
@@ -90,6 +100,8 @@ def _read_plain(
     feeds: Floats,
     lines: NDArray[np.int32],
     count: int,
+    words: NDArray[np.bool_],
+    notes: Ints,
 ) -> tuple[int, int, int]:
     """Read plain lines from byte ``at`` on; return where the first other line begins.
 
@@ -101,11 +113,17 @@ def _read_plain(
         Where a line begins, and its number.
     numbers : (8,) float
         Place (3), shift of G92 (3), mm in a unit, F; the place and F are brought up to date.
-    modes : (3,) int
-        Code of the motion in force or -1, 1 for G90, and bits of what the lines have said.
+    modes : (4,) int
+        Code of the motion in force or -1, 1 for G90; bits of what the lines have said and how many
+        of them had comments are filled in.
     kind, start, stop, centre, turns, feeds, lines : (C, ...)
         Columns of motions, filled from ``count`` on.
     count : int
+    words : (256,) bool
+        Which bytes a comment may hold.
+    notes : (K, 4) int
+        The last comment of each line that has any: where it begins and ends, its line, and the
+        motion that follows it. Filled from 0 on.
 
     Returns
     -------
@@ -118,11 +136,13 @@ def _read_plain(
     motion, absolute, said = modes[MOTION], modes[ABSOLUTE], modes[SAID]
     tolerance = TOLERANCE_MM if units == 1.0 else TOLERANCE_INCH * INCH
     size, room = len(text) - 1, len(kind)
-    while at < size and count < room:
+    noted, most = 0, len(notes)
+    while at < size and count < room and noted < most:
         # the words of the line; the line feed at the end of the text ends every search
         p, seen, plain, code = at, 0, True, motion
         word_x = word_y = word_z = word_i = word_j = 0.0
         word_f = feed
+        opened = closed = at
         while True:
             p = past_blanks(text, p)
             byte = text[p]
@@ -131,6 +151,16 @@ def _read_plain(
             if byte == RETURN and text[p + 1] == LINE_FEED:
                 p += 1
                 break
+            if byte == OPENED:
+                opened = closed = p + 1
+                while words[text[closed]]:
+                    closed += 1
+                if text[closed] != CLOSED:
+                    plain = False
+                    break
+                seen |= COMMENT
+                p = closed + 1
+                continue
             letter = LETTERS[byte]
             if letter == 0 or seen & letter or (letter == N and seen):
                 plain = False
@@ -184,6 +214,7 @@ def _read_plain(
         if not plain or p - at > LINE_LIMIT or not word_f >= 0.0:
             break
         p += 1
+        before_line = count
         # what the line does
         if not seen & AXES:
             if seen & (G | CENTRE):
@@ -233,6 +264,10 @@ def _read_plain(
             lines[count] = line
             count += 1
             x, y, z = to_x, to_y, to_z
+        if seen & COMMENT:
+            notes[noted, 0], notes[noted, 1], notes[noted, 2] = opened, closed, line
+            notes[noted, 3] = before_line
+            noted += 1
         if seen & F:
             feed = word_f
             said |= SAID_FEED
@@ -242,7 +277,7 @@ def _read_plain(
         at, line = p, line + 1
     numbers[PLACE], numbers[PLACE + 1], numbers[PLACE + 2] = x, y, z
     numbers[FEED_WORD] = feed
-    modes[MOTION], modes[SAID] = motion, said
+    modes[MOTION], modes[SAID], modes[NOTED] = motion, said, noted
     return at, line, count
 
 

@@ -80,6 +80,10 @@ class Record:
         self.acts.append(Act(kind=kind, line=line, before=len(self), number=number, text=text))
         self.stale = True
 
+    def note(self, text: str, line: int, before: int) -> None:
+        """Add a comment that stood before motion ``before``; no mode changes with it."""
+        self.acts.append(Act(kind="comment", line=line, before=before, text=text))
+
     def go(self, numbers: tuple[float, ...], line: int, state: State, *, told: int = 0) -> None:
         """Add a motion and send the tip to its stop; ``told`` are the axes known from then on.
 
