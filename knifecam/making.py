@@ -67,16 +67,17 @@ def make(
         raise OrderError(_told(order, refusals))
     try:
         plan = lay_out(order)
+        programs = (write_program(order, plan, "A"), write_program(order, plan, "B"))
+        align = align_program(order, plan)
     except PlanError as error:
         raise PlanError(_told(order, error.lines)) from error
-    programs = (write_program(order, plan, "A"), write_program(order, plan, "B"))
     if before_judging is not None:
         before_judging()
     return Made(
         order=order,
         plan=plan,
         programs=programs,
-        align=align_program(order),
+        align=align,
         offsets=offsets_program(order),
         judged=_judge(order, (programs[0].text, programs[1].text), cell),
     )

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from knifecam.errors import PlanError
 from knifecam.planning.bench import Bench
 from knifecam.planning.flip import points_on
+from knifecam.planning.plan import Plan
+from knifecam.program.bare import check_place
 from knifecam.program.frame import ProgramFrame, program_frame
 from knifecam.program.hand import LOWERING, aside, over, slow, stop
 from knifecam.program.header import phrase
@@ -24,12 +27,13 @@ PIN_ABOVE = 1.0
 """mm above the plate's upper face: where the pin stops to be looked at."""
 
 
-def align_program(order: Order) -> str:
+def align_program(order: Order, plan: Plan) -> str:
     """Return the program that checks the flip before the first chip, with a gauge pin.
 
     The spindle stays still. The pin stands high over each place, feeds down to 1 mm above the
     plate's upper face, stops, and lifts again. It visits bores that go through; where there is
-    none, the bare dowels, places just outside the zero's edges, and the marked corner.
+    none, the bare dowels, places just outside the zero's edges, and the marked corner. The gap is
+    read where side B checks lengths: on bare plate, or on the bed while the plate is off.
     """
     setup, frame, unit = order.setup, program_frame(order, "B"), unit_of(order)
     bench = Bench(order=order, side="B")
@@ -53,9 +57,8 @@ def align_program(order: Order) -> str:
         ),
         f"{integer('T', setup.gauge)} M6",
     ]
-    first = (*bare, *laid)
-    if first:
-        lines += over(order, setup.gauge, _of(order, frame, first[0]), up)
+    if bare or laid:
+        lines += over(order, setup.gauge, _read_at(order, plan, frame, (*bare, *laid)[0]), up)
         gap = unit.told(bench.change_z - floor, 2)
         lines += stop((f"READ Z: THE GAP UNDER THE PIN MUST BE {gap}",))
     lines += _visits(order, frame, bare, bench)
@@ -64,6 +67,16 @@ def align_program(order: Order) -> str:
     lines += _visits(order, frame, laid, bench)
     closing = phrase("TAKE THE PIN OUT BEFORE SIDE B'S PROGRAM IS STARTED")
     return "\n".join([*lines, *aside(order, "B"), *closing, "M2"]) + "\n"
+
+
+def _read_at(order: Order, plan: Plan, frame: ProgramFrame, first: Look) -> tuple[float, float]:
+    """Return where the gap under the pin is read; over the first look where no check has a place."""
+    try:
+        return check_place(order, plan, "B")
+    except PlanError:
+        if order.setup.gap_stop:
+            raise
+        return _of(order, frame, first)
 
 
 def _of(order: Order, frame: ProgramFrame, look: Look) -> tuple[float, float]:

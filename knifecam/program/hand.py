@@ -85,20 +85,32 @@ def over(order: Order, number: int, place: Sequence[float] | Floats, up: float) 
     ]
 
 
-def length_check(order: Order, number: int, *, face: float, up: float, halt: str) -> list[str]:
+def length_check(
+    order: Order, number: int, place: Sequence[float] | Floats, *, face: float, up: float, halt: str
+) -> list[str]:
     """Return the stops that prove a cutter's length over the place where it stands, ``up`` high.
 
-    ``face`` is the plate's upper face, both in the program's frame. The gap is read high up first,
+    ``face`` is the plate's upper face, all in the program's frame. The gap is read high up first,
     then the tip feeds down for the block and lifts before a hand takes the block away.
     """
     unit, gap = unit_of(order), order.setup.gap_height
+    at = place_words(order, place)
     return [
         *stop((f"READ Z: THE GAP UNDER CUTTER {number} MUST BE {unit.told(up - face, 2)}",), halt),
         slow(order, face + gap, LOWERING),
-        *stop((f"A BLOCK OF {unit.told(gap, 2)} MUST JUST PASS UNDER CUTTER {number}",), halt),
+        *stop(
+            (f"BLOCK ON BARE PLATE AT {at}: {unit.told(gap, 2)} MUST JUST PASS CUTTER {number}",),
+            halt,
+        ),
         f"G0 {unit.word('Z', up)}",
         *stop((f"TAKE THE BLOCK OF {unit.told(gap, 2)} AWAY",), halt),
     ]
+
+
+def place_words(order: Order, place: Sequence[float] | Floats) -> str:
+    """Return a place of the program as a message tells it."""
+    unit = unit_of(order)
+    return f"X{unit.told(place[0], 1)} Y{unit.told(place[1], 1)}"
 
 
 def aside(order: Order, side: str) -> list[str]:

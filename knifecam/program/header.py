@@ -11,8 +11,9 @@ from knifecam.planning.bench import Bench
 from knifecam.planning.flip import points_on
 from knifecam.planning.notes import edges_used, kept_from_a, waste_notes
 from knifecam.planning.plan import Plan
+from knifecam.program.bare import clamp_distance
 from knifecam.program.frame import ProgramFrame
-from knifecam.program.number import MM, Unit
+from knifecam.program.number import MM, Unit, unit_of
 from knifecam.program.rim import registration_words
 from knifecam.shop import Cutter, Order
 from knifecam.version import __version__
@@ -58,15 +59,17 @@ def cutter_phrase(cutter: Cutter, unit: Unit = MM) -> str:
 
 
 def header_lines(
-    order: Order, plan: Plan, side: str, frame: ProgramFrame, unit: Unit = MM
+    order: Order, plan: Plan, side: str, frame: ProgramFrame, bare: tuple[float, float] | None
 ) -> Iterator[str]:
-    """Yield the header of one side's program."""
-    for text in _texts(order, plan, side, frame, unit):
+    """Yield the header of one side's program; lengths are checked at ``bare``, None for nowhere."""
+    for text in _texts(order, plan, side, frame, bare):
         yield from phrase(text)
 
 
-def _texts(order: Order, plan: Plan, side: str, frame: ProgramFrame, unit: Unit) -> Iterator[str]:
-    setup, plate = order.setup, order.setup.plate
+def _texts(
+    order: Order, plan: Plan, side: str, frame: ProgramFrame, bare: tuple[float, float] | None
+) -> Iterator[str]:
+    setup, plate, unit = order.setup, order.setup.plate, unit_of(order)
     index = "AB".index(side)
     yield f"{order.name}, SIDE {side}"
     yield f"KNIFECAM {__version__}, ORDER {order.digest or 'BUILT BY HAND'}"
@@ -93,7 +96,12 @@ def _texts(order: Order, plan: Plan, side: str, frame: ProgramFrame, unit: Unit)
     yield from _clamp_texts(order, side, unit)
     yield from _cutter_texts(order, plan, side, unit)
     yield f"AIR IS {setup.mill.air_word}; FLOOD CRACKS HOT CARBIDE"
-    if setup.gap_stop:
+    if bare is not None:
+        x, y = (unit.told(v, 1) for v in bare)
+        yield (
+            f"LENGTHS ARE CHECKED ON BARE PLATE AT X{x} Y{y}: THE BLOCK LIES THERE, CLAMPS"
+            f" {unit.told(clamp_distance(order, plan, side), 1)} OFF"
+        )
         yield "START AGAIN AT ANY CUT WITH OPTIONAL STOPS ON: THEY CHECK LENGTHS"
     if side == "B":
         for count, tab in enumerate(plan.tabs, start=1):

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from knifecam.curve import Motions
 from knifecam.planning.bench import Bench
 from knifecam.planning.plan import Cut, Plan
+from knifecam.program.bare import check_place
 from knifecam.program.frame import ProgramFrame, program_frame
 from knifecam.program.hand import OPTIONAL, STOP, aside, change, goes_in, length_check, over, stop
 from knifecam.program.header import header_lines, phrase
@@ -23,6 +24,9 @@ from knifecam.program.motion import extent, motion_lines
 from knifecam.program.number import Unit, integer, unit_of, word
 from knifecam.program.rim import mark_words
 from knifecam.shop import Order
+
+Place = Sequence[float] | np.ndarray
+"""X and Y of a program, mm."""
 
 MODES = "G17 G90 G94 G40 G49 G80 G61"
 """XY plane, absolute, feed a minute, no compensation, lengths or cycles, exact path."""
@@ -57,7 +61,8 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
     cuts, frame = plan.side(side), program_frame(order, side)
     unit = unit_of(order)
     modes = start_block(order, order.setup.offsets["AB".index(side)])
-    lines = [*header_lines(order, plan, side, frame, unit), modes, "G92.1", "M5", "M9"]
+    bare = check_place(order, plan, side) if order.setup.gap_stop else None
+    lines = [*header_lines(order, plan, side, frame, bare), modes, "G92.1", "M5", "M9"]
     numbers = np.zeros(sum(len(cut.motions) for cut in cuts), np.int32)
     first = 0
     for count, cut in enumerate(cuts):
@@ -67,7 +72,7 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
             f" DOWN TO {unit.word('Z', frame.height(cut.bottom))}"
         )
         lines += [*phrase(_extent(order, cut, moved, unit)), modes]
-        lines += _brought(order, cuts, count, frame, moved.stop[0])
+        lines += _brought(order, cuts, count, frame, bare or moved.stop[0])
         lines += _under_way(order, cut)
         for line, k in motion_lines(moved, unit):
             lines.append(line)
@@ -79,9 +84,9 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
 
 
 def _brought(
-    order: Order, cuts: Sequence[Cut], count: int, frame: ProgramFrame, start: np.ndarray
+    order: Order, cuts: Sequence[Cut], count: int, frame: ProgramFrame, over_it: Place
 ) -> list[str]:
-    """Return how a cut's cutter comes into the spindle, over its start, and proves its length."""
+    """Return how a cut's cutter comes into the spindle, over a place, and proves its length there."""
     cut, before = cuts[count], cuts[count - 1] if count else None
     bench = Bench(order=order, side=cut.side)
     up, face = frame.height(bench.change_z), frame.height(bench.top)
@@ -93,9 +98,9 @@ def _brought(
         *change(order, cut, before),
         *(stop(FILLED) if count == 0 and _filled(order, cut.side) else ()),
         *stop(cut.stop),
-        *over(order, cut.cutter, start, up),
+        *over(order, cut.cutter, over_it, up),
         *(
-            length_check(order, cut.cutter, face=face, up=up, halt=halt)
+            length_check(order, cut.cutter, over_it, face=face, up=up, halt=halt)
             if order.setup.gap_stop
             else ()
         ),

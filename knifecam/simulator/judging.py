@@ -23,6 +23,7 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Grid, Swept, cut_grid, plate_grid
 from knifecam.simulator.engaged import engagement_of
 from knifecam.simulator.judge import (
+    bare,
     bevel,
     climb,
     climb_detail,
@@ -83,7 +84,7 @@ JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     words.find, cutter.find, spindle.find, feeds.find, stops.find, travel.find, entry.find,
     climb.find, climb_detail.find, reach.find, keep_out.find, gouge.find, uncut.find,
     mismatch.find, tab.find, loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
-    bevel.find, thin_edge.find, detail.find, probe.find,
+    bevel.find, thin_edge.find, detail.find, probe.find, bare.find,
 )  # fmt: skip
 
 

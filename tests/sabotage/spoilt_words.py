@@ -313,7 +313,7 @@ on_text(
     "M1 for M0 before a change by hand",
     first_contact(at(HALT, "M0", "M1", cut=WALL), "^T2 M6", WALL),
 )
-on_text("stop", "A", "no block", first_contact(_without_stop("A BLOCK", WALL), "^T2 M6", WALL))
+on_text("stop", "A", "no block", first_contact(_without_stop("BLOCK ON", WALL), "^T2 M6", WALL))
 on_text(
     "stop",
     "B",
@@ -330,7 +330,7 @@ on_text(
     "stop",
     "B",
     "no block where the cutter stays in",
-    first_contact(_without_stop("A BLOCK", TRENCH), "^T1 M6", TRENCH),
+    first_contact(_without_stop("BLOCK ON", TRENCH), "^T1 M6", TRENCH),
 )
 on_text(
     "stop",

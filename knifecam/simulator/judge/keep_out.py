@@ -136,6 +136,13 @@ def _gap(points: Floats, thing: _Thing) -> Floats:
     return np.maximum(np.hypot(*away.T) - thing.round_, 0.0)
 
 
+def clamp_gaps(side: Side, order: Order, at: Floats) -> Iterator[tuple[str, float]]:
+    """Yield each clamp of a side and how far a place (2,) of its program is from it, mm."""
+    for keep in order.setup.keep_out:
+        if keep.side == side.name:
+            yield keep.name, float(_gap(np.atleast_2d(at), _clamp(keep))[0])
+
+
 def widest_below(cutter: Cutter, height: Floats) -> Floats:
     """Return the greatest radius of the cutter with its holder below ``height`` above the tip.
 
