@@ -170,17 +170,17 @@ def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:
                 f"edge break {name} of {of}, side {side}: {_span(width, 3)} mm wide for"
                 f" {shown(wanted, 3)}"
             )
-    for row in measures.get("jimping", ()):
+    for row in filter(lambda row: row["notches"], measures.get("jimping", ())):
         yield (
             f"jimping {row['name']}: {row['notches']} notches {_span(row['depth'], 3)} mm deep for"
             f" {shown(row['wanted_depth'], 3)}, {_span(row['axes_apart'], 3)} mm apart for"
             f" {shown(row['wanted_pitch'], 3)}"
         )
-    slots = measures.get("slots", ())
+    slots = [slot for slot in measures.get("slots", ()) if slot["left"] is not None]
     if slots:
         # side B opens the skin a little wider; where side A was cut, its walls are the slot's
         deep = max((s.get("A") or s.get("B") or {}).get("gouge") or 0.0 for s in slots)
-        left = max(slot["left"] or 0.0 for slot in slots)
+        left = max(slot["left"] for slot in slots)
         yield (
             f"slots: {len(slots)}, at worst {shown(deep, 4)} mm too deep, {shown(left, 4)} mm left"
         )
@@ -190,8 +190,10 @@ def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         yield f"thinnest web: {shown(thin['least'], 2)} mm, between {' and '.join(thin['between'])}"
 
 
-def _span(values: Mapping[str, Any], digits: int) -> str:
+def _span(values: Mapping[str, Any] | None, digits: int) -> str:
     """Return the least and the most of a measure, once where both are alike."""
+    if values is None:
+        return shown(None, digits)
     low, high = shown(values["least"], digits), shown(values["most"], digits)
     return low if low == high else f"{low} to {high}"
 

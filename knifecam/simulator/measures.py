@@ -167,10 +167,10 @@ def _bore(opening: Opening) -> dict[str, Any]:
 
 
 def _slot(opening: Opening, case: Case) -> dict[str, Any]:
-    left = float(opening_left(opening, case).max(initial=0.0))
+    left = float(opening_left(opening, case).max(initial=-np.inf))
     return {
         "name": opening.name,
-        "left": rounded(left),
+        "left": rounded(max(0.0, left)) if left > -np.inf else None,
         **{
             name: {"gouge": _gouge(reached)}
             for name, reached in zip("AB", opening.sides, strict=True)

@@ -81,8 +81,11 @@ def _judged_heights(case: Case) -> Bools:
 
 
 def _reachable(sides: tuple[Reached | None, Reached | None]) -> Bools:
-    """Return the places that every side given can reach with its smallest cutter."""
-    return np.logical_and.reduce([s.reachable for s in sides if s is not None])
+    """Return the places that every side given can reach with its smallest cutter.
+
+    Without any side it is one answer for all places: they could be reached.
+    """
+    return np.atleast_1d(np.logical_and.reduce([s.reachable for s in sides if s is not None]))
 
 
 def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Finding:
