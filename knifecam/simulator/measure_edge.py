@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel
-from knifecam.blade.surface import edge_curve, half_thickness, past_plunge
-from knifecam.curve import place_at
+from knifecam.blade.surface import edge_curve, edge_distance, half_thickness, past_plunge
+from knifecam.curve import place_at, station_of
 from knifecam.shop import Order
+from knifecam.simulator.frame import side_frame, to_part, to_program_plane, to_side_plane
 from knifecam.simulator.seen import Seen, Sides, see
+from knifecam.simulator.side import Side
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -31,7 +33,7 @@ INSIDE = 0.05
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Edge:
-    """The land of one bevel.
+    """The land of one bevel along its edge as it lies: where a side is misplaced, at the inner wall.
 
     ``stations`` (n,) mm along the edge, ``points`` (n, 2) of the part. ``wanted`` and ``land`` (n,)
     mm: whole thickness at the edge. ``finished`` (2, n): the motion that last cut side A's and side
@@ -65,22 +67,61 @@ def _edge(order: Order, sides: Sides, index: int, bevel: Bevel) -> Edge:
     inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     rows = (past_plunge(bevel, points) < 0.0) & _whole(order, points + INSIDE * inward)
     stations, points, inward = stations[rows], points[rows], inward[rows]
+    outside, wanted = points - HAIR * inward, _wanted(order, points, inward)
+    if any(side.frame != side_frame(order.setup, side.name) for side in filter(None, sides)):
+        points, kept = _as_it_lies(order, sides, bevel, points, inward)
+        stations, points, inward, outside, wanted = (
+            rows[kept] for rows in (stations, points, inward, outside, wanted)
+        )
     count = len(stations)
-    seen = see(
-        order, sides,
-        np.concatenate([points + HAIR * inward, points + INSIDE * inward, points - HAIR * inward]),
-    )  # fmt: skip
     near = points + HAIR * inward
-    above = sum(
-        seen.heights[which][:count] - half_thickness(blade, near, side)
-        for which, side in enumerate("AB")
+    seen = see(order, sides, np.concatenate([near, points + INSIDE * inward, outside]))
+    land = sum(
+        seen.heights[which][:count] - _climb(order, side, near, near + HAIR * inward)
+        for which, side in enumerate(filter(None, sides))
     )
-    wanted = _wanted(order, points, inward)
     return Edge(
         bevel=bevel, index=index, stations=stations, points=points, wanted=wanted,
-        land=wanted + above, finished=seen.last[:, count : 2 * count],
+        land=np.asarray(land, float), finished=seen.last[:, count : 2 * count],
         opened=_opened(seen, count),
     )  # fmt: skip
+
+
+def _meant(order: Order, side: Side, points: Floats) -> Floats:
+    """Return where of the part a side's program takes places (n, 2) to be: there, if it lies right."""
+    nominal = side_frame(order.setup, side.name)
+    if side.frame == nominal:
+        return points
+    programmed = to_program_plane(side.frame, to_part(side.frame, points))
+    return to_part(nominal, to_side_plane(nominal, programmed))
+
+
+def _as_it_lies(
+    order: Order, sides: Sides, bevel: Bevel, points: Floats, inward: Floats
+) -> tuple[Floats, Bools]:
+    """Return places moved inward to where no side's edge is farther in, and which have an edge there.
+
+    Within 1e-3 mm for displacements up to 0.3 mm along edges of radius 20 mm and more.
+    """
+    outline, given = order.blade.outline, [side for side in sides if side is not None]
+    for side in (*given, *given):
+        off = edge_distance(bevel, outline, _meant(order, side, points))
+        points = points + np.maximum(-off, 0.0)[:, None] * inward
+    edge, kept = edge_curve(bevel, outline), np.ones(len(points), bool)
+    for side in given:
+        meant = _meant(order, side, points)
+        along = station_of(edge, meant)
+        kept &= (along > FROM_END / 2) & (along < edge.length - FROM_END / 2)
+        kept &= past_plunge(bevel, meant) < 0.0
+        for deep in (HAIR, 2 * HAIR, INSIDE):
+            kept &= _whole(order, _meant(order, side, points + deep * inward))
+    return points, kept
+
+
+def _climb(order: Order, side: Side, near: Floats, far: Floats) -> Floats:
+    """Return how much a side's wanted face rises from one place to another, (n,) mm."""
+    rows = [half_thickness(order.blade, _meant(order, side, p), side.name) for p in (far, near)]
+    return np.asarray(rows[0] - rows[1])
 
 
 def _opened(seen: Seen, count: int) -> NDArray[np.int32]:

@@ -14,7 +14,13 @@ DEMOS = Path(__file__).parents[2] / "examples"
 @pytest.mark.parametrize("demo", sorted(path.stem for path in DEMOS.glob("*.toml")))
 @pytest.mark.parametrize(
     "texts",
-    [("no\n", "no\n"), ("no\n", None), (None, "no\n"), ("G21\nM2\n", "no\n"), ("no\n", "G21\nM2\n")],
+    [
+        ("no\n", "no\n"),
+        ("no\n", None),
+        (None, "no\n"),
+        ("G21\nM2\n", "no\n"),
+        ("no\n", "G21\nM2\n"),
+    ],
 )
 def test_a_side_that_cannot_be_read_is_found_and_nothing_fails(demo, texts):
     order = load_order(DEMOS / f"{demo}.toml")
