@@ -2,19 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
+import shapely
 
-from knifecam.curve import distance
-from knifecam.drawing.inside import crossings_between, holders, within
+from knifecam.curve import distance, resample
+from knifecam.curve.curve import Floats
+from knifecam.drawing.inside import CHORDS, crossings_between, holders, within
 from knifecam.drawing.marks import FAR
 from knifecam.drawing.record import Chain, shown, shown_place
 from knifecam.errors import DrawingError
 
 HELPER_SPAN = 0.6
-"""A loop that is no circle and longer than this share of a plain rectangle round it may be the
-part itself, and the rectangle a helper."""
+"""What spans more than this share of the loop round it may be the part itself, and the loop a
+helper."""
+
+PLAIN_SPAN = 0.2
+"""So much of a plain rectangle, which is a plate's, a sheet's or a frame's edge more often."""
+
+SHORTEST_KNIFE = 40.0
+"""mm: what is as long inside of a plain rectangle may be the part, however large the sheet."""
+
+PLAIN = 0.95
+"""A loop that fills this share of a rectangle round it is a plain rectangle."""
+
+PLACES = 64
+"""A chain is looked at in so many places and at its vertices."""
 
 FACETS = 8
 """A loop of so many equal lines or more is taken for a circle drawn as a polygon."""
@@ -34,51 +48,95 @@ def by_size(chain: Chain) -> tuple[float, float, float]:
 
 
 def choose_outline(
-    chains: Sequence[Chain], *, decided: bool
+    chains: Sequence[Chain],
+    *,
+    decided: bool,
+    marking: frozenset[str] = frozenset(),
+    near: float = 0.01,
+    slots: Sequence[Chain] = (),
+    remedy: Callable[[Sequence[Chain]], str] = lambda _: "name the outline's layer",
 ) -> tuple[Chain, list[Chain], list[str]]:
     """Return the loop that holds all others, these, and notes.
 
-    ``decided`` says that someone has named the outline's layer: then a rectangle is an outline
-    like any other, and open chains have been refused before.
+    Parameters
+    ----------
+    chains : sequence of Chain
+    decided : bool
+        Whether someone has named the outline's layer: then a rectangle is an outline like any
+        other, and open chains have been refused before.
+    marking : frozenset of str
+        Layers, case folded, that also mark something: a chain wholly on these may cross the
+        outline and lie anywhere, as long as it is too small to be the outline itself.
+    near : float, mm
+        What lies within it of the outline lies on it.
+    slots : sequence of Chain
+        Loops that someone has named as slots.
+    remedy : callable
+        Returns what would settle which of some loops is the outline.
 
     Raises
     ------
     DrawingError
         Where no loop, or not exactly one, holds all others, where loops cross or lie in each other
-        more than once, or where the loop looks like a helper: with all candidates.
+        more than once, where the loop looks like a helper, or where something else that is not
+        held by it may be the outline: with all candidates.
     """
     loops = [chain for chain in chains if chain.closed]
     opened = [chain for chain in chains if not chain.closed]
     if not loops:
         raise DrawingError(_without_loop(opened))
-    crossing = crossings_between(loops)
+    rivals = _rivals(loops, marking)
+    crossing = crossings_between(rivals)
     if crossing:
-        raise DrawingError([*_crossed(loops, crossing), *_listed(loops, "name its layer")])
-    holds = holders(loops)
-    depth = holds.sum(axis=0)
-    outermost = np.flatnonzero(depth == 0)
+        raise DrawingError([*_crossed(rivals, crossing), *_listed(rivals, remedy)])
+    outermost = np.flatnonzero(holders(rivals).sum(axis=0) == 0)
     if len(outermost) > 1:
-        tops = [loops[k] for k in outermost]
+        tops = [rivals[k] for k in outermost]
         text = f"{len(tops)} closed loops stand beside each other, none holds all others"
-        raise DrawingError([text, *_listed(tops, _remedy(tops))])
-    outline = loops[int(outermost[0])]
-    inner = [loop for loop in loops if loop is not outline]
+        raise DrawingError([text, *_listed(tops, remedy)])
+    outline = rivals[int(outermost[0])]
+    inner = _openings(outline, loops, marking)
+    depth = holders([outline, *inner]).sum(axis=0)
     if depth.max() > 1:
-        first = loops[int(np.argmax(depth))]
+        first = [outline, *inner][int(np.argmax(depth))]
         text = f"loops lie inside each other {int(depth.max()) + 1} deep, the innermost {first}"
-        raise DrawingError([text, *_listed(loops, "name the outline's layer")])
+        raise DrawingError([text, *_listed([outline, *inner], remedy)])
     if not decided:
-        _refuse_helper(outline, inner)
-        _refuse_outside(outline, opened)
-    notes = [f"{chain} is open; left alone" for chain in opened]
+        held = [loop for loop in (*loops, *slots) if loop is not outline]
+        _refuse_helper(outline, held, remedy)
+        _refuse_rest(outline, [c for c in opened if not _marks(c, marking)], near, together=True)
+        _refuse_rest(outline, [c for c in opened if _marks(c, marking)], near, together=False)
+        if outline.round:
+            text = (
+                f"the only loop that holds all others is a circle, {outline}; a bore has this form"
+            )
+            raise DrawingError([text, *_listed([outline], remedy)])
+    notes = [f"{chain} is open; left alone" for chain in opened if not _marks(chain, marking)]
     return outline, inner, notes
 
 
-def _remedy(tops: Sequence[Chain]) -> str:
-    layers = {chain.layers for chain in tops}
-    if len(layers) < len(tops):
-        return "leave one part in the drawing, or put the others on a layer of their own"
-    return "name the outline's layer"
+def _marks(chain: Chain, marking: frozenset[str]) -> bool:
+    """Return whether a chain lies wholly on layers that mark something."""
+    return all(name.casefold() in marking for name in chain.layers)
+
+
+def _rivals(loops: Sequence[Chain], marking: frozenset[str]) -> list[Chain]:
+    """Return the loops that may be the outline or lie in it: no marks but those as large."""
+    least = HELPER_SPAN * max(max(loop.size) for loop in loops)
+    return [loop for loop in loops if not _marks(loop, marking) or max(loop.size) > least]
+
+
+def _openings(outline: Chain, loops: Sequence[Chain], marking: frozenset[str]) -> list[Chain]:
+    """Return the loops inside the outline that are cut: marks only where they share its layers."""
+    others = [loop for loop in loops if loop is not outline]
+    marks = [loop for loop in others if _marks(loop, marking)]
+    if not marks:
+        return others
+    own = [loop for loop in marks if set(loop.layers) <= set(outline.layers)]
+    crossed = {b for a, b, _ in crossings_between([outline, *own]) if a == 0}
+    held = holders([outline, *own])[0]
+    inside = [loop for k, loop in enumerate(own, 1) if held[k] and k not in crossed]
+    return [loop for loop in others if loop not in marks or loop in inside]
 
 
 def _without_loop(opened: Sequence[Chain]) -> list[str]:
@@ -104,10 +162,10 @@ def _crossed(
     ]
 
 
-def _listed(loops: Sequence[Chain], remedy: str) -> list[str]:
+def _listed(loops: Sequence[Chain], remedy: Callable[[Sequence[Chain]], str]) -> list[str]:
     """Return one line for each candidate, the largest first."""
     ordered = sorted(loops, key=by_size)
-    lines = [f"which is the outline? {remedy}; candidates:"]
+    lines = [f"which is the outline? {remedy(ordered)}; candidates:"]
     for chain in ordered[:LISTED]:
         wide, high = chain.size
         lines.append(
@@ -119,49 +177,70 @@ def _listed(loops: Sequence[Chain], remedy: str) -> list[str]:
     return lines
 
 
-def _refuse_helper(outline: Chain, inner: Sequence[Chain]) -> None:
-    """Refuse a plain rectangle round a loop that may be the part itself."""
-    if not _is_rectangle(outline):
-        return
-    span = max(outline.size)
-    long = [c for c in inner if not c.round and max(c.size) > HELPER_SPAN * span]
+def _refuse_helper(
+    outline: Chain, held: Sequence[Chain], remedy: Callable[[Sequence[Chain]], str]
+) -> None:
+    """Refuse a loop that may be a helper round what may be the part itself."""
+    plain = _is_plain(outline)
+    span = HELPER_SPAN * max(outline.size)
+    if plain:
+        span = min(PLAIN_SPAN * max(outline.size), SHORTEST_KNIFE)
+    long = [c for c in held if not c.round and max(c.size) > span]
     if long:
-        text = f"the loop that holds all others is a plain rectangle round {long[0]}"
-        raise DrawingError([text, *_listed([outline, *long], "name its layer")])
+        what = "a plain rectangle" if plain else "little more than a line"
+        text = f"the loop that holds all others is {what} round {long[0]}"
+        raise DrawingError([text, *_listed([outline, *long], remedy)])
 
 
-def _is_rectangle(chain: Chain) -> bool:
-    """Return whether a loop is a rectangle with sharp corners."""
-    curve = chain.curve
-    if curve.is_arc.any():
-        return False
-    turned = int(np.asarray(curve.corners).sum()) == 4
-    low_x, low_y, high_x, high_y = chain.bounds
-    return turned and abs(curve.area - (high_x - low_x) * (high_y - low_y)) < 1e-3
+def _is_plain(chain: Chain) -> bool:
+    """Return whether a loop is a rectangle, its corners sharp or rounded, however it lies."""
+    hull = shapely.multipoints(chain.curve.points(CHORDS))
+    around = float(shapely.minimum_rotated_rectangle(hull).area)
+    return abs(chain.curve.area) > PLAIN * around
 
 
-def _refuse_outside(outline: Chain, opened: Sequence[Chain]) -> None:
-    """Refuse open chains that reach beyond the only closed loop: the outline may be among them.
+def _refuse_rest(outline: Chain, opened: Sequence[Chain], near: float, *, together: bool) -> None:
+    """Refuse open chains of which the outline may be made: they cross the only closed loop, reach
+    beyond it, or are about as long as a side of it. What lies on it all along says the same as it.
 
-    Marks along the outline stay near it, and are no longer than it is.
+    Marks, which are not taken ``together``, may cross and lie beside: only a long one is refused.
     """
-    outside = [c for c in opened if _reaches_beyond(c, outline)]
-    if outside:
+    rest = [c for c in opened if not _lies_on(c, outline, near)]
+    side = HELPER_SPAN * outline.curve.length / 2
+    if _is_plain(outline):
+        side = min(PLAIN_SPAN * outline.curve.length / 2, SHORTEST_KNIFE)
+    doubtful = [c for c in rest if c.curve.length > side]
+    if together:
+        doubtful += [c for c in rest if c not in doubtful and _leaves(c, outline, near)]
+        if sum(c.curve.length for c in rest) > side:
+            doubtful = rest
+    if doubtful:
         wide, high = outline.size
         lines = [
             f"the only loop that holds all others is {outline}, {shown(wide, 2)} x"
-            f" {shown(high, 2)} mm, but open chains reach beyond it; close them, or name the"
-            " outline's layer"
+            f" {shown(high, 2)} mm, but open chains reach beyond it or are about as long; close"
+            " them, or name the outline's layer"
         ]
-        raise DrawingError(lines + _without_loop(outside)[1:])
+        raise DrawingError(lines + _without_loop(doubtful)[1:])
 
 
-def _reaches_beyond(chain: Chain, outline: Chain) -> bool:
-    if max(chain.size) > max(outline.size):
-        return True
-    vertices = chain.curve.vertices
-    beside = vertices[~within(vertices, outline)]
-    return len(beside) > 0 and not bool(distance(beside, outline.curve).max() <= FAR)
+def _places(chain: Chain) -> Floats:
+    """Return places (K, 2) all along a chain, its vertices among them."""
+    between = resample(chain.curve, chain.curve.length / PLACES)[1]
+    return np.concatenate([chain.curve.vertices, between])
+
+
+def _lies_on(chain: Chain, outline: Chain, near: float) -> bool:
+    return bool(distance(_places(chain), outline.curve).max() <= near)
+
+
+def _leaves(chain: Chain, outline: Chain, near: float) -> bool:
+    """Return whether a chain crosses a loop, or reaches too far beyond it for a mark."""
+    places = _places(chain)
+    away = distance(places, outline.curve)
+    beside = ~within(places, outline)
+    crosses = (away[beside] > near).any() and (away[~beside] > near).any()
+    return bool(crosses or max(chain.size) > max(outline.size) or (away[beside] > FAR).any())
 
 
 def oddities(slots: Sequence[Chain]) -> list[str]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from knifecam.curve.curve import Floats
 from knifecam.drawing.record import (
@@ -74,19 +75,27 @@ class Joining:
 
 
 def join_ends(
-    segments: Segments, pieces: Sequence[Piece], join: float, *, across: bool, units: str
+    segments: Segments,
+    pieces: Sequence[Piece],
+    join: float,
+    *,
+    across: bool,
+    late: NDArray[np.bool_],
+    units: str,
 ) -> tuple[Segments, list[Repair], list[Problem]]:
     """Return the segments with their ends joined within ``join`` mm, repairs and problems.
 
     Ends meet within their group first; with ``across`` two ends of different groups meet too
-    where no third is near. Where three or more meet none is joined: a fork is a problem.
+    where no third is near, those of pieces that are ``late`` (P,) after all others. Where three or
+    more meet none is joined: a fork is a problem.
     """
     work = Joining(segments, pieces, join, units, segments.mate.copy())
     _part_too_far(work)
     for reach in (SAME_PLACE, join):
         _meet(work, reach, segments.group)
     if across:
-        _meet_across(work)
+        _meet_across(work, late)
+        _meet_across(work, np.zeros_like(late))
     _find_ends_on_bodies(work)
     _find_gaps(work)
     _tell_closed(work, segments.mate)
@@ -113,8 +122,10 @@ def _meet(work: Joining, reach: float, group: Ints) -> None:
             work.problems.append(_fork(work, cluster))
 
 
-def _meet_across(work: Joining) -> None:
+def _meet_across(work: Joining, without: NDArray[np.bool_]) -> None:
+    """Join lone ends of different groups, but for those of the pieces ``without`` (P,)."""
     ends = work.loose()
+    ends = ends[~without[work.segments.piece[ends // 2]]]
     one = np.zeros(len(work.segments), dtype=np.int64)
     for cluster in _clusters(ends, work.segments.places, work.join, one):
         if len(cluster) == 2 and cluster[0] // 2 != cluster[1] // 2:

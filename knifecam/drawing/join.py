@@ -13,7 +13,7 @@ from knifecam.curve.curve import Curve, Floats
 from knifecam.drawing.chain import chains_of
 from knifecam.drawing.crossing import find_crossings, segments_of_curves
 from knifecam.drawing.ends import join_ends
-from knifecam.drawing.overlay import without_overlays
+from knifecam.drawing.overlay import without_marks, without_overlays
 from knifecam.drawing.record import (
     CROSSING,
     EMPTY,
@@ -50,6 +50,7 @@ def join_pieces(
     *,
     groups: Sequence[int] | None = None,
     across: bool = False,
+    last: Sequence[bool] = (),
     units: str = "mm",
 ) -> Joined:
     """Return the chains that pieces make when ends within ``join`` mm are joined.
@@ -65,6 +66,9 @@ def join_pieces(
     groups : sequence of int, optional
         One for every piece.
     across : bool
+    last : sequence of bool
+        One for every piece, or none: those that meet others only where these have met, and that
+        give way where they lie on others.
     units : str
         The drawing's unit: in an inch drawing messages give inches too.
     """
@@ -75,7 +79,12 @@ def join_pieces(
     if not len(segments):
         return Joined(repairs=tuple(repairs))
     segments, taken_once, shared = without_overlays(segments, kept, join, units=units)
-    segments, closed, missed = join_ends(segments, kept, join, across=across, units=units)
+    late = np.array(last, dtype=bool) if any(last) else np.zeros(len(kept), dtype=bool)
+    if late.any():
+        segments = without_marks(segments, kept, join, late=late)
+    segments, closed, missed = join_ends(
+        segments, kept, join, across=across, late=late, units=units
+    )
     made, flat = _without_flat(chains_of(segments, kept, join))
     crossings = _crossings(segments, kept, made, [p.place for p in missed if p.kind == FORK])
     return Joined(

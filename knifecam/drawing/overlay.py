@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from knifecam.curve.curve import STRAIGHT_BULGE, Floats
 from knifecam.curve.fit import points_at
@@ -73,8 +74,31 @@ def without_overlays(
     return _cut(segments, covered), repairs, problems
 
 
-def find_overlaps(segments: Segments, pieces: tuple[Piece, ...], join: float) -> Overlaps:
-    """Return which segments lie on each other over more than ``join`` mm."""
+def without_marks(
+    segments: Segments, pieces: tuple[Piece, ...], join: float, *, late: NDArray[np.bool_]
+) -> Segments:
+    """Return the segments without the stretches of ``late`` pieces (P,) that lie on other groups'."""
+    one = replace(segments, group=np.zeros_like(segments.group))
+    found = find_overlaps(one, pieces, join, late=late)
+    apart = segments.group[found.keep] != segments.group[found.cut]
+    chosen = np.flatnonzero(late[segments.piece[found.cut]] & apart)
+    if not len(chosen):
+        return segments
+    named = {field.name: getattr(found, field.name)[chosen] for field in fields(found)}
+    return _cut(segments, _covered(Overlaps(**named)))
+
+
+def find_overlaps(
+    segments: Segments,
+    pieces: tuple[Piece, ...],
+    join: float,
+    *,
+    late: NDArray[np.bool_] | None = None,
+) -> Overlaps:
+    """Return which segments lie on each other over more than ``join`` mm.
+
+    Of two the open one is cut, or else the shorter; those of ``late`` pieces (P,) before all others.
+    """
     i, j = segments.pairs(2 * join)
     straight = np.abs(segments.bulge) <= STRAIGHT_BULGE
     lines = straight[i] & straight[j]
@@ -93,7 +117,8 @@ def find_overlaps(segments: Segments, pieces: tuple[Piece, ...], join: float) ->
     first, second, size = first[chosen], second[chosen], size[chosen]
     closed = np.array([piece.closed for piece in pieces], dtype=bool)[segments.piece]
     rank = np.empty(len(segments), dtype=np.int64)
-    rank[np.lexsort((segments.piece, -segments.length.round(6), ~closed))] = np.arange(
+    after = np.zeros(len(segments), dtype=bool) if late is None else late[segments.piece]
+    rank[np.lexsort((segments.piece, -segments.length.round(6), ~closed, after))] = np.arange(
         len(segments)
     )
     swap = rank[i] > rank[j]

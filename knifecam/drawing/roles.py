@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
-from knifecam.drawing.choose import by_place, choose_outline, oddities
+from knifecam.drawing.choose import by_place, by_size, choose_outline, oddities
 from knifecam.drawing.inside import crossings_between, holders
-from knifecam.drawing.join import join_pieces
+from knifecam.drawing.join import Joined, join_pieces
 from knifecam.drawing.marks import point_pairs, tab_places
 from knifecam.drawing.record import (
     OFF_PLANE,
@@ -20,11 +20,15 @@ from knifecam.drawing.record import (
     Chain,
     Drawing,
     Mark,
+    Origin,
     Problem,
     shown_length,
     shown_place,
 )
 from knifecam.errors import DrawingError
+
+MOST_TRIED = 12
+"""So many loops' layers are tried for the outline's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +48,10 @@ class Roles:
     def named(self) -> set[str]:
         """Return all layers that have a role, case folded."""
         return {name.casefold() for f in fields(self) for name in getattr(self, f.name)}
+
+    def marking(self) -> frozenset[str]:
+        """Return the layers, case folded, that say where something is and may be cut besides."""
+        return frozenset(name.casefold() for name in (*self.tabs, *self.keep_off, *self.shapes))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +83,8 @@ class Parts:
         Two points each, with no tab between them.
     shapes : tuple of (str, tuple of Curve)
         The curves of each layer of shapes, its name case folded.
+    layers : tuple of str
+        Those of the outline.
     notes : tuple of str
         What was left alone, and what looks odd.
     """
@@ -86,26 +96,28 @@ class Parts:
     slots: tuple[Curve, ...] = ()
     keep_off: tuple[Curve, ...] = ()
     shapes: tuple[tuple[str, tuple[Curve, ...]], ...] = ()
+    layers: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Chains:
-    """Chains by role; ``decided`` says whether the outline's layer was named."""
+    """Chains by role; ``unused`` are problems that matter only where no outline is found."""
 
     outline: tuple[Chain, ...]
     bores: tuple[Chain, ...]
     slots: tuple[Chain, ...]
-    decided: bool
+    unused: tuple[Problem, ...]
 
 
 def find_parts(drawing: Drawing, roles: Roles | None = None) -> Parts:
     """Return outline, bores, slots and marks of a drawing.
 
     Where the outline's layer is named, the loop there that holds all others is the outline.
-    Where it is not, it is the one among all layers without a role. Circles inside the outline and
-    on its layers are bores, other loops there are slots. Layers without a role matter only where
-    the outline's is not named.
+    Where it is not, it is the one among all layers but those of bores and slots; what marks tabs,
+    stretches or shapes may be part of it too. Circles inside the outline and on its layers are
+    bores, other loops there are slots. Layers without a role matter only where the outline's is not
+    named.
 
     Raises
     ------
@@ -119,11 +131,13 @@ def find_parts(drawing: Drawing, roles: Roles | None = None) -> Parts:
     if missing:
         raise DrawingError(missing)
     chains = _sorted(drawing, chosen)
-    outline, inner, notes = choose_outline(chains.outline, decided=chains.decided)
+    outline, inner, notes = _chosen(drawing, chosen, chains)
     bores = [*chains.bores, *(c for c in inner if c.round)]
     slots = [*chains.slots, *(c for c in inner if not c.round)]
     _refuse_misplaced(outline, [*bores, *slots])
-    tabs, kept_off = (_of_layers(drawing, names) for names in (chosen.tabs, chosen.keep_off))
+    cut = {origin for chain in (outline, *inner) for origin in chain.origins}
+    tabs = _marking(drawing, "tabs", chosen.tabs, cut)
+    kept_off = _marking(drawing, "keep_off", chosen.keep_off, cut)
     return Parts(
         outline=outline.curve,
         bores=_named(bores),
@@ -132,11 +146,58 @@ def find_parts(drawing: Drawing, roles: Roles | None = None) -> Parts:
         keep_off=tuple(chain.curve for chain in kept_off),
         keep_off_pairs=point_pairs(_marks(drawing, chosen.keep_off)),
         shapes=tuple(
-            (name.casefold(), tuple(chain.curve for chain in _of_layers(drawing, [name])))
+            (name.casefold(), tuple(chain.curve for chain in _of_layers(drawing, [name], cut)))
             for name in chosen.shapes
         ),
+        layers=outline.layers,
         notes=(*notes, *oddities(slots), *_left_alone(drawing, chosen)),
     )
+
+
+def _chosen(
+    drawing: Drawing, roles: Roles, chains: _Chains
+) -> tuple[Chain, list[Chain], list[str]]:
+    """Return the outline, the loops in it that are cut, and notes."""
+    marking = frozenset() if roles.outline else roles.marking()
+    try:
+        outline, inner, notes = choose_outline(
+            chains.outline, decided=bool(roles.outline), marking=marking, near=drawing.join,
+            slots=chains.slots, remedy=lambda loops: _remedy(drawing, roles, loops),
+        )  # fmt: skip
+    except DrawingError as fault:
+        raise DrawingError([*fault.lines, *map(str, chains.unused)], chains.unused) from fault
+    shared = [name for name in outline.layers if name.casefold() in marking]
+    if shared:
+        notes.insert(0, f"the outline runs over {_layers(shared)}, which marks something besides")
+    return outline, inner, notes
+
+
+def _layers(names: Sequence[str]) -> str:
+    return f"layer{'s' if len(names) > 1 else ''} {' and '.join(repr(name) for name in names)}"
+
+
+def _remedy(drawing: Drawing, roles: Roles, loops: Sequence[Chain]) -> str:
+    """Return which layers may be named so that one of the loops is the outline: tried, each."""
+    large = sorted((loop for loop in loops if not loop.round), key=by_size)
+    tried = dict.fromkeys(loop.layers for loop in large[:MOST_TRIED])
+    cures = [layers for layers in tried if _is_clear(drawing, replace(roles, outline=layers))]
+    if not cures:
+        return "leave one part in the drawing, or put its outline on a layer of its own"
+    return f"name the outline's layer, {' or '.join(_key(layers) for layers in cures)}"
+
+
+def _key(layers: Sequence[str]) -> str:
+    """Return what names the layers in an order."""
+    names = ", ".join(f"'{name}'" for name in layers)
+    return f"outline={names}" if len(layers) == 1 else f"outline=[{names}]"
+
+
+def _is_clear(drawing: Drawing, roles: Roles) -> bool:
+    try:
+        find_parts(drawing, roles)
+    except DrawingError:
+        return False
+    return True
 
 
 def _missing_layers(drawing: Drawing, roles: Roles) -> list[str]:
@@ -168,39 +229,86 @@ def _lies_on(problem: Problem, layer: str) -> bool:
 def _sorted(drawing: Drawing, roles: Roles) -> _Chains:
     """Return the chains of every role; refuse what is wrong with those that are cut."""
     decided = bool(roles.outline)
-    named = roles.named()
     own = {name.casefold() for name in roles.outline}
-    layers = {layer.name.casefold() for layer in drawing.layers}
-    layers |= {p.origin.layer.casefold() for p in drawing.problems if p.origin}
     bores = {name.casefold() for name in roles.bores} - own
     slots = {name.casefold() for name in roles.slots} - own - bores
+    marking = frozenset() if decided else roles.marking() - bores - slots
+    candidates = own or _with_geometry(drawing) - bores - slots
+    outlines = _joined(drawing, candidates, across=not decided, marking=marking)
+    bored, slotted = (_joined(drawing, wanted) for wanted in (bores, slots))
+    of_marks = [p for p in outlines.problems if _folded(p) in marking]
     problems = [p for p in drawing.problems if p.kind == UNITS]
-    made = []
-    for wanted, across in (
-        (own if decided else layers - named, not decided), (bores, False), (slots, False),
-    ):  # fmt: skip
-        pieces = [p for p in drawing.pieces if p.origin.layer.casefold() in wanted]
-        groups = None if across else [0] * len(pieces)
-        joined = join_pieces(
-            pieces, drawing.join, groups=groups, across=across, units=drawing.units
-        )
-        read = [p for p in drawing.problems if p.kind in (OFF_PLANE, UNREADABLE)]
-        problems += [p for p in read if p.origin and p.origin.layer.casefold() in wanted]
-        problems += joined.problems
-        made.append(joined.chains)
-    outlines, bored, slotted = made
+    read = [p for p in drawing.problems if p.kind in (OFF_PLANE, UNREADABLE)]
+    problems += [p for p in read if _folded(p) in candidates | bores | slots | roles.named()]
+    for joined in (outlines, bored, slotted):
+        problems += [p for p in joined.problems if p not in of_marks]
     lines = [str(p) for p in problems]
     told: set[object] = {p.origin for p in problems}
-    lines += _open(outlines if decided else (), "outline", told)
-    lines += _open(bored, "bores", told) + _open(slotted, "slots", told)
+    lines += _unclosed(drawing, roles, outlines.chains, told) if decided else []
+    lines += _open(bored.chains, "bores", told) + _open(slotted.chains, "slots", told)
     lines += [
         f"bores: {chain} is not a circle; put it on a layer of slots"
-        for chain in bored
+        for chain in bored.chains
         if chain.closed and not chain.round
     ]
     if lines:
+        if problems and not decided:
+            lines += _cure(drawing, roles, outlines.chains)
         raise DrawingError(lines, problems)
-    return _Chains(outline=outlines, bores=bored, slots=slotted, decided=decided)
+    return _Chains(
+        outline=outlines.chains, bores=bored.chains, slots=slotted.chains, unused=tuple(of_marks)
+    )
+
+
+def _with_geometry(drawing: Drawing) -> set[str]:
+    """Return the layers, case folded, that hold pieces or what should have become such."""
+    return {p.origin.layer.casefold() for p in drawing.pieces} | {
+        _folded(p) for p in drawing.problems if p.origin
+    }
+
+
+def _folded(problem: Problem) -> str:
+    return (problem.layer or "").casefold()
+
+
+def _joined(
+    drawing: Drawing,
+    wanted: Collection[str],
+    *,
+    across: bool = False,
+    marking: frozenset[str] = frozenset(),
+) -> Joined:
+    """Return what the pieces of some layers make: of one group, or ``across`` of one a layer."""
+    pieces = [p for p in drawing.pieces if p.origin.layer.casefold() in wanted]
+    groups = None if across else [0] * len(pieces)
+    last = [p.origin.layer.casefold() in marking for p in pieces]
+    return join_pieces(
+        pieces, drawing.join, groups=groups, across=across, last=last, units=drawing.units
+    )
+
+
+def _cure(drawing: Drawing, roles: Roles, chains: Sequence[Chain]) -> list[str]:
+    """Return a line where naming the outline's layer leaves the problems of others behind."""
+    remedy = _remedy(drawing, roles, [chain for chain in chains if chain.closed])
+    if not remedy.startswith("name"):
+        return []
+    return [f"{remedy}: then only what lies on layers with a role must be sound"]
+
+
+def _unclosed(
+    drawing: Drawing, roles: Roles, chains: Sequence[Chain], told: set[object]
+) -> list[str]:
+    """Return a line for each open chain on the outline's layers; where other layers close it, which."""
+    lines = _open(chains, "outline", told)
+    if not lines:
+        return []
+    cut = {name.casefold() for name in (*roles.bores, *roles.slots)}
+    others = {p.origin.layer.casefold() for p in drawing.pieces} - cut
+    marking = frozenset(others - {name.casefold() for name in roles.outline})
+    apart = {origin for chain in chains if not chain.closed for origin in chain.origins}
+    loops = _joined(drawing, others, across=True, marking=marking).chains
+    remedy = _remedy(drawing, roles, [c for c in loops if c.closed and apart & set(c.origins)])
+    return [f"{line}; or {remedy}" for line in lines] if remedy.startswith("name") else lines
 
 
 def _open(chains: Sequence[Chain], role: str, told: set[object]) -> list[str]:
@@ -242,11 +350,26 @@ def _refuse_misplaced(outline: Chain, inner: Sequence[Chain]) -> None:
         raise DrawingError(lines)
 
 
-def _of_layers(drawing: Drawing, names: Sequence[str]) -> tuple[Chain, ...]:
-    """Return the chains of marks on some layers; marks may cross and end as they like."""
+def _of_layers(drawing: Drawing, names: Sequence[str], cut: set[Origin]) -> list[Chain]:
+    """Return the chains of marks on some layers; marks may cross and end as they like.
+
+    A loop of what is ``cut``, the outline or an opening, is no mark.
+    """
     wanted = {name.casefold() for name in names}
     pieces = [p for p in drawing.pieces if p.origin.layer.casefold() in wanted]
-    return join_pieces(pieces, drawing.join, units=drawing.units).chains
+    made = join_pieces(pieces, drawing.join, units=drawing.units).chains
+    return [chain for chain in made if not (chain.closed and cut & set(chain.origins))]
+
+
+def _marking(drawing: Drawing, role: str, names: Sequence[str], cut: set[Origin]) -> list[Chain]:
+    """Return the chains of a role; refuse a layer that holds the outline and no mark."""
+    for name in names:
+        if not (_of_layers(drawing, [name], cut) or _marks(drawing, [name])):
+            raise DrawingError(
+                f"{role}: layer '{name}' holds the outline or its openings and no mark; draw the"
+                " marks on a layer of their own"
+            )
+    return _of_layers(drawing, names, cut)
 
 
 def _marks(drawing: Drawing, names: Sequence[str]) -> list[Mark]:

@@ -11,6 +11,7 @@ import numpy as np
 from knifecam.blade import CONVEX, FLAT, HOLLOW, Bevel, Blade, Plunge, grind_height
 from knifecam.blade.line_distance import signed_line_distance
 from knifecam.blade.refusals_bevel import FIGURES
+from knifecam.blade.stretches import part_of
 from knifecam.blade.surface import edge_curve
 from knifecam.curve import Curve, Stretch, distance, place_at, polyline, resample
 from knifecam.errors import DrawingError
@@ -33,6 +34,10 @@ AT_VERTEX = 0.002
 
 EDGE_SPACING = 0.25
 """mm between the places of an edge's layer that are looked at."""
+
+POINT_LENGTH = 10.0
+POINT_TURN = math.radians(90.0)
+"""mm, rad: an edge that turns by more within so much of its length runs round a point."""
 
 MEETS = 0.05
 """mm: curves of one edge that end so near to each other meet."""
@@ -58,6 +63,7 @@ def _bevel(
     known = len(notes.troubles)
     edge = _edge(section, path, blade.outline, parts, notes)
     edge = None if edge is None else snapped(edge, blade.outline)
+    notes.troubles += [] if edge is None else _round_a_point(edge, path, blade.outline)
     land = _land(section, path, blade, notes)
     edge_at, sides = _placed(section, path, blade, land, notes)
     angle = _angle(section, path, blade, land, edge_at, sides, notes)
@@ -94,6 +100,24 @@ def snapped(stretch: Stretch, outline: Curve) -> Stretch:
         return float(outline.stations[k]) if off[k] <= AT_VERTEX else station
 
     return Stretch(start=at(stretch.start), end=at(stretch.end))
+
+
+def _round_a_point(edge: Stretch, path: str, outline: Curve) -> list[str]:
+    """Return a line where the edge turns so far so soon that it has a point between two bevels."""
+    stations, places, headings = resample(part_of(outline, edge), EDGE_SPACING)
+    turned = np.unwrap(headings)
+    ahead = np.searchsorted(stations, stations + POINT_LENGTH, side="right") - 1
+    turn = np.abs(turned[ahead] - turned)
+    worst = int(np.argmax(turn))
+    if turn[worst] <= POINT_TURN:
+        return []
+    steps = np.abs(np.diff(turned[worst : ahead[worst] + 1]))
+    x, y = places[worst + 1 + int(np.argmax(steps))]
+    return [
+        f"{path}.edge runs round the point at ({x:.2f}, {y:.2f}), where it turns by"
+        f" {math.degrees(turn[worst]):.0f} degrees: each side of a point is a bevel of its own, so give"
+        " each a [[bevels]] with its own edge, on a layer of its own or from one end to the other"
+    ]
 
 
 def _edge(
@@ -165,7 +189,10 @@ def curves_of(layer: str, path: str, parts: Parts, notes: Notes) -> tuple[Curve,
     """Return the curves of a layer of shapes; what is missing goes to ``notes``."""
     found: tuple[Curve, ...] = dict(getattr(parts, "shapes", ())).get(layer.casefold(), ())
     if not found:
-        notes.troubles.append(f'{path}="{layer}": the drawing has no curve on that layer')
+        notes.troubles.append(
+            f'{path}="{layer}": the drawing has no curve on that layer but what is outline or opening'
+            " all round; draw it on a layer of its own"
+        )
     return found
 
 

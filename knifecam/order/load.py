@@ -280,6 +280,7 @@ def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order |
         trench=made.trench,
         boring=made.boring,
         bevelling=made.bevelling,
+        outline_layers=tuple(getattr(drawn.parts, "layers", ())),
         drawn_notes=drawn.notes,
         digest=_digest(sections, drawn),
         assumed=tuple(sorted(notes.assumed, key=_section_of_line)),

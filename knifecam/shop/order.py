@@ -126,7 +126,8 @@ class Bevelling(Record):
 class Order(Record):
     """One order; ``digest`` identifies its text, ``assumed`` lists what it did not state.
 
-    ``drawn_notes`` tell what of its drawing was left alone and what looks odd there.
+    ``outline_layers`` are the drawing's layers that the outline was taken from, ``drawn_notes`` tell
+    what of the drawing was left alone and what looks odd there.
     """
 
     name: Annotated[str, Plain()]
@@ -138,6 +139,7 @@ class Order(Record):
     trench: Trench
     boring: Boring = Boring()
     bevelling: Bevelling = Bevelling()
+    outline_layers: tuple[str, ...] = ()
     drawn_notes: tuple[str, ...] = ()
     digest: Annotated[str, Plain(least=0)] = ""
     assumed: tuple[str, ...] = ()

@@ -313,3 +313,140 @@ def test_an_outline_that_cannot_be_read_is_named_and_nothing_else_taken_for_it(d
     (line,) = caught.value.lines
     assert line.startswith("layer 'PROFILE', handle")
     assert "LWPOLYLINE: cannot be understood: its coordinates must be finite" in line
+
+
+KNIFE = [(0, 0), (120, 0), (230, 0), (270, 12), (200, 30), (0, 28)]
+"""Corners of a knife of 270 x 30 mm; its edge runs from the second to the fourth."""
+
+
+def makers(space, *, edge="EDGE", gap=None, helper=True):
+    """Draw the knife line by line, its edge on a layer of its own, and a rectangle 270 x 17."""
+    for k, start in enumerate(KNIFE):
+        layer = edge if k in (1, 2) else "PROFILE"
+        if k != gap:
+            space.add_line(start, KNIFE[(k + 1) % len(KNIFE)], dxfattribs={"layer": layer})
+    if helper:
+        corners = [(0, 6.5), (270, 6.5), (270, 23.5), (0, 23.5)]
+        space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "HELP"})
+
+
+@pytest.mark.parametrize("role", ["shapes", "keep_off", "tabs"])
+def test_an_edge_that_is_a_layer_of_the_outline_stays_in_it(dxf, role):
+    """It left; the rectangle, the only closed loop then, was milled for the knife."""
+    roles = Roles(**{role: ("EDGE",)})
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, makers, roles)
+    text = "\n".join(raised.value.lines)
+    assert "name the outline's layer, outline=['EDGE', 'PROFILE'] or outline='HELP'" in text
+    assert "'EDGE' and 'PROFILE'" in text
+    assert "270 x 30 mm" in text
+    assert "'HELP'" in text
+    assert "270 x 17 mm" in text
+    named = Roles(**{role: ("EDGE",)}, outline=("EDGE", "PROFILE"))
+    for found in (
+        parts(dxf, makers, named),
+        parts(dxf, lambda space: makers(space, helper=False), roles),
+    ):
+        assert found.outline.bounds == pytest.approx((0, 0, 270, 30))
+        assert found.layers == ("EDGE", "PROFILE")
+
+
+def test_what_the_outline_shares_with_a_mark_is_told(dxf):
+    found = parts(dxf, lambda space: makers(space, helper=False), Roles(shapes=("EDGE",)))
+    assert found.notes == ("the outline runs over layer 'EDGE', which marks something besides",)
+    (edge,) = dict(found.shapes)["edge"]
+    assert edge.length == pytest.approx(110 + np.hypot(40, 12))
+
+
+@pytest.mark.parametrize("gap", range(6))
+def test_a_knife_with_a_line_missing_is_not_the_rectangle_in_it(dxf, gap):
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, lambda space: makers(space, edge="PROFILE", gap=gap))
+    assert any("'PROFILE'" in line and "mm long" in line for line in raised.value.lines)
+
+
+def test_an_outline_without_its_edge_says_which_layer_closes_it(dxf):
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, makers, Roles(outline=("PROFILE",), shapes=("EDGE",)))
+    (line,) = raised.value.lines
+    assert line.startswith("outline: layer 'PROFILE'")
+    assert "is open" in line
+    assert line.endswith("; or name the outline's layer, outline=['EDGE', 'PROFILE']")
+
+
+@pytest.mark.parametrize("role", ["shapes", "keep_off"])
+def test_a_bore_on_a_layer_of_edge_and_outline_is_a_bore(dxf, role):
+    def draw(space):
+        makers(space, helper=False)
+        space.add_circle((40, 14), 2.5, dxfattribs={"layer": "EDGE"})
+
+    for outline_ in ((), ("EDGE", "PROFILE")):
+        found = parts(dxf, draw, Roles(**{role: ("EDGE",)}, outline=outline_))
+        assert [b.diameter for b in found.bores] == [5.0]
+        marks = dict(found.shapes)["edge"] if role == "shapes" else found.keep_off
+        assert [m.closed for m in marks] == [False]
+
+
+def test_a_mark_drawn_on_the_edge_does_not_part_it_from_the_outline(dxf):
+    def draw(space):
+        makers(space, helper=False)
+        space.add_line((120, 0), (200, 0), dxfattribs={"layer": "KEEP"})
+
+    found = parts(dxf, draw, Roles(shapes=("EDGE",), keep_off=("KEEP",)))
+    assert found.outline.bounds == pytest.approx((0, 0, 270, 30))
+    assert len(found.outline) == 6
+
+
+def test_a_lone_bore_is_not_the_outline(dxf):
+    with pytest.raises(DrawingError, match="is a circle, layer 'BORES'"):
+        parts(dxf, lambda space: space.add_circle((0, 0), 3, dxfattribs={"layer": "BORES"}))
+
+
+def test_a_knife_in_a_large_sheet_is_asked_about(dxf):
+    def draw(space):
+        makers(space, helper=False)
+        corners = [(-500, -500), (800, -500), (800, 500), (-500, 500)]
+        space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "SHEET"})
+
+    for roles in (None, Roles(shapes=("EDGE", "PROFILE"))):
+        with pytest.raises(DrawingError) as raised:
+            parts(dxf, draw, roles)
+        assert "'EDGE' and 'PROFILE'" in "\n".join(raised.value.lines)
+
+
+def test_what_cannot_be_read_on_a_layer_with_a_role_is_told(dxf):
+    """Without a word the edge was shorter by as much."""
+
+    def draw(space):
+        outline(space)
+        space.add_line((0, 0), (60, 0), dxfattribs={"layer": "EDGE"})
+        space.add_line((60, 0), (80, float("nan")), dxfattribs={"layer": "EDGE"})
+
+    with pytest.raises(DrawingError, match=r"layer 'EDGE', handle .*cannot be understood"):
+        parts(dxf, draw, Roles(outline=("PROFILE",), shapes=("EDGE",)))
+
+
+@pytest.mark.parametrize("role", ["tabs", "keep_off"])
+def test_a_layer_of_the_whole_outline_marks_nothing(dxf, role):
+    with pytest.raises(DrawingError, match=f"{role}: layer 'PROFILE' holds the outline"):
+        parts(dxf, outline, Roles(**{role: ("PROFILE",)}))
+
+
+def test_problems_are_told_with_the_layer_that_leaves_them_behind(dxf):
+    """The report said that naming it is the cure; it is said where it is one."""
+
+    def forked(space, layer="HELP"):
+        outline(space)
+        for k in range(3):
+            space.add_line((100, 15), (120, 15 + 5 * k), dxfattribs={"layer": layer})
+
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, forked)
+    assert raised.value.lines[-1] == (
+        "name the outline's layer, outline='PROFILE': then only what lies on layers with a role must"
+        " be sound"
+    )
+    assert parts(dxf, forked, Roles(outline=("PROFILE",))).layers == ("PROFILE",)
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, lambda space: forked(space, "PROFILE"))
+    assert "name the" not in "\n".join(raised.value.lines)

@@ -105,3 +105,15 @@ def test_a_layer_drawn_off_the_outline_is_refused() -> None:
         'bevels[1].edge="PLUNGE": the edge must lie on the outline within 1 mm; at ('
     )
     assert line.endswith(" mm from it: draw it along the outline")
+
+
+def test_an_edge_round_a_point_is_two_bevels() -> None:
+    told = refused("edge = [[2.7, -12.5], [20, 14]]\nangle = 5")
+    assert "bevels[1].edge runs round the point at (112.00, 4.00), where it turns by 1" in told
+    assert "each side of a point is a bevel of its own" in told
+    assert "would be needed" not in told
+
+
+def test_an_edge_on_the_layer_of_the_whole_outline_is_asked_for() -> None:
+    told = refused('edge = "PROFILE"\nangle = 5')
+    assert 'bevels[1].edge="PROFILE": the drawing has no curve on that layer but' in told
