@@ -26,6 +26,7 @@ def summary(made: Made, folder: Path, *, assumed: bool = False) -> Iterator[str]
     order, verdict = made.order, made.verdict
     yield f"{order.name} (order {order.digest or 'built by hand'})"
     yield from assumed_lines(order.assumed, whole=assumed)
+    yield outline_line(order)
     for side in "AB":
         cuts = made.plan.side(side)
         yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min in contact"
@@ -40,6 +41,14 @@ def summary(made: Made, folder: Path, *, assumed: bool = False) -> Iterator[str]
         yield "programs: not written under their names, since they are not proved"
     yield f"verdict:  {folder / 'verdict.json'}"
     yield f"picture:  {folder / 'plate.png'}"
+
+
+def outline_line(order: Order) -> str:
+    """Return the outline's size, and the layers of the drawing that it was taken from."""
+    low_x, low_y, high_x, high_y = order.blade.outline.bounds
+    names = " and ".join(f"'{name}'" for name in order.outline_layers)
+    taken = f", from layer{'s' if len(order.outline_layers) > 1 else ''} {names}" if names else ""
+    return f"outline: {high_x - low_x:.2f} x {high_y - low_y:.2f} mm{taken}"
 
 
 def cutter_lines(plan: Plan) -> Iterator[str]:

@@ -1,7 +1,7 @@
 """The outline is the right one, or the error lists what it could be: never another without a word.
 
 Every drawing, each of its layers in each role, and each of its strokes left out in turn. A sample
-runs always; `KNIFECAM_DRAWINGS=0:2000` draws more.
+runs always; `KNIFECAM_DRAWINGS=0:2000` draws more, and gives more roles at once.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from knifecam.errors import DrawingError
 from tests.laws.drawn_knives import Knife, Stroke, area_of, demo, drawing_of, knife
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.dxf"))
-FIRST, LAST = map(int, os.environ.get("KNIFECAM_DRAWINGS", "0:40").split(":"))
+WIDE = "KNIFECAM_DRAWINGS" in os.environ
+FIRST, LAST = map(int, os.environ.get("KNIFECAM_DRAWINGS", "0:6").split(":"))
 ROLES = ("bores", "slots", "tabs", "keep_off", "shapes")
 """That of the outline is no question: who names its layer has said the word."""
 
@@ -48,10 +49,11 @@ def given(layers: tuple[str, ...]) -> Iterator[Roles]:
             yield Roles(**{role: (layer,)})
     for layer in layers:
         for other in layers:
-            if layer != other:
+            if layer < other:
+                yield Roles(shapes=(layer, other))
+            if WIDE and layer != other:
                 yield Roles(keep_off=(layer,), shapes=(other,))
                 yield Roles(tabs=(layer,), shapes=(other,))
-                yield Roles(shapes=tuple(sorted((layer, other))))
 
 
 def without_each(drawn: Knife) -> Iterator[tuple[Stroke, ...]]:
@@ -68,14 +70,15 @@ def outcome(drawn: Knife) -> Counter[str]:
     for strokes in without_each(drawn):
         part = drawing_of(strokes)
         layers = sorted({stroke.layer for stroke in strokes})
-        for roles in (Roles(), *(Roles(shapes=(name,)) for name in layers)):
+        for roles in (Roles(), *(Roles(shapes=(name,)) for name in layers if WIDE)):
             counts[f"{same(drawn, part, roles)}, one missing"] += 1
     return counts
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_demos(path: Path) -> None:
-    assert outcome(demo(path))["right"] > 20
+    counts = outcome(demo(path))
+    assert counts["right"] > counts["unclear"]
 
 
 @pytest.mark.parametrize("seed", range(FIRST, LAST))

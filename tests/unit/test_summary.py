@@ -6,7 +6,7 @@ from knifecam.assumed import assumed_lines
 from knifecam.measure_lines import measure_lines, uncut_lines
 from knifecam.order import load_order
 from knifecam.simulator.verdict import Finding, Verdict
-from knifecam.summary import finding_lines
+from knifecam.summary import finding_lines, outline_line
 from tests.agreement.orders import simple_order
 
 ORDER = replace(
@@ -166,3 +166,11 @@ def test_a_bore_that_one_side_opens_wider_is_told_from_both():
         "bore pin: 5.0400 mm for 5.0000",
         "bore pin: 5.0000 mm for 5.0000",
     ]
+
+
+def test_the_outline_is_told_with_its_size_and_its_layers():
+    assert outline_line(replace(ORDER, outline_layers=("BACK", "EDGE"))).endswith(
+        " mm, from layers 'BACK' and 'EDGE'"
+    )
+    field = load_order("examples/field-knife-230x32.toml")
+    assert outline_line(field) == "outline: 230.00 x 32.00 mm, from layer 'PROFILE'"
