@@ -210,7 +210,9 @@ def _make(options: argparse.Namespace) -> int:
     else:
         from knifecam.summary import note_lines, summary
 
-        tell([*summary(made, folder, assumed=options.assumed), *note_lines(undrawn)])
+        written = [name for name in files if (folder / name).is_file()]
+        lines = summary(made, folder, written=written, assumed=options.assumed)
+        tell([*lines, *note_lines(undrawn)])
     return _status(made.verdict)
 
 

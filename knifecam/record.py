@@ -203,12 +203,17 @@ def _is_finite(value: Any) -> bool:
         return False
 
 
+def printable(text: str) -> str:
+    """Return text as it can be printed anywhere: on one line, with nothing that steers a terminal."""
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
 def shown(value: object, unit: str = "") -> str:
     """Return a value as an order writes it, cut off when long, on one line."""
     if isinstance(value, bool):
         text = str(value).lower()
     elif isinstance(value, str):
-        text = '"' + "".join(c if c.isprintable() else "?" for c in value) + '"'
+        text = f'"{printable(value)}"'
     elif isinstance(value, list | tuple):
         text = "[" + ", ".join(shown(v) for v in value[:6]) + (", ..]" if value[6:] else "]")
     elif isinstance(value, dict):
@@ -218,7 +223,7 @@ def shown(value: object, unit: str = "") -> str:
     elif isinstance(value, numbers.Real):
         text = f"{value} {unit}".rstrip()
     else:
-        text = "".join(c if c.isprintable() else "?" for c in str(value))
+        text = printable(str(value))
     if len(text) <= 60:
         return text
     return f'{text[:56]}.."' if isinstance(value, str) else text[:57] + ".."

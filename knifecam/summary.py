@@ -18,10 +18,12 @@ from knifecam.simulator.verdict import Verdict
 BENCH = "at the bench: walls 0.01-0.03 mm, tabs 0.03 mm, flip 0.02-0.04 mm (common practice)"
 
 
-def summary(made: Made, folder: Path, *, assumed: bool = False) -> Iterator[str]:
+def summary(
+    made: Made, folder: Path, *, written: Sequence[str] = (), assumed: bool = False
+) -> Iterator[str]:
     """Yield what a maker wants to know: assumptions, tabs, walls, load, time, verdict and files.
 
-    ``assumed``: every assumption on its own line.
+    ``written`` are the names of the files in ``folder``; ``assumed``: every assumption on its own line.
     """
     order, verdict = made.order, made.verdict
     yield f"{order.name} (order {order.digest or 'built by hand'})"
@@ -35,12 +37,21 @@ def summary(made: Made, folder: Path, *, assumed: bool = False) -> Iterator[str]
     yield from note_lines(made.notes)
     yield from finding_lines(verdict, order)
     yield BENCH
-    if verdict.ok:
-        yield f"programs: {folder / 'side-a.ngc'}, {folder / 'side-b.ngc'}, {folder / 'align-b.ngc'}"
-    else:
+    yield from file_lines(folder, written, proved=verdict.ok)
+
+
+def file_lines(folder: Path, written: Sequence[str], *, proved: bool) -> Iterator[str]:
+    """Yield the files that were written, by name in their folder."""
+    kinds = {
+        "programs": [name for name in written if name.endswith(".ngc")],
+        "verdict": [name for name in written if name.endswith(".json")],
+        "pictures": [name for name in written if name.endswith(".png")],
+    }
+    if not proved:
         yield "programs: not written under their names, since they are not proved"
-    yield f"verdict:  {folder / 'verdict.json'}"
-    yield f"picture:  {folder / 'plate.png'}"
+    for kind, names in kinds.items():
+        if names:
+            yield f"{kind + ':':9} {', '.join(str(folder / name) for name in names)}"
 
 
 def outline_line(order: Order) -> str:

@@ -21,6 +21,7 @@ from knifecam.order.part import ON_OUTLINE, stretch_of
 from knifecam.order.quantity import ANGLE, show
 from knifecam.order.reading import Notes
 from knifecam.order.settle import assume, refuse_idle, settled
+from knifecam.record import shown
 from knifecam.shop import Bevelling
 
 LANDS = ((2.6, 0.25), (4.5, 0.4), (math.inf, 0.6))
@@ -65,6 +66,12 @@ def _bevel(
     edge = None if edge is None else snapped(edge, blade.outline)
     notes.troubles += [] if edge is None else _round_a_point(edge, path, blade.outline)
     land = _land(section, path, blade, notes)
+    if not land < blade.thickness:
+        notes.troubles.append(
+            f"{path}.land={land:g} mm must be less than the plate's thickness, {blade.thickness:g} mm, or"
+            " nothing is ground; order a thinner land"
+        )
+        return None
     edge_at, sides = _placed(section, path, blade, land, notes)
     angle = _angle(section, path, blade, land, edge_at, sides, notes)
     _profiled(section, path, notes)
@@ -126,7 +133,7 @@ def _edge(
     if not isinstance(section.edge, str):
         return stretch_of(section.edge, f"{path}.edge", outline, notes)
     curves = curves_of(section.edge, f"{path}.edge", parts, notes)
-    far = _far_off(curves, f'{path}.edge="{section.edge}"', outline)
+    far = _far_off(curves, f"{path}.edge={shown(section.edge)}", outline)
     notes.troubles += far
     if far or not curves:
         return None
@@ -137,7 +144,7 @@ def _edge(
     except DrawingError as error:
         notes.troubles += [f"{path}.edge: {line}" for line in error.lines]
         return None
-    return _one_stretch(found, f'{path}.edge="{section.edge}"', outline.length, notes)
+    return _one_stretch(found, f"{path}.edge={shown(section.edge)}", outline.length, notes)
 
 
 def _far_off(curves: Sequence[Curve], path: str, outline: Curve) -> list[str]:
@@ -190,8 +197,8 @@ def curves_of(layer: str, path: str, parts: Parts, notes: Notes) -> tuple[Curve,
     found: tuple[Curve, ...] = dict(getattr(parts, "shapes", ())).get(layer.casefold(), ())
     if not found:
         notes.troubles.append(
-            f'{path}="{layer}": the drawing has no curve on that layer but what is outline or opening'
-            " all round; draw it on a layer of its own"
+            f"{path}={shown(layer)}: the drawing has no curve on that layer but what is outline or"
+            " opening all round; draw it on a layer of its own"
         )
     return found
 

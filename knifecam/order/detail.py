@@ -24,6 +24,7 @@ from knifecam.order.model_detail import (
 from knifecam.order.part import stretch_of, stretches_of
 from knifecam.order.reading import Notes
 from knifecam.order.settle import assume, refuse_idle
+from knifecam.record import shown
 
 MARGIN = 2.5
 """mm of metal from a pattern's cell to the outline (common practice)."""
@@ -168,7 +169,7 @@ def _cell(section: PatternSection, path: str, parts: Parts, notes: Notes) -> cel
         return None
     curve = _one_curve(section.cell, f"{path}.cell", parts, notes)
     if curve is not None and not curve.closed:
-        notes.troubles.append(f'{path}.cell="{section.cell}" holds an open curve; close it')
+        notes.troubles.append(f"{path}.cell={shown(section.cell)} holds an open curve; close it")
         return None
     return None if curve is None else cells.drawn_cell(curve)
 
@@ -224,7 +225,7 @@ def _curve(
         return polyline(given, closed=closed)
     curve = _one_curve(given, path, parts, notes)
     if curve is not None and closed and not curve.closed:
-        notes.troubles.append(f'{path}="{given}" holds an open curve; a region is closed')
+        notes.troubles.append(f"{path}={shown(given)} holds an open curve; a region is closed")
         return None
     return curve.counter_clockwise() if curve is not None and closed else curve
 
@@ -235,7 +236,7 @@ def _one_curve(layer: str, path: str, parts: Parts, notes: Notes) -> Curve | Non
     if len(found) == 1:
         return found[0]
     notes.troubles.append(
-        f'{path}="{layer}" must be a layer of the drawing with exactly one curve; it has'
+        f"{path}={shown(layer)} must be a layer of the drawing with exactly one curve; it has"
         f" {len(found)}"
     )
     return None

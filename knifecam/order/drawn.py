@@ -15,6 +15,7 @@ from knifecam.files import read_file
 from knifecam.order.model_part import DrawingSection
 from knifecam.order.reading import Notes
 from knifecam.order.settle import assume
+from knifecam.record import printable
 
 JOIN = 0.01
 """mm: ends closer than this are joined."""
@@ -88,8 +89,8 @@ def read_drawn(
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         notes.troubles.append(
-            f'drawing.file="{section.file}" cannot be read: {reason.lower()}; its path is seen from'
-            " the order's folder, so put it beside the order or write the way to it"
+            f'drawing.file="{printable(section.file)}" cannot be read: {reason.lower()}; its path is seen'
+            " from the order's folder, so put it beside the order or write the way to it"
         )
         return None
     # loaded here, for orders whose drawing is already read need no DXF reader

@@ -36,6 +36,7 @@ from knifecam.order.stand import (
     setup_of,
 )
 from knifecam.order.tooling import cutter_of, cutting_of
+from knifecam.record import printable
 from knifecam.shop import Cutter, Cutting, Order, consistency, proposed, seating, tooling
 from knifecam.shop.unstated import with_unstated
 
@@ -52,21 +53,22 @@ def load_order(path: str | Path) -> Order:
         When only the drawing is wrong.
     """
     file = Path(path)
+    named = printable(str(file))
     try:
         text = read_file(file).decode("utf-8-sig")
     except FileNotFoundError as error:
-        raise OrderError(f'order="{file}": no such file') from error
+        raise OrderError(f'order="{named}": no such file') from error
     except UnicodeDecodeError as error:
         raise OrderError(
-            f'order="{file}": byte {error.start} is not UTF-8 text; save the order as UTF-8'
+            f'order="{named}": byte {error.start} is not UTF-8 text; save the order as UTF-8'
         ) from error
     except (OSError, ValueError) as error:
-        raise OrderError(f'order="{file}" cannot be read: {_reason(error)}') from error
+        raise OrderError(f'order="{named}" cannot be read: {_reason(error)}') from error
     try:
         return order_from_text(text, folder=file.parent)
     except OrderError as error:
         if len(error.lines) == 1 and error.lines[0].startswith("the order is not TOML"):
-            raise OrderError(f'order="{file}": {error.lines[0]}') from error
+            raise OrderError(f'order="{named}": {error.lines[0]}') from error
         raise
 
 

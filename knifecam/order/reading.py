@@ -41,7 +41,7 @@ from knifecam.order.model_stand import (
 )
 from knifecam.order.quantity import UNITS
 from knifecam.order.section import Section
-from knifecam.record import shown
+from knifecam.record import printable, shown
 
 
 @dataclass(slots=True)
@@ -102,7 +102,7 @@ def _not_toml(text: str, says: str) -> str:
     says = says.replace("at end of document", f"at its end, line {text.count(chr(10)) + 1}")
     found = re.search(r"line (\d+)", says)
     row = text.splitlines()[int(found[1]) - 1].strip() if found and text.strip() else ""
-    clean = "".join(c if c.isprintable() else "?" for c in row)
+    clean = printable(row)
     shown_row = f": {clean[:60]}" if clean else ""
     return f"the order is not TOML: {says[:1].lower()}{says[1:]}{shown_row}; {_hint(clean, says)}"
 
@@ -184,7 +184,7 @@ def _path(loc: Sequence[int | str]) -> str:
         if isinstance(step, int):
             text += f"[{step + 1}]"
         else:
-            clean = "".join(c if c.isprintable() else "?" for c in step)[:60]
+            clean = printable(step)[:60]
             text += f".{clean}" if text else clean
     return text
 

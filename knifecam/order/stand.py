@@ -31,6 +31,7 @@ from knifecam.shop import (
     Registration,
     Setup,
 )
+from knifecam.shop.defaults import relieved_depth
 from knifecam.shop.plate import ALLOWED_SPREAD
 
 PIN_DIAMETERS = (6.0, 5.0)
@@ -177,7 +178,7 @@ def setup_of(
     notes: Notes,
 ) -> Setup:
     """Return the setup of both sides."""
-    deep = round(boring.through + 0.3, 4) if boring.bed == "relieved" else 0.0
+    deep = relieved_depth(boring) if boring.bed == "relieved" else 0.0
     known = settled(
         section,
         "setup",

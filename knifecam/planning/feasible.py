@@ -221,11 +221,6 @@ def bed(order: Order) -> Iterator[str]:
     """Nothing goes deeper than the bed allows, and skins can be opened."""
     boring, setup = order.boring, order.setup
     corner = bore_corner(order)
-    if boring.bed == "relieved" and not setup.bed_allowance >= boring.through + 0.3:
-        yield (
-            f"setup.bed_allowance={setup.bed_allowance:.3f} mm must be at least bores.through + 0.3 ="
-            f" {boring.through + 0.3:.3f} mm where the bed is relieved"
-        )
     if boring.bed == "relieved" and not boring.through >= corner:
         yield (
             f"bores.through={boring.through:.3f} mm leaves a lip: at least the corner radius"
@@ -248,16 +243,11 @@ def bed(order: Order) -> Iterator[str]:
 
 
 def _skin(order: Order) -> Iterator[str]:
-    skin, half = order.boring.skin, order.blade.thickness / 2
+    skin = order.boring.skin
     by_face = order.setup.z_zero[0] == "face"
     least = LEAST_SKIN + max(0.0, order.setup.plate.spread - ALLOWED_SPREAD)
     least = least if by_face else SKIN_BY_BED
-    if not skin < half:
-        yield (
-            f"bores.skin={skin:.3f} mm must be less than half the plate's thickness, {half:.3f} mm;"
-            " 0.25 mm is usual"
-        )
-    elif not skin >= least - 1e-9:
+    if not skin >= least - 1e-9:
         why = "a plate 0.05 mm thinner and a Z 0.03 mm off" if by_face else "a Z 0.03 mm off"
         yield (
             f"bores.skin={skin:.3f} mm must be at least {least:.3f} mm where Z of side A is counted"

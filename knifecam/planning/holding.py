@@ -77,7 +77,7 @@ def _screwed(order: Order, count: int) -> Iterator[str]:
     out, allowed = overhang(order), OVERHANG * order.blade.thickness
     if np.isfinite(out) and not out <= allowed:
         yield (
-            f"tabs.count=0: the far end hangs out {out:.1f} mm beyond the nearest screw, more than"
+            f"tabs.count=0: the far end hangs out {out:.3f} mm beyond the nearest screw, more than"
             f" {OVERHANG:g} thicknesses, {allowed:.1f} mm; order tabs.count = 1 for a tab there, name"
             " a screw nearer to it, or clamp it (hold.tip_clamp = true)"
         )
@@ -110,7 +110,7 @@ def unheld(order: Order, places: Floats) -> tuple[str, ...]:
             raise PlanError(_hinge(len(at), length))
         if not max(ends) <= FARTHEST:
             raise PlanError(
-                f"tabs: an end of the blade hangs out {max(ends):.1f} mm beyond the last tab, more"
+                f"tabs: an end of the blade hangs out {max(ends):.3f} mm beyond the last tab, more"
                 f" than {FARTHEST:g} mm; free a gentle stretch nearer to it, give tabs.stations, or"
                 " clamp it (hold.tip_clamp = true)"
             )

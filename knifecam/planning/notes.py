@@ -42,6 +42,14 @@ def kept_from_a(plan: Plan, number: int) -> bool:
     return bool(cuts) and not cuts[0].fresh and edges_used(plan, number, "A") > 0
 
 
+def which_edge(plan: Plan, cut: Cut) -> tuple[int, int]:
+    """Return which of a number's cutters makes a cut, from 1 through both sides, and of how many."""
+    cuts = [one for one in plan.cuts if one.cutter == cut.cutter]
+    place = next(k for k, one in enumerate(cuts) if one is cut)
+    fresh = sum(one.fresh for one in cuts[: place + 1])
+    return fresh + int(not cuts[0].fresh), cutters_needed(plan, cut.cutter)
+
+
 def cutters_needed(plan: Plan, number: int) -> int:
     """Return how many cutters of a number the whole job takes."""
     used = sum(edges_used(plan, number, side) for side in "AB")

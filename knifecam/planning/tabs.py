@@ -211,10 +211,10 @@ def _far_from_tip(order: Order, chosen: list[float]) -> list[str]:
     """Return a note where no tab stands near the tip, so that the front is held by nothing."""
     places, _ = place_at(order.blade.outline, chosen)
     nearest = float(np.hypot(*(places - tip(order)).T).min())
-    if nearest <= NEAR_TIP:
+    if round(nearest, 1) <= NEAR_TIP:
         return []
     return [
-        f"the tab nearest to the tip stands {nearest:.0f} mm from it, more than {NEAR_TIP:.0f} mm: fill"
+        f"the tab nearest to the tip stands {nearest:.1f} mm from it, more than {NEAR_TIP:g} mm: fill"
         " well under the front, or free a gentle stretch there"
     ]
 

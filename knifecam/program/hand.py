@@ -55,18 +55,20 @@ def goes_in(order: Order, cut: Cut, before: Cut | None) -> bool:
     return cut.fresh or (order.setup.mill.change_by_hand and changed)
 
 
-def change(order: Order, cut: Cut, before: Cut | None) -> list[str]:
+def change(order: Order, cut: Cut, before: Cut | None, *, edge: tuple[int, int]) -> list[str]:
     """Return the lines that bring a cut's cutter into the spindle, a hand's stop before each.
 
     A mill that changes by itself first brings the worn cutter, so that a hand can take it out.
     Where the cutter stays, an optional stop asks for it: the cut may be the first after a restart.
+    ``edge`` is which of its number's cutters makes the cut, and of how many.
     """
     call = f"{integer('T', cut.cutter)} M6"
     by_hand = order.setup.mill.change_by_hand
     if goes_in(order, cut, before):
         fresh = "A FRESH CUTTER" if cut.fresh else "CUTTER"
+        which = f", NUMBER {edge[0]} OF {edge[1]}" if edge[1] > 1 else ""
         words = (
-            f"FIT {fresh} {cut.cutter}, SET H{cut.cutter}",
+            f"FIT {fresh} {cut.cutter}{which}, SET H{cut.cutter}",
             cutter_phrase(order.cutter(cut.cutter), unit_of(order)),
         )
         worn = cut.fresh and not by_hand and before is not None and before.cutter != cut.cutter

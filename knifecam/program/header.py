@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Iterator
 
@@ -32,7 +33,7 @@ CAUTIONS = (
 def plain(text: str) -> str:
     """Return text as a comment can hold it: plain capitals, square brackets for round ones."""
     square = text.translate({ord("("): "[", ord(")"): "]"})
-    return square.encode("ascii", "replace").decode("ascii").upper()
+    return "".join(c if " " <= c <= "~" else "?" for c in square).upper()
 
 
 def phrase(text: str) -> list[str]:
@@ -46,7 +47,15 @@ def phrase(text: str) -> list[str]:
         if len(narrower) > len(rows) or max(map(len, narrower)) > width:
             break
         rows = narrower if len(narrower) == len(rows) else rows
-    return [f"({row})" for row in rows]
+    return [f"({_silent(row)})" for row in rows]
+
+
+def _silent(row: str) -> str:
+    """Return a row that no control shows as a message, as one that begins with ``MSG,`` would be.
+
+    White space among the letters makes no difference to them (NISTIR 6556, section 3.3).
+    """
+    return f"- {row}" if re.match(r"\s*M\s*S\s*G\s*,", row) else row
 
 
 def cutter_phrase(cutter: Cutter, unit: Unit = MM) -> str:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Motions
 from knifecam.planning.bench import Bench
+from knifecam.planning.notes import which_edge
 from knifecam.planning.plan import Cut, Plan
 from knifecam.program.bare import check_place
 from knifecam.program.frame import ProgramFrame, program_frame
@@ -72,7 +73,7 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
             f" DOWN TO {unit.word('Z', frame.height(cut.bottom))}"
         )
         lines += [*phrase(_extent(order, cut, moved, unit)), modes]
-        lines += _brought(order, cuts, count, frame, bare or moved.stop[0])
+        lines += _brought(order, plan, cut, frame, bare or moved.stop[0])
         lines += _under_way(order, cut)
         for line, k in motion_lines(moved, unit):
             lines.append(line)
@@ -83,11 +84,11 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
     return Program(side=side, text="\n".join([*lines, "M2"]) + "\n", line_of_motion=numbers)
 
 
-def _brought(
-    order: Order, cuts: Sequence[Cut], count: int, frame: ProgramFrame, over_it: Place
-) -> list[str]:
+def _brought(order: Order, plan: Plan, cut: Cut, frame: ProgramFrame, over_it: Place) -> list[str]:
     """Return how a cut's cutter comes into the spindle, over a place, and proves its length there."""
-    cut, before = cuts[count], cuts[count - 1] if count else None
+    cuts = plan.side(cut.side)
+    count = next(k for k, one in enumerate(cuts) if one is cut)
+    before = cuts[count - 1] if count else None
     bench = Bench(order=order, side=cut.side)
     up, face = frame.height(bench.change_z), frame.height(bench.top)
     new = goes_in(order, cut, before) or cut.cutter not in [c.cutter for c in cuts[:count]]
@@ -95,7 +96,7 @@ def _brought(
     return [
         f"{integer('S', cut.spindle)} M5",
         "M9",
-        *change(order, cut, before),
+        *change(order, cut, before, edge=which_edge(plan, cut)),
         *(stop(FILLED) if count == 0 and _filled(order, cut.side) else ()),
         *stop(cut.stop),
         *over(order, cut.cutter, over_it, up),

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from knifecam.blade import Blade
 from knifecam.shop.cutter import Cutter
+from knifecam.shop.defaults import UNDER_BORES, relieved_depth
 from knifecam.shop.order import Boring, Order, Tabs, Trench
 from knifecam.shop.plate import Plate
 from knifecam.shop.proposed import of_excess
@@ -134,10 +135,11 @@ def of_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
             f"bores.skin={boring.skin:g} mm must be less than half the blade's thickness,"
             f" {blade.thickness / 2:g} mm"
         )
-    if boring.bed == "relieved" and not setup.bed_allowance >= boring.through:
+    deep = relieved_depth(boring)
+    if boring.bed == "relieved" and not setup.bed_allowance >= deep - 1e-9:
         yield (
-            f"setup.bed_allowance={setup.bed_allowance:g} mm must be at least"
-            f" bores.through={boring.through:g} mm with a relieved bed"
+            f"setup.bed_allowance={setup.bed_allowance:g} mm must be at least {deep:g} mm with a relieved"
+            f" bed: bores.through={boring.through:g} mm and {UNDER_BORES} mm"
         )
 
 

@@ -31,6 +31,7 @@ from knifecam.shop.order import (
     ROUGH,
     SLOT,
     Bevelling,
+    Boring,
     Cutting,
     Tabs,
     Trench,
@@ -72,6 +73,9 @@ ABOVE_EDGE = 0.05
 
 OVER_BED, UNDER_EDGE = 0.05, 0.07
 """mm that side B's walls end above its bed, and that side A's trench may go below edges for it."""
+
+UNDER_BORES = 0.3
+"""mm that a relieved bed is free below where bores end (common practice)."""
 
 BREAK_STEP = 0.3
 """mm of an edge break's width that one pass takes at most."""
@@ -203,6 +207,11 @@ def _crowding_edges(thickness: float, bevels: Sequence[Bevel], room: float) -> I
                 f" {below:.3f} mm below side A's face in a plate of {thickness:.3f} mm; its trench"
                 f" wants more than {room:.3f} mm above the edge: order a thinner land, or a lower edge_at"
             )
+
+
+def relieved_depth(boring: Boring) -> float:
+    """Return how far below the plate a relieved bed must be free for bores that go through."""
+    return round(boring.through + UNDER_BORES, 4)
 
 
 def wall_stock(diameter: float) -> float:

@@ -10,6 +10,7 @@ from knifecam.blade import Bore, Slot
 from knifecam.curve import Curve
 from knifecam.planning.feasible import feasible
 from knifecam.shop import Boring, Hold, KeepOut, Mill, Registration
+from knifecam.shop.consistency import contradictions
 from tests.agreement.orders import simple_order
 
 GOOD = simple_order()
@@ -68,11 +69,6 @@ BROKEN = {
     "tight bore": (with_bore(diameter=3.1), "leaves no helix; use one of 2.48 mm or less"),
     "bore at the rim": (with_bore(centre=(-15.0, 6.5)), "leaves 1.000 mm of metal to the outline"),
     "bore at a slot": (with_bore(centre=(2.0, 0.0)), "bore 'B1' leaves 0.500 mm of metal to slot"),
-    "relieved without room": (
-        replace(GOOD, boring=Boring(bed="relieved")),
-        r"bed_allowance=0\.000 mm must be at least",
-    ),
-    "thick skin": (replace(GOOD, boring=Boring(skin=1.6)), r"bores\.skin=1\.600 mm"),
     "thin skin": (
         replace(GOOD, boring=Boring(skin=0.09)),
         r"bores\.skin=0\.090 mm must be at least 0\.100 mm where Z of side A is counted from the face",
@@ -164,6 +160,19 @@ def test_each_rule_refuses_for_its_own_reason(name):
     order, reason = BROKEN[name]
     lines = feasible(order)
     assert any(re.search(reason, line) for line in lines), lines
+
+
+def test_what_contradicts_itself_is_refused_by_one_rule():
+    """The relieved bed and the thick skin had two rules each, one of them with another limit."""
+    shallow = replace(GOOD, boring=Boring(bed="relieved"))
+    (line,) = (*contradictions(shallow), *feasible(shallow))
+    assert line == (
+        "setup.bed_allowance=0 mm must be at least 0.5 mm with a relieved bed: bores.through=0.2 mm"
+        " and 0.3 mm"
+    )
+    thick = replace(GOOD, boring=Boring(skin=1.6))
+    (line,) = (*contradictions(thick), *feasible(thick))
+    assert line.startswith("bores.skin=1.6 mm must be less than half the blade's thickness, 1.5 mm")
 
 
 def test_a_clamp_keeps_off_the_bores_that_side_a_makes():

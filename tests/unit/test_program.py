@@ -14,7 +14,7 @@ from knifecam.planning.notes import cutters_needed
 from knifecam.program import align_program, offsets_program, program_frame, write_program
 from knifecam.program.frame import fit_lie
 from knifecam.program.hand import stop
-from knifecam.program.header import phrase
+from knifecam.program.header import phrase, plain
 from knifecam.program.motion import extent, motion_lines
 from knifecam.shop import Boring, KeepOut, Measured, Registration
 from knifecam.simulator.reader import read_program
@@ -94,9 +94,29 @@ def test_a_fresh_cutter_goes_in_at_a_stop_on_every_mill(order, by_hand):
     short = tuple(replace(c, life=9.0) for c in order.cutting)
     worn = replace(order, cutting=short, setup=replace(order.setup, mill=mill))
     text = write_program(worn, lay_out(worn), "B").text
-    fresh = re.findall(r"\(MSG, FIT A FRESH CUTTER 1, SET H1\)\n(.*)\nT1 M6", text)
+    fresh = re.findall(r"\(MSG, FIT A FRESH CUTTER 1, (.*), SET H1\)\n(.*)\nT1 M6", text)
     assert len(fresh) >= 2
-    assert set(fresh) == {"M0"}
+    assert {halt for _, halt in fresh} == {"M0"}
+
+
+def test_a_stop_says_which_of_how_many_cutters_goes_in(order):
+    """Counted by hand through both programs: every change to a number fits the one that is due."""
+    assert " OF " not in "".join(re.findall(r"FIT .*CUTTER.*", texts_of(order)))
+    short = tuple(replace(c, life=9.0) for c in order.cutting)
+    asked = re.findall(r"FIT (A FRESH )?CUTTER 1, NUMBER (\d+) OF (\d+)", texts_of(order, short))
+    edge, seen = 1, []
+    for new, which, many in asked:
+        edge += bool(new)
+        seen.append(edge)
+        assert (int(which), int(many)) == (edge, 1 + sum(bool(one) for one, _, _ in asked))
+    assert seen[0] == 1
+    assert seen[-1] > 2
+
+
+def texts_of(order, cutting=None):
+    worn = replace(order, cutting=cutting or order.cutting)
+    plan = lay_out(worn)
+    return "".join(write_program(worn, plan, side).text for side in "AB")
 
 
 @pytest.mark.parametrize(
@@ -473,3 +493,31 @@ def test_a_clamp_on_the_far_end_has_a_stop_before_the_blade_is_freed():
     stops = [k for k, cut in enumerate(cuts) if "CLAMP THE FAR END OF THE BLADE NOW" in cut.stop]
     assert [cuts[k].name.split(",")[0] for k in stops] == ["OUTLINE TRENCH"]
     assert stops[0] == min(k for k, c in enumerate(cuts) if c.name.startswith("OUTLINE"))
+
+
+@pytest.mark.parametrize(
+    ("name", "row"),
+    [
+        ("MSG", "(- MSG, SIDE A)"),
+        ("msg , hello", "(- MSG , HELLO, SIDE A)"),
+        ("MSGS", "(MSGS, SIDE A)"),
+    ],
+)
+def test_a_name_never_becomes_an_active_message(name, row):
+    """Active is a comment whose first printing characters are ``MSG,`` (NISTIR 6556, section 3.3)."""
+    assert phrase(f"{name}, side A") == [row]
+
+
+def test_no_row_of_a_long_text_becomes_a_message():
+    for blanks in range(80):
+        rows = phrase("a" * blanks + " MSG, the spindle is off" + " and so on" * 20)
+        assert not any(re.match(r"\(\s*M\s*S\s*G\s*,", row) for row in rows)
+
+
+def test_an_order_named_as_a_message_shows_none(order):
+    text = write_program(replace(order, name="MSG"), lay_out(order), "A").text
+    assert text.startswith("(- MSG, SIDE A)\n")
+
+
+def test_text_for_a_comment_steers_nothing():
+    assert plain("a\nM3 (b)\x1b\u202e") == "A?M3 [B]??"

@@ -1,12 +1,13 @@
 """The lines a maker reads: what they say, and in which words."""
 
 from dataclasses import replace
+from pathlib import Path
 
 from knifecam.assumed import assumed_lines
 from knifecam.measure_lines import measure_lines, uncut_lines
 from knifecam.order import load_order
 from knifecam.simulator.verdict import Finding, Verdict
-from knifecam.summary import finding_lines, outline_line
+from knifecam.summary import file_lines, finding_lines, outline_line
 from tests.agreement.orders import simple_order
 
 ORDER = replace(
@@ -174,3 +175,17 @@ def test_the_outline_is_told_with_its_size_and_its_layers():
     )
     field = load_order("examples/field-knife-230x32.toml")
     assert outline_line(field) == "outline: 230.00 x 32.00 mm, from layer 'PROFILE'"
+
+
+def test_every_file_written_is_listed():
+    written = ("verdict.json", "side-a.ngc", "offsets.ngc", "plate.png", "sections.png")
+    assert list(file_lines(Path("out"), written, proved=True)) == [
+        "programs: out/side-a.ngc, out/offsets.ngc",
+        "verdict:  out/verdict.json",
+        "pictures: out/plate.png, out/sections.png",
+    ]
+    told = list(file_lines(Path("out"), ("verdict.json", "not-proved-a.ngc"), proved=False))
+    assert told[:2] == [
+        "programs: not written under their names, since they are not proved",
+        "programs: out/not-proved-a.ngc",
+    ]

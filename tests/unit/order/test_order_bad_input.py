@@ -8,7 +8,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from knifecam.errors import OrderError
+from knifecam.errors import KnifecamError, OrderError
 from knifecam.order import load_order, order_from_text
 
 Refusing = Callable[..., tuple[str, ...]]
@@ -438,3 +438,33 @@ def test_a_long_name_keeps_its_closing_quote(sound: str, refused: Refusing) -> N
 def test_a_spindle_range_upside_down_is_told_once(sound: str, refused: Refusing) -> None:
     (line,) = refused(sound + "[mill]\nspindle_low = 9000\nspindle_high = 2000\n")
     assert "mill.spindle_low=9000 rev/min must be at most spindle_high=2000 rev/min" in line
+
+
+@pytest.mark.parametrize("figures", ["angle = 8", "height = 8", 'height = 8\nsides = "A"'])
+@pytest.mark.parametrize("land", [3.0, 3.5])
+def test_a_land_as_thick_as_the_plate_is_refused_by_its_own_name(
+    sound: str, refused: Refusing, figures: str, land: float
+) -> None:
+    bevel = f"[[bevels]]\nedge = [[20, 0], [80, 0]]\n{figures}\nland = {land}\n"
+    (line,) = refused(sound + bevel)
+    assert line.startswith(
+        f"bevels[1].land={land:g} mm must be less than the plate's thickness, 3 mm"
+    )
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '[drawing]\nfile = "{}.dxf"\n',
+        '[[bevels]]\nedge = "{}"\nangle = 8\n',
+        '[[patterns]]\ncell = "{}"\nregion = "{}"\npitch = 4\n',
+        'mill = "{}"\n',
+        '[[edge_breaks]]\nof = "{}"\n',
+        '[mill]\n"{}" = 4\n',
+    ],
+)
+def test_no_text_of_an_order_steers_a_terminal(sound: str, text: str, tmp_path: Path) -> None:
+    for sign in ("\\u001b[2J", "\\u202e", "\\u0085", "\\u2028", "\\u200f"):
+        with pytest.raises(KnifecamError) as caught:
+            order_from_text(sound + text.replace("{}", f"LAYER{sign}"), folder=tmp_path)
+        assert all(line.isprintable() for line in caught.value.lines)

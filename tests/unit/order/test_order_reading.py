@@ -157,7 +157,7 @@ gap_stop = true
 gap_height = 12
 gauge = 30
 gauge_diameter = 4
-bed_allowance = 0.5
+bed_allowance = 0.7
 [registration]
 kind = "bores"
 [[registration.bores]]
@@ -269,7 +269,7 @@ def built(parts: SimpleNamespace) -> Order:
             gap_height=12.0,
             gauge=30,
             gauge_diameter=4.0,
-            bed_allowance=0.5,
+            bed_allowance=0.7,
         ),
         cutters=(cutter,),
         cutting=(
