@@ -238,12 +238,14 @@ def _made(path: Path, cell: float, folder: Path) -> Made:
     with compiling() as compiled:
         from knifecam.making import make
         from knifecam.order import load_order
+        from knifecam.simulator.columns import refuse_cells
 
         try:
             order = load_order(path)
         except RefusedOrderError:
             _clear_away(folder)
             raise
+        refuse_cells(order.setup.plate.bounds, cell)
         try:
             return make(order, cell=cell, before_judging=compiled)
         except KnifecamError:

@@ -18,7 +18,7 @@ from knifecam.errors import ProgramError
 from knifecam.shop import Order
 from knifecam.simulator import kernel
 from knifecam.simulator.blocks import Listed, list_blocks
-from knifecam.simulator.columns import Grid, plate_grid
+from knifecam.simulator.columns import Grid, plate_grid, refuse_cells
 from knifecam.simulator.laid import Laid
 from knifecam.simulator.measure_surface import Surface, wanted_surfaces
 from knifecam.simulator.reader import read_program
@@ -69,7 +69,10 @@ def blade_field(order: Order, texts: tuple[str | None, str | None], *, cell: flo
     ------
     ProgramError
         When a program cannot be read; it tells which side's.
+    KnifecamError
+        When the cells would not fit into the memory at hand; nothing has been done then.
     """
+    refuse_cells(_blade_bounds(order), cell)
     sides: list[Side | None] = []
     for name, text in zip("AB", texts, strict=True):
         first = sum(len(side) for side in sides if side is not None)

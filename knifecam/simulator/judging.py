@@ -20,7 +20,7 @@ from knifecam.cutting import Engagement
 from knifecam.errors import ProgramError
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
-from knifecam.simulator.columns import Grid, Swept, cut_grid, plate_grid
+from knifecam.simulator.columns import Grid, Swept, cut_grid, plate_grid, refuse_cells
 from knifecam.simulator.engaged import engagement_of
 from knifecam.simulator.judge import (
     bare,
@@ -156,6 +156,8 @@ def judge(
     ------
     ValueError
         When neither side's program is given.
+    KnifecamError
+        When the cells would not fit into the memory at hand; nothing has been done then.
     """
     cases = _cases(
         order, texts, (Misplacement(),), COARSE if only_sights else cell, not only_sights
@@ -210,6 +212,7 @@ def _cases(
     """Yield the case of each way side B may lie, all after one side A."""
     if all(text is None for text in texts):
         raise ValueError("texts=(None, None) must hold the program of one side or of both")
+    refuse_cells(order.setup.plate.bounds, cell, grids=min(len(places), 2))
     (a, b), unread = _read(order, texts)
     grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
     # what is wanted is worked out, and sights are taken, while the grid is cut

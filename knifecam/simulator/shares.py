@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,12 +21,36 @@ WORTH = 4000
 SHARES = 8
 """Shares for each thread, so that none waits long for the last."""
 
+GROUP = Path("/sys/fs/cgroup")
+"""Where Linux tells what the control group may use."""
+
+UNKNOWN = 2_000_000_000
+"""Bytes taken to be there, where the system does not tell."""
+
 
 def threads_at_hand() -> int:
     """Return how many threads can run at once."""
     if hasattr(os, "sched_getaffinity"):
         return min(len(os.sched_getaffinity(0)), MOST)
     return min(os.cpu_count() or 1, MOST)
+
+
+def memory_at_hand() -> int:
+    """Return how many bytes can be taken before the system has to fetch them from elsewhere.
+
+    The least of what the machine has available and what its control group has left; `UNKNOWN` where
+    neither is told.
+    """
+    found = []
+    with suppress(OSError, ValueError, IndexError):
+        rows = Path("/proc/meminfo").read_text("ascii").splitlines()
+        found += [1024 * int(row.split()[1]) for row in rows if row.startswith("MemAvailable:")]
+    with suppress(OSError, ValueError):
+        most, used = (
+            int((GROUP / f"memory.{what}").read_text("ascii")) for what in ("max", "current")
+        )
+        found.append(most - used)
+    return max(0, min(found, default=UNKNOWN))
 
 
 def shares(begins: NDArray[np.int64], threads: int) -> list[tuple[int, int]]:

@@ -213,6 +213,16 @@ def test_an_option_that_cannot_be_read_leaves_an_earlier_set_alone(made, tmp_pat
     assert kept(tmp_path) == before
 
 
+def test_cells_that_do_not_fit_into_memory_leave_an_earlier_set_alone(made, tmp_path, monkeypatch):
+    made(PROVED)
+    run(tmp_path)
+    before = kept(tmp_path)
+    monkeypatch.setattr("knifecam.simulator.columns.memory_at_hand", lambda: 1e9)
+    made(OrderError("planned"))
+    assert run(tmp_path, "--cell=0.01") == 2
+    assert kept(tmp_path) == before
+
+
 def test_an_order_read_as_a_whole_and_refused_takes_an_earlier_set_away(made, tmp_path, capsys):
     made(PROVED)
     run(tmp_path / "good")

@@ -1,0 +1,83 @@
+"""Cells are weighed against the memory at hand before anything is taken."""
+
+import re
+import tracemalloc
+from dataclasses import replace
+
+import hand_written as hand
+import pytest
+
+from knifecam.errors import KnifecamError
+from knifecam.simulator import columns
+from knifecam.simulator.columns import refuse_cells
+from knifecam.simulator.field import blade_field
+from knifecam.simulator.judging import judge, judge_misplaced
+from knifecam.simulator.misplaced import Misplacement
+from knifecam.simulator.shares import memory_at_hand
+
+LARGE = (0.0, 0.0, 680.0, 170.0)
+TEXTS = (hand.side_a(), hand.side_b())
+
+
+@pytest.fixture
+def two_gigabytes(monkeypatch):
+    monkeypatch.setattr(columns, "memory_at_hand", lambda: 2.5e9)
+
+
+@pytest.mark.parametrize("grids", [1, 2])
+def test_the_cell_that_is_named_would_do_and_no_finer(two_gigabytes, grids):
+    with pytest.raises(KnifecamError, match=r"cell=0\.01 mm makes 1156 million cells") as refused:
+        refuse_cells(LARGE, 0.01, grids=grids)
+    least = float(re.search(r"cell=([0-9.]+) mm or more would do", str(refused.value))[1])
+    refuse_cells(LARGE, least, grids=grids)
+    with pytest.raises(KnifecamError):
+        refuse_cells(LARGE, least - 0.001, grids=grids)
+
+
+def test_no_memory_at_all_is_refused(monkeypatch):
+    monkeypatch.setattr(columns, "memory_at_hand", lambda: 0)
+    with pytest.raises(KnifecamError, match="free some memory"):
+        refuse_cells(LARGE, 0.05)
+
+
+@pytest.mark.parametrize("cell", [float("nan"), 0.0, -0.1])
+def test_what_is_no_cell_is_refused_as_such(cell):
+    with pytest.raises(ValueError, match="greater than 0"):
+        judge(hand.order(), TEXTS, cell=cell)
+
+
+def test_nothing_is_taken_before(monkeypatch, two_gigabytes):
+    order = hand.order()
+    plate = replace(order.setup.plate, length=680.0, width=170.0)
+    order = replace(order, setup=replace(order.setup, plate=plate))
+
+    def taken(*given):
+        raise AssertionError("memory was taken")
+
+    for room in ("judging", "field"):
+        monkeypatch.setattr(f"knifecam.simulator.{room}.plate_grid", taken)
+        monkeypatch.setattr(f"knifecam.simulator.{room}.read_program", taken)
+    asked = (
+        lambda: judge(order, TEXTS, cell=0.01),
+        lambda: next(judge_misplaced(order, TEXTS, (Misplacement(),), cell=0.01)),
+        lambda: blade_field(order, TEXTS, cell=0.001),
+    )
+    for ask in asked:
+        with pytest.raises(KnifecamError, match="million cells"):
+            ask()
+
+
+def test_the_memory_at_hand_is_some():
+    assert 10e6 < memory_at_hand() < 1e15
+
+
+def test_a_cell_takes_no_more_than_it_is_weighed_with():
+    peaks, counts = [], []
+    for cell in (0.1, 0.03):
+        tracemalloc.start()
+        found = judge(hand.order(), TEXTS, cell=cell)
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+        counts.append(found.grid.top.size)
+    each = (peaks[1] - peaks[0]) / (counts[1] - counts[0])
+    assert 16 < each < columns.PER_CELL
