@@ -10,10 +10,12 @@ from collections.abc import Sequence
 
 
 class KnifecamError(Exception):
-    """What every error of this library is; ``lines`` holds one trouble each."""
+    """What every error of this library is; ``lines`` holds one trouble each, and each trouble once."""
 
     def __init__(self, lines: str | Sequence[str]) -> None:
-        self.lines: tuple[str, ...] = (lines,) if isinstance(lines, str) else tuple(lines)
+        self.lines: tuple[str, ...] = (
+            (lines,) if isinstance(lines, str) else tuple(dict.fromkeys(lines))
+        )
         super().__init__("\n".join(self.lines))
 
 

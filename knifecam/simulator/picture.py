@@ -21,6 +21,7 @@ from knifecam.simulator.picture_marks import (
     PAPER,
     TAILS,
     Room,
+    beside,
     draw_stand,
     draw_zero,
     label,
@@ -111,7 +112,7 @@ def _view(axes: Axes, judged: Judged, side: str) -> None:
     _openings(axes, judged, room, turn)
     room.taken += [closed_points(one.outline).mean(axis=0) * turn for one in case.openings]
     _tabs(axes, judged, room, turn)
-    _balloons(axes, judged, side, turn)
+    _balloons(axes, judged, side, room, turn)
     draw_zero(axes, judged, side)
     _caption(axes, side, xs, ys)
     axes.set_xlim(*xs)
@@ -181,16 +182,20 @@ def _openings(axes: Axes, judged: Judged, room: Room, signs: Floats) -> None:
         label(axes, places[room.first(places)], name, size=NAME_SIZE)
 
 
-def _balloons(axes: Axes, judged: Judged, side: str, signs: Floats) -> None:
-    for number, finding in enumerate(judged.verdict.findings[:MOST_ROWS], 1):
-        if finding.side == side and finding.place is not None:
-            _balloon(axes, judged, np.array(finding.place[:2]) * signs, f"{number}")
-    for number, row in enumerate(_corners(judged), 1):
-        _balloon(axes, judged, np.array(row["place"][:2]) * signs, f"C{number}")
+def _balloons(axes: Axes, judged: Judged, side: str, room: Room, signs: Floats) -> None:
+    marks = [
+        (finding.place[:2], f"{number}")
+        for number, finding in enumerate(judged.verdict.findings[:MOST_ROWS], 1)
+        if finding.side == side and finding.place is not None
+    ]
+    marks += [(row["place"][:2], f"C{number}") for number, row in enumerate(_corners(judged), 1)]
+    for place, text in marks:
+        at = np.array(place) * signs
+        places = beside(at, 2.4 * mark_size(judged))
+        _balloon(axes, at, places[room.first(places, [0.7 * at + 0.3 * p for p in places])], text)
 
 
-def _balloon(axes: Axes, judged: Judged, at: Floats, text: str) -> None:
-    middle = at + np.array([2.4, 2.4]) * mark_size(judged)
+def _balloon(axes: Axes, at: Floats, middle: Floats, text: str) -> None:
     axes.plot(*np.array([at, middle]).T, color=INK, lw=LINE, zorder=5)
     axes.text(
         *xy(middle), text, ha="center", va="center", fontsize=7, color=INK, zorder=6,

@@ -16,7 +16,7 @@ from knifecam.simulator.judge.gouge import DENT
 from knifecam.simulator.judge.uncut import CUSP, CUSP_SLACK
 from knifecam.simulator.judging import Judged
 from knifecam.simulator.picture import DPI, MARGIN, WIDTH, closed_points
-from knifecam.simulator.picture_marks import FINE_LINE, INK, LINE, PAPER, xy
+from knifecam.simulator.picture_marks import FINE_LINE, INK, LINE, PAPER, beside, xy
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -48,10 +48,16 @@ LEAST_SCALE = 0.005
 
 
 class _Balloons(NamedTuple):
-    """Numbers beside places: their middles (n, 2) and the room each takes, in the picture's mm."""
+    """Numbers and heights as they are written: their middles, and the room each takes, mm."""
 
-    middles: Floats
+    middles: list[Floats]
     room: float
+
+    def apart(self, places: Floats) -> Floats:
+        """Return how far places (n, 2) are from the next of them, (n,) mm."""
+        if not self.middles:
+            return np.full(len(places), np.inf)
+        return np.asarray(np.hypot(*(places[:, None] - np.array(self.middles)).T).min(axis=0))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -202,7 +208,7 @@ def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any, balloons: _Ba
 
 
 def _contour(axes: Axes, line: Floats, text: str, clip: Any, balloons: _Balloons) -> None:
-    """Draw a contour with its height as near to its middle as balloons allow.
+    """Draw a contour with its height as near to its middle as what is written already allows.
 
     A short one would only clutter.
     """
@@ -212,10 +218,11 @@ def _contour(axes: Axes, line: Floats, text: str, clip: Any, balloons: _Balloons
     (drawn,) = axes.plot(*line.T, color=INK, lw=FINE_LINE)
     drawn.set_clip_path(clip)
     off = np.abs(along - along[-1] / 2)
-    apart = np.hypot(*(line[:, None, :] - balloons.middles).T).min(axis=0, initial=np.inf)
+    apart = balloons.apart(line)
     if (apart > balloons.room).any():
         off[apart <= balloons.room] = np.inf
     x, y = line[int(np.argmin(off))]
+    balloons.middles.append(np.array([x, y]))
     axes.text(
         x, y, text, fontsize=5, color=INK, ha="center", va="center",
         bbox={"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"},
@@ -273,15 +280,21 @@ def _balloons(axes: Axes, judged: Judged, side: str, marks: list[Floats]) -> _Ba
     signs = np.array(side_frame(judged.case.order.setup, side).signs[:2])
     low_x, _, high_x, _ = _frame(judged)
     reach = 0.022 * (high_x - low_x)
-    middles = np.array(marks).reshape(-1, 2) * signs + reach
-    for number, (mark, middle) in enumerate(zip(marks, middles, strict=True), 1):
+    drawn = _Balloons([], 1.2 * reach)
+    for number, mark in enumerate(marks, 1):
         at = mark * signs
+        places = np.array(beside(at, reach))
+        others = [m * signs for m in marks if m is not mark]
+        room = _Balloons([*drawn.middles, *others], drawn.room).apart(places)
+        free = np.flatnonzero(room > 1.6 * reach)
+        middle = places[free[0] if len(free) else int(np.argmax(room))]
+        drawn.middles.append(middle)
         axes.plot(*np.array([at, middle]).T, color=INK, lw=LINE, zorder=5)
         axes.text(
             *xy(middle), f"{number}", ha="center", va="center", fontsize=6.5, color=INK, zorder=6,
             bbox={"boxstyle": "circle,pad=0.2", "fc": tuple(PAPER), "ec": tuple(INK), "lw": LINE},
         )  # fmt: skip
-    return _Balloons(middles, 1.2 * reach)
+    return drawn
 
 
 def _scale(figure: Figure, full: float, base: float, height: float) -> None:

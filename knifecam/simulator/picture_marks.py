@@ -50,7 +50,11 @@ def label(axes: Axes, place: Floats, text: str, size: float = 7.0, **more: Any) 
 
 
 def pointer(axes: Axes, tip: Floats, way: Floats, length: float, barb: float) -> Floats:
-    """Draw a line to ``tip`` that ends in a filled half barb; return where it begins."""
+    """Draw a line to ``tip`` that ends in a filled half barb; return where it begins.
+
+    The barb stays within the line, however short that is.
+    """
+    barb = min(barb, 0.7 * length)
     tail = tip + way * length
     across = np.array([-way[1], way[0]])
     axes.plot(*np.array([tail, tip]).T, color=tuple(INK), lw=LINE, clip_on=False, zorder=4)
@@ -81,18 +85,29 @@ class Room:
     def free(self, place: Floats, tip: Floats) -> bool:
         """Tell whether a label at ``place`` and its line to ``tip`` clear edges and what is there."""
         beside = np.minimum(np.abs(place - self.low), np.abs(self.high - place)).min()
-        near = min(_from_line(one, place, tip) for one in self.taken)
-        return bool(beside >= self.clear and near >= 1.5 * self.clear)
+        return bool(beside >= self.clear and self._apart(place, tip) >= 1.5 * self.clear)
 
     def first(self, places: Sequence[Floats], tips: Sequence[Floats] = ()) -> int:
-        """Take the first place that is free, or the first of all, and return its number.
+        """Take the first place that is free, or the freest of all, and return its number.
 
         ``tips`` are where the pointers end that lead from the places, if any do.
         """
         rows = list(zip(places, tips or places, strict=True))
-        k = next((k for k, row in enumerate(rows) if self.free(*row)), 0)
-        self.taken.append(places[k])
+        free = (k for k, row in enumerate(rows) if self.free(*row))
+        k = next(free, max(range(len(rows)), key=lambda k: self._apart(*rows[k])))
+        self.taken += [places[k], (rows[k][0] + rows[k][1]) / 2]
         return k
+
+    def _apart(self, place: Floats, tip: Floats) -> float:
+        """Return how far a label and its line are from what is there, mm."""
+        return min(_from_line(one, place, tip) for one in self.taken)
+
+
+def beside(at: Floats, reach: float) -> list[Floats]:
+    """Return where a number may stand beside a place: near ones first, up and to the right first."""
+    turns = np.radians([45, 135, -45, -135, 90, 0, 180, -90])
+    ways = np.stack([np.cos(turns), np.sin(turns)], axis=1) * np.sqrt(2)
+    return [at + far * reach * way for far in (1.0, 1.7, 2.6, 3.6) for way in ways]
 
 
 def draw_zero(axes: Axes, judged: Judged, side: str) -> None:

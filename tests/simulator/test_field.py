@@ -82,9 +82,10 @@ def idle(tmp_path: Path) -> str:
 def test_the_command_tells_surfaces_and_judges_nothing(capsys, idle: str) -> None:
     assert main(["check", str(DEMO), idle, "-", "--surfaces", "--cell", "0.2"]) == 0
     said = capsys.readouterr().out.splitlines()
-    assert said[0] == "ground surfaces at 0.2 mm cells; nothing else was judged"
-    assert len(said) == 2
-    assert said[1].startswith("side A, bevel-1: ")
+    assert said[0] == "side A's program does not say which order it was written for"
+    assert said[1] == "ground surfaces at 0.2 mm cells; nothing else was judged"
+    assert len(said) == 3
+    assert said[2].startswith("side A, bevel-1: ")
     assert main(["check", str(DEMO), idle, "-", "--surfaces", "--cell", "0.2", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["cell"] == 0.2
