@@ -139,7 +139,9 @@ def test_two_outlines_are_not_clear_until_one_is_named(tmp_path, capsys):
     assert main(["look", two]) == 2
     said = capsys.readouterr().out
     assert "part: not clear" in said
-    assert "which is the outline? name the outline's layer; candidates:" in said
+    assert (
+        "which is the outline? name the outline's layer, outline='ONE' or outline='TWO'; " in said
+    )
     assert "layer 'ONE'" in said
     assert "layer 'TWO'" in said
     assert main(["look", two, "--outline", "ONE"]) == 0
