@@ -99,6 +99,8 @@ def order_from_text(text: str, *, folder: str | Path, drawing: Parts | None = No
     notes = Notes()
     raw = parsed(text)
     sections = read_sections(raw, notes)
+    notes.units = sections.units or "mm"
+    notes.inch_sizes = "in" in (sections.units, sections.mill and sections.mill.units)
     drawn: Drawn | None = None
     unread: DrawingError | None = None
     try:

@@ -172,6 +172,9 @@ def bare(value: float, kind: Kind) -> float:
     return value / 1000 if kind is SURFACE else value
 
 
-def show(value: float, kind: Kind) -> str:
-    """Return a record's value as text in the unit of an order in mm."""
-    return f"{round(bare(value, kind), 4) + 0.0:.10g} {kind.bare}"
+def show(value: float, kind: Kind, units: str = "mm") -> str:
+    """Return a record's value as text in the unit of an order in ``units``."""
+    unit = kind.unit(units)
+    if unit == kind.bare:
+        return f"{round(bare(value, kind), 4) + 0.0:.10g} {unit}"
+    return f"{round(value / read_quantity(1.0, kind, units), 5) + 0.0:.10g} {unit}"

@@ -46,7 +46,13 @@ from knifecam.record import printable, shown
 
 @dataclass(slots=True)
 class Notes:
-    """What was found wrong, and what was assumed, while an order is read."""
+    """What was found wrong, and what was assumed, while an order is read.
+
+    ``units`` are the order's; ``inch_sizes``: whether sizes are proposed that inch shops have.
+    """
+
+    units: str = "mm"
+    inch_sizes: bool = False
 
     troubles: list[str] = field(default_factory=list)
     assumed: list[str] = field(default_factory=list)

@@ -35,6 +35,9 @@ from its start.
 
 **Lists of tables** such as `[[cutters]]` are counted from 1 in messages.
 
+Where the order or its mill counts in inches, sizes are proposed that such shops have: 2 in for
+`mill.change_height`, 0.5 in for `setup.gap_height`, 0.25 in for `setup.gauge_diameter`.
+
 Ranges are in mm where the order is in mm. "Must be given" stands where nothing can be proposed.
 """
 

@@ -59,24 +59,24 @@ def refuse_idle(section: Section, path: str, idle: Mapping[str, str], notes: Not
     for key, why in idle.items():
         if key in section.model_fields_set:
             entry = entry_of(type(section).model_fields[key])
-            value = in_words(getattr(section, key), entry)
+            value = in_words(getattr(section, key), entry, notes.units)
             notes.troubles.append(f"{path}.{key}={value} has no effect {why}; leave it out")
 
 
 def assume(section: Section, key: str, value: object, why: str, path: str, notes: Notes) -> None:
     """Note one assumed value, as ``path.key = value (why)``."""
     entry = entry_of(type(section).model_fields[key])
-    notes.assumed.append(f"{path}.{key} = {in_words(value, entry)} ({why})")
+    notes.assumed.append(f"{path}.{key} = {in_words(value, entry, notes.units)} ({why})")
 
 
-def in_words(value: object, entry: Entry | None) -> str:
-    """Return a record's value as an order in mm would write it."""
+def in_words(value: object, entry: Entry | None, units: str = "mm") -> str:
+    """Return a record's value as an order in ``units`` would write it."""
     if isinstance(entry, Either):
         entry = next((f for f in entry.forms if isinstance(f, (Measure, Row))), None)
     if isinstance(entry, Measure) and isinstance(value, (int, float)):
-        return show(float(value), entry.kind)
+        return show(float(value), entry.kind, units)
     if isinstance(entry, Row) and isinstance(value, tuple):
-        return "[" + ", ".join(in_words(one, entry.of) for one in value) + "]"
+        return "[" + ", ".join(in_words(one, entry.of, units) for one in value) + "]"
     if isinstance(value, float):
         return f"{value:g}"
     return shown(value)

@@ -18,9 +18,10 @@ from knifecam.order.model_stand import (
     RegistrationSection,
     SetupSection,
 )
+from knifecam.order.quantity import LENGTH, show
 from knifecam.order.reading import Notes
-from knifecam.order.section import Place
-from knifecam.order.settle import assume, settled
+from knifecam.order.section import PLACE, Place
+from knifecam.order.settle import Proposal, assume, in_words, settled
 from knifecam.shop import (
     Boring,
     Hold,
@@ -34,7 +35,12 @@ from knifecam.shop import (
 from knifecam.shop.defaults import relieved_depth
 from knifecam.shop.plate import ALLOWED_SPREAD
 
-PIN_DIAMETERS = (6.0, 5.0)
+PIN_DIAMETERS, INCH_PINS = (6.0, 5.0), (6.35, 4.7625)
+"""mm; the second 0.250 and 0.1875 in."""
+
+CHANGE_HEIGHT, BLOCK, GAUGE = 50.8, 12.7, 6.35
+"""mm: 2.000, 0.500 and 0.250 in, sizes that inch shops have, for what is 50, 10 and 6 mm elsewhere."""
+
 BLIND = 0.3
 """mm: a blind reference bore leaves this much of the plate."""
 
@@ -73,7 +79,9 @@ def mill_of(section: MillSection, notes: Notes) -> Mill:
     """Return the mill."""
     zeros = (section.machine_zero_a, section.machine_zero_b)
     idle = {} if zeros != (None, None) else {"travel_from": "without mill.machine_zero_a or _b"}
-    known = settled(section, "mill", notes, usual="a small mill's; state your own", idle=idle)
+    why = "a small mill's; state your own"
+    sizes = {"change_height": (CHANGE_HEIGHT, why)} if notes.inch_sizes else {}
+    known = settled(section, "mill", notes, usual=why, proposals=sizes, idle=idle)
     if zeros == (None, None):
         notes.assumed.append(
             "mill.machine_zero_a and mill.machine_zero_b are unknown (travel is judged by its extent"
@@ -134,6 +142,7 @@ def _proposed_bores(kind: str, plate: Plate, outline: Curve, notes: Notes) -> tu
     """Return two unequal bores in the middle of the waste at the plate's left and right ends."""
     x_low, y_low, x_high, y_high = plate.bounds
     left, right = (x_low + outline.bounds[0]) / 2, (x_high + outline.bounds[2]) / 2
+    pins = INCH_PINS if notes.inch_sizes else PIN_DIAMETERS
     bores = tuple(
         Bore(
             name=f"reference-{place}",
@@ -142,11 +151,12 @@ def _proposed_bores(kind: str, plate: Plate, outline: Curve, notes: Notes) -> tu
             depth=round(plate.thickness - BLIND, 6) if kind == "pins" else None,
             fitted=kind == "pins",
         )
-        for place, (x, diameter) in enumerate(zip((left, right), PIN_DIAMETERS, strict=True), 1)
+        for place, (x, diameter) in enumerate(zip((left, right), pins, strict=True), 1)
     )
     notes.assumed += [
-        f'registration.bores[{place}] = "{b.name}" of {b.diameter:g} mm at [{b.centre[0]:g},'
-        f" {b.centre[1]:g}] (in the middle of the waste at the plate's end; common practice)"
+        f'registration.bores[{place}] = "{b.name}" of {show(b.diameter, LENGTH, notes.units)} at'
+        f" {in_words(b.centre, PLACE, notes.units)} (in the middle of the waste at the plate's end;"
+        " common practice)"
         for place, b in enumerate(bores, 1)
     ]
     return bores
@@ -179,11 +189,14 @@ def setup_of(
 ) -> Setup:
     """Return the setup of both sides."""
     deep = relieved_depth(boring) if boring.bed == "relieved" else 0.0
+    sizes: dict[str, Proposal] = {}
+    if notes.inch_sizes:
+        sizes = {"gap_height": (BLOCK, "usual"), "gauge_diameter": (GAUGE, "usual")}
     known = settled(
         section,
         "setup",
         notes,
-        proposals={"bed_allowance": (deep, "by the bed the bores are opened into")},
+        proposals=sizes | {"bed_allowance": (deep, "by the bed the bores are opened into")},
         idle={"gap_height": "with gap_stop=false"} if section.gap_stop is False else {},
     )
     return Setup(

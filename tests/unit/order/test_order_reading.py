@@ -340,6 +340,10 @@ surface_speed = 60.96
 feed_per_tooth = {tooth}
 [mill]
 feed_high = 2540
+change_height = 50.8
+[setup]
+gap_height = 12.7
+gauge_diameter = 6.35
 [tabs]
 waist = 1.524
 """.replace("feed = 254\n", "")
@@ -362,11 +366,17 @@ surface_speed = 200
 feed_per_tooth = 0.0005
 [mill]
 feed_high = 100
+change_height = 2
+[setup]
+gap_height = 0.5
+gauge_diameter = 0.25
 [tabs]
 waist = 0.060
 """
     first = order_from_text(metric.format(tooth=0.0127), folder=".", drawing=parts)
-    assert order_from_text(inch, folder=".", drawing=parts) == first
+    second = order_from_text(inch, folder=".", drawing=parts)
+    assert replace(second, assumed=first.assumed) == first
+    assert len(second.assumed) == len(first.assumed)
 
 
 def test_the_digest_knows_what_is_said_and_not_how(sound: str, parts: SimpleNamespace) -> None:
@@ -550,3 +560,33 @@ def test_importing_knifecam_loads_neither_pydantic_nor_pint() -> None:
         [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
     )
     assert out.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("said", ['units = "in"\n', '[mill]\nunits = "in"\n'])
+def test_an_inch_shop_is_proposed_sizes_it_has(said: str, parts: SimpleNamespace) -> None:
+    """2.000 of change height, a block of 0.500, gauge pin and first dowel of 0.250, the second 3/16."""
+    text = """\
+name = "Inch"
+{}[plate]
+length = "200 mm"
+width = "60 mm"
+thickness = ["3 mm", "3 mm", "3 mm", "3 mm"]
+[[cutters]]
+number = 1
+kind = "flat"
+diameter = "2 mm"
+{}[registration]
+kind = "pins"
+"""
+    top, below = (said, "") if said.startswith("units") else ("", said)
+    order = order_from_text(text.format(top, below), folder=".", drawing=parts)
+    inches = [
+        order.setup.mill.change_height, order.setup.gap_height, order.setup.gauge_diameter,
+        *(b.diameter for b in order.setup.registration.bores),
+    ]  # fmt: skip
+    assert [x / 25.4 for x in inches] == pytest.approx([2.0, 0.5, 0.25, 0.25, 0.1875], abs=1e-12)
+    wanted = "setup.gap_height = 0.5 in (usual)" if top else "setup.gap_height = 12.7 mm (usual)"
+    assert wanted in order.assumed
+    values = [x.partition(" (")[0] for x in order.assumed]
+    tables = ("mill.", "setup.", "registration.", "tabs.", "outline.", "cutters[")
+    assert not top or not any(" mm" in x for x in values if x.startswith(tables))
