@@ -76,7 +76,7 @@ def _circle(entity: Any, placing: Placing, follower: Follower) -> Shape:
 
 def _arc(entity: Any, placing: Placing, follower: Follower) -> Shape:
     low, high = (np.radians(_wanted(entity, f"{end}_angle")) for end in ("start", "end"))
-    if high == low:
+    if high == low and _wanted(entity, "radius") != 0:
         raise ValueError("it starts and ends at the same angle: draw a circle or take it out")
     sweep = float((high - low) % (2 * np.pi))
     return _round(entity, placing, follower, (float(low), sweep if sweep > 1e-12 else 2 * np.pi))
@@ -102,7 +102,7 @@ def _ellipse(entity: Any, placing: Placing, follower: Follower) -> Shape:
     minor = np.cross(normal / size, major) * float(entity.dxf.ratio)
     frame = frame_of(placing, _wanted(entity, "center").xyz, major, minor, 1.0)
     low, high = float(entity.dxf.start_param), float(entity.dxf.end_param)
-    if high == low:
+    if high == low and major.any():
         raise ValueError("it starts and ends at the same place: draw it whole or take it out")
     sweep = (high - low) % (2 * np.pi)
     whole = sweep < 1e-9 or sweep > 2 * np.pi - 1e-9

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import io
+import logging
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Any
 
+from ezdxf import recover
 from ezdxf.document import Drawing as Document
 from ezdxf.filemanagement import dxf_stream_info
 from ezdxf.lldxf.const import acad_release
@@ -23,7 +25,11 @@ from knifecam.drawing.walk import Found, hidden, plain, walk
 from knifecam.errors import DrawingError
 from knifecam.files import LONGEST, read_file
 
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # its lines are for no screen of ours
+
 Source = str | Path | IO[str] | IO[bytes]
+
+BYTE_ORDER_MARK = "\ufeff"
 
 BINARY_MARK = b"AutoCAD Binary DXF"
 
@@ -38,6 +44,7 @@ class Contents:
     units: str
     factor: float
     stated: str
+    notes: tuple[str, ...]
     layers: tuple[Layer, ...]
     found: Found
 
@@ -59,19 +66,37 @@ def contents(source: Source, units: str | None) -> Contents:
             " again as DXF (a DWG must be converted first)"
         )
     try:
-        return _understood(data, name, units)
+        return _understood(_loaded(data), data, name, units)
     except DrawingError:
         raise
     except Exception as fault:  # whatever a broken file does to the parser, or to what it made
         reason = plain(" ".join(str(fault).split()))[:200] or type(fault).__name__
-        raise DrawingError(
-            f"drawing '{name}' cannot be parsed as DXF: {reason}; open it in the program that"
-            " drew it, repair it and save it again as DXF"
-        ) from fault
+        recovered = _recovered(data, name, units, reason)
+        if recovered is None:
+            raise DrawingError(
+                f"drawing '{name}' cannot be parsed as DXF: {reason}; open it in the program that"
+                " drew it, repair it and save it again as DXF"
+            ) from fault
+        return recovered
 
 
-def _understood(data: bytes | str, name: str, units: str | None) -> Contents:
-    document = _loaded(data)
+def _recovered(data: bytes | str, name: str, units: str | None, reason: str) -> Contents | None:
+    """Return what can be read of a damaged file, with a note, or None where that is nothing."""
+    raw = data.encode(errors="surrogateescape") if isinstance(data, str) else data
+    try:
+        document, audit = recover.read(io.BytesIO(raw), errors="surrogateescape")
+        found = _understood(document, data, name, units)
+    except Exception:  # the first reason is the one to tell
+        return None
+    mended = len(audit.fixes) + len(audit.errors)
+    note = (
+        f"the file is damaged ({reason}); read as far as it can be recovered, {mended} of its entries"
+        " mended or dropped: see that nothing is missing, and save it again as DXF"
+    )
+    return replace(found, notes=(note, *found.notes))
+
+
+def _understood(document: Document, data: bytes | str, name: str, units: str | None) -> Contents:
     unit, stated = unit_of(document, units)
     factor = UNIT_LENGTHS.get(unit, 1.0)
     found = walk(document, factor)
@@ -83,6 +108,7 @@ def _understood(data: bytes | str, name: str, units: str | None) -> Contents:
         units=unit,
         factor=factor,
         stated=stated,
+        notes=(),
         layers=_layers(document, found),
         found=found,
     )
@@ -93,12 +119,12 @@ def _content(source: Source) -> tuple[bytes | str, str]:
     if isinstance(source, str | Path):
         path = Path(source)
         try:
-            return read_file(path), path.name
+            return _unmarked(read_file(path)), plain(path.name)
         except (OSError, ValueError) as fault:
             reason = getattr(fault, "strerror", None) or str(fault)
             raise DrawingError(f"drawing '{path}' cannot be opened: {reason.lower()}") from fault
     given = getattr(source, "name", "")
-    name = Path(given).name if isinstance(given, str) and given else "drawing"
+    name = plain(Path(given).name) if isinstance(given, str) and given else "drawing"
     try:
         data = source.read(LONGEST + 1)
     except (OSError, UnicodeDecodeError) as fault:
@@ -108,7 +134,15 @@ def _content(source: Source) -> tuple[bytes | str, str]:
             f"drawing '{name}' does not end within {LONGEST / 1e6:g} MB: take out what does not"
             " belong to the part"
         )
-    return data, name
+    return _unmarked(data), name
+
+
+def _unmarked(data: bytes | str) -> bytes | str:
+    """Return the content without a byte order mark; a file that has one is UTF-8 text."""
+    mark = BYTE_ORDER_MARK.encode()
+    if isinstance(data, bytes) and data.startswith(mark):
+        return data[len(mark) :].decode(errors="surrogateescape")
+    return data.removeprefix(BYTE_ORDER_MARK) if isinstance(data, str) else data
 
 
 def _ends_whole(data: bytes | str) -> bool:
@@ -125,7 +159,7 @@ def _loaded(data: bytes | str) -> Document:
 
 def _tags(data: bytes | str) -> Iterable[DXFTag]:
     if isinstance(data, str):
-        return ascii_tags_loader(io.StringIO(data))
+        return ascii_tags_loader(io.StringIO(data, newline=None))
     if data.startswith(BINARY_MARK):
         return binary_tags_loader(data, errors="surrogateescape")
     probe = io.TextIOWrapper(io.BytesIO(data), encoding="utf-8", errors="ignore")

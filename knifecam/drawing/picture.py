@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +11,8 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
-from knifecam.drawing.record import Drawing, counted
-from knifecam.drawing.roles import Roles, find_parts
+from knifecam.drawing.record import Drawing, Problem, counted
+from knifecam.drawing.roles import Roles, find_parts, problems_that_matter
 from knifecam.errors import DrawingError, OutputError
 from knifecam.sheet import plainly
 
@@ -58,7 +59,7 @@ def picture(drawing: Drawing, path: str | Path, roles: Roles | None = None) -> P
         axes = figure.add_axes(
             (left / wide, low / tall, 1 - (left + right) / wide, 1 - (low + high) / tall)
         )
-        _draw(axes, drawing)
+        _draw(axes, drawing, problems_that_matter(drawing, roles))
         _names(axes, drawing, roles)
         metadata: dict[str, Any] = {"svg": {"Date": None}, "png": {"Software": None}}[kind]
         figure.savefig(target, format=kind, metadata=metadata)
@@ -92,7 +93,7 @@ def _figure_size(drawing: Drawing) -> tuple[float, float]:
     return max(6.0, float(wide * scale) + 1.2), max(3.0, float(tall * scale) + 1.2)
 
 
-def _draw(axes: Any, drawing: Drawing) -> None:
+def _draw(axes: Any, drawing: Drawing, problems: Sequence[Problem]) -> None:
     low, high = _extent(drawing)
     size = float((high - low).max())
     for chain in drawing.chains:
@@ -105,7 +106,7 @@ def _draw(axes: Any, drawing: Drawing) -> None:
     _rings(axes, drawing)
     if drawing.marks:
         axes.plot(*np.array([m.place for m in drawing.marks]).T, "+", color=INK, markersize=6)
-    _balloons(axes, drawing, low, high)
+    _balloons(axes, problems, low, high)
     margin = 0.06 * size
     axes.set_xlim(low[0] - margin, high[0] + margin)
     axes.set_ylim(low[1] - margin, high[1] + margin)
@@ -117,7 +118,7 @@ def _draw(axes: Any, drawing: Drawing) -> None:
     unit = "mm" if drawing.units else "units"
     axes.set_xlabel(f"X in {unit}", fontsize=7, color=INK)
     axes.set_ylabel(f"Y in {unit}", fontsize=7, color=INK)
-    axes.set_title(_caption(drawing), fontsize=8, color=INK, loc="left")
+    axes.set_title(_caption(drawing, problems), fontsize=8, color=INK, loc="left", parse_math=False)
 
 
 def _names(axes: Any, drawing: Drawing, roles: Roles | None) -> None:
@@ -134,14 +135,14 @@ def _names(axes: Any, drawing: Drawing, roles: Roles | None) -> None:
         )  # fmt: skip
 
 
-def _caption(drawing: Drawing) -> str:
+def _caption(drawing: Drawing, problems: Sequence[Problem]) -> str:
     rings = "rings: joints" if _joints(drawing) <= MOST_RINGS else "rings: corners"
     parts = [drawing.name, counted(len(drawing.loops), "loop"), rings]
     if drawing.open_chains:
         chains = counted(len(drawing.open_chains), "open chain")
         parts.append(f"dots: ends of {chains}")
-    if drawing.problems:
-        parts.append(f"numbers: {counted(len(drawing.problems), 'problem')} as printed")
+    if problems:
+        parts.append(f"numbers: {counted(len(problems), 'problem')} as printed")
     return ", ".join(parts)
 
 
@@ -178,11 +179,11 @@ def _sharp(curve: Curve) -> NDArray[np.bool_]:
     return sharp if curve.closed else np.append(sharp, True)
 
 
-def _balloons(axes: Any, drawing: Drawing, low: Floats, high: Floats) -> None:
+def _balloons(axes: Any, problems: Sequence[Problem], low: Floats, high: Floats) -> None:
     """Draw the number of every problem that has a place, each to a side where it can be read."""
     middle = (low + high) / 2
     told: dict[tuple[float, float], list[int]] = {}
-    for number, problem in enumerate(drawing.problems[:MOST_BALLOONS], 1):
+    for number, problem in enumerate(problems[:MOST_BALLOONS], 1):
         if problem.place is not None:
             place = (round(problem.place[0], 3), round(problem.place[1], 3))
             told.setdefault(place, []).append(number)

@@ -68,7 +68,7 @@ def read_drawing(
         repairs=joined.repairs,
         problems=(*problems, *joined.problems),
         left_out=found.left_out,
-        notes=_notes(found.pieces, file.units, file.stated),
+        notes=(*file.notes, *_notes(found.pieces, file.units, file.stated)),
     )
     if strict and drawing.problems:
         raise DrawingError(problem_lines(drawing.problems), drawing.problems)

@@ -10,8 +10,17 @@ import numpy as np
 
 from knifecam.drawing.choose import by_size
 from knifecam.drawing.read import problem_lines
-from knifecam.drawing.record import INCH, Chain, Drawing, Trouble, counted, shown, shown_place
-from knifecam.drawing.roles import Parts, Roles, find_parts
+from knifecam.drawing.record import (
+    INCH,
+    Chain,
+    Drawing,
+    Problem,
+    Trouble,
+    counted,
+    shown,
+    shown_place,
+)
+from knifecam.drawing.roles import Parts, Roles, find_parts, problems_that_matter
 from knifecam.errors import DrawingError
 
 MOST = 20
@@ -28,7 +37,9 @@ def report(drawing: Drawing, roles: Roles | None = None) -> list[str]:
     lines += [f"note: {note}" for note in drawing.notes]
     lines += _layer_lines(drawing) + _loop_lines(drawing, unit) + _open_lines(drawing, unit)
     lines += _counted("repair", drawing.repairs)
-    lines += _numbered(drawing)
+    problems = problems_that_matter(drawing, roles)
+    lines += _numbered(problems)
+    lines += _idle(len(drawing.problems) - len(problems))
     lines += [f"left out: {item}" for item in drawing.left_out]
     return lines + _part_lines(drawing, roles, unit)
 
@@ -114,15 +125,16 @@ def _counted(word: str, troubles: Sequence[Trouble]) -> list[str]:
     return lines
 
 
-def _numbered(drawing: Drawing) -> list[str]:
-    return [
-        f"problem {k} ({problem.kind}): {problem}"
-        for k, problem in enumerate(drawing.problems[: 5 * MOST], 1)
-    ] + (
-        [f"and {len(drawing.problems) - 5 * MOST} more problems"]
-        if len(drawing.problems) > 5 * MOST
-        else []
-    )
+def _numbered(problems: Sequence[Problem]) -> list[str]:
+    lines = [f"problem {k} ({one.kind}): {one}" for k, one in enumerate(problems[: 5 * MOST], 1)]
+    rest = len(problems) - len(lines)
+    return [*lines, f"and {rest} more problems"] if rest else lines
+
+
+def _idle(count: int) -> list[str]:
+    if not count:
+        return []
+    return [f"{counted(count, 'problem')} on layers that are not cut: of no matter for the part"]
 
 
 def unclear(drawing: Drawing, roles: Roles | None = None) -> tuple[str, ...]:
@@ -186,7 +198,7 @@ def report_data(drawing: Drawing, roles: Roles | None = None) -> dict[str, Any]:
         "loops": [_loop_data(loop) for loop in drawing.loops],
         "open_chains": [_open_data(chain) for chain in drawing.open_chains],
         "repairs": [_trouble_data(repair) for repair in drawing.repairs],
-        "problems": [_trouble_data(problem) for problem in drawing.problems],
+        "problems": [_trouble_data(problem) for problem in problems_that_matter(drawing, roles)],
         "left_out": [
             {"kind": item.kind, "layer": item.layer, "count": item.count, "why": item.why}
             for item in drawing.left_out

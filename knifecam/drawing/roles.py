@@ -154,6 +154,22 @@ def find_parts(drawing: Drawing, roles: Roles | None = None) -> Parts:
     )
 
 
+def problems_that_matter(drawing: Drawing, roles: Roles | None = None) -> tuple[Problem, ...]:
+    """Return the drawing's problems but for those on layers that are not cut, once these are named.
+
+    What cannot be read matters on every layer with a role.
+    """
+    if roles is None or not roles.outline:
+        return drawing.problems
+    cut = {name.casefold() for name in (*roles.outline, *roles.bores, *roles.slots)}
+    lost = (OFF_PLANE, UNREADABLE)
+    return tuple(
+        p
+        for p in drawing.problems
+        if not p.origin or _folded(p) in (roles.named() if p.kind in lost else cut)
+    )
+
+
 def _chosen(
     drawing: Drawing, roles: Roles, chains: _Chains
 ) -> tuple[Chain, list[Chain], list[str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -20,8 +21,26 @@ UNIT_LENGTHS = {
     "ft": 304.8,
     "yd": 914.4,
     "mil": 0.0254,
+    "mi": 1_609_344.0,
+    "km": 1e6,
+    "uin": 2.54e-5,
+    "angstrom": 1e-7,
+    "nm": 1e-6,
+    "dam": 1e4,
+    "hm": 1e5,
+    "Gm": 1e12,
+    "au": 1.495978707e14,
+    "ly": 9.4607304725808e18,
+    "pc": 1.495978707e14 * 648_000 / math.pi,
+    "us-ft": 1_200_000 / 3937,
+    "us-in": 100_000 / 3937,
+    "us-yd": 3_600_000 / 3937,
+    "us-mi": 5280 * 1_200_000 / 3937,
 }
-"""mm of every unit a drawing may be in."""
+"""mm of every unit a drawing may be in: SI and the inch by definition, astronomical unit, light year
+and parsec as the IAU has them (Resolutions 2012 B2 and 2015 B2), the survey foot of 1200/3937 m."""
+
+_USUAL = ("mm", "cm", "dm", "m", "um", "in", "ft", "yd", "mil")
 
 _OTHER_NAMES = {
     "millimetre": "mm", "millimeter": "mm", "millimetres": "mm", "millimeters": "mm",
@@ -30,17 +49,22 @@ _OTHER_NAMES = {
 }  # fmt: skip
 
 _UNIT_CODES = {
-    1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 9: "mil", 10: "yd", 13: "um", 14: "dm",
+    1: "in", 2: "ft", 3: "mi", 4: "mm", 5: "cm", 6: "m", 7: "km", 8: "uin", 9: "mil", 10: "yd",
+    11: "angstrom", 12: "nm", 13: "um", 14: "dm", 15: "dam", 16: "hm", 17: "Gm", 18: "au",
+    19: "ly", 20: "pc", 21: "us-ft", 22: "us-in", 23: "us-yd", 24: "us-mi",
 }  # fmt: skip
 """Codes of $INSUNITS (DXF reference, header section, as published by Autodesk)."""
 
 
 def unit_name(units: str) -> str:
     """Return the short name of a unit, or refuse it."""
-    name = units.strip().lower()
+    name = units.strip()
+    name = name if name in UNIT_LENGTHS else name.lower()
     name = _OTHER_NAMES.get(name, name)
     if name not in UNIT_LENGTHS:
-        raise DrawingError(f"units='{units}' must be one of {', '.join(UNIT_LENGTHS)}")
+        raise DrawingError(
+            f"units='{units}' must be one of {', '.join(_USUAL)}, or another that a DXF knows"
+        )
     return name
 
 
@@ -53,7 +77,7 @@ def unit_of(document: Any, units: str | None) -> tuple[str, str]:
     elif not code:
         stated = "$INSUNITS is 0, unitless"
     else:
-        stated = f"$INSUNITS is {code}, {written or 'a unit no blade is drawn in'}"
+        stated = f"$INSUNITS is {code}, {written or 'no unit that a DXF knows'}"
     return (unit_name(units) if units else written), stated
 
 

@@ -61,8 +61,11 @@ WHY_NOT = {
 
 
 def plain(text: str) -> str:
-    """Return a name of the file as it can be printed anywhere: no code that steers a terminal."""
-    return "".join(sign if sign.isprintable() else "?" for sign in text)
+    """Return a name of the file as it can be printed anywhere: no code that steers a terminal.
+
+    What is not printed, and what turns the direction of writing, stands as the format writes it.
+    """
+    return "".join(sign if sign.isprintable() else f"\\U+{ord(sign):04X}" for sign in text)
 
 
 @dataclass(slots=True)

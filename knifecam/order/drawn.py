@@ -101,7 +101,12 @@ def read_drawn(
         **{role: _layers(getattr(section, role)) for role in _ROLES}, shapes=tuple(shapes)
     )
     parts = find_parts(drawing, roles)
-    return Drawn(parts=parts, keep_off=_keep_off(parts), content=_plain(content), notes=parts.notes)
+    return Drawn(
+        parts=parts,
+        keep_off=_keep_off(parts),
+        content=_plain(content),
+        notes=(*drawing.notes, *parts.notes),
+    )
 
 
 _ROLES = ("outline", "bores", "slots", "tabs", "keep_off")

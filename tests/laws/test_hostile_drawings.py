@@ -219,4 +219,4 @@ def test_a_wild_spline_of_high_degree_is_told_with_its_place() -> None:
 
 def test_codes_that_steer_a_terminal_are_not_printed() -> None:
     found = read_drawing(io.BytesIO(drawn(pairs_of("POINT", "\x1b[31m", (10, 0), (20, 0)))))
-    assert [layer.name for layer in found.layers] == ["?[31m"]
+    assert [layer.name for layer in found.layers] == [r"\U+001B[31m"]

@@ -7,7 +7,7 @@ import os
 
 import pytest
 
-from knifecam.drawing import read_drawing
+from knifecam.drawing import read_drawing, report
 from knifecam.errors import DrawingError
 
 VERSIONS = ["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"]
@@ -195,3 +195,93 @@ def test_same_file_gives_the_same_drawing(dxf):
     path = dxf(form)
     one, other = read_drawing(path), read_drawing(path)
     assert [c.curve for c in one.chains] == [c.curve for c in other.chains]
+
+
+UNITS = {
+    0: None, 1: "Inches", 2: "Feet", 3: "Miles", 4: "Millimeters", 5: "Centimeters", 6: "Meters",
+    7: "Kilometers", 8: "Microinches", 9: "Mils", 10: "Yards", 11: "Angstroms", 12: "Nanometers",
+    13: "Microns", 14: "Decimeters", 15: "Decameters", 16: "Hectometers", 17: "Gigameters",
+    18: "Astronomical units", 19: "Light years", 20: "Parsecs", 21: "US Survey Feet",
+    22: "US Survey Inch", 23: "US Survey Yard", 24: "US Survey Mile",
+}  # fmt: skip
+"""$INSUNITS, Autodesk's DXF Reference, section HEADER."""
+
+METRES = {
+    "Inches": 0.0254, "Feet": 0.3048, "Miles": 1609.344, "Millimeters": 1e-3, "Centimeters": 0.01,
+    "Meters": 1.0, "Kilometers": 1e3, "Microinches": 2.54e-8, "Mils": 2.54e-5, "Yards": 0.9144,
+    "Angstroms": 1e-10, "Nanometers": 1e-9, "Microns": 1e-6, "Decimeters": 0.1,
+    "Decameters": 10.0, "Hectometers": 100.0, "Gigameters": 1e9,
+    "Astronomical units": 149_597_870_700.0, "Light years": 9_460_730_472_580_800.0,
+    "Parsecs": 3.0856775814913673e16, "US Survey Feet": 0.3048006096012192,
+    "US Survey Inch": 0.0254000508001016, "US Survey Yard": 0.9144018288036576,
+    "US Survey Mile": 1609.3472186944374,
+}  # fmt: skip
+"""NIST Special Publication 811 (2008), appendix B.8; the parsec of IAU Resolution 2015 B2."""
+
+
+@pytest.mark.parametrize("code", [code for code, name in UNITS.items() if name])
+def test_every_unit_of_the_format_is_known(dxf, code):
+    drawing = read_drawing(
+        dxf(lambda d: d.modelspace().add_line((0, 0), (1, 0)), units=code), strict=False
+    )
+    assert drawing.factor == pytest.approx(1000 * METRES[UNITS[code]], rel=1e-12)
+    assert drawing.stated == f"$INSUNITS is {code}, {drawing.units}"
+    assert read_drawing(dxf(form), drawing.units, strict=False).factor == drawing.factor
+
+
+def test_a_unit_that_the_format_does_not_know_asks(dxf):
+    with pytest.raises(DrawingError, match=r"\(\$INSUNITS is 25, no unit that a DXF knows\)"):
+        read_drawing(dxf(form, units=25))
+
+
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2010"])
+@pytest.mark.parametrize("ends", [b"\n", b"\r\n"])
+def test_a_byte_order_mark_is_read_past(dxf, version, ends):
+    data = dxf(form, version=version).read_bytes().replace(b"\r\n", b"\n").replace(b"\n", ends)
+    plain = read_drawing(io.BytesIO(data), "mm")
+    marked = read_drawing(io.BytesIO(b"\xef\xbb\xbf" + data), "mm")
+    text = read_drawing(io.StringIO("\ufeff" + data.decode()), "mm")
+    for drawing in (marked, text):
+        assert [c.curve for c in drawing.chains] == [c.curve for c in plain.chains]
+        assert (drawing.version, drawing.notes) == (plain.version, plain.notes)
+
+
+def test_signs_that_steer_a_terminal_are_written_out(dxf):
+    """An escape, a right-to-left override and an isolate, in a layer's, a block's and a file's name."""
+    names = "A\x1b[31m", "B\u202ec", "B\u2066c"
+
+    def draw(d):
+        for name in names:
+            d.layers.add(name)
+            d.modelspace().add_line((0, 0), (9, 9), dxfattribs={"layer": name})
+        d.blocks.new("C\u202e").add_line((0, 0), (0, 0, 9))
+        d.modelspace().add_blockref("C\u202e", (0, 0))
+
+    drawing = read_drawing(dxf(draw, name="d\u202e.dxf"), strict=False)
+    lines = [*report(drawing), *map(str, drawing.problems)]
+    assert all(line.isprintable() for line in lines)
+    assert [layer.name for layer in drawing.layers] == [
+        r"A\U+001B[31m", r"B\U+202Ec", r"B\U+2066c",
+    ]  # fmt: skip
+    assert drawing.name == r"d\U+202E.dxf"
+
+
+@pytest.mark.parametrize(
+    ("whole", "damaged"),
+    [
+        ("AcDbCircle\n 10\n4.0\n", "AcDbCircle\n 10\n4.0?\n"),
+        ("  0\nENDSEC\n  0\nSECTION\n", "  0\nSECTION\n"),
+    ],
+    ids=["number", "end of a section"],
+)
+def test_a_damaged_file_is_recovered_and_that_is_told(dxf, capfd, whole, damaged):
+    path = dxf(form)
+    text = path.read_text()
+    assert whole in text
+    path.write_text(text.replace(whole, damaged, 1))
+    drawing = read_drawing(path)
+    assert sorted(round(c.curve.area, 6) for c in drawing.loops) == [12.566371, 139.269908]
+    assert drawing.notes[0].startswith("the file is damaged (")
+    assert drawing.notes[0].endswith("see that nothing is missing, and save it again as DXF")
+    assert report(drawing)[2].startswith("note: the file is damaged")
+    assert capfd.readouterr() == ("", "")

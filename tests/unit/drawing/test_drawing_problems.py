@@ -453,3 +453,17 @@ def test_arcs_that_follow_each_other_with_a_slight_corner_do_not_lie_on_each_oth
     joined = join_pieces(pieces, 0.01)
     assert joined.repairs == ()
     assert [len(chain.curve) for chain in joined.chains] == [2]
+
+
+def test_what_has_no_radius_is_left_out_whatever_it_is_called(dxf):
+    def draw(space):
+        box(space)
+        space.add_circle((5, 5), 0, dxfattribs=PROFILE)
+        space.add_arc((7, 5), 0, 10, 80, dxfattribs=PROFILE)
+        space.add_arc((9, 5), 0, 0, 0, dxfattribs=PROFILE)
+
+    drawing, _ = read(dxf, draw)
+    assert not drawing.problems
+    assert [(r.kind, r.place) for r in drawing.repairs] == [
+        ("empty", (5.0, 5.0)), ("empty", (7.0, 5.0)), ("empty", (9.0, 5.0)),
+    ]  # fmt: skip

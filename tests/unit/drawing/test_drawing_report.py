@@ -128,3 +128,27 @@ def test_picture_names_the_bores_of_a_clear_part(dxf, tmp_path, monkeypatch):
     unclear = read_drawing(dxf(lambda d: broken(d.modelspace())), strict=False)
     picture(unclear, tmp_path / "b.png")
     assert written == ["B1", "1"]  # then only the problem's balloon
+
+
+def test_problems_of_layers_that_are_not_cut_are_counted_once_the_outline_is_named(dxf, tmp_path):
+    def draw(space):
+        knife(space)
+        for k in range(3):
+            space.add_line((0, 40), (20, 40 + k), dxfattribs={"layer": "HELP"})
+
+    drawing = read_drawing(dxf(lambda d: draw(d.modelspace())), strict=False)
+    before = "\n".join(report(drawing))
+    assert "problem 1 (fork): layer 'HELP'" in before
+    assert "name the outline's layer, outline='0': then only what lies on layers" in before
+    named = Roles(outline=("0",))
+    after = "\n".join(report(drawing, named))
+    assert "problem 1" not in after
+    assert "2 problems on layers that are not cut: of no matter for the part" in after
+    assert report_data(drawing, named)["problems"] == []
+    one, other = picture(drawing, tmp_path / "a.png"), picture(drawing, tmp_path / "b.png", named)
+    assert one.read_bytes() != other.read_bytes()  # no balloon
+
+
+def test_a_name_with_dollars_is_drawn(dxf, tmp_path):
+    drawing = read_drawing(dxf(lambda d: knife(d.modelspace()), name="$a_$^$.dxf"))
+    assert picture(drawing, tmp_path / "a.png").exists()
