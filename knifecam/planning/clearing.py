@@ -7,19 +7,19 @@ finishes its wall while it is thick; the rest follows after the bevels, with the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from knifecam.curve import Curve, Motions, distance, place_at
+from knifecam.curve import Curve, Motions, Stretch, distance, place_at
 from knifecam.errors import PlanError
 from knifecam.paths.follow import follow, line
 from knifecam.paths.heights import Heights, highest
 from knifecam.paths.lead import lead_in, lead_out
-from knifecam.paths.stretch import lane_of, one_way
+from knifecam.paths.stretch import feet, lane_of, one_way
 from knifecam.paths.trench import Track, Window, finish_wall, levels
-from knifecam.planning.bench import cuts_of
+from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.bevels import entry_for
 from knifecam.planning.feeds import WEB_SHARE, wall_feed
 from knifecam.planning.flip import height_on, points_on
@@ -35,7 +35,7 @@ from knifecam.planning.outline import (
     sampled,
 )
 from knifecam.planning.plan import Cut, Floors, Tab
-from knifecam.planning.tabs import tangent_beside, window_on
+from knifecam.planning.tabs import reaches, tangent_beside, window_on
 from knifecam.planning.walled import (
     SHORTER,
     Walled,
@@ -44,6 +44,7 @@ from knifecam.planning.walled import (
     opened_under,
     opening_lanes,
     track_at,
+    walled,
 )
 from knifecam.shop import Cutter, Order
 from knifecam.shop.order import CLEAR, FINISH, ROUGH
@@ -62,6 +63,9 @@ LIFTED = 0.2
 
 ENTERED = 0.05
 """mm above the web at which an edge's wall begins to fall into it."""
+
+ACROSS = 9
+"""Places across the trench that are looked at where no tab may stand."""
 
 STEP_ASIDE = 0.05
 """mm between the places beside a pass where it is looked for ground that is open."""
@@ -171,7 +175,15 @@ def _beside_ends(
         for at, place in zip(stations, places, strict=True)
         if at < last - LOOK_STEP and opened(place)
     )
-    return next(fitting, first), last
+    begin = next(fitting, None)
+    if begin is None:
+        x, y = _on_part(seen, places[0])
+        raise PlanError(
+            f"the edge's wall on side {seen.bench.side} finds no opened ground within {LOOK_ON:g} mm of"
+            f" ({x:.1f}, {y:.1f}) to come down on: choose a finishing cutter of less than"
+            f" {cutter.diameter:.1f} mm, or a wider outline.width"
+        )
+    return begin, last
 
 
 def _led(
@@ -231,9 +243,7 @@ def _with_room(
             break
     if found is not None:
         return found
-    x, y = points_on(
-        seen.bench.side, place_at(track.curve, station)[0], seen.bench.order.setup.flip
-    )[0]
+    x, y = _on_part(seen, place_at(track.curve, station)[0][0])
     raise PlanError(
         f"the wall's pass on side {seen.bench.side} finds no room to be led onto or off the wall within"
         f" {LOOK_ON:g} mm of ({x:.1f}, {y:.1f}); choose a finishing cutter of less than"
@@ -273,10 +283,11 @@ def rest_cuts(
             for track, away in zip(tracks, aways, strict=True)
         ]
         before = seen.opened[(k + 1) % len(seen.opened)]
-        shifts = [
-            _aside_of_stock(seen, before, track.curve, first, cutter)
-            for track, (first, _) in zip(tracks, lanes, strict=True)
-        ]
+        opened = _open_ground(seen, before, cutter.radius)
+        begun = [_begun(seen, track.curve, first, opened)
+                 for track, (first, _) in zip(tracks, lanes, strict=True)]  # fmt: skip
+        lanes = [(first, last) for (first, _), (_, last) in zip(begun, lanes, strict=True)]
+        shifts = [shift for _, shift in begun]
         for level in levels(bench.trench_top, bottom, rough.stepdown):
             for track, away, (first, last), shift in zip(tracks, aways, lanes, shifts, strict=True):
                 feed = wall_feed(rough.feed, float(away), cutter.radius)
@@ -285,20 +296,51 @@ def rest_cuts(
     return cuts_of(bench, passes, name="OUTLINE TRENCH", cutting=rough, used=used)
 
 
-def _aside_of_stock(
-    seen: Walled, row: tuple[float, float, Opened], track: Curve, station: float, cutter: Cutter
-) -> float:
-    """Return how far outside a track's station a pass comes down, mm: where all has been cleared.
+def _open_ground(
+    seen: Walled, row: tuple[float, float, Opened], radius: float
+) -> Callable[[np.ndarray], bool]:
+    """Return what tells whether all under a cutter at a place (2,) is open, beside one edge.
 
-    A thicker cutter leaves more beside the wall when it clears than the trench's own does.
+    Whatever was cleared, and on side B what its lanes opened below that.
+    """
+    low, high, one = row
+    cut = [clearing_lanes(seen, row)] if one.needs_clearing(seen.bench.side) else []
+    cut += [opening_lanes(seen, low, high)] if seen.bench.side == "B" else []
+    tests = [opened_under(seen, lanes, radius) for lanes in cut]
+    return lambda place: all(test(place) for test in tests)
+
+
+def _begun(
+    seen: Walled, track: Curve, station: float, opened: Callable[[np.ndarray], bool]
+) -> tuple[float, float]:
+    """Return the station where a pass of the rest begins, and how far outside it comes down, mm.
+
+    At ``station`` or before it, where all is open. A thicker cutter leaves more beside the wall
+    when it clears than the trench's own does.
+
+    Raises
+    ------
+    PlanError
+        Where nothing within `LOOK_ON` is.
     """
     _, clearing = entry_for(seen.bench.order, CLEAR)
-    if not row[2].needs_clearing(seen.bench.side) or clearing.radius <= cutter.radius:
-        return 0.0
-    opened = opened_under(seen, clearing_lanes(seen, row), cutter.radius)
-    place, outward = _outward(track, station)
     shifts = STEP_ASIDE * np.arange(int(clearing.radius / STEP_ASIDE) + 1)
-    return next((float(shift) for shift in shifts if opened(place + shift * outward)), 0.0)
+    for back in LOOK_STEP * np.arange(int(LOOK_ON / LOOK_STEP) + 1):
+        place, outward = _outward(track, station - back)
+        for shift in shifts:
+            if opened(place + shift * outward):
+                return station - float(back), float(shift)
+    x, y = _on_part(seen, _outward(track, station)[0])
+    raise PlanError(
+        f"the trench's passes on side {seen.bench.side} find no ground opened beside the bevels within"
+        f" {LOOK_ON:g} mm of ({x:.1f}, {y:.1f}) to come down on: choose thinner cutters of stages"
+        f' "{CLEAR}" and "{ROUGH}", or widen the outline there'
+    )
+
+
+def _on_part(seen: Walled, place: np.ndarray) -> np.ndarray:
+    """Return where a place (2,) of the side's frame lies on the part."""
+    return np.asarray(points_on(seen.bench.side, place, seen.bench.order.setup.flip)[0])
 
 
 def _from_aside(
@@ -453,9 +495,43 @@ def _as_window(
 
 
 def without_tabs(order: Order, opened: Sequence[Opened]) -> Order:
-    """Return the order with no tabs on the opened stretches, nor close beside them."""
-    free = tuple(
+    """Return the order with no tabs on the opened stretches, close beside them, or in their lanes.
+
+    A thick cutter clears beyond a stretch's end, and where the outline bends toward it, as a guard
+    does, the trench of another. As `tabs.room_for_tab` keeps the outline's cutters off too, their
+    reach is taken off what lanes clear: half a millimetre stays to the tab itself.
+    """
+    whole, tabs = order.blade.outline.length, order.tabs
+    cutters = [entry_for(order, stage)[1] for stage in (ROUGH, FINISH)]
+    reach = min(max(reaches(c, tabs.rise, tabs.descent)) for c in cutters)
+    free = [
         replace(one.stretch, start=one.stretch.start - INTO, end=one.stretch.end + INTO)
         for one in opened
+    ]
+    for side in "AB":
+        seen = walled(Bench(order=order, side=side), opened)
+        for low, high in _cleared(seen):
+            low, high = (low, high) if side == "A" else (whole - high, whole - low)
+            off = min(reach, (high - low) / 2)
+            free.append(Stretch(start=low + off, end=high - off))
+    return replace(order, tabs=replace(tabs, keep_off=(*tabs.keep_off, *free)))
+
+
+def _cleared(seen: Walled) -> Iterator[tuple[float, float]]:
+    """Yield the stretches of the wall, stations, whose trench the lanes beside any edge clear."""
+    count = int(np.ceil(seen.wall.length / LOOK_STEP))
+    step = seen.wall.length / count
+    aways = np.linspace(0.0, seen.bench.order.trench.width, ACROSS)
+    places = np.concatenate(
+        [feet(seen.wall, (step * np.arange(count)).tolist(), away) for away in aways]
     )
-    return replace(order, tabs=replace(order.tabs, keep_off=(*order.tabs.keep_off, *free)))
+    gone = np.zeros(count, bool)
+    for row in seen.opened:
+        if row[2].needs_clearing(seen.bench.side):
+            lanes = clearing_lanes(seen, row)
+            for curve in lanes.curves:
+                near = distance(places, curve) < lanes.cutter.radius
+                gone |= near.reshape(ACROSS, count).any(axis=0)
+    ends = np.flatnonzero(np.diff(np.concatenate([[False], gone, [False]])))
+    for first, after in ends.reshape(-1, 2):
+        yield float(first - 1) * step, float(after) * step

@@ -16,6 +16,7 @@ from knifecam.planning.feasible_disturbed import land
 from knifecam.planning.floor import floors
 from knifecam.planning.pierced import pierced
 from knifecam.shop import Cutter, Cutting, Order
+from knifecam.shop.bevelling import CLEARING_CORNER
 from knifecam.shop.order import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
@@ -63,6 +64,7 @@ def bevels(order: Order) -> Iterator[str]:
         yield from _steps(order, bevel)
     yield from pierced(order)
     yield from _stock(order)
+    yield from _clearing(order)
     yield from _depths(order)
     yield from _support(order)
 
@@ -196,6 +198,17 @@ def _stock(order: Order) -> Iterator[str]:
             f"cutting: stage '{BEVEL_FINISH}' leaves allowance={left[-1][1]:.3f} mm, but finishes the"
             " bevel: order 0, and a thicker land where metal is to stay"
         )
+
+
+def _clearing(order: Order) -> Iterator[str]:
+    """What clears beside the edges leaves no fillet that the trench's cutter meets in solid."""
+    for entry, cutter in _entries(order, CLEAR):
+        if not cutter.corner <= CLEARING_CORNER:
+            yield (
+                f'cutting of cutter {entry.cutter} in stage "{CLEAR}": corner={cutter.corner:.3f} mm'
+                f" leaves a fillet beside the edge's wall; name a cutter with a corner of"
+                f' {CLEARING_CORNER:g} mm or less, best the one of stage "rough"'
+            )
 
 
 def _depths(order: Order) -> Iterator[str]:

@@ -194,7 +194,7 @@ def _merged(needs: Sequence[_Need], whole: float) -> list[_Need]:
 
 
 def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
-    _, clearing = entry_for(order, CLEAR)
+    entry, clearing = entry_for(order, CLEAR)
     _refuse_deep(order, need)
     pad = clearing.radius + SPARE + ENDS
     cleared = bool(np.isfinite(need.low_a))
@@ -204,7 +204,7 @@ def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
         clear_b = -floor_a - LEAST_WEB
     return Opened(
         stretch=Stretch(start=need.start - pad, end=need.end + pad),
-        width=max(need.width + SPARE, order.trench.width),
+        width=max(need.width + SPARE, order.trench.width, clearing.diameter + entry.allowance),
         floor_a=float(floor_a),
         clear_a=cleared,
         clear_b=clear_b,

@@ -121,13 +121,17 @@ def lanes_beside(
 
 
 def opening_lanes(seen: Walled, low: float, high: float) -> Lanes:
-    """Return the lanes along which side B opens an edge down to the web."""
+    """Return the lanes along which side B opens an edge down to the web.
+
+    They end within what has been cleared, by a thinner cutter too.
+    """
     trench = seen.bench.order.trench
     rough, cutter = entry_for(seen.bench.order, ROUGH)
+    shorter = SHORTER + max(0.0, cutter.radius - entry_for(seen.bench.order, CLEAR)[1].radius)
     aways = aways_between(
         trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
     )
-    return lanes_beside(seen, (low + SHORTER, high - SHORTER), aways, cutter, rough.feed)
+    return lanes_beside(seen, (low + shorter, high - shorter), aways, cutter, rough.feed)
 
 
 def clearing_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
@@ -143,15 +147,21 @@ def clearing_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
 def opened_under(seen: Walled, lanes: Lanes, radius: float) -> Callable[[np.ndarray], bool]:
     """Return what tells whether ``lanes`` open all under a cutter of ``radius`` mm at a place (2,).
 
-    Along the trench's outer side the cutter may go as far as they do.
+    Along the trench's outer side, and along what no thicker cutter left beside the wall, the cutter
+    may go as far as they do, no further.
     """
-    outer = seen.bench.order.trench.width - SPARE_RIM
+    width, left = seen.bench.order.trench.width, min(lanes.aways) - lanes.cutter.radius
     turn = np.arange(RIM) * 2 * np.pi / RIM
     rim = radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
 
     def opened(place: np.ndarray) -> bool:
         away = np.min([distance(place + rim, lane) for lane in lanes.curves], axis=0)
         beyond = away > lanes.cutter.radius - SPARE_RIM
-        return not (beyond & (distance(place + rim, seen.wall) < outer)).any()
+        middle, from_wall = distance(place[None], seen.wall)[0], distance(place + rim, seen.wall)
+        if middle + radius <= width + SPARE_RIM:
+            beyond &= from_wall < width - SPARE_RIM
+        if lanes.cutter.radius <= radius and middle - radius >= left - SPARE_RIM:
+            beyond &= from_wall > left + SPARE_RIM
+        return not beyond.any()
 
     return opened

@@ -38,6 +38,16 @@ RULE_OF_CORNER = {
 }  # fmt: skip
 
 
+LEVEL = (FLAT, BULL_NOSE)
+"""Kinds that leave walls square to the plate and level ground."""
+
+SERVES = dict.fromkeys((BORE, FIT, SLOT, ROUGH, FINISH, CLEAR, NOTCH, NECK), LEVEL) | {
+    BREAK: (CHAMFER,), BEVEL_ROUGH: (*LEVEL, BALL), BEVEL_SEMI: (*LEVEL, BALL),
+    BEVEL_FINISH: (*LEVEL, BALL), PLUNGE: (BALL, BULL_NOSE),
+}  # fmt: skip
+"""Which kinds of cutter make what a stage wants."""
+
+
 def of_cutters(cutters: Sequence[Cutter]) -> Iterator[str]:
     """Yield what contradicts itself among the cutters."""
     if not cutters:
@@ -110,6 +120,7 @@ def of_mill(mill: Mill) -> Iterator[str]:
 def of_cutting(cutting: Sequence[Cutting], cutters: Sequence[Cutter], mill: Mill) -> Iterator[str]:
     """Yield what contradicts itself between cutting data, cutters and mill."""
     numbers = [c.number for c in cutters]
+    kinds = {c.number: c.kind for c in cutters}
     seen: set[tuple[int, str]] = set()
     for entry in cutting:
         where = f'cutting of cutter {entry.cutter} in stage "{entry.stage}"'
@@ -119,6 +130,12 @@ def of_cutting(cutting: Sequence[Cutting], cutters: Sequence[Cutter], mill: Mill
         if entry.cutter not in numbers:
             known = ", ".join(str(n) for n in numbers)
             yield f"{where}: the cutter is not among the order's cutters ({known})"
+        fitting = SERVES[entry.stage]
+        if kinds.get(entry.cutter, fitting[0]) not in fitting:
+            yield (
+                f'{where}: kind="{kinds[entry.cutter]}" does not make what this stage wants; name a'
+                f" cutter of kind {' or '.join(fitting)}"
+            )
         yield from _of_speeds(entry, mill, where)
 
 

@@ -29,7 +29,7 @@ from knifecam.shop.defaults import (
     wall_stock,
 )
 from knifecam.shop.order import STAGES
-from knifecam.shop.tooling import of_cutters, of_cutting
+from knifecam.shop.tooling import SERVES, of_cutters, of_cutting
 
 
 @pytest.mark.parametrize(
@@ -122,9 +122,9 @@ def test_spindle_and_feed_of_a_catalogue() -> None:
 @pytest.mark.parametrize("diameter", [0.8, 1.5, 2.0, 3.0, 4.0, 6.0, 12.0])
 @pytest.mark.parametrize("mill", [Mill(), Mill(spindle_low=8000, spindle_high=9000, feed_high=90)])
 def test_a_proposal_is_within_the_mill(stage: str, diameter: float, mill: Mill) -> None:
-    cutter = propose_cutter(1, "flat", diameter)
+    cutter, fitting = (propose_cutter(1, kind, diameter) for kind in ("flat", SERVES[stage][0]))
     entry = propose_cutting(cutter, stage, hardness_hrc=61.0, mill=mill)
-    assert list(of_cutting([entry], [cutter], mill)) == []
+    assert list(of_cutting([entry], [fitting], mill)) == []
     wanted = surface_speed(stage, 61.0)
     if mill.spindle_low < entry.spindle < mill.spindle_high:
         assert math.pi * diameter * entry.spindle <= wanted
