@@ -52,16 +52,16 @@ def rough_ring(
 
 
 def finish_ring(
-    track: Curve, wall: Curve, *, away: float, z: float, radius: float, feed: PieceFeed,
-    lead_feed: float,
+    track: Curve, wall: Curve, *, away: float, stock: float, z: float, radius: float,
+    feed: PieceFeed, lead_feed: float,
 ) -> Motions:  # fmt: skip
     """Return the finishing lap of an opening's wall at ``z``, led in and out on arcs where they fit.
 
-    ``radius`` is the cutter's, ``away`` mm how far the track lies inside the wall. The lap starts
-    where the opening has most room beside the track.
+    ``radius`` is the cutter's, ``away`` mm how far the track lies inside the wall, ``stock`` mm
+    what roughing left on it: the cutter comes down clear of that. The lap starts where the opening
+    has most room beside the track.
     """
-    station, aside = _roomiest(track, wall, away, radius)
-    arm = max(2.0 * radius, aside)
+    station, aside, arm = _roomiest(track, wall, away, stock, radius)
     return Motions.joined(
         [
             lead_in(track, station, radius=arm, aside=aside, z=z, feed=lead_feed),
@@ -71,21 +71,23 @@ def finish_ring(
     )
 
 
-def _roomiest(track: Curve, wall: Curve, away: float, radius: float) -> tuple[float, float]:
-    """Return the station and the free way aside (at most 0.3 mm) where leads fit best."""
+def _roomiest(
+    track: Curve, wall: Curve, away: float, stock: float, radius: float
+) -> tuple[float, float, float]:
+    """Return the station, the free way aside (at most 0.3 mm) and the arc's radius that fit best.
+
+    In a round hole not much wider than the cutter only a small arc leaves the wall.
+    """
     stations = np.linspace(0, track.length, 97)[:-1]
-    best = (0.0, 0.0)
-    for aside in (0.3, 0.2, 0.1, 0.05, 0.02):
-        for station in stations:
-            arm = max(2.0 * radius, aside)
-            into = lead_in(track, station, radius=arm, aside=aside, z=0, feed=1.0)
-            out = lead_out(track, station + 0.8, radius=arm, aside=aside, z=0, feed=1.0)
-            ends = np.array([into.start[0, :2], out.stop[0, :2]])
-            if distance(ends, wall).min() >= away + 0.8 * aside:
-                return float(station), aside
-    if best[1] == 0.0:
-        raise PlanError(
-            f"an opening's wall leaves no room to lead a cutter of {2 * radius:.3f} mm onto it;"
-            " use a smaller cutter"
-        )
-    return best
+    for arm in (2.0 * radius, radius, radius / 2, radius / 4):
+        for aside in (0.3, 0.2, 0.1, 0.05, 0.02):
+            for station in stations if aside <= arm else ():
+                into = lead_in(track, station, radius=arm, aside=aside, z=0, feed=1.0)
+                out = lead_out(track, station + 0.8, radius=arm, aside=aside, z=0, feed=1.0)
+                ends = np.array([into.start[0, :2], out.stop[0, :2]])
+                if distance(ends, wall).min() >= away + max(0.8 * aside, stock):
+                    return float(station), aside, arm
+    raise PlanError(
+        f"an opening's wall leaves no room to lead a cutter of {2 * radius:.3f} mm onto it, clear of"
+        f" the {stock:.3f} mm that roughing leaves; use a smaller cutter"
+    )

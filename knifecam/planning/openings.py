@@ -192,6 +192,7 @@ def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> 
             finished[0].counter_clockwise(),
             wall,
             away=away,
+            stock=cutting.allowance,
             z=floor,
             radius=cutter.radius,
             feed=feed,

@@ -1,0 +1,39 @@
+"""Round holes that are drawn as slots of many lines: the cutter is led onto their wall in the open."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from knifecam.blade import Blade, Bore, Slot
+from knifecam.curve import Curve
+from knifecam.making import make
+from knifecam.shop.defaults import propose_cutter
+from tests.agreement.bevel_blades import ordered
+from tests.agreement.orders import rounded
+
+
+def hole(sides: int, across: float) -> Curve:
+    """Return a regular polygon about (8, 0)."""
+    turn = np.arange(sides) * 2 * np.pi / sides
+    rim = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    return Curve(np.array([8.0, 0.0]) + across / 2 * rim, np.zeros(sides))
+
+
+@pytest.mark.parametrize("sizes", [(4.0, 2.0), (6.0, 3.0), (8.0, 4.0)])
+def test_a_hole_of_44_lines_is_milled_by_the_thickest_cutter_chosen(
+    sizes: tuple[float, float],
+) -> None:
+    """An arc of two radii, 8 mm, leads a cutter of 8 mm across a hole whose track is 6 mm in radius.
+
+    Smaller cutters came down within what roughing had left.
+    """
+    blade = Blade(
+        outline=rounded(-45, -18, 45, 18, 6), thickness=3.0,
+        slots=(Slot(name="S1", outline=hole(44, 20.0)),),
+        bores=(Bore(name="B1", centre=(-25.0, 0.0), diameter=5.0),),
+    )  # fmt: skip
+    cutters = [propose_cutter(k, "bull-nose", size, corner=0.1) for k, size in enumerate(sizes, 1)]
+    made = make(ordered(blade, cutters), cell=0.1)
+    assert made.verdict.findings == ()
+    assert {cut.cutter for cut in made.plan.cuts if cut.name == "SLOTS"} == {1}
