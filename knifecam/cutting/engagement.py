@@ -53,8 +53,9 @@ class Engagement:
         How far across the feed the rim meets metal, and its greatest thickness before the rim.
     chip, mean_chip : (S,) float, mm
         Greatest thickness of the chip square to the cutting edge, and its mean over what is met
-        where that is the widest.
+        where that is the widest. NaN also where the spindle stands: nothing tells a chip there.
     feed_per_tooth : (S,) float, mm
+        NaN for rapids, and where the spindle stands or the order does not name the cutter.
     unbroken : (S,) float, s
         For how long the contact lasts, at the programmed feed, that the step is part of.
     """

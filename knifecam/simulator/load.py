@@ -108,10 +108,12 @@ def _words(record: Engagement, rows: NDArray[np.int64]) -> str:
     k = seen[np.argmax(record.radial[seen])]
     both = ", both walls" if bool(record.both_walls[k]) else ""
     chip = float(record.chip[seen].max())
-    thick = "" if np.isnan(chip) else f", chips to {chip:.4f} mm"
+    thick = (
+        "chips not known, since the spindle stands" if np.isnan(chip) else f"chips to {chip:.4f} mm"
+    )
     return (
         f"{volume}: {float(record.axial[seen].max()):.3f} mm deep, {float(record.radial[k]):.3f} mm"
         f" across{both}, teeth in metal from {np.degrees(record.entry[k]):.1f} to"
-        f" {np.degrees(record.exit[k]):.1f} degrees{thick}; in contact for"
+        f" {np.degrees(record.exit[k]):.1f} degrees, {thick}; in contact for"
         f" {float(record.unbroken[seen].max()):.1f} s on end"
     )

@@ -6,10 +6,11 @@ import hand_written
 import numpy as np
 import pytest
 
+from knifecam.cutting import Engagement
 from knifecam.cutting.chip import engaged_angle, largest_chip, mean_chip
 from knifecam.simulator.explain import explain
 from knifecam.simulator.judging import judge
-from knifecam.simulator.load import hardest, line_loads
+from knifecam.simulator.load import _words, hardest, line_loads
 
 TOOTH = hand_written.FEED / (4 * 8000)
 
@@ -123,3 +124,14 @@ def test_motions_far_from_the_plate_cost_nothing():
 def test_a_side_judged_by_sights_alone_has_no_engagement():
     found = judge(hand_written.order(), (hand_written.side_a(), None), only_sights=True)
     assert found.engagement == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("chip", "words"),
+    [(np.nan, "chips not known, since the spindle stands; in"), (0.01, "chips to 0.0100 mm; in")],
+)
+def test_a_line_tells_when_its_chips_are_not_known(chip, words):
+    one = {name: np.ones(1) for name in Engagement.__dataclass_fields__}
+    told = {"motion": np.zeros(1), "place": np.ones((1, 3)), "chip": np.array([chip])}
+    record = Engagement(**one | told)
+    assert words in _words(record, np.array([0]))
