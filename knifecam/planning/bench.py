@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -47,7 +48,14 @@ class Bench:
         if self.side == "B" and setup.hold.kind == "bores":
             things.append(setup.hold.head_height)
         height = max(setup.mill.rapid_height, LEAST_RAPID_HEIGHT)
-        return self.top + max([0.0, *things]) + height
+        return self.top + max([self.bulge, *things]) + height
+
+    @property
+    def bulge(self) -> float:
+        """How far the plate's thickest measured place stands above the face, in hundredths, mm."""
+        plate = self.order.setup.plate
+        above = max((seen - plate.thickness for _, _, seen in plate.measured), default=0.0)
+        return max(0.0, math.ceil(100 * above - 1e-6) / 100)
 
     @property
     def change_z(self) -> float:
@@ -56,8 +64,8 @@ class Bench:
 
     @property
     def approach_z(self) -> float:
-        """Where the rapid down ends and feed begins."""
-        return self.top + self.order.setup.mill.approach_gap
+        """Where the rapid down ends and feed begins, over the plate's thickest place too."""
+        return self.top + self.bulge + self.order.setup.mill.approach_gap
 
 
 def minutes_in_cut(motions: Motions, top: float) -> float:

@@ -17,7 +17,7 @@ from knifecam.paths.crossing import splits
 from knifecam.paths.raw import as_pieces
 from knifecam.planning.feasible_bevel import bevels
 from knifecam.planning.feasible_break import edge_breaks
-from knifecam.planning.feasible_disturbed import over_bed
+from knifecam.planning.feasible_disturbed import approach, over_bed
 from knifecam.planning.feasible_mill import travel
 from knifecam.planning.feasible_neck import necks
 from knifecam.planning.feasible_notch import jimping
@@ -364,6 +364,6 @@ def screws(order: Order) -> Iterator[str]:
 
 
 RULES: tuple[Rule, ...] = (
-    stages, loops, trench, meeting, over_bed, tabs, depths, bores, bed, frame, corners, clamps, tall,
-    ramps, screws, holding, travel, jimping, edge_breaks, necks, bevels,
+    stages, loops, trench, meeting, over_bed, approach, tabs, depths, bores, bed, frame, corners, clamps,
+    tall, ramps, screws, holding, travel, jimping, edge_breaks, necks, bevels,
 )  # fmt: skip

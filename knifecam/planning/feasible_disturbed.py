@@ -135,3 +135,14 @@ def _raised(order: Order, side: str, least: float) -> str:
         f"a plate of {thickness:.3f} mm has no room for outline.overlap={trench.overlap:.3f} mm beside"
         " its edges: take a thicker plate or order a thinner land"
     )
+
+
+def approach(order: Order) -> Iterator[str]:
+    """Rapids down end above the plate, though it is thicker or side B's Z lower than told."""
+    setup, gap = order.setup, order.setup.mill.approach_gap
+    least = max(THICKNESS if "bed" in setup.z_zero else 0.0, RAISED)
+    if not gap > least:
+        yield (
+            f"mill.approach_gap={gap:g} mm must be greater than {least:g} mm: a plate {THICKNESS:g} mm"
+            f" thicker, or side B's Z {RAISED:g} mm lower, lets rapids end in the plate; 0.5 mm is usual"
+        )

@@ -111,6 +111,8 @@ _inserting("increments from within a pass", "G91")
 _inserting("inches from within a pass", "G20")
 _inserting("rounded corners from within a pass", "G64")
 _inserting("a stop in a pass", "M0")
+_inserting("a dwell in a pass", "G4 P1.0", "G4 P0.2")
+_inserting("another speed in a pass", "S3000", "S12000")
 
 
 @kind("a message to the hand lost", lambda text: text.matching(r"\(MSG, "))

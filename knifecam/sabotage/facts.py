@@ -97,8 +97,13 @@ def _tables(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterato
     below = float(sunk.max(initial=-np.inf)) - order.setup.bed_allowance
     yield from _one(harm.BED.of(below), "the bed cut", below)
     across = np.hypot(*(m.stop - m.start)[:, :2].T) > 1e-6
-    low = (m.kind == RAPID) & across & (_lowest(side) < side.face + mill.rapid_height - 1e-3)
+    standing = [box.height for box in order.setup.keep_out if box.side == side.name]
+    plane = side.face + mill.rapid_height + max([0.0, *standing])
+    low = (m.kind == RAPID) & across & (_lowest(side) < plane - 1e-3)
     yield from _any("a rapid across lower than rapids run", low[1:], NEAR)
+    falling = (m.kind == RAPID) & (m.stop[:, 2] < m.start[:, 2] - 1e-6)
+    low = falling & (_lowest(side) < side.face + mill.approach_gap - 1e-3)
+    yield from _any("a rapid down lower than feed begins", low[1:], NEAR)
 
 
 def _stops(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterator[Effect]:
@@ -111,6 +116,7 @@ def _stops(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterator
     elif sure != fewer:
         yield from _one(NEAR, "stops elsewhere, at other heights, or other optional ones")
     spinning = False
+    yield from _in_metal(side)
     for act in side.trace.acts:
         if act.kind == "spindle":
             spinning = round(act.number) != 50
@@ -128,6 +134,27 @@ def _stops(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterator
         a.number for a in good.trace.acts if a.kind == "change"
     ]:
         yield from _one(NEAR, "other changes of cutter")
+
+
+def _in_metal(side: SideCut) -> Iterator[Effect]:
+    """Yield stops, dwells and switches of the spindle between two motions that both meet metal.
+
+    A cutter that has met metal right before and meets it right after stands in it, unless it was
+    lifted: another speed is given there too, told by the motions' own.
+    """
+    busy = side.bite > harm.CONTACT
+    between = np.zeros(len(busy), bool)
+    between[1:] = busy[1:] & busy[:-1]
+    for act in side.trace.acts:
+        still = act.kind in ("stop", "change", "spindle") or (
+            act.kind == "dwell" and act.number > 0
+        )
+        if still and 0 < act.before < len(busy) and between[act.before]:
+            yield from _one(HARMFUL, f"a {act.kind} with the cutter in metal", act.number)
+    speed = side.trace.speed
+    other = np.zeros(len(busy), bool)
+    other[1:] = np.abs(speed[1:] - speed[:-1]) > harm.SPEED * speed[1:]
+    yield from _any("another speed with the cutter in metal", between & other)
 
 
 def _height(side: SideCut, act: Act) -> float:

@@ -121,6 +121,9 @@ SLOW = 0.3
 HITS = Band(low=0.0, high=0.05)
 """mm that cutter, shank or holder run into a clamp or a screw's head."""
 
+SPEED = 0.02
+"""Share by which a speed may be another with the cutter in metal: the spindle settles meanwhile."""
+
 WAIT = 0.5
 """Share of the spindle's spin-up below which it is harmful to meet metal; up to 1 is near."""
 

@@ -25,17 +25,20 @@ from knifecam.simulator.engaged import engagement_of
 from knifecam.simulator.judge import (
     bare,
     bevel,
+    clearance,
     climb,
     climb_detail,
     cutter,
     detail,
     disturbed,
+    dwell,
     entry,
     feeds,
     gouge,
     keep_out,
     loose,
     mismatch,
+    overhang,
     plate_frame,
     probe,
     reach,
@@ -85,6 +88,7 @@ JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     climb.find, climb_detail.find, reach.find, keep_out.find, gouge.find, uncut.find,
     mismatch.find, tab.find, loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
     bevel.find, thin_edge.find, detail.find, probe.find, bare.find,
+    dwell.find, overhang.find, clearance.find,
 )  # fmt: skip
 
 

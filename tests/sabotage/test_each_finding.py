@@ -32,7 +32,7 @@ WORDS = (
     "first-move, stop, stale-zero, path-mode, rapid-contact, steep-entry, slot-depth, both-walls, "
     "conventional, reach, shank-contact, bed-cut, keep-out, gouge, uncut, ridge, waist, tab, "
     "loose-part, loose-slug, loose-waste, frame, unsupported, mismatch, seating, life, "
-    "side-thickness, restart, probe"
+    "side-thickness, restart, probe, clearance, dwell-in-metal, section, overhang"
 )
 CLAIMED = set(WORDS.split(", "))
 
@@ -98,6 +98,17 @@ def lifts_dropped(text: str, places: tuple[float, ...]) -> str:
             depth = seen[3]
         kept.append(line)
     return "\n".join(kept) + "\n"
+
+
+def begun_early(text: str, early: float) -> str:
+    """Return side B's text with the lift over its first tab begun so much sooner."""
+    start = hand.EDGE + hand.TAB_PLACES[0] - hand.WAIST / 2 - hand.RADIUS
+
+    def sooner(seen: re.Match[str]) -> str:
+        x = float(seen[1])
+        return f"G1 X{x - early:.4f} Y" if start - 3 < x < start - 0.05 else seen[0]
+
+    return re.sub(r"G1 X(-?[0-9.]+) Y", sooner, text)
 
 
 Made = tuple[Order, Texts]
@@ -534,6 +545,23 @@ def test_sabotage_is_refused_for_its_own_reason(
     assert finding.remedy
     assert finding.message == finding.message.strip()
     assert not finding.message.endswith(".")
+
+
+on_text(
+    "clearance", "A", "a rapid down to 1 um", lambda t: swapped(t, "G0 Z0.5000", "G0 Z0.0010", 1)
+)
+on_text("dwell-in-metal", "A", "a dwell in a pass", lambda t: in_middle(t, "G4 P1"))
+on_text("section", "B", "lifts begun 3 mm too early", lambda t: begun_early(t, 3.0))
+
+
+@sabotage("overhang", "B", "no tab beside a screw")
+def _hangs_out() -> Made:
+    order = hand.order(hold=Hold(kind="bores", screws=("pin",)))
+    order = replace(order, tabs=replace(order.tabs, count=0, stations=()))
+    return order, (
+        good()[0],
+        lifts_dropped(good()[1], tuple(hand.EDGE + x for x in hand.TAB_PLACES)),
+    )
 
 
 def test_every_kind_that_is_claimed_has_a_sabotage() -> None:

@@ -18,6 +18,12 @@ THICKNESS = 0.01
 NARROWER, WIDER = 0.02, 0.1
 """mm: how far a tab's thickness, and its waist, may be off."""
 
+READ = 0.03
+"""Share by which a section is read differently beside corner radii and where the wall bends."""
+
+BEND = (2500.0, 3500.0)
+"""N/mm2: hardened tool steel in bending (common practice)."""
+
 STUB = 0.2
 """mm: how far a necked tab's stub may stand out of the blade (common practice)."""
 
@@ -32,7 +38,7 @@ SPARE = 1.0
 
 
 def find(case: Case) -> Iterator[Finding]:
-    """Yield findings of the kinds tab and waist."""
+    """Yield findings of the kinds tab, waist and section."""
     if not case.whole:
         return
     yield from _count(case)
@@ -40,6 +46,7 @@ def find(case: Case) -> Iterator[Finding]:
     for bridge in case.bridges:
         yield from _thickness(bridge, case)
         yield from _waist(bridge, case)
+        yield from _section(bridge, case)
         yield from _neck(bridge, case)
         yield from _off_limits(bridge, case)
 
@@ -160,6 +167,51 @@ def _waist(bridge: Bridge, case: Case) -> Iterator[Finding]:
         measured=bridge.waist, allowed=wanted,
         remedy="lift the axis over waist and cutter diameter together",
     )  # fmt: skip
+
+
+def ordered_section(order: Order, *, waist: float, thickness: float) -> float:
+    """Return the section of a tab midway, mm2: a trapezium between its flanks at rise and descent."""
+    flanks = 1.0 / np.tan(order.tabs.rise) + 1.0 / np.tan(order.tabs.descent)
+    return float(thickness * (waist + thickness * flanks / 2))
+
+
+def _section(bridge: Bridge, case: Case) -> Iterator[Finding]:
+    """Yield a tab whose section, and so what snaps it, or whose stub is not what is ordered."""
+    order, tabs = case.order, case.order.tabs
+    line, place = _line(case, "B", bridge), _place(bridge)
+    where = f"the tab at station {bridge.station:.1f} mm"
+    least = ordered_section(
+        order, waist=tabs.waist - NARROWER, thickness=tabs.thickness - THICKNESS
+    )
+    most = ordered_section(order, waist=tabs.waist + WIDER, thickness=tabs.thickness + THICKNESS)
+    least, most = least * (1 - READ), most * (1 + READ)
+    if not least <= bridge.section <= most:
+        low, high = (bridge.snapping(strength) for strength in BEND)
+        yield Finding(
+            kind="section", side="B", line=line, place=place, measured=bridge.section,
+            allowed=least if bridge.section < least else most,
+            message=(
+                f"{where} has section={bridge.section:.2f} mm2 and snaps at about {low:.0f} to {high:.0f}"
+                f" N mm; {least:.2f} to {most:.2f} mm2 is as ordered"
+            ),
+            remedy="begin each lift over a tab so that it rises at tabs.rise and ends at its waist",
+        )  # fmt: skip
+    if bridge.neck is None and not bridge.stub <= (widest := _widest_stub(bridge, case)):
+        yield Finding(
+            kind="section", side="B", line=line, place=place, measured=bridge.stub, allowed=widest,
+            message=f"{where} leaves stub={bridge.stub:.2f} mm on the blade; {widest:.2f} mm at most",
+            remedy="begin the finishing pass's lift later, and end it sooner",
+        )  # fmt: skip
+
+
+def _widest_stub(bridge: Bridge, case: Case) -> float:
+    """Return waist and cutter's diameter together; more where the wall bends in round the cutter."""
+    order, outline = case.order, case.wanted.outline
+    wide = max((order.cutter(c.cutter).diameter for c in order.cuttings("finish")), default=0.0)
+    half = (order.tabs.waist + wide) / 2
+    headings = place_at(outline, [bridge.station - half, bridge.station + half])[1]
+    turn = float((headings[1] - headings[0] + np.pi) % (2 * np.pi) - np.pi)
+    return 2 * half + wide * max(0.0, -turn) + WIDER
 
 
 def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
