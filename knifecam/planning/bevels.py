@@ -31,6 +31,7 @@ from knifecam.paths.slopes import Line
 from knifecam.paths.swing import Before, Lead
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.plan import Cut
+from knifecam.planning.stop_words import measure_land
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.bevelling import angles_of
 from knifecam.shop.cusp import cusp_of
@@ -295,7 +296,7 @@ def measure_stop(order: Order, side: str) -> tuple[str, ...]:
         return ()
     left = order.cuttings(BEVEL_SEMI)[0].allowance
     return (
-        f"{left:.3f} MM IS LEFT ON THE BEVELS: MEASURE THE LAND IN THREE PLACES",
+        measure_land(left),
         f"WANTED NOW: LAND AND {left:.3f} MM. RAISE Z OF {order.setup.offsets[1]} BY WHAT IS LACKING,",
         "LOWER IT BY WHAT IS TOO MUCH, THEN GO ON",
     )

@@ -19,6 +19,7 @@ from knifecam.planning.feeds import wall_feed
 from knifecam.planning.flip import curve_on, height_on, points_on
 from knifecam.planning.floor import OPENING_OVERLAP, bore_corner
 from knifecam.planning.plan import Cut, Floors
+from knifecam.planning.stop_words import gauge_pins
 from knifecam.shop import Cutting, Order
 
 ENTRY = 0.1
@@ -55,7 +56,7 @@ def bore_cuts(
     """Return the cuts that bore on this side, one a cutter, then the fitted bores' finish."""
     order = bench.order
     by_cutter: dict[int, tuple[Cutting, list[Motions]]] = {}
-    fitted: dict[int, tuple[Cutting, list[Motions], list[str]]] = {}
+    fitted: dict[int, tuple[Cutting, list[Motions], list[tuple[str, float]]]] = {}
     for bore in bores:
         bottom = bottom_of(bench, floors, bore)
         if bottom is None:
@@ -83,7 +84,7 @@ def bore_cuts(
                     feed=finish.feed,
                 )
             )
-            held[2].append(f"{bore.name} {bore.diameter:.3f} MM")
+            held[2].append((bore.name, bore.diameter))
     cuts: list[Cut] = []
     for cutting, passes in by_cutter.values():
         cuts += cuts_of(bench, passes, name=name, cutting=cutting, used=used)
@@ -91,7 +92,7 @@ def bore_cuts(
         cuts += cuts_of(
             bench, passes, name=f"FITTED {name}", cutting=cutting, used=used,
             after=(
-                "TRY THE GAUGE PINS: " + ", ".join(names),
+                gauge_pins(names),
                 f"IF TIGHT, ORDER CUTTER {cutting.cutter} THINNER BY THE DIFFERENCE, CUT AGAIN",
             ),
         )  # fmt: skip

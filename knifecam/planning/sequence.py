@@ -24,7 +24,8 @@ from knifecam.planning.opened import Opened, opened_stretches, refuse_crowded, r
 from knifecam.planning.openings import bore_cuts, slot_cuts
 from knifecam.planning.outline import groove_cuts, outline_cuts
 from knifecam.planning.plan import Cut, Floors, Plan, Tab
-from knifecam.planning.standing import SCREWS_IN, refuse_touching
+from knifecam.planning.standing import refuse_touching
+from knifecam.planning.stop_words import CLAMP_NOW, screws
 from knifecam.planning.tabs import place_tabs, room_for_tab
 from knifecam.planning.walled import walled
 from knifecam.shop import Order
@@ -180,7 +181,7 @@ def _clamped(order: Order, cuts: list[Cut]) -> list[Cut]:
     if not order.setup.hold.tip_clamp or not cuts:
         return cuts
     stop = (
-        "CLAMP THE FAR END OF THE BLADE NOW",
+        CLAMP_NOW,
         "CLEAR OF THE TRENCH; NO CUT IS PLANNED ROUND IT AND NONE IS PROVED",
     )
     return [replace(cuts[0], stop=(*stop, *cuts[0].stop)), *cuts[1:]]
@@ -191,7 +192,7 @@ def _screwed(order: Order, cuts: list[Cut]) -> list[Cut]:
     if hold.kind != "bores":
         return cuts
     stop = (
-        f"{SCREWS_IN}: BORES " + ", ".join(hold.screws),
+        screws(hold.screws),
         f"HEADS AT MOST {hold.head_diameter:.1f} MM WIDE AND {hold.head_height:.1f} MM HIGH",
         "THEIR THREADS IN THE BED LIE AT THE PLACES AS SEEN ON SIDE B",
     )

@@ -14,13 +14,11 @@ from knifecam.errors import PlanError
 from knifecam.planning.flip import points_on
 from knifecam.planning.opened import sampled_places
 from knifecam.planning.plan import Cut
+from knifecam.planning.stop_words import SCREWS_IN
 from knifecam.shop import Cutter, Order
 
 SPACING = 0.1
 """mm between the places of a pass that are looked at."""
-
-SCREWS_IN = "PUT THE SCREWS IN NOW"
-"""How the stop begins from which on the screws' heads stand there."""
 
 SPARE = 0.1
 """mm that stay at least between anything that turns and what stands there."""

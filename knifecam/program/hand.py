@@ -13,6 +13,7 @@ import numpy as np
 
 from knifecam.curve.curve import Floats
 from knifecam.planning.plan import Cut
+from knifecam.planning.stop_words import block_under, fit, read_gap, stays, take_block
 from knifecam.program.header import cutter_phrase, phrase, plain
 from knifecam.program.number import integer, unit_of, word
 from knifecam.shop import Order
@@ -65,16 +66,13 @@ def change(order: Order, cut: Cut, before: Cut | None, *, edge: tuple[int, int])
     call = f"{integer('T', cut.cutter)} M6"
     by_hand = order.setup.mill.change_by_hand
     if goes_in(order, cut, before):
-        fresh = "A FRESH CUTTER" if cut.fresh else "CUTTER"
-        which = f", NUMBER {edge[0]} OF {edge[1]}" if edge[1] > 1 else ""
         words = (
-            f"FIT {fresh} {cut.cutter}{which}, SET H{cut.cutter}",
+            fit(cut.cutter, fresh=cut.fresh, edge=edge),
             cutter_phrase(order.cutter(cut.cutter), unit_of(order)),
         )
         worn = cut.fresh and not by_hand and before is not None and before.cutter != cut.cutter
         return [*([call] if worn else []), *stop(words), call]
-    stays = (f"CUTTER {cut.cutter} STAYS IN, ITS LENGTH IN H{cut.cutter}",) if by_hand else ()
-    return [*stop(stays, OPTIONAL), call]
+    return [*stop((stays(cut.cutter),) if by_hand else (), OPTIONAL), call]
 
 
 def over(order: Order, number: int, place: Sequence[float] | Floats, up: float) -> list[str]:
@@ -96,23 +94,14 @@ def length_check(
     then the tip feeds down for the block and lifts before a hand takes the block away.
     """
     unit, gap = unit_of(order), order.setup.gap_height
-    at = place_words(order, place)
+    at = [unit.told(float(v), 1) for v in place]
     return [
-        *stop((f"READ Z: THE GAP UNDER CUTTER {number} MUST BE {unit.told(up - face, 2)}",), halt),
+        *stop((read_gap(number, unit.told(up - face, 2)),), halt),
         slow(order, face + gap, LOWERING),
-        *stop(
-            (f"BLOCK ON BARE PLATE AT {at}: {unit.told(gap, 2)} MUST JUST PASS CUTTER {number}",),
-            halt,
-        ),
+        *stop((block_under(number, unit.told(gap, 2), at),), halt),
         f"G0 {unit.word('Z', up)}",
-        *stop((f"TAKE THE BLOCK OF {unit.told(gap, 2)} AWAY",), halt),
+        *stop((take_block(unit.told(gap, 2)),), halt),
     ]
-
-
-def place_words(order: Order, place: Sequence[float] | Floats) -> str:
-    """Return a place of the program as a message tells it."""
-    unit = unit_of(order)
-    return f"X{unit.told(place[0], 1)} Y{unit.told(place[1], 1)}"
 
 
 def aside(order: Order, side: str) -> list[str]:

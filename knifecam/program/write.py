@@ -17,6 +17,7 @@ from knifecam.curve import Motions
 from knifecam.planning.bench import Bench
 from knifecam.planning.notes import which_edge
 from knifecam.planning.plan import Cut, Plan
+from knifecam.planning.stop_words import FILLED, fill, turn_over
 from knifecam.program.bare import check_place
 from knifecam.program.frame import ProgramFrame, program_frame
 from knifecam.program.hand import OPTIONAL, STOP, aside, change, goes_in, length_check, over, stop
@@ -31,8 +32,6 @@ Place = Sequence[float] | np.ndarray
 
 MODES = "G17 G90 G94 G40 G49 G80 G61"
 """XY plane, absolute, feed a minute, no compensation, lengths or cycles, exact path."""
-
-FILLED = ("IS ALL THAT SIDE A OPENED FILLED, AND SCRAPED FLUSH?",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +96,7 @@ def _brought(order: Order, plan: Plan, cut: Cut, frame: ProgramFrame, over_it: P
         f"{integer('S', cut.spindle)} M5",
         "M9",
         *change(order, cut, before, edge=which_edge(plan, cut)),
-        *(stop(FILLED) if count == 0 and _filled(order, cut.side) else ()),
+        *(stop((FILLED,)) if count == 0 and _filled(order, cut.side) else ()),
         *stop(cut.stop),
         *over(order, cut.cutter, over_it, up),
         *(
@@ -144,7 +143,7 @@ def _filled(order: Order, side: str) -> bool:
 def _fill_words(order: Order) -> tuple[str, ...]:
     """Return what the maker must fill before the plate is turned over."""
     opened = "GROOVES, BEVELS AND CLEARED GROUND" if order.blade.bevels else "THE GROOVES"
-    return (f"FILL {opened}, SCRAPE FLUSH", "PROUD FILLER LIFTS THE PLATE; A VOID LETS IT BEND")
+    return (fill(opened), "PROUD FILLER LIFTS THE PLATE; A VOID LETS IT BEND")
 
 
 def _closing(order: Order, side: str, frame: ProgramFrame) -> list[str]:
@@ -152,7 +151,7 @@ def _closing(order: Order, side: str, frame: ProgramFrame) -> list[str]:
     words: list[str] = []
     if side == "A":
         words.append(mark_words(order, frame))
-        words.append(f"THEN TURN THE PLATE OVER ABOUT {setup.flip}; SIDE B USES {setup.offsets[1]}")
+        words.append(turn_over(setup.flip, setup.offsets[1]))
     elif setup.hold.kind == "tabs":
         words.append("SNAP THE TABS BUTT FIRST, WITH GLOVES, CUTTER OUT AND SPINDLE STILL")
     else:

@@ -120,6 +120,19 @@ def message(text: Text, k: int, rng: Rng) -> Text:
     return text.put(k, k + 1, [])
 
 
+@kind("another figure in a message", lambda text: text.matching(r"\(MSG, .*[0-9]"))
+def figure(text: Text, k: int, rng: Rng) -> Text:
+    spots = [m.span() for m in re.finditer(r"(?<![0-9.])[0-9]+(?![0-9])", text.lines[k])]
+    first, end = spots[int(rng.integers(len(spots)))]
+    new = str(int(text.lines[k][first:end]) + int(rng.integers(1, 5)))
+    return text.put(k, k + 1, [text.lines[k][:first] + new + text.lines[k][end:]])
+
+
+@kind("a fresh cutter not asked for", lambda text: text.matching(r"\(MSG, FIT A FRESH "))
+def not_fresh(text: Text, k: int, rng: Rng) -> Text:
+    return text.put(k, k + 1, [text.lines[k].replace("A FRESH ", "")])
+
+
 @kind("a bracket lost", lambda text: text.matching(r"\("))
 def bracket(text: Text, k: int, rng: Rng) -> Text:
     return text.put(k, k + 1, [text.lines[k].rstrip(")")])

@@ -117,6 +117,7 @@ def _stops(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterator
         yield from _one(NEAR, "stops elsewhere, at other heights, or other optional ones")
     spinning = False
     yield from _in_metal(side)
+    yield from _messages(side, good)
     for act in side.trace.acts:
         if act.kind == "spindle":
             spinning = round(act.number) != 50
@@ -134,6 +135,23 @@ def _stops(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterator
         a.number for a in good.trace.acts if a.kind == "change"
     ]:
         yield from _one(NEAR, "other changes of cutter")
+
+
+def _messages(side: SideCut, good: SideCut) -> Iterator[Effect]:
+    """Yield messages to the hand that are others than those of the good program, stop by stop."""
+    told = [
+        [
+            " ".join(a.text.split())
+            for a in one.trace.acts
+            if a.kind == "comment" and "MSG" in a.text
+        ]
+        for one in (side, good)
+    ]
+    if len(told[0]) < len(told[1]):
+        yield from _one(NEAR, "a message to the hand is lost", float(len(told[1]) - len(told[0])))
+    elif told[0] != told[1]:
+        others = sum(a != b for a, b in zip(*told, strict=False))
+        yield from _one(HARMFUL, "the hand is told otherwise", float(others))
 
 
 def _in_metal(side: SideCut) -> Iterator[Effect]:

@@ -7,6 +7,7 @@ PRUDENCE = {
     "restart": "run from its beginning the program cuts right; started at this cut it would not",
     "stop": "in this run no hand was hurt; every stop has its height, its place and its words",
     "clearance": "in this run nothing stood in the way; a bowed plate or a clamp set higher would",
+    "stop-text": "the mill does the same; what the hand is told otherwise may be done otherwise",
     "mismatch": "both sides' walls stay within the oracle's 4 um; they are held to agree to 1 um",
     "side-thickness": "with plate and zeros as ordered it comes out right; 0.03 mm off it would not",
 }

@@ -37,6 +37,7 @@ from knifecam.simulator.judge import (
     gouge,
     keep_out,
     loose,
+    messages,
     mismatch,
     overhang,
     plate_frame,
@@ -88,7 +89,7 @@ JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     climb.find, climb_detail.find, reach.find, keep_out.find, gouge.find, uncut.find,
     mismatch.find, tab.find, loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
     bevel.find, thin_edge.find, detail.find, probe.find, bare.find,
-    dwell.find, overhang.find, clearance.find,
+    dwell.find, overhang.find, clearance.find, messages.find,
 )  # fmt: skip
 
 

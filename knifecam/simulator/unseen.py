@@ -6,6 +6,7 @@ import numpy as np
 
 from knifecam.simulator.case import Case
 from knifecam.simulator.side import Side
+from knifecam.simulator.stop_text import unread_stops
 
 NEVER = (
     "chips or a burr under the plate, which lift it on side B",
@@ -44,6 +45,8 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
                 f"travel against machine limits on side {side.name}: machine zero is not known; "
                 f"only its extent was judged"
             )
+        if silent := unread_stops(side):
+            rows.append(silent)
         gauge = case.order.setup.gauge
         if (side.trace.cutter == gauge).any():
             rows.append(f"where the gauge pin, number {gauge}, goes on side {side.name}")

@@ -32,7 +32,7 @@ WORDS = (
     "first-move, stop, stale-zero, path-mode, rapid-contact, steep-entry, slot-depth, both-walls, "
     "conventional, reach, shank-contact, bed-cut, keep-out, gouge, uncut, ridge, waist, tab, "
     "loose-part, loose-slug, loose-waste, frame, unsupported, mismatch, seating, life, "
-    "side-thickness, restart, probe, clearance, dwell-in-metal, section, overhang"
+    "side-thickness, restart, probe, clearance, dwell-in-metal, section, overhang, stop-text"
 )
 CLAIMED = set(WORDS.split(", "))
 
@@ -552,6 +552,14 @@ on_text(
 )
 on_text("dwell-in-metal", "A", "a dwell in a pass", lambda t: in_middle(t, "G4 P1"))
 on_text("section", "B", "lifts begun 3 mm too early", lambda t: begun_early(t, 3.0))
+
+
+on_text(
+    "stop-text",
+    "A",
+    "another cutter asked for",
+    lambda t: swapped(t, "T1 M6", "(MSG, FIT CUTTER 2, SET H1)\nM0\nT1 M6", 1),
+)
 
 
 @sabotage("overhang", "B", "no tab beside a screw")
