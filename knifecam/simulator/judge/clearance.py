@@ -17,8 +17,8 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.columns import sights
 from knifecam.simulator.frame import to_part
 from knifecam.simulator.judge.disturbed import DISTURBANCES, kept_more, plate_more
+from knifecam.simulator.judge.gaps import STILL
 from knifecam.simulator.judge.hit import LAST_DIGIT, Told, at_motion, folded
-from knifecam.simulator.judge.stops import STILL
 from knifecam.simulator.seen import cut_by, near_motions
 from knifecam.simulator.side import Side
 from knifecam.simulator.verdict import Finding
