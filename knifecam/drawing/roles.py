@@ -126,12 +126,16 @@ def find_parts(drawing: Drawing, roles: Roles | None = None) -> Parts:
         that matters, a chain that should be a loop, loops that cross or lie outside of the
         outline; and, where the outline is not clear, every candidate.
     """
-    chosen = roles or Roles()
+    return _found(drawing, roles or Roles())
+
+
+def _found(drawing: Drawing, chosen: Roles, *, advised: bool = True) -> Parts:
+    """Return the parts; only where ``advised`` does a refusal try which layers would settle it."""
     missing = _missing_layers(drawing, chosen)
     if missing:
         raise DrawingError(missing)
-    chains = _sorted(drawing, chosen)
-    outline, inner, notes = _chosen(drawing, chosen, chains)
+    chains = _sorted(drawing, chosen, advised=advised)
+    outline, inner, notes = _chosen(drawing, chosen, chains, advised=advised)
     bores = [*chains.bores, *(c for c in inner if c.round)]
     slots = [*chains.slots, *(c for c in inner if not c.round)]
     _refuse_misplaced(outline, [*bores, *slots])
@@ -171,14 +175,14 @@ def problems_that_matter(drawing: Drawing, roles: Roles | None = None) -> tuple[
 
 
 def _chosen(
-    drawing: Drawing, roles: Roles, chains: _Chains
+    drawing: Drawing, roles: Roles, chains: _Chains, *, advised: bool
 ) -> tuple[Chain, list[Chain], list[str]]:
     """Return the outline, the loops in it that are cut, and notes."""
     marking = frozenset() if roles.outline else roles.marking()
     try:
         outline, inner, notes = choose_outline(
             chains.outline, decided=bool(roles.outline), marking=marking, near=drawing.join,
-            slots=chains.slots, remedy=lambda loops: _remedy(drawing, roles, loops),
+            slots=chains.slots, remedy=lambda loops: _remedy(drawing, roles, loops) if advised else "",
         )  # fmt: skip
     except DrawingError as fault:
         raise DrawingError([*fault.lines, *map(str, chains.unused)], chains.unused) from fault
@@ -210,7 +214,7 @@ def _key(layers: Sequence[str]) -> str:
 
 def _is_clear(drawing: Drawing, roles: Roles) -> bool:
     try:
-        find_parts(drawing, roles)
+        _found(drawing, roles, advised=False)
     except DrawingError:
         return False
     return True
@@ -242,7 +246,7 @@ def _lies_on(problem: Problem, layer: str) -> bool:
     return problem.origin is not None and problem.origin.layer.casefold() == layer.casefold()
 
 
-def _sorted(drawing: Drawing, roles: Roles) -> _Chains:
+def _sorted(drawing: Drawing, roles: Roles, *, advised: bool) -> _Chains:
     """Return the chains of every role; refuse what is wrong with those that are cut."""
     decided = bool(roles.outline)
     own = {name.casefold() for name in roles.outline}
@@ -260,7 +264,9 @@ def _sorted(drawing: Drawing, roles: Roles) -> _Chains:
         problems += [p for p in joined.problems if p not in of_marks]
     lines = [str(p) for p in problems]
     told: set[object] = {p.origin for p in problems}
-    lines += _unclosed(drawing, roles, outlines.chains, told) if decided else []
+    lines += _open(outlines.chains if decided else (), "outline", told)
+    if lines and decided and advised:
+        lines = _closed_by(drawing, roles, outlines.chains, lines)
     lines += _open(bored.chains, "bores", told) + _open(slotted.chains, "slots", told)
     lines += [
         f"bores: {chain} is not a circle; put it on a layer of slots"
@@ -268,7 +274,7 @@ def _sorted(drawing: Drawing, roles: Roles) -> _Chains:
         if chain.closed and not chain.round
     ]
     if lines:
-        if problems and not decided:
+        if problems and not decided and advised:
             lines += _cure(drawing, roles, outlines.chains)
         raise DrawingError(lines, problems)
     return _Chains(
@@ -311,13 +317,10 @@ def _cure(drawing: Drawing, roles: Roles, chains: Sequence[Chain]) -> list[str]:
     return [f"{remedy}: then only what lies on layers with a role must be sound"]
 
 
-def _unclosed(
-    drawing: Drawing, roles: Roles, chains: Sequence[Chain], told: set[object]
+def _closed_by(
+    drawing: Drawing, roles: Roles, chains: Sequence[Chain], lines: list[str]
 ) -> list[str]:
-    """Return a line for each open chain on the outline's layers; where other layers close it, which."""
-    lines = _open(chains, "outline", told)
-    if not lines:
-        return []
+    """Return the lines on the outline's layers; where other layers close an open chain, with these."""
     cut = {name.casefold() for name in (*roles.bores, *roles.slots)}
     others = {p.origin.layer.casefold() for p in drawing.pieces} - cut
     marking = frozenset(others - {name.casefold() for name in roles.outline})

@@ -450,3 +450,18 @@ def test_problems_are_told_with_the_layer_that_leaves_them_behind(dxf):
     with pytest.raises(DrawingError) as raised:
         parts(dxf, lambda space: forked(space, "PROFILE"))
     assert "name the" not in "\n".join(raised.value.lines)
+
+
+def test_trying_which_layers_settle_it_comes_to_an_end(dxf):
+    """Two outlines over shared layers, each open on its own: trying one tried the other, for ever."""
+
+    def draw(space):
+        makers(space, helper=False)
+        for k, start in enumerate(KNIFE):
+            end = KNIFE[(k + 1) % len(KNIFE)]
+            layer = {"layer": ("EDGE", "PROFILE", "BACK")[k % 3]}
+            space.add_line((start[0], start[1] + 50), (end[0], end[1] + 50), dxfattribs=layer)
+
+    for roles in (Roles(), Roles(outline=("PROFILE",)), Roles(outline=("PROFILE", "EDGE"))):
+        with pytest.raises(DrawingError):
+            parts(dxf, draw, roles)
