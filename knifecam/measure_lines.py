@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 ERRORS = {
@@ -14,18 +14,38 @@ LEAST_CUTTER = 0.5
 
 
 def uncut_lines(measures: Mapping[str, Any]) -> Iterator[str]:
-    """Yield the inner corners that stay uncut because no finishing cutter reaches into them."""
+    """Yield the inner corners that stay uncut because no finishing cutter reaches into them.
+
+    Those of one outline or slot that the same would cure share a line, which tells the worst of
+    them.
+    """
+    alike: dict[tuple[Any, ...], list[tuple[int, Mapping[str, Any]]]] = {}
     for number, one in enumerate(measures.get("unreachable", ()), start=1):
-        x, y = one["place"][:2]
         left, fits = one["left"], one["largest_cutter"]
-        stays = "metal stays" if left is None else f"{left:.3f} mm of metal stays"
-        remedy = f"a cutter of {fits:.2f} mm or less reaches it" if fits >= LEAST_CUTTER else (
-            "it is sharp, so file it or draw it with a radius"
-        )  # fmt: skip
-        yield (
-            f"UNCUT CORNER C{number} of {one['of']} at ({x:.2f}, {y:.2f}): {stays}, for cutters of"
-            f" {2 * one['cutter_radius']:.3f} mm; {remedy}"
-        )
+        cure = f"{fits:.2f}" if fits >= LEAST_CUTTER else ""
+        key = (one["of"], one["cutter_radius"], left is None, cure)
+        alike.setdefault(key, []).append((number, one))
+    for (name, radius, _, cure), rows in alike.items():
+        yield _uncut_line(name, radius, cure, rows)
+
+
+def _uncut_line(
+    name: str, radius: float, cure: str, rows: Sequence[tuple[int, Mapping[str, Any]]]
+) -> str:
+    worst, one = max(rows, key=lambda row: row[1]["left"] or 0.0)
+    x, y = one["place"][:2]
+    where = f"UNCUT CORNER C{worst} of {name} at ({x:.2f}, {y:.2f})"
+    if len(rows) > 1:
+        numbers = ", ".join(f"C{number}" for number, _ in rows)
+        where = f"UNCUT CORNERS {numbers} of {name}, worst C{worst} at ({x:.2f}, {y:.2f})"
+    stays = "metal stays" if one["left"] is None else f"{one['left']:.3f} mm of metal stays"
+    remedy = f"a cutter of {cure} mm or less reaches " if cure else ""
+    many = len(rows) > 1
+    remedy += ("them" if many else "it") if cure else (
+        "they are sharp, so file them or draw them with a radius" if many
+        else "it is sharp, so file it or draw it with a radius"
+    )  # fmt: skip
+    return f"{where}: {stays}, for cutters of {2 * radius:.3f} mm; {remedy}"
 
 
 def shown(value: float | None, digits: int) -> str:

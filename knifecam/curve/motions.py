@@ -90,6 +90,13 @@ class Motions:
         names = ("kind", "start", "stop", "centre", "turns", "feed")
         return Motions(*(getattr(self, name)[rows] for name in names))
 
+    def reversed(self) -> Motions:
+        """Return the way back: the same motions from the last one's end to the first one's start."""
+        return Motions(
+            self.kind[::-1], self.stop[::-1], self.start[::-1], self.centre[::-1],
+            -self.turns[::-1], self.feed[::-1],
+        )  # fmt: skip
+
     @staticmethod
     def joined(parts: list[Motions]) -> Motions:
         """Return the motions of all ``parts`` in one record."""

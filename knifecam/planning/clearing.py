@@ -31,6 +31,9 @@ from knifecam.planning.outline import (
     GOUGE,
     OVERLAP,
     ROUGH_BAND,
+    corner_cuts,
+    corner_entry,
+    corners_on,
     landing_on,
     sampled,
 )
@@ -46,7 +49,7 @@ from knifecam.planning.walled import (
     track_at,
     walled,
 )
-from knifecam.shop import Cutter, Order
+from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.order import CLEAR, FINISH, ROUGH
 
 INTO = 0.5
@@ -109,10 +112,39 @@ def open_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
         passes += opening_lanes(seen, low, high).rough(
             top=start + ENTRY, depths=levels(start, bottom, rough.stepdown)
         )
-    cuts = cuts_of(bench, passes, name="EDGE OPENED", cutting=rough, used=used) if passes else []
+    corners = [one for row in seen.opened for one in _edge_corners(seen, row)]
+    cuts = corner_cuts(bench, passes, corners, name="EDGE OPENED", used=used)
     finish, _ = entry_for(order, FINISH)
     walls = [one for row in seen.opened for one in _edge_walls(seen, row)]
     return cuts + cuts_of(bench, walls, name="EDGE WALL", cutting=finish, used=used)
+
+
+def _edge_corners(seen: Walled, row: tuple[float, float, Opened]) -> tuple[Motions, ...]:
+    """Return the passes into the inner corners beside one edge, as deep as this side opens it."""
+    bench, order = seen.bench, seen.bench.order
+    low, high, one = row
+    cleared = one.needs_clearing(bench.side)
+    entry = order.cuttings(CLEAR if cleared else ROUGH)[0]
+    bottom = one.floor_a if bench.side == "A" else height_on("B", one.floor_a - order.trench.web)
+    if bench.side == "B" and one.clear_b is not None:
+        bottom = min(bottom, one.clear_b)
+    depths = levels(bench.top, bottom, corner_entry(order).stepdown)
+    return _corners(seen, (low, high), (), 0.0, entry, depths)
+
+
+def _corners(
+    seen: Walled,
+    stretch: tuple[float, float],
+    tabs: Sequence[Tab],
+    tab_z: float,
+    entry: Cutting,
+    depths: Sequence[float],
+) -> tuple[Motions, ...]:
+    """Return the passes into the inner corners of one stretch that ``entry`` left fuller."""
+    cutter = seen.bench.order.cutter(corner_entry(seen.bench.order).cutter)
+    track = _windowed(seen, cutter.radius, tabs, cutter, tab_z, FINISH_BAND)
+    span = lane_of(track.curve, seen.wall, *stretch, cutter.radius)
+    return corners_on(seen.bench, seen.wall, track, entry=entry, depths=depths, span=span)
 
 
 def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]:
@@ -273,7 +305,8 @@ def rest_cuts(
     aways = aways_between(
         order.trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
     )
-    tracks = [_windowed(seen, float(a), held, cutter, floors, ROUGH_BAND) for a in aways]
+    tab_z = height_on(bench.side, floors.tab)
+    tracks = [_windowed(seen, float(a), held, cutter, tab_z, ROUGH_BAND) for a in aways]
     _, finisher = entry_for(order, FINISH)
     into = INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * ASIDE))
     passes = []
@@ -293,7 +326,13 @@ def rest_cuts(
                 feed = wall_feed(rough.feed, float(away), cutter.radius)
                 one = one_way(track, first, last, level, feed)
                 passes.append(_from_aside(one, track.curve, first, shift, rough.feed))
-    return cuts_of(bench, passes, name="OUTLINE TRENCH", cutting=rough, used=used)
+    depths = levels(bench.trench_top, bottom, corner_entry(order).stepdown)
+    corners = [
+        one for stretch in seen.rest for one in _corners(seen, stretch, held, tab_z, rough, depths)
+    ]
+    if on_a:
+        corners += [one for row in seen.opened for one in _edge_corners(seen, row)]
+    return corner_cuts(bench, passes, corners, name="OUTLINE TRENCH", used=used)
 
 
 def _open_ground(
@@ -369,16 +408,15 @@ def _extended(
 
 
 def _windowed(
-    seen: Walled, away: float, tabs: Sequence[Tab], cutter: Cutter, floors: Floors, band: float
+    seen: Walled, away: float, tabs: Sequence[Tab], cutter: Cutter, tab_z: float, band: float
 ) -> Track:
     """Return a track with the tabs' windows."""
     bench = seen.bench
     order = bench.order
     curve = track_at(seen.wall, away, band)
-    z = height_on(bench.side, floors.tab)
     places = [points_on(bench.side, tab.place, order.setup.flip)[0] for tab in tabs]
     windows = tuple(
-        window_on(curve, p, tangent_beside(seen.wall, p), order, cutter, z) for p in places
+        window_on(curve, p, tangent_beside(seen.wall, p), order, cutter, tab_z) for p in places
     )
     return Track(curve=curve, windows=windows)
 
@@ -396,7 +434,8 @@ def wall_cuts(
 def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motions]:
     order = seen.bench.order
     finish, cutter = entry_for(order, FINISH)
-    track = _windowed(seen, cutter.radius, tabs, cutter, floors, FINISH_BAND)
+    tab_z = height_on("B", floors.tab)
+    track = _windowed(seen, cutter.radius, tabs, cutter, tab_z, FINISH_BAND)
     level = height_on("B", floors.b_finish)
     feed = finish.feed * WEB_SHARE
     passes = []

@@ -292,7 +292,8 @@ def corners(order: Order) -> Iterator[str]:
         if abs(outline.angles[k]) > np.radians(60) and outline.radii[k] < 0.5 * radius:
             yield (
                 f"outline: inner corner of radius {outline.radii[k]:.3f} mm at ({x:.2f}, {y:.2f}) is far"
-                f" tighter than the finishing cutter's {radius:.3f} mm; open it or use a smaller cutter"
+                f" tighter than the finishing cutter's {radius:.3f} mm; draw it with {radius:.3f} mm or"
+                f" more, or order a finishing cutter of {2 * outline.radii[k]:.3f} mm or less"
             )
 
 

@@ -10,10 +10,11 @@ from knifecam.blade import Bore, Slot
 from knifecam.curve import Curve, Motions
 from knifecam.errors import PlanError
 from knifecam.paths.bore import bore_passes, fit_passes
+from knifecam.paths.corner import corner_passes, full_corners
 from knifecam.paths.follow import PieceFeed
 from knifecam.paths.offset import offset
 from knifecam.paths.slot import finish_ring, rings, rough_ring
-from knifecam.paths.trench import levels
+from knifecam.paths.trench import Track, levels
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.feeds import wall_feed
 from knifecam.planning.flip import curve_on, height_on, points_on
@@ -183,14 +184,21 @@ def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> 
         )
     depths = levels(bench.top, bottom, cutting.stepdown)
     feed: PieceFeed = wall_feed(cutting.feed, away, cutter.radius)
+    tracks = rings(wall, inset=away + cutting.allowance, stepover=cutting.stepover)
     passes = [
         rough_ring(ring, top=bench.top + ENTRY, depths=depths, ramp=cutter.ramp, feed=feed)
-        for ring in rings(wall, inset=away + cutting.allowance, stepover=cutting.stepover)
+        for ring in tracks
     ]
+    touching = finished[0].counter_clockwise()
+    passes += corner_passes(
+        Track(curve=touching), full_corners(touching, tracks, cutting.allowance, away), tracks,
+        wall,
+        radius=away, depths=depths, feed=feed, side_feed=cutting.feed,
+    )  # fmt: skip
     floor = bottom + (FIT_CLEARANCE if on_a else 0.0)
     passes.append(
         finish_ring(
-            finished[0].counter_clockwise(),
+            touching,
             wall,
             away=away,
             stock=cutting.allowance,

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from knifecam.curve import Curve, Motions, distance, place_at, station_of
 from knifecam.errors import PlanError
+from knifecam.paths.corner import corner_passes, full_corners
 from knifecam.paths.offset import offset
 from knifecam.paths.thin import thin_offset
 from knifecam.paths.trench import Track, finish_wall, levels, rough_trench
@@ -17,7 +19,7 @@ from knifecam.planning.flip import curve_on, height_on, points_on
 from knifecam.planning.openings import ENTRY
 from knifecam.planning.plan import Cut, Floors, Tab
 from knifecam.planning.tabs import allowed_places, tangent_beside, window_on
-from knifecam.shop import Cutter, Order
+from knifecam.shop import Cutter, Cutting, Order
 
 CONTOUR_RAMP = np.radians(1.0)
 """rad: fall of ramps along the contour, unless the cutter wants less (common practice)."""
@@ -106,9 +108,7 @@ def outline_cuts(
     refuse_closed_bays(offset(wall, width), width, "outline trench")
     bottom = floors.a_rough if on_a else height_on("B", floors.b_rough)
     tracks = tracks_on(bench, wall, held, tab_z)
-    passes = _roughed(bench, wall, tracks, tabs, bottom)
-    rough = order.cuttings("rough")[0]
-    cuts = cuts_of(bench, passes, name="OUTLINE TRENCH", cutting=rough, used=used)
+    cuts = _opened_up(bench, wall, (tracks, held, tab_z), tabs, bottom, "OUTLINE TRENCH", used)
     finish = order.cuttings("finish")[0]
     cuts += cuts_of(
         bench, [_finish(bench, floors, wall, held, tabs)], name="OUTLINE WALL", cutting=finish,
@@ -128,14 +128,110 @@ def groove_cuts(
     wall = curve_on(bench.side, order.blade.outline, order.setup.flip).counter_clockwise()
     refuse_closed_bays(offset(wall, order.trench.width), order.trench.width, "outline groove")
     tracks = tracks_on(bench, wall, (), bench.top)
-    rough, finish = order.cuttings("rough")[0], order.cuttings("finish")[0]
-    passes = _roughed(bench, wall, tracks, tabs, bench.top - depth)
-    cuts = cuts_of(bench, passes, name="OUTLINE GROOVE", cutting=rough, used=used)
+    finish = order.cuttings("finish")[0]
+    ways = (tracks, (), bench.top)
+    cuts = _opened_up(bench, wall, ways, tabs, bench.top - depth, "OUTLINE GROOVE", used)
     cutter = order.cutter(finish.cutter)
     track = _track(bench, wall, cutter.radius, (), cutter, bench.top)
     level = bench.top - depth + order.trench.clearance
     lap = _lap(bench, wall, track, tabs, level=level, entry=level, share=1.0)
     cuts += cuts_of(bench, [lap], name="OUTLINE GROOVE'S WALL", cutting=finish, used=used)
+    return cuts
+
+
+def _opened_up(
+    bench: Bench,
+    wall: Curve,
+    ways: tuple[Sequence[Track], Sequence[Tab], float],
+    tabs: Sequence[Tab],
+    bottom: float,
+    name: str,
+    used: dict[int, float],
+) -> list[Cut]:
+    """Return the cuts that rough down to ``bottom`` along tracks, then in the inner corners.
+
+    ``ways`` are the tracks, the tabs that stand on them, and the height of their windows.
+    """
+    tracks, held, tab_z = ways
+    passes = [*_roughed(bench, wall, tracks, tabs, bottom)]
+    entry = corner_entry(bench.order)
+    cutter = bench.order.cutter(entry.cutter)
+    track = _track(bench, wall, cutter.radius, held, cutter, tab_z)
+    depths = levels(bench.trench_top, bottom, entry.stepdown)
+    corners = corners_on(bench, wall, track, entry=bench.order.cuttings("rough")[0], depths=depths)
+    return corner_cuts(bench, passes, corners, name=name, used=used)
+
+
+def corner_entry(order: Order) -> Cutting:
+    """Return how the inner corners are roughed: by the roughing cutter, or a thinner finishing one.
+
+    A thinner one takes less by the share of the diameters, and feeds no faster than it finishes.
+    """
+    rough, finish = order.cuttings("rough")[0], order.cuttings("finish")[0]
+    share = order.cutter(finish.cutter).diameter / order.cutter(rough.cutter).diameter
+    if share >= 1.0:
+        return rough
+    return replace(
+        rough,
+        cutter=finish.cutter,
+        spindle=finish.spindle,
+        feed=min(finish.feed, rough.feed * share * finish.spindle / rough.spindle),
+        stepdown=rough.stepdown * share,
+        life=finish.life,
+    )
+
+
+def corners_on(
+    bench: Bench,
+    wall: Curve,
+    track: Track,
+    *,
+    entry: Cutting,
+    depths: Sequence[float],
+    span: tuple[float, float] | None = None,
+) -> tuple[Motions, ...]:
+    """Return the passes into the inner corners that the roughing ``entry`` left fuller.
+
+    ``track`` touches the wall with the corners' cutter. Of its corners those count whose middles
+    lie in a ``span`` of its stations; all, if there is none.
+    """
+    order, inner = bench.order, corner_entry(bench.order)
+    cutter = order.cutter(inner.cutter)
+    away = order.cutter(entry.cutter).radius + entry.allowance
+    if order.cutter(order.cuttings("finish")[0].cutter).radius >= away:
+        return ()
+    roughed = offset(wall, away)[:1]
+    first, last = span or (0.0, track.curve.length)
+    corners = [
+        (start, end)
+        for start, end in full_corners(
+            track.curve, roughed, away - cutter.radius + FINISH_BAND, cutter.radius
+        )
+        if ((start + end) / 2 - first) % track.curve.length <= last - first
+    ]
+    return corner_passes(
+        track, corners, roughed, wall, radius=cutter.radius, depths=depths,
+        feed=wall_feed(inner.feed, cutter.radius, cutter.radius), side_feed=inner.feed,
+    )  # fmt: skip
+
+
+def corner_cuts(
+    bench: Bench,
+    passes: Sequence[Motions],
+    corners: Sequence[Motions],
+    *,
+    name: str,
+    used: dict[int, float],
+) -> list[Cut]:
+    """Return the cuts of roughing passes and, by the same cutter or the finishing one, of corners."""
+    rough, entry = bench.order.cuttings("rough")[0], corner_entry(bench.order)
+    cuts: list[Cut] = []
+    if entry.cutter == rough.cutter:
+        passes, corners = [*passes, *corners], ()
+    if passes:
+        cuts += cuts_of(bench, passes, name=name, cutting=rough, used=used)
+    if corners:
+        cuts += cuts_of(bench, corners, name=f"{name}'S CORNERS", cutting=entry, used=used)
     return cuts
 
 

@@ -20,6 +20,9 @@ Bools = NDArray[np.bool_]
 FINE = 0.01
 """mm between the places that the cutter is put to beside a stretch."""
 
+SILENT = 0.002
+"""mm: stretches that keep less are left out; mill and cutter err by more (common practice)."""
+
 HALVINGS = 14
 """Halvings of a radius: of 3 mm they leave 0.2 um."""
 
@@ -64,10 +67,11 @@ def _hidden(
             np.roll(a, first, axis=0) for a in (hidden, upper, points, normals)
         )
     edges = np.flatnonzero(np.diff(np.concatenate([[False], hidden, [False]]).astype(int)))
-    return [
+    found = [
         _stretch(name, curve, _Places(points[a:b], normals[a:b], upper[a:b]), float(radius))
         for a, b in zip(edges[::2], edges[1::2], strict=True)
     ]
+    return [one for one in found if one["left"] is None or one["left"] >= SILENT]
 
 
 def _stretch(name: str, curve: Curve, there: _Places, radius: float) -> dict[str, Any]:

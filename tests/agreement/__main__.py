@@ -2,9 +2,9 @@
 
     python -m tests.agreement --kind good --orders 0:200 --log good.jsonl
 
-plans each order of a kind (``good``, ``bevel`` or ``detailed``), has the programs judged, and prints
-a line an order and a count. A finding on the planner's own programs is FOUND: either they would
-spoil the blade or the judge raises a false alarm. The log has a line an order; what stands in it is
+plans each order of a kind (``good``, ``bevel``, ``detailed`` or ``corner``), has the programs judged,
+and prints a line an order and a count. A finding on the planner's own programs is FOUND: either they
+would spoil the blade or the judge raises a false alarm. The log has a line an order; what stands in it is
 not made again. The status is 1 where any order is FOUND, or ends in an error without lines.
 """
 
@@ -23,6 +23,7 @@ from knifecam.errors import KnifecamError
 from knifecam.making import Made, make
 from knifecam.shop import Order
 from tests.agreement.bevel_orders import random_bevel_order
+from tests.agreement.corner_orders import corner_order
 from tests.agreement.detailed_orders import detailed_order
 from tests.agreement.good_orders import good_order
 
@@ -30,6 +31,7 @@ KINDS: Mapping[str, Callable[[int], Order]] = {
     "good": good_order,
     "bevel": random_bevel_order,
     "detailed": detailed_order,
+    "corner": corner_order,
 }
 
 PROVED, REFUSED, FOUND, CRASHED = "proved", "refused beforehand", "FOUND", "CRASHED"

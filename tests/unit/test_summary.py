@@ -61,6 +61,19 @@ def test_corners_that_stay_uncut_are_told_with_what_would_reach_them():
     assert list(uncut_lines({})) == []
 
 
+def test_corners_alike_share_a_line():
+    """A hole drawn as lines: one line for all its corners, with the worst of them."""
+    row = {"of": "S1", "place": [5.0, 0.0], "cutter_radius": 1.5, "largest_cutter": 0.0}
+    hole = [row | {"left": 0.084, "place": [float(k), 1.0]} for k in range(3)]
+    hole[1] = hole[1] | {"left": 0.086}
+    assert list(uncut_lines({"unreachable": [*hole, row | {"left": 0.002, "of": "S2"}]})) == [
+        "UNCUT CORNERS C1, C2, C3 of S1, worst C2 at (1.00, 1.00): 0.086 mm of metal stays, for cutters"
+        " of 3.000 mm; they are sharp, so file them or draw them with a radius",
+        "UNCUT CORNER C4 of S2 at (5.00, 0.00): 0.002 mm of metal stays, for cutters of 3.000 mm; it is"
+        " sharp, so file it or draw it with a radius",
+    ]
+
+
 def value_of(line):
     """What a grouped line must show of an assumed line: key and value, or the whole path."""
     path, _, rest = line.partition(" = ")

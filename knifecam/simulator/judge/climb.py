@@ -24,8 +24,8 @@ Bools = NDArray[np.bool_]
 ON_WALL = 0.01
 """mm: an axis this near to the cutter's radius from a wanted wall finishes it."""
 
-ASIDE = 0.05
-"""mm: how far to the left the distance to the wall is taken again, to see on which hand it is."""
+ASIDE = 0.002
+"""mm: how far to either hand the distance to the wall is taken again, to see where it is nearest."""
 
 BOTH_WALLS = 0.03
 """mm: the deepest a finishing pass may meet on the far side."""
@@ -35,6 +35,9 @@ WITHIN, OUTSIDE = 1.0, -1.0
 
 SCRAPE = 1e-4
 """mm2: a step that takes less metal a millimetre does not count as cutting."""
+
+SHALLOW = 1e-3
+"""mm: a rim that meets no deeper metal anywhere goes over ground that was cut, rounded digits aside."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -88,10 +91,11 @@ def finishing(
     if not len(tried):
         return Finishing(rows=tried, left=np.zeros(0, bool))
     heading = rows.heading[tried]
-    aside = rows.at[tried] + ASIDE * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
-    nearer = from_wall - distance(aside, wall)
-    decided = np.abs(nearer) > ASIDE / 2
-    return Finishing(rows=tried[decided], left=nearer[decided] > 0)
+    aside = ASIDE * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
+    left, right = (from_wall - distance(rows.at[tried] + way, wall) for way in (aside, -aside))
+    # between the walls of an inner corner the cutter comes nearer to one of them on either hand
+    decided = (left > ASIDE / 2) != (right > ASIDE / 2)
+    return Finishing(rows=tried[decided], left=left[decided] > ASIDE / 2)
 
 
 def _near(side: Side, rows: Steps, wall: Curve) -> NDArray[np.int64]:
@@ -102,7 +106,10 @@ def _near(side: Side, rows: Steps, wall: Curve) -> NDArray[np.int64]:
     about = np.flatnonzero(
         (x > low_x - widest) & (x < high_x + widest) & (y > low_y - widest) & (y < high_y + widest)
     )
-    about = about[(rows.cutting(SCRAPE) & rows.moving)[about] & ~side.rapid[rows.motion[about]]]
+    e = rows.engagement
+    met = np.maximum(e.front, np.maximum(e.left, e.right)) > SHALLOW
+    about = about[(met & rows.cutting(SCRAPE) & rows.moving)[about]]
+    about = about[~side.rapid[rows.motion[about]]]
     x, y, grown = x[about], y[about], side.shapes.radius[rows.motion[about]] + ON_WALL
     near = (x > low_x - grown) & (x < high_x + grown) & (y > low_y - grown) & (y < high_y + grown)
     return about[near]

@@ -1,0 +1,145 @@
+"""Inner corners that roughing left fuller than its allowance, gone into level by level.
+
+A roughing track keeps its allowance off the wall. In a corner tighter than its cutter and that
+allowance together it turns sooner than the finishing track does, which would then meet what stands
+there at full depth, over half its width or more. A narrow bay is such a corner too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from knifecam.curve import Curve, Motions, distance, place_at, station_of
+from knifecam.curve.curve import Floats
+from knifecam.errors import PlanError
+from knifecam.paths.follow import PieceFeed, follow, line
+from knifecam.paths.trench import Track
+
+FULLER = 0.0005
+"""mm: a corner that holds no more than this beyond the allowance is left to the finishing pass."""
+
+TIGHT = 0.15
+"""Cutter radii: on a narrower inner turn than this the finish meets far more than its allowance
+(common practice: inner corners of 1.15 cutter radii at least)."""
+
+SPACING = 0.1
+"""mm between the places of a track that are looked at, its vertices and arcs' middles aside."""
+
+HALVINGS = 30
+"""Halvings of `SPACING`: what is left is far below a written digit."""
+
+GOUGE = 1e-6
+"""mm: a way nearer to the wall than the track by more is refused."""
+
+
+def full_corners(
+    track: Curve, roughed: Sequence[Curve], away: float, radius: float
+) -> tuple[tuple[float, float], ...]:
+    """Return the stretches of a closed track that lie farther than ``away`` mm from all ``roughed``.
+
+    Each is (start, end) in mm along the track; an end past the track's length has passed its start.
+    What exceeds ``away`` by `FULLER` or less does not count. Left turns narrower than `TIGHT` times
+    the cutter's ``radius`` count always: a turn of radius p takes ``away (radius + p) / p`` across.
+    """
+    tight = track.is_arc & (track.angles > 0) & (track.radii < TIGHT * radius)
+
+    def full(stations: Floats) -> np.ndarray:
+        places = place_at(track, stations)[0]
+        near = np.min([distance(places, one) for one in roughed], axis=0)
+        piece = np.searchsorted(track.stations, stations % track.length, side="right") - 1
+        return np.asarray((near > away + FULLER) | tight[piece])
+
+    marks = _marks(track)
+    inside = full(marks)
+    if not inside.any() or inside.all():
+        return ((0.0, track.length),) if inside.all() else ()
+    turns = np.flatnonzero(inside != np.roll(inside, -1))
+    low, high = marks[turns], np.append(marks[1:], marks[0] + track.length)[turns]
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        same = full(middle) == inside[turns]
+        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    starts, ends = low[~inside[turns]], high[inside[turns]]
+    return tuple((float(s), float(min(ends[ends > s], default=ends[0] + track.length)))
+                 for s in starts)  # fmt: skip
+
+
+def _marks(track: Curve) -> Floats:
+    """Return stations of a closed track's vertices and of places between, ascending."""
+    counts = 2 * np.ceil(track.lengths / (2 * SPACING)).astype(int)
+    parts = [
+        start + length * np.arange(count) / count
+        for start, length, count in zip(track.stations[:-1], track.lengths, counts, strict=True)
+    ]
+    return np.concatenate(parts)
+
+
+def corner_passes(
+    track: Track,
+    corners: Sequence[tuple[float, float]],
+    roughed: Sequence[Curve],
+    wall: Curve,
+    *,
+    radius: float,
+    depths: Sequence[float],
+    feed: PieceFeed,
+    side_feed: float,
+) -> tuple[Motions, ...]:
+    """Return one pass a corner: at each level from the roughed ground into it, and back.
+
+    ``track`` touches the ``wall`` with a cutter of ``radius`` mm, and the metal lies on its right. The
+    way in is cut with the wall on the right, the way back meets nothing, and the next level is
+    reached straight down where all is open. No place comes nearer to the wall than the radius by
+    more than 1e-6 mm.
+
+    Raises
+    ------
+    PlanError
+        Where no straight way leads from the roughed ground to a corner.
+    """
+    return tuple(
+        _pass(
+            track,
+            corner,
+            _foot(track.curve, corner, roughed, wall, radius),
+            depths,
+            feed,
+            side_feed,
+        )
+        for corner in corners
+    )
+
+
+def _foot(
+    track: Curve, corner: tuple[float, float], roughed: Sequence[Curve], wall: Curve, radius: float
+) -> Floats:
+    """Return the place (2,) of the roughed tracks that is nearest to a corner's start."""
+    begin = place_at(track, corner[0])[0][0]
+    nearest = min(roughed, key=lambda one: distance(begin, one)[0])
+    foot = place_at(nearest, station_of(nearest, begin))[0][0]
+    way = foot + np.linspace(0, 1, 65)[:, None] * (begin - foot)
+    near = float(distance(way, wall).min())
+    if not near >= radius - GOUGE:
+        raise PlanError(
+            f"inner corner at ({begin[0]:.2f}, {begin[1]:.2f}): the way into it comes within"
+            f" {near:.4f} mm of the wall, less than the cutter's radius {radius:.4f} mm; open the"
+            " corner, or use a smaller cutter"
+        )
+    return np.asarray(foot)
+
+
+def _pass(
+    track: Track, corner: tuple[float, float], foot: Floats, depths: Sequence[float],
+    feed: PieceFeed, side_feed: float,
+) -> Motions:  # fmt: skip
+    parts: list[Motions] = []
+    for level in depths:
+        along = follow(track.curve, *corner, track.heights(level, *corner), feed)
+        begin = (*foot, along.start[0, 2])
+        if parts:
+            parts.append(line(parts[-1].stop[-1], begin, side_feed))
+        there = Motions.joined([line(begin, along.start[0], side_feed), along])
+        parts += [there, there.reversed()]
+    return Motions.joined(parts)

@@ -1,0 +1,120 @@
+"""Inner corners tighter than the roughing's turn, from the order to the cut blade.
+
+Before, the finishing pass met at full depth what roughing had left in them, over half its width.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from knifecam.blade import Slot
+from knifecam.curve import Curve, polyline
+from knifecam.making import Made, make
+from knifecam.measure_lines import uncut_lines
+from knifecam.planning import openings, outline
+from knifecam.shop import Order
+from tests.agreement.good_orders import filleted
+from tests.agreement.orders import cutter, rounded, simple_order
+
+CELL = 0.1
+
+
+def with_slot(drawn: Curve, diameter: float) -> Order:
+    """Return the plain blade with one slot, bored and roughed by a cutter of that diameter."""
+    order = simple_order()
+    slots = (Slot(name="S1", outline=drawn),)
+    thin = cutter(1, diameter=diameter)
+    blade = replace(order.blade, slots=slots)
+    return replace(order, blade=blade, cutters=(thin, order.cutters[1]))
+
+
+def with_bay(radius: float, rough: float, finish: float) -> Order:
+    """Return a blade with a bay 16 mm wide and 5 mm deep in its lower edge."""
+    points = [
+        (-30, -10), (-8, -10), (-8, -5), (8, -5), (8, -10), (30, -10), (30, 10), (-30, 10),
+    ]  # fmt: skip
+    curve = filleted(points, [3.0, 0.5, radius, radius, 0.5, 3.0, 3.0, 3.0])
+    kept = np.hypot(*(np.roll(curve.vertices, -1, axis=0) - curve.vertices).T) > 1e-9
+    drawn = Curve(curve.vertices[kept], curve.bulges[kept])
+    order = simple_order()
+    return replace(
+        order,
+        blade=replace(order.blade, outline=drawn, slots=(), bores=()),
+        cutters=(cutter(1, diameter=rough), cutter(2, diameter=finish)),
+        cutting=tuple(c for c in order.cutting if c.stage in ("rough", "finish")),
+    )
+
+
+def told(made: Made) -> list[str]:
+    return [f"{f.kind} {f.side}{f.line}: {f.message}" for f in made.verdict.findings]
+
+
+@pytest.mark.parametrize(
+    ("radius", "diameter"),
+    [(0.0, 3.0), (0.0, 2.0), (0.5, 2.0), (1.05, 2.0), (1.55, 3.0), (1.6, 2.99)],
+)
+def test_a_slot_is_proved_whatever_its_corners(radius: float, diameter: float) -> None:
+    sharp = polyline([(7, -3), (17, -3), (17, 3), (7, 3)])
+    made = make(with_slot(rounded(7, -3, 17, 3, radius) if radius else sharp, diameter), cell=CELL)
+    assert made.verdict.ok, told(made)
+    (slot,) = made.verdict.measures["slots"]
+    assert slot["A"]["gouge"] <= 1e-3
+    assert slot["left"] <= 1e-3
+
+
+SHAPES = {
+    "acute": [(4, -3), (20, -3), (20, 4)],
+    "star": [(5, -5), (10, -2.5), (15, -5), (12.5, 0), (15, 5), (10, 2.5), (5, 5), (7.5, 0)],
+    "narrow bay": [(4, -4), (14, -4), (14, -1.04), (20, -1.04), (20, 1.04), (14, 1.04), (14, 4), (4, 4)],
+    "narrow middle": [
+        (3, -3), (9, -3), (9, -1.03), (13, -1.03), (13, -3), (19, -3),
+        (19, 3), (13, 3), (13, 1.03), (9, 1.03), (9, 3), (3, 3),
+    ],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SHAPES)
+def test_acute_corners_and_bays_hardly_wider_than_the_cutter_are_proved(name: str) -> None:
+    made = make(with_slot(polyline(SHAPES[name]), 2.0), cell=CELL)
+    assert made.verdict.ok, told(made)
+
+
+@pytest.mark.parametrize(
+    ("radius", "rough", "finish"),
+    [(0.0, 3.0, 3.0), (1.55, 3.0, 3.0), (0.0, 3.0, 2.985), (0.0, 2.985, 3.0), (1.0, 3.0, 2.0)],
+)
+def test_an_outline_is_proved_whatever_its_inner_corners(
+    radius: float, rough: float, finish: float
+) -> None:
+    made = make(with_bay(radius, rough, finish), cell=CELL)
+    assert made.verdict.ok, told(made)
+    corners = [c for c in made.plan.cuts if c.name.endswith("CORNERS")]
+    assert {c.cutter for c in corners} == ({2} if finish < rough else set())
+
+
+@pytest.mark.parametrize("left_out", ["slot", "outline"])
+def test_the_judge_tells_of_corners_that_are_left_out(
+    left_out: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The rule that found them stands: without their passes, the finish meets them at full depth."""
+    for room in (openings, outline):
+        monkeypatch.setattr(room, "corner_passes", lambda *_, **__: ())
+    sharp = polyline([(7, -3), (17, -3), (17, 3), (7, 3)])
+    made = make(with_slot(sharp, 3.0) if left_out == "slot" else with_bay(1.0, 3.0, 2.0), cell=CELL)
+    assert {f.kind for f in made.verdict.findings} == {"slot-depth"}
+
+
+@pytest.mark.parametrize(("lines", "told_of"), [(24, 1), (200, 0)])
+def test_a_round_slot_drawn_as_lines_is_told_in_one_line_or_none(lines: int, told_of: int) -> None:
+    """Each corner keeps R (1 / cos(pi / lines) - 1) mm: 0.013 of 24 lines, 0.0002 of 200."""
+    turn = 2 * math.pi * np.arange(lines) / lines
+    round_one = polyline(np.stack([12 + 6 * np.cos(turn), 6 * np.sin(turn)], axis=1))
+    made = make(with_slot(round_one, 3.0), cell=CELL)
+    assert made.verdict.ok, told(made)
+    found = list(uncut_lines(made.verdict.measures))
+    assert len(found) == told_of
+    assert all("0.013 mm of metal stays" in line for line in found)

@@ -1,0 +1,93 @@
+"""Which inner corners roughing leaves fuller than its allowance, against closed forms."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+
+from knifecam.curve import Curve, polyline, rectangle
+from knifecam.errors import PlanError
+from knifecam.paths.corner import FULLER, corner_passes, full_corners
+from knifecam.paths.offset import offset
+from knifecam.paths.trench import Track
+
+R, STOCK = 1.5, 0.06
+BOX = rectangle(0, 0, 10, 6)
+QUARTER = math.tan(math.pi / 8)
+
+
+def corners_in(wall: Curve) -> tuple[Curve, tuple[Curve, ...], tuple[tuple[float, float], ...]]:
+    """Return the track that touches a wall from within, the roughed one, and its full corners."""
+    (track,) = offset(wall, -R)
+    roughed = offset(wall, -R - STOCK)
+    return track, roughed, full_corners(track, roughed, STOCK, R)
+
+
+def test_a_sharp_corner_is_full_until_its_roughed_vertex_is_as_near_as_the_wall_leaves_it() -> None:
+    """(STOCK - s)^2 + STOCK^2 = (STOCK + FULLER)^2, s from the corner along either wall."""
+    run = STOCK - math.sqrt((STOCK + FULLER) ** 2 - STOCK**2)
+    track, _, found = corners_in(BOX)
+    assert len(found) == 4
+    at = sorted(((start + end) / 2) % track.length for start, end in found)
+    assert np.diff(at) == pytest.approx([7, 3, 7], abs=1e-6)
+    assert [end - start for start, end in found] == pytest.approx([2 * run] * 4, abs=1e-6)
+
+
+def rounded(radius: float) -> Curve:
+    r = radius
+    points = [(r, 0), (10 - r, 0), (10, r), (10, 6 - r), (10 - r, 6), (r, 6), (0, 6 - r), (0, r)]
+    return Curve(np.array(points), np.array([0, QUARTER] * 4))
+
+
+@pytest.mark.parametrize(("radius", "full"), [(1.51, 4), (1.56, 4), (1.72, 4), (1.73, 0), (3.0, 0)])
+def test_a_round_corner_is_full_below_the_radius_that_cutters_want(
+    radius: float, full: int
+) -> None:
+    """Common practice: 1.15 R, here 1.725 mm; there STOCK of the wall is 0.46 mm across the cutter."""
+    assert len(corners_in(rounded(radius))[2]) == full
+
+
+def test_a_narrow_bay_is_one_corner() -> None:
+    """Roughing does not go into a bay between 2 R and 2 (R + STOCK) wide; finishing does."""
+    points = [(0, 0), (10, 0), (10, 2.45), (16, 2.45), (16, 5.55), (10, 5.55), (10, 8), (0, 8)]
+    track, _, found = corners_in(polyline(points))
+    longest = max(end - start for start, end in found)
+    inside = 2 * (6 - R) + 2 * (3.1 / 2 - R)
+    round_the_mouth = R * math.acos(3.1 / 2 / (R + STOCK))
+    assert inside < longest < inside + 2 * round_the_mouth
+    assert len(found) == 5
+    assert all(0 <= start < end < start + track.length for start, end in found)
+
+
+def test_passes_stay_off_the_wall_and_clear_the_corner_level_by_level() -> None:
+    track, roughed, found = corners_in(BOX)
+    depths = (1.4, 1.32, 1.24)
+    passes = corner_passes(
+        Track(curve=track), found, roughed, BOX, radius=R, depths=depths,
+        feed=lambda radius, slope: np.full(len(radius), 300.0), side_feed=300.0,
+    )  # fmt: skip
+    assert len(passes) == 4
+    room = shapely.LinearRing([(0, 0), (10, 0), (10, 6), (0, 6)])
+    for one, (start, end) in zip(passes, found, strict=True):
+        assert np.abs(one.start[1:] - one.stop[:-1]).max() < 1e-12
+        assert sorted({round(float(z), 9) for z in one.stop[:, 2]}, reverse=True) == list(depths)
+        away = [room.distance(shapely.LineString(ends[:, :2])) for ends in
+                np.stack([one.start, one.stop], axis=1) if not np.allclose(*ends[:, :2])]  # fmt: skip
+        assert min(away) == pytest.approx(R, abs=1e-9)
+        assert np.allclose(one.start[0], one.stop[-1] + [0, 0, depths[0] - depths[-1]])
+        assert 0 < end - start < 2 * STOCK
+
+
+def test_a_corner_without_a_way_to_it_is_refused() -> None:
+    track, _, _ = corners_in(BOX)
+    beyond = (rectangle(20, 2, 22, 4),)
+    with pytest.raises(
+        PlanError, match=r"inner corner at .* comes within .* less than the cutter's"
+    ):
+        corner_passes(
+            Track(curve=track), [(0.0, 1.0)], beyond, BOX, radius=R, depths=(1.0,),
+            feed=lambda radius, slope: np.full(len(radius), 300.0), side_feed=300.0,
+        )  # fmt: skip
