@@ -337,8 +337,12 @@ def test_a_screen_without_a_letter_shows_its_number():
 
 
 STOPPED = """
-import sys, time
+import signal, sys, time
 import knifecam.cli as cli
+
+signal.signal(signal.SIGINT, signal.default_int_handler)  # what runs the tests may ignore them
+signal.signal(signal.SIGTERM, signal.SIG_DFL)
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 def look(options):
     print("at work", flush=True)
