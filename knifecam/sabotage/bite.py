@@ -17,9 +17,9 @@ from knifecam.sabotage.effect import Effect, most_of
 from knifecam.sabotage.field import Field
 from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR, Band
 from knifecam.sabotage.side_cut import SideCut
-from knifecam.sabotage.sights import BEVEL
+from knifecam.sabotage.sights import BEVEL, VOID, VOID_NEAR
 from knifecam.sabotage.stock import stock
-from knifecam.shop import Order
+from knifecam.shop import Cutting, Order
 
 WALLS = ("finish", "fit")
 """Stages whose stepdown is the height of a wall."""
@@ -35,9 +35,16 @@ def bites(reference: Field, mutant: Field) -> Iterator[Effect]:
             continue
         yield from _rapids(good, side)
         yield from _feeds(mutant.order, good, side)
+        yield from _stage_feeds(mutant.order, good, side)
+        yield from _speeds(good, side)
         yield from _loads(mutant.order, good, side)
+        yield from _levels(mutant.order, good, side)
+        yield from _tall(mutant.order, side)
         yield from _wide(good, side)
         yield from _falls(mutant.order, good, side)
+        yield from _wall_stock(
+            mutant.order, good, side, np.isin(mutant.sights.role, (VOID, VOID_NEAR))
+        )
         final = reference.sides[which].level
         yield from stock(good, side, final, reference.sights.role == BEVEL)
 
@@ -74,6 +81,58 @@ def _feeds(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
             if mine.any() and found[mine].min() < harm.SLOW * least:
                 low = float(found[mine].min())
                 yield Effect(grade=NEAR, what=f"{what} so small that it rubs", amount=low)
+
+
+def _stage_feeds(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
+    """Yield feeds unlike those of the stage that a cut is of, at the rim where that makes a hole.
+
+    Of which stage a cut is tells the spindle's speed that the good program turns there.
+    """
+    for name, rows in side.cuts.items():
+        feed = _stage_feed(order, good, good.cuts.get(name, slice(0)))
+        if feed > 0.0:
+            found = np.where(_cutting(side), _rim_feeds(side), 0.0)[rows] / feed
+            wide = side.inner[rows] > harm.CONTACT
+            yield from most_of("feed too great for its stage", found[wide], harm.QUICK)
+            beside = Band(low=harm.QUICK.low, high=np.inf)
+            yield from most_of("feed too great for its stage", found[~wide], beside)
+
+
+def _stage_feed(order: Order, good: SideCut, rows: slice) -> float:
+    """Return the greatest feed that the order gives the stages that a good cut may be of."""
+    return max((c.feed for c in _stages(order, good, rows)), default=0.0)
+
+
+def _stages(order: Order, good: SideCut, rows: slice) -> list[Cutting]:
+    """Return what the order gives the cutter of a good cut where it turns as fast as that cut."""
+    pairs = set(zip(good.trace.cutter[rows], good.trace.speed[rows], strict=True))
+    return [
+        c for c in order.cutting
+        if any(c.cutter == number and abs(c.spindle - speed) < 1.0 for number, speed in pairs)
+    ]  # fmt: skip
+
+
+def _rim_feeds(side: SideCut) -> Floats:
+    """Return the feed of each motion, at the rim where the axis goes round within its radius, (M,)."""
+    m = side.trace.motions
+    bend = np.where(m.kind == ARC, np.hypot(*(m.start[:, :2] - m.centre).T), np.inf)
+    hole = (bend > 0.0) & (bend <= side.strokes.radius) & (np.abs(m.turns) >= 1.0 - 1e-6)
+    return np.asarray(
+        m.feed * np.where(hole, 1.0 + side.strokes.radius / np.maximum(bend, 1e-9), 1.0)
+    )
+
+
+def _speeds(good: SideCut, side: SideCut) -> Iterator[Effect]:
+    """Yield a spindle that turns faster or slower in metal than in the same cut of the good program."""
+    cuts, usual = _cutting(side), _cutting(good)
+    for name, rows in side.cuts.items():
+        mine = good.cuts.get(name, slice(0))
+        before, after = good.trace.speed[mine][usual[mine]], side.trace.speed[rows][cuts[rows]]
+        if not (len(before) and len(after) and before.min() > 0.0):
+            continue
+        yield from most_of("teeth too fast for their stage", after / before.max(), harm.FAST)
+        slow = before.min() / np.maximum(after[after > 0.0], 1.0)
+        yield from most_of("teeth so slow that they rub", slow, harm.LAGS)
 
 
 def _of(side: SideCut, what: str) -> Floats:
@@ -122,6 +181,49 @@ def _loads(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
                 yield Effect(grade=HARMFUL, what=what, amount=harmful)
             else:
                 yield from most_of(what, found[turning], near)
+
+
+def _levels(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]:
+    """Yield a cut deeper, over all its cutter's width, than it is and than its stage is given."""
+    for name, rows in side.cuts.items():
+        mine = good.cuts.get(name, slice(0))
+        feeds = good.trace.motions.kind[mine] != RAPID
+        usual = float(good.solid[mine][feeds].max(initial=0.0))
+        given = max((c.stepdown for c in _stages(order, good, mine)), default=np.inf)
+        found = float(side.broad_solid[rows][_cutting(side)[rows]].max(initial=0.0))
+        if (
+            usual > 0.0
+            and found >= max(harm.LOAD.high * usual, harm.LOAD.low * given) + harm.LOAD_NEAR
+        ):
+            yield Effect(grade=HARMFUL, what="a level of its stage left out", amount=found)
+
+
+def _tall(order: Order, side: SideCut) -> Iterator[Effect]:
+    """Yield pillars and strips mown in one go, wide enough to reach from the axis toward the rim."""
+    turning = _cutting(side) & (side.trace.spindle == 1)
+    for number in sorted({c.cutter for c in order.cutting}):
+        mine = turning & _by(side, number)
+        found = float(side.standing[mine].max(initial=0.0))
+        if found >= max(harm.TALL, harm.TALL_LEVELS * _given(order, number)) > 0.0:
+            yield Effect(grade=HARMFUL, what="a pillar mown in one go", amount=found)
+
+
+def _wall_stock(order: Order, good: SideCut, side: SideCut, beside: Bools) -> Iterator[Effect]:
+    """Yield metal well within the rim of a pass that finishes a wall, deeper than a level.
+
+    Where the same cut of the good program meets none such. ``beside`` (n,): sights just off a wall.
+    """
+    number = side.trace.cutter
+    for name, rows in side.cuts.items():
+        mine = good.cuts.get(name, slice(0))
+        usual = float(good.inner[mine][good.finishing(beside)[mine]].max(initial=0.0))
+        finishes = side.finishing(beside)[rows] & _cutting(side)[rows]
+        if not finishes.any():
+            continue
+        given = max(_given(order, int(n)) for n in np.unique(number[rows][finishes]))
+        found = float(side.inner[rows][finishes].max())
+        if found >= max(harm.LOAD.high * usual, harm.LOAD.low * given) + harm.WALL_TALL:
+            yield Effect(grade=HARMFUL, what="a wall's finishing pass meets more", amount=found)
 
 
 def _given(order: Order, number: int) -> float:

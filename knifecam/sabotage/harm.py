@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 HARMLESS_WALL, HARMFUL_WALL = 0.004, 0.006
 """mm: how far a wall, a bore or a slot may move."""
 
@@ -81,6 +83,14 @@ LOAD_NEAR, LOAD_SLACK = 0.005, 0.02
 LEAST_LOAD = 0.02
 """mm: any cutter takes as much."""
 
+TALL, TALL_LEVELS = 1.0, 10.0
+"""mm, and times the depth ordered in metal: what stands so tall from a cutter's axis to 0.6 of its
+radius and is mown in one go breaks it (tables give a section of 0.065 of the diameter's square at
+most, from a slot of 0.07 by the diameter to a side cut of 1.3 by 0.05 diameters)."""
+
+WALL_TALL = 0.3
+"""mm by which metal well within the rim of a pass that finishes a wall is taller than any level."""
+
 STOCK = Band(low=1.2, high=2.2)
 """Metal met by the passes that bring a bevel to its height, one by one and together, as a multiple of
 what they meet in the good programs, which is what the order lets the stage before leave: a stage left
@@ -114,6 +124,11 @@ alone they make it near."""
 
 QUICK = Band(low=1.4, high=1.7)
 """Feed, and chip a tooth, as a multiple of the greatest that the order gives the cutter."""
+
+FAST, LAGS = Band(low=1.2, high=1.7), Band(low=1.2, high=np.inf)
+"""Teeth's speed in metal as a multiple of what the same cut of the good program has, and the other way
+round, which makes them rub and is no more than near. Tables give ranges of 1.4 to 1.6 from least to
+most (a general catalogue of 2022, p. 1301: 50 to 80 m/min in slots at 55 to 65 HRC)."""
 
 SLOW = 0.3
 """Share of the least feed or chip ordered below which the cutter rubs: near."""

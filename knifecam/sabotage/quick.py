@@ -32,6 +32,7 @@ from knifecam.simulator.judge import (
     reach,
     spindle,
     stops,
+    surface_speed,
     tab,
     travel,
     uncut,
@@ -53,7 +54,7 @@ UNSWEPT: tuple[Rule, ...] = (cutter.find, travel.find)
 """Rules that find something before anything is swept."""
 
 ALONE: tuple[Rule, ...] = (
-    cutter.find, spindle.find, feeds.find, reach.find, stops.find, words.find,
+    cutter.find, spindle.find, feeds.find, surface_speed.find, reach.find, stops.find, words.find,
 )  # fmt: skip
 """Rules that look at one side alone."""
 
@@ -131,7 +132,7 @@ class Bench:
             # the same cut under other words: only rules of words and modes can tell
             side = side.with_swept(self.sides[which].swept)  # type: ignore[arg-type]
             return self._told(ALONE, Asked(self.order, (side, None) if which == 0 else (None, side),
-                                           self.plate, (None, None)))  # fmt: skip
+                                           self.good.grid, (None, None)))  # fmt: skip
         before = self.plate if which == 0 else self.after_a
         grid, side, surface = self._swept(before, side, which)
         alone = (side, None) if which == 0 else (None, side)

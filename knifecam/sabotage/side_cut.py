@@ -25,6 +25,9 @@ AXIS, END = 0.25, 0.9
 other is wide: a narrower strip twice as deep as a stepdown is no more metal than a stepdown over the
 ordinary stepover of 0.3 to 0.4 of the diameter (bench rules)."""
 
+FAR = 0.6
+"""Share of the radius: metal near the axis and farther out than this is at least a third of it wide."""
+
 ROUNDING = 1e-9
 """mm"""
 
@@ -82,6 +85,18 @@ class SideCut:
         return np.minimum(self._most(AXIS, through=True), self._most(through=True, beyond=END))
 
     @cached_property
+    def standing(self) -> Floats:
+        """(M,) mm: the most that each takes both near its axis and far from it."""
+        return np.minimum(self._most(AXIS), self._most(END, outside=FAR))
+
+    def finishing(self, beside: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Return which motions take metal off places marked as just beside a wall, (M,)."""
+        rows = self._taking[beside[self.pairs.place[self._taking]]]
+        found = np.zeros(len(self.strokes), bool)
+        found[self.pairs.motion[rows]] = True
+        return found
+
+    @cached_property
     def cuts(self) -> dict[str, slice]:
         """Motions of each cut, by the remark it begins with."""
         starts = [a for a in self.trace.acts if a.kind == "comment" and a.text.startswith("CUT ")]
@@ -93,15 +108,19 @@ class SideCut:
         """Pairs that take metal: few do."""
         return np.flatnonzero(self.removed > 0.0)
 
-    def _most(self, share: float = 1.0, through: bool | None = None, beyond: float = 0.0) -> Floats:
+    def _most(
+        self, share: float = 1.0, through: bool | None = None, beyond: float = 0.0,
+        outside: float = 0.0,
+    ) -> Floats:  # fmt: skip
         """Return the most that each motion takes within a share of its radius.
 
-        Only ``beyond`` another share of the radius of its flat end.
+        Only ``beyond`` another share of the radius of its flat end, and ``outside`` one of its own.
         """
         rows = self._taking
         motion, near = self.pairs.motion[rows], self.pairs.near[rows]
         wanted = near <= share * self.strokes.radius[motion]
         wanted &= near >= beyond * self.strokes.flat[motion]
+        wanted &= near >= outside * self.strokes.radius[motion]
         if through is not None:
             lowest = self.far[self.pairs.place[rows]] + ROUNDING
             wanted &= (self.pairs.height[rows] <= lowest) == through

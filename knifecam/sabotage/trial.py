@@ -10,7 +10,13 @@ from typing import Any
 
 import numpy as np
 
-from knifecam.sabotage import change_lines, change_numbers, change_stand, change_words
+from knifecam.sabotage import (
+    change_lines,
+    change_loads,
+    change_numbers,
+    change_stand,
+    change_words,
+)
 from knifecam.sabotage.argued import argued
 from knifecam.sabotage.change_stand import STANDS, Stand
 from knifecam.sabotage.effect import Effect
@@ -22,7 +28,7 @@ from knifecam.sabotage.quick import Bench, Found, judged_whole
 from knifecam.sabotage.text import Text
 from knifecam.shop import Order
 
-FILLED = (change_lines, change_numbers, change_stand, change_words)
+FILLED = (change_lines, change_loads, change_numbers, change_stand, change_words)
 """Importing these has filled `KINDS` and `STANDS`."""
 
 CELL, FINE = 0.2, 0.05

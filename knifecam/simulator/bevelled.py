@@ -24,6 +24,9 @@ FLUSH = 1e-9
 NUDGE = 1e-4
 """mm: how far apart heights are taken for a slope."""
 
+ALONG = 0.3
+"""Share of a pass's way up the slope below which it runs along the edge."""
+
 BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge"
 """Stages of cutting that leave finished surface."""
 
@@ -170,11 +173,16 @@ def beside_plunge(order: Order) -> float:
     return -max(swings, default=0.0) if order.cuttings(PLUNGE) else 0.0
 
 
-def allowed_cusp(order: Order, places: Places, *, plunge_from: float) -> Floats:
+def allowed_cusp(
+    order: Order, places: Places, *, plunge_from: float, up: Floats | None = None
+) -> Floats:
     """Return how high the ordered cutters and stepovers leave cusps, (n,) mm; 0 off the bevels.
 
     From ``plunge_from`` mm past the plunge on, what the plunge's own cutter leaves is allowed too.
+    ``up`` (n,): the share of the pass's way, seen from above, that leads up or down the slope, 0 as
+    if it ran along the edge.
     """
+    up = np.zeros(len(places)) if up is None else up
     blade = order.blade
     allowed = np.zeros(len(places))
     for k, bevel in enumerate(blade.bevels):
@@ -183,16 +191,16 @@ def allowed_cusp(order: Order, places: Places, *, plunge_from: float) -> Floats:
             continue
         slope = np.arctan(slope_at(bevel, blade.thickness, places.side, places.edge[rows]))
         bulge = bulge_at(bevel, blade.thickness, places.side, places.edge[rows])
-        allowed[rows] = _stage_cusp(order, BEVEL_FINISH, slope, bulge)
+        allowed[rows] = _stage_cusp(order, BEVEL_FINISH, slope, bulge, up[rows])
         beside = rows[places.past[rows] > plunge_from]
         if len(beside):
             along = np.zeros(len(beside))  # a plunge's stepover is measured along its surface
-            plunge = _stage_cusp(order, PLUNGE, along, along)
+            plunge = _stage_cusp(order, PLUNGE, along, along, along)
             allowed[beside] = np.maximum(allowed[beside], plunge)
     return allowed
 
 
-def _stage_cusp(order: Order, stage: str, slope: Floats, bulge: Floats) -> Floats:
+def _stage_cusp(order: Order, stage: str, slope: Floats, bulge: Floats, up: Floats) -> Floats:
     """Return the cusps of a stage, (n,) mm, on slopes that bend by ``bulge`` across its passes.
 
     How much higher the next pass lies follows from the chord between both, whose slope on a hollow
@@ -203,6 +211,49 @@ def _stage_cusp(order: Order, stage: str, slope: Floats, bulge: Floats) -> Float
         cutter = order.cutter(entry.cutter)
         ball = cutter.corner >= cutter.radius
         chord = slope + np.maximum(-bulge, 0.0) / np.cos(slope) * entry.stepover / 2
-        one = cusp_height(entry.stepover, chord, cutter.corner, ball=ball, bulge=bulge)
+        along = cusp_height(entry.stepover, chord, cutter.corner, ball=ball, bulge=bulge)
+        aslant = cusp_aslant(entry.stepover, slope, (cutter.radius, cutter.corner), up)
+        one = np.where(up > ALONG, np.minimum(along, aslant), along)
         found = np.maximum(found, one)
     return found
+
+
+def cusp_aslant(step: float, slope: Floats, cutter: tuple[float, float], up: Floats) -> Floats:
+    """Return the cusps of passes that do not run along the edge, (n,) mm square to the slope.
+
+    A cutter of radius R and corner r bends as r up the slope and as r + (R - r) / sin a along it;
+    between them by Euler's theorem. ``up`` (n,): share of the way that leads up, seen from above.
+
+    References
+    ----------
+    Euler, Recherches sur la courbure des surfaces, 1760: curvature in a direction is
+    cos^2 k1 + sin^2 k2 (from memory). The two curvatures: plane geometry of a torus.
+    """
+    radius, corner = cutter
+    steep = up / np.cos(slope)
+    sine = steep**2 / (steep**2 + np.maximum(1.0 - up**2, 0.0))  # its square, in the slope's plane
+    wide = corner + (radius - corner) / np.sin(np.maximum(slope, FLUSH))
+    bend = (1.0 - sine) / max(corner, FLUSH) + sine / wide
+    half = step / 2 * np.sqrt((1.0 - sine) / np.cos(slope) ** 2 + sine)
+    rest = np.sqrt(np.maximum(1.0 - (half * bend) ** 2, 0.0))
+    return np.asarray(half**2 * bend / (1.0 + rest))
+
+
+def upward(order: Order, places: Places, heading: Floats) -> Floats:
+    """Return which share of ways over bevels leads up or down the slope, (n,): 0 along the edge.
+
+    ``heading`` (n, 2): unit ways in the part frame.
+    """
+    share = np.zeros(len(places))
+    for k, bevel in enumerate(order.blade.bevels):
+        rows = np.flatnonzero(places.bevel == k)
+        if len(rows):
+            at = places.points[rows]
+            ways = [
+                edge_distance(bevel, order.blade.outline, at + way)
+                - edge_distance(bevel, order.blade.outline, at - way)
+                for way in ((NUDGE, 0.0), (0.0, NUDGE))
+            ]
+            way = np.stack(ways, axis=1) / (2 * NUDGE)
+            share[rows] = np.minimum(np.abs(np.sum(way * heading[rows], axis=1)), 1.0)
+    return share

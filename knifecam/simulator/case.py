@@ -6,6 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+from numpy.typing import NDArray
+
 from knifecam.errors import ProgramError
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid
@@ -23,6 +26,7 @@ from knifecam.simulator.measure_tip import Tip
 from knifecam.simulator.measure_walls import Wall
 from knifecam.simulator.measure_web import Web
 from knifecam.simulator.side import Side
+from knifecam.simulator.stage import BEVEL_ROUGH, Given, fitting, given
 from knifecam.simulator.wanted import Wanted
 
 
@@ -68,6 +72,29 @@ class Case:
     def least_frame(self) -> tuple[float, tuple[float, float]]:
         """The least width of the plate's frame, mm, and where it is."""
         return least_frame(self)
+
+    @cached_property
+    def stages(self) -> dict[str, Given]:
+        """What the order gives each step of each side that was swept, by the side's name."""
+        return {name: given(self.order, fits) for name, fits in self._fits.items()}
+
+    @cached_property
+    def roughs_bevel(self) -> dict[str, NDArray[np.bool_]]:
+        """Which steps of each side can do nothing but rough a bevel, (S,), by the side's name."""
+        rough = np.array([c.stage == BEVEL_ROUGH for c in self.order.cutting], bool)
+        return {
+            name: (fits & rough).any(axis=1) & ~(fits & ~rough).any(axis=1)
+            for name, fits in self._fits.items()
+        }
+
+    @cached_property
+    def _fits(self) -> dict[str, NDArray[np.bool_]]:
+        """Which of the order's cutting entries each step may be of, (S, E), by the side's name."""
+        return {
+            side.name: fitting(self.order, side, self.grid)
+            for side in self.given()
+            if side.swept is not None
+        }
 
     @property
     def whole(self) -> bool:

@@ -64,11 +64,7 @@ def on_bevel(
     tried = tried[_as_high(order, side, rows, bevel, tried, max(above))]
     radius, corner = side.shapes.radius[rows.motion[tried]], side.shapes.corner[rows.motion[tried]]
     d = edge_distance(bevel, order.blade.outline, rows.place[tried, :2])
-    touch = d + radius - corner
-    for _ in range(3):
-        slope = np.arctan(slope_at(bevel, thickness, side.name, touch))
-        touch = d + radius - corner + corner * np.sin(slope)
-    tip = height_at(bevel, thickness, side.name, touch) + corner * (np.cos(slope) - 1)
+    touch, slope, tip = rests(order, side.name, bevel, d, (radius, corner))
     over, upright = rows.engagement.place[tried, 2] - tip, np.cos(slope)
     width = grind_height(bevel, thickness, side.name)
     on = (touch > -NUDGE) & (touch < width + NUDGE)
@@ -77,6 +73,23 @@ def on_bevel(
         _near(order, side, rows, bevel, touches.chosen(on & (np.abs(off) <= ON_SURFACE)))
         for off in ((over - left) * upright for left in above)
     )
+
+
+def rests(
+    order: Order, side: str, bevel: Bevel, d: Floats, cutter: tuple[Floats, Floats]
+) -> tuple[Floats, Floats, Floats]:
+    """Return where a cutter whose axis is ``d`` (k,) mm from the edge rests on a bevel's surface.
+
+    ``cutter``: its radius and corner, (k,) mm. (k,) each: mm from the edge where it touches, the
+    slope there in rad, and its tip's height above the mid-plane toward the side.
+    """
+    radius, corner = cutter
+    thickness = order.blade.thickness
+    touch = d + radius - corner
+    for _ in range(3):
+        slope = np.arctan(slope_at(bevel, thickness, side, touch))
+        touch = d + radius - corner + corner * np.sin(slope)
+    return touch, slope, height_at(bevel, thickness, side, touch) + corner * (np.cos(slope) - 1)
 
 
 class Touches(NamedTuple):
@@ -129,11 +142,9 @@ def _as_high(
 
 
 def _tried(order: Order, side: Side, rows: Steps) -> Ints:
-    """Return the level steps that take metal."""
-    moving = rows.moving & (np.abs(rows.fall) < 1e-3)
-    cutting = rows.cutting(SCRAPE) & ~side.rapid[rows.motion]
-    low = rows.engagement.place[:, 2] < order.setup.plate.thickness / 2
-    return np.flatnonzero(moving & cutting & low)
+    """Return the steps sideways, level or not, that take metal."""
+    cutting = rows.moving & rows.cutting(SCRAPE) & ~side.rapid[rows.motion]
+    return np.flatnonzero(cutting & (rows.engagement.place[:, 2] < order.setup.plate.thickness / 2))
 
 
 def _uphill(order: Order, bevel: Bevel, at: Floats) -> Floats:

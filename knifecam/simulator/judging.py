@@ -44,13 +44,16 @@ from knifecam.simulator.judge import (
     probe,
     reach,
     seating,
+    section,
     spindle,
     stops,
     support,
+    surface_speed,
     tab,
     thin_edge,
     travel,
     uncut,
+    wall_stock,
     words,
 )
 from knifecam.simulator.loose import Piece, loose_pieces
@@ -89,7 +92,8 @@ JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     climb.find, climb_detail.find, reach.find, keep_out.find, gouge.find, uncut.find,
     mismatch.find, tab.find, loose.find, plate_frame.find, support.find, seating.find, disturbed.find,
     bevel.find, thin_edge.find, detail.find, probe.find, bare.find,
-    dwell.find, overhang.find, clearance.find, messages.find,
+    dwell.find, overhang.find, clearance.find, messages.find, surface_speed.find, section.find,
+    wall_stock.find,
 )  # fmt: skip
 
 

@@ -55,6 +55,12 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
                 f"clamps on side {side.name}: the order names none; nothing may stand higher than"
                 f" {_lowest_rapid(side):g} mm above the plate, or where a cut goes"
             )
+    for ground in case.grounds:
+        if not any(len(line.cusps) > 2 for line in ground.lines):
+            rows.append(
+                f"cusps from pass to pass of bevel {ground.bevel.name} on side {ground.side}: its "
+                f"lines cross no two of them; what stays above it anywhere was judged"
+            )
     if case.order.setup.hold.tip_clamp:
         rows.append(
             "the clamp of the maker's own on the far end: where it stands and what meets it"

@@ -27,6 +27,9 @@ ANGLE, LAND = math.radians(15.0), 0.4
 R, CORNER = 2.0, 0.5
 ROUGH, SEMI, FINISH = 0.6, 0.25, 0.1
 ROUGH_LEFT, SEMI_LEFT = 0.12, 0.05
+WHOLE = 1.2
+"""mm: roughing passes take all that stands above the slope, no levels."""
+
 PAST, REACH, BELOW = 2.2, 7.5, 0.07
 """mm: how far passes run past the blade, how wide and how far below the lowest tip the U is open."""
 
@@ -88,8 +91,8 @@ def order(**changes: object) -> Order:
     steps = {"bevel-rough": (ROUGH, ROUGH_LEFT), "bevel-semi": (SEMI, SEMI_LEFT),
              "bevel-finish": (FINISH, 0.0)}  # fmt: skip
     stages = [
-        Cutting(cutter=2, stage=stage, spindle=8000, feed=plain.FEED, stepdown=0.5, stepover=step,
-                allowance=left)
+        Cutting(cutter=2, stage=stage, spindle=8000, feed=plain.FEED, stepover=step, allowance=left,
+                stepdown=WHOLE if stage == "bevel-rough" else 0.5)
         for stage, (step, left) in steps.items()
     ]  # fmt: skip
     clear = replace(base.cutting[1], stage="clear")

@@ -173,12 +173,15 @@ def end_cut(w: Writer) -> None:
 
 
 def bore(w: Writer, at: tuple[float, float], diameter: float, bottom: float) -> None:
-    """Helix counter-clockwise down to ``bottom``, 0.1 mm a turn, and a full circle there."""
+    """Helix counter-clockwise down to ``bottom``, 0.1 mm a turn, and a full circle there.
+
+    The rim runs along the wall at FEED: the axis, on a circle so much smaller, at that share of it.
+    """
     r = diameter / 2 - RADIUS
     x, y = at
     w.rapid_xy(x + r, y)
     w.rapid_z(0.5)
-    w.feed = RAMP_FEED
+    w.feed = FEED * r / (diameter / 2)
     w.line(x + r, y, 0.0)
     z = 0.0
     while z > bottom + 1e-9:

@@ -14,6 +14,7 @@ from knifecam.simulator.cusp import cusp_height
 from knifecam.simulator.finishing_bevel import OnBevel, on_bevel
 from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.side import Side
+from knifecam.simulator.stage import BEVEL_ROUGH, BEVEL_SEMI, LEVEL
 from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
 
@@ -22,9 +23,6 @@ Bools = NDArray[np.bool_]
 
 DEAD = 0.15
 """Of the diameter: nearer to its axis a cutter rubs (common practice)."""
-
-BEVEL_SEMI, BEVEL_ROUGH = "bevel-semi", "bevel-rough"
-"""Stages that leave the next one its stock."""
 
 FINISH_STOCK, SEMI_STOCK = "a finishing pass", "a semi-finishing pass"
 
@@ -36,11 +34,12 @@ DECIDED = 0.3
 
 
 def find(case: Case) -> Iterator[Finding]:
-    """Yield findings of the kinds dead-centre, bevel-stock and conventional."""
+    """Yield findings of the kinds dead-centre, bevel-stock, conventional and down-slope."""
     for side in case.given():
         if side.swept is None or not len(side.swept.engagement):
             continue
         rows = side.steps
+        yield from _levels(case, side, rows)
         lefts = sorted({c.allowance for c in case.order.cuttings(BEVEL_SEMI)} - {0.0})
         for bevel in case.order.blade.bevels:
             if bevel.on(side.name):
@@ -48,6 +47,7 @@ def find(case: Case) -> Iterator[Finding]:
                 yield from _dead_centre(case.order, side, rows, touching)
                 yield from _stock(case.order, side, rows, touching, FINISH_STOCK)
                 yield from _conventional(case.order, side, rows, touching)
+                yield from _down_slope(case.order, side, rows, touching)
                 for above in semi:
                     yield from _stock(case.order, side, rows, above, SEMI_STOCK)
 
@@ -161,4 +161,47 @@ def _conventional(order: Order, side: Side, rows: Steps, touching: OnBevel) -> I
     yield from folded(
         "conventional", side, rows.motion[hits], tell=tell, places=rows.place[hits],
         remedy="travel with the blade's back on the right, in this side's own frame",
+    )  # fmt: skip
+
+
+def _down_slope(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Iterator[Finding]:
+    """Yield finishing that runs down the slope: the end's flat scrapes ahead of the corner."""
+    heading, uphill = rows.heading[touching.rows], touching.uphill
+    falls = np.sum(heading * uphill, axis=1)
+    bad = (falls < -DECIDED) & (rows.fall[touching.rows] > 0.0)
+    bad &= ~_of_plunge(order, side, rows, touching)
+    hits, steep = touching.rows[bad], np.degrees(np.arccos(np.clip(-falls[bad], -1.0, 1.0)))
+
+    def tell(k: int) -> Told:
+        sentence = (
+            f"finishes bevel {touching.bevel.name} down the slope, {steep[k]:.0f} degrees off "
+            f"straight down; the cutter's flat end scrapes there"
+        )
+        return sentence, float(steep[k]), float(np.degrees(np.arccos(DECIDED)))
+
+    yield from folded(
+        "down-slope", side, rows.motion[hits], tell=tell, places=rows.place[hits],
+        badness=-falls[bad], remedy="travel along the edge, or up from the edge to the grind line",
+    )  # fmt: skip
+
+
+def _levels(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
+    """Yield level steps that only rough a bevel and go deeper than that stage's stepdown."""
+    rough = max((c.stepdown for c in case.order.cuttings(BEVEL_ROUGH)), default=np.inf)
+    limit = rough * STOCK_SLACK + STOCK_MORE
+    only = case.roughs_bevel[side.name] & (np.abs(rows.fall) < LEVEL) & rows.moving
+    depth = rows.engagement.under
+    hits = np.flatnonzero(only & (depth > limit) & ~side.rapid[rows.motion])
+
+    def tell(k: int) -> Told:
+        found = float(depth[hits[k]])
+        sentence = (
+            f"roughs a bevel and meets {found:.3f} mm of metal in one level; stage 'bevel-rough' "
+            f"takes {rough:g} mm, {limit:.3f} mm with what corners leave"
+        )
+        return sentence, found, limit
+
+    yield from folded(
+        "bevel-stock", side, rows.motion[hits], tell=tell, badness=depth[hits],
+        places=rows.place[hits], remedy="add the level that is missing",
     )  # fmt: skip

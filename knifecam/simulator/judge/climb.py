@@ -11,18 +11,16 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve, distance, signed_distance
 from knifecam.simulator.case import Case
 from knifecam.simulator.frame import seen_from
-from knifecam.simulator.judge.entry import judged_steps, web_over_void
+from knifecam.simulator.judge.entry import judged_steps
 from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.measure_walls import WALL
 from knifecam.simulator.side import Side
+from knifecam.simulator.stage import ON_WALL, web_over_void
 from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
-
-ON_WALL = 0.01
-"""mm: an axis this near to the cutter's radius from a wanted wall finishes it."""
 
 ASIDE = 0.002
 """mm: how far to either hand the distance to the wall is taken again, to see where it is nearest."""
@@ -146,7 +144,7 @@ def _both(
     far = np.where(finishing.left, e.right[finishing.rows], e.left[finishing.rows])
     much = far > BOTH_WALLS
     hits, depth = finishing.rows[much], far[much]
-    bad = ~web_over_void(case, side, rows, hits, depth)
+    bad = ~web_over_void(case.order, side, case.grid, rows, hits, depth)
     hits, depth = hits[bad], depth[bad]
 
     def tell(k: int) -> Told:

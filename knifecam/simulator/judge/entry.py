@@ -7,12 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import signed_distance
-from knifecam.shop import Order
 from knifecam.simulator.case import Case
-from knifecam.simulator.columns import emptied
 from knifecam.simulator.judge.hit import LAST_DIGIT, Told, folded
 from knifecam.simulator.side import Side
+from knifecam.simulator.stage import ROUNDING, WEB_SLACK, Given, web_over_void
 from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
 
@@ -26,8 +24,8 @@ STEEP = np.radians(30.0)
 STEEP_BITE = 0.03
 """mm: the deepest a fall steeper than `STEEP` may take off any place."""
 
-SLACK, ROUNDING = 1.1, 0.01
-"""A depth may exceed the stepdown by this factor and this much, mm."""
+SLACK = 1.1
+"""A depth may exceed the stepdown by this factor, and by `ROUNDING`."""
 
 APART = 0.1
 """mm: side B alone is judged up to this much below side A's trench and the tabs."""
@@ -41,12 +39,6 @@ HAIR = 1e-9
 SHORT = 2.0
 """Cells: a step no longer takes a row of them or none, and says little of its depth by itself."""
 
-FINISHING = ("finish", "fit")
-"""Stages in which a stepdown is the height of a wall."""
-
-WEB_SLACK = 1.25
-"""A web may be thicker than ordered by this factor where it is sheared."""
-
 
 def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kinds rapid-contact, steep-entry, slot-depth and bed-cut."""
@@ -55,19 +47,25 @@ def find(case: Case) -> Iterator[Finding]:
         yield from _bed(side, case.order.setup.bed_allowance)
         if side.swept is None or not len(side.swept.engagement):
             continue
-        rows = judged_steps(case, side)
-        yield from _steep(side, rows, case)
-        yield from _slot(side, rows, case)
+        judged = judged_rows(case, side)
+        rows, limits = side.steps.chosen(judged), case.stages[side.name].chosen(judged)
+        yield from _steep(side, rows, limits, case)
+        yield from _slot(side, rows, limits, case)
+
+
+def judged_rows(case: Case, side: Side) -> Bools:
+    """Return which of a side's steps are judged: of side B alone, those off side A's trench, (S,)."""
+    rows = side.steps
+    if case.whole or side.name == "A":
+        return np.ones(len(rows.motion), bool)
+    web = case.order.trench.web * WEB_SLACK + ROUNDING
+    top = min(case.wanted.floor_a - web, case.wanted.tab_low) - APART
+    return np.asarray(rows.place[:, 2] < top)
 
 
 def judged_steps(case: Case, side: Side) -> Steps:
     """Return a side's steps; of side B alone, those that do not come near side A's trench."""
-    rows = side.steps
-    if case.whole or side.name == "A":
-        return rows
-    web = case.order.trench.web * WEB_SLACK + ROUNDING
-    top = min(case.wanted.floor_a - web, case.wanted.tab_low) - APART
-    return rows.chosen(rows.place[:, 2] < top)
+    return side.steps.chosen(judged_rows(case, side))
 
 
 def _rapid(side: Side, cell: float) -> Iterator[Finding]:
@@ -102,31 +100,6 @@ def _bed(side: Side, allowance: float) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def stepdowns(order: Order, side: Side, motion: NDArray[np.int32]) -> Floats:
-    """Return the largest stepdown of the cutter of each of ``motion``, mm; inf if none is given."""
-    found = np.full(len(motion), np.inf)
-    for number in {c.cutter for c in order.cutting}:
-        largest = max(c.stepdown for c in order.cutting if c.cutter == number)
-        found[side.trace.cutter[motion] == number] = largest
-    return found
-
-
-def slot_depths(order: Order, side: Side, motion: NDArray[np.int32]) -> Floats:
-    """Return how deep the cutter of each of ``motion`` may slot, mm; inf if none is given.
-
-    The stepdown of a finishing stage is a wall's height and no slot's depth: a cutter that only
-    finishes may slot no more than the web and the flank of a tab.
-    """
-    found = np.full(len(motion), np.inf)
-    least = max(order.trench.web * WEB_SLACK, order.tabs.thickness)
-    for number in {c.cutter for c in order.cutting}:
-        opening = [
-            c.stepdown for c in order.cutting if c.cutter == number and c.stage not in FINISHING
-        ]
-        found[side.trace.cutter[motion] == number] = max(opening, default=least)
-    return found
-
-
 def solid_bite(rows: Steps) -> Floats:
     """Return how deep each step bites into solid metal, (S,) mm.
 
@@ -138,9 +111,9 @@ def solid_bite(rows: Steps) -> Floats:
     return np.where(upright, e.under, np.maximum(e.front, np.minimum(e.left, e.right)))
 
 
-def _steep(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
+def _steep(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Finding]:
     bite = solid_bite(rows)
-    allowed = stepdowns(case.order, side, rows.motion) * SLACK + ROUNDING
+    allowed = limits.stepdown * SLACK + ROUNDING
     steepest = np.full(len(rows.motion), np.inf)
     for cutter in case.order.cutters:
         if not cutter.may_plunge:
@@ -149,7 +122,9 @@ def _steep(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     feeding = ~side.rapid[rows.motion]
     steep = feeding & (rows.fall > steepest + 1e-3)
     hits = np.flatnonzero(steep & (bite > allowed))
-    sheared = web_over_void(case, side, rows, hits, bite[hits]) & (rows.fall[hits] <= STEEP)
+    sheared = web_over_void(case.order, side, case.grid, rows, hits, bite[hits]) & (
+        rows.fall[hits] <= STEEP
+    )
     hits = hits[~sheared]
 
     def tell(k: int) -> Told:
@@ -168,60 +143,30 @@ def _steep(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def web_over_void(
-    case: Case, side: Side, rows: Steps, at: NDArray[np.int64], depth: Floats
-) -> Bools:
-    """Return where ``depth`` is no more than the web that stays over the other side's trench.
-
-    For some of the steps, those numbered ``at`` (k,) that go ``depth`` (k,) mm deep.
-    There is a void beneath the tip with no more than a web between, or the place under it had been
-    opened already. A bore's or slot's skin is no such web: no finishing pass shears it, the cutter
-    goes round in it turn by turn.
-    """
-    grid = case.grid
-    i = np.floor((rows.place[at, 1] - grid.y0) / grid.cell + 0.5).astype(int)
-    j = np.floor((rows.place[at, 0] - grid.x0) / grid.cell + 0.5).astype(int)
-    i, j = np.clip(i, 0, grid.top.shape[0] - 1), np.clip(j, 0, grid.top.shape[1] - 1)
-    gone = emptied(grid.top[i, j], grid.bottom[i, j], grid.changed[i, j])
-    open_ = (gone >= 0) & (gone <= side.first + rows.motion[at])
-    web = case.order.trench.web * WEB_SLACK + ROUNDING
-    found = np.asarray((depth <= web) & (open_ | (rows.engagement.floor[at] <= web)))
-    over = np.flatnonzero(found)
-    found[over] = ~_in_opening(case.order, rows.place[at[over], :2])
-    return found
-
-
-def _in_opening(order: Order, places: Floats) -> Bools:
-    """Return which places (K, 2) of the part lie inside a bore or slot of the blade."""
-    inside = np.zeros(len(places), bool)
-    for bore in order.blade.bores:
-        inside |= np.hypot(*(places - bore.centre).T) < bore.diameter / 2
-    for slot in order.blade.slots:
-        low_x, low_y, high_x, high_y = slot.outline.bounds
-        x, y = places.T
-        near = np.flatnonzero((x > low_x) & (x < high_x) & (y > low_y) & (y < high_y))
-        inside[near] |= signed_distance(places[near], slot.outline) > 0.0
-    return inside
-
-
 def mean_depths(rows: Steps, across: Floats, shortest: float) -> Floats:
     """Return the mean depth of each step over what it takes ``across``, (S,) mm.
 
     A step of less than ``shortest`` mm shares the volume and area of so much way about its middle.
     """
     e = rows.engagement
+    wide = way_means(rows, across * e.length, shortest)
+    return np.asarray(way_means(rows, e.volume, shortest) / np.maximum(wide, HAIR))
+
+
+def way_means(rows: Steps, amount: Floats, shortest: float) -> Floats:
+    """Return the mean of an amount of each step (S,) over a mm of its way.
+
+    Over ``shortest`` mm of way about its middle, where it is shorter.
+    """
+    e = rows.engagement
     ends = np.cumsum(e.length)
     middle, half = ends - e.length / 2, np.maximum(e.length, shortest) / 2
-
-    def within(amount: Floats) -> Floats:
-        whole = np.concatenate([[0.0], np.cumsum(amount)])
-        way = np.concatenate([[0.0], ends])
-        return np.interp(middle + half, way, whole) - np.interp(middle - half, way, whole)
-
-    return np.asarray(within(e.volume) / np.maximum(within(across * e.length), HAIR))
+    whole, way = np.concatenate([[0.0], np.cumsum(amount)]), np.concatenate([[0.0], ends])
+    both = np.interp(middle + half, way, whole) - np.interp(middle - half, way, whole)
+    return np.asarray(both / np.maximum(2 * half, HAIR))
 
 
-def _slot(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
+def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Finding]:
     e = rows.engagement
     radius = side.cutter_radius[rows.motion]
     across = radius * (1.0 - np.cos(np.minimum(e.width, np.pi)))
@@ -230,10 +175,10 @@ def _slot(side: Side, rows: Steps, case: Case) -> Iterator[Finding]:
     # the mean over the width, since a web that a finishing pass shears is as wide and not as deep
     mean = mean_depths(rows, across, SHORT * case.grid.cell)
     depth = np.maximum(both, np.where(wide, np.minimum(e.front, mean), 0.0))
-    allowed = slot_depths(case.order, side, rows.motion) * SLACK + ROUNDING
+    allowed = limits.slot * SLACK + ROUNDING
     deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
     hits = np.flatnonzero(deep)
-    hits = hits[~web_over_void(case, side, rows, hits, depth[hits])]
+    hits = hits[~web_over_void(case.order, side, case.grid, rows, hits, depth[hits])]
 
     def tell(k: int) -> Told:
         row = hits[k]

@@ -9,22 +9,27 @@ from numpy.typing import NDArray
 
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
+from knifecam.simulator.contact import contact_feed
 from knifecam.simulator.judge.gaps import stopped_by
 from knifecam.simulator.judge.hit import Told, at_motion, folded
-from knifecam.simulator.side import Side
+from knifecam.simulator.side import CONTACT, Side
+from knifecam.simulator.steps import Steps
 from knifecam.simulator.trace import Act
 from knifecam.simulator.verdict import Finding
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
 QUICKER = 1.5
-"""A contact may be this much quicker than the greatest feed the order gives the cutter."""
+"""A contact may be this much quicker than the feed that the order gives its stage."""
 
 
 def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kinds feed and life."""
     for side in case.given():
         yield from _limits(side, case.order.setup.mill.feed_high)
-        yield from _too_quick(side, case.order)
-        yield from _too_thick(side, case.order)
+        if side.swept is not None:
+            yield from _too_quick(side, case)
         yield from _life(side, case.order)
 
 
@@ -40,58 +45,60 @@ def _limits(side: Side, highest: float) -> Iterator[Finding]:
     yield from folded("feed", side, hits, tell=tell, remedy="give F within the mill's limits")
 
 
-def _too_quick(side: Side, order: Order) -> Iterator[Finding]:
-    feed = side.motions.feed
-    for number in sorted({c.cutter for c in order.cutting}):
-        greatest = max(c.feed for c in order.cutting if c.cutter == number)
-        allowed = QUICKER * greatest
-        mine = (side.trace.cutter == number) & side.contact & ~side.rapid
-        hits = np.flatnonzero(mine & ~(feed <= allowed + 1e-6))
+def _too_quick(side: Side, case: Case) -> Iterator[Finding]:
+    """Yield where the contact moves far faster, or a tooth takes far more, than the stage is given."""
+    rows, limits = side.steps, case.stages[side.name]
+    at = np.flatnonzero((rows.engagement.volume > CONTACT) & ~side.rapid[rows.motion])
+    motion = rows.motion[at]
+    feed = contact_feed(case.order, side, rows, at)
+    given, tooth = limits.feed[at], limits.tooth[at]
+    quick = np.flatnonzero(~(feed <= QUICKER * given + 1e-6))
 
-        def tell(
-            k: int,
-            hits: NDArray[np.int64] = hits,
-            number: int = number,
-            allowed: float = allowed,
-        ) -> Told:
-            found = float(feed[hits[k]])
-            sentence = (
-                f"feed={found:g} mm/min in metal; cutter {number} is given at most "
-                f"{allowed / QUICKER:g} mm/min, half as much again at corners"
-            )
-            return sentence, found, allowed
-
-        yield from folded(
-            "feed", side, hits, tell=tell, badness=feed[hits], remedy="lower F on this line"
+    def tell(k: int) -> Told:
+        row = quick[k]
+        axis, found = float(side.motions.feed[motion[row]]), float(feed[row])
+        how = "" if found == axis else f", which is {axis:g} at the axis on this arc"
+        sentence = (
+            f"feed={found:.5g} mm/min in metal{how}; cutter {int(side.trace.cutter[motion[row]])} is"
+            f" given at most {given[row]:g} mm/min there, half as much again at corners"
         )
+        return sentence, found, QUICKER * float(given[row])
+
+    yield from folded(
+        "feed", side, motion[quick], tell=tell, badness=feed[quick] / given[quick],
+        places=rows.place[at[quick]], remedy="lower F on this line",
+    )  # fmt: skip
+    yield from _too_thick(side, case.order, rows, at, (feed, tooth))
 
 
-def _too_thick(side: Side, order: Order) -> Iterator[Finding]:
-    """Yield where a tooth takes far more than the order lets it: F is right but S is too low."""
-    for number in sorted({c.cutter for c in order.cutting}):
-        flutes = order.cutter(number).flutes
-        greatest = max(c.feed / c.spindle for c in order.cutting if c.cutter == number) / flutes
-        mine = (side.trace.cutter == number) & side.contact & ~side.rapid & (side.trace.speed > 0)
-        chip = side.motions.feed / np.maximum(side.trace.speed, 1.0) / flutes
-        hits = np.flatnonzero(mine & ~(chip <= QUICKER * greatest + 1e-9))
+def _too_thick(
+    side: Side, order: Order, rows: Steps, at: Ints, of: tuple[Floats, Floats]
+) -> Iterator[Finding]:
+    """Yield where a tooth takes far more than the order lets it: F is right but S is too low.
 
-        def tell(
-            k: int,
-            hits: NDArray[np.int64] = hits,
-            chip: NDArray[np.float64] = chip,
-            number: int = number,
-            greatest: float = greatest,
-        ) -> Told:
-            found = float(chip[hits[k]])
-            sentence = (
-                f"a tooth of cutter {number} takes {found:.4f} mm at this feed and spindle speed; the"
-                f" order gives it at most {greatest:.4f} mm, half as much again is let pass"
-            )
-            return sentence, found, QUICKER * greatest
+    ``of``: the contact's feed and what the order gives a tooth, (k,) mm/min and mm.
+    """
+    (feed, given), motion = of, rows.motion[at]
+    flutes = np.ones(len(at))
+    for cutter in order.cutters:
+        flutes[side.trace.cutter[motion] == cutter.number] = cutter.flutes
+    speed = side.trace.speed[motion]
+    chip = np.where(speed > 0, feed / np.maximum(speed, 1.0) / flutes, 0.0)
+    hits = np.flatnonzero(~(chip <= QUICKER * given + 1e-9))
 
-        yield from folded(
-            "feed", side, hits, tell=tell, badness=chip[hits], remedy="raise S or lower F"
+    def tell(k: int) -> Told:
+        found, limit = float(chip[hits[k]]), float(given[hits[k]])
+        sentence = (
+            f"a tooth of cutter {int(side.trace.cutter[motion[hits[k]]])} takes {found:.4f} mm at "
+            f"this feed and spindle speed; the order gives it at most {limit:.4f} mm there, half as "
+            f"much again is let pass"
         )
+        return sentence, found, QUICKER * limit
+
+    yield from folded(
+        "feed", side, motion[hits], tell=tell, badness=chip[hits] / given[hits],
+        places=rows.place[at[hits]], remedy="raise S or lower F",
+    )  # fmt: skip
 
 
 def spells(side: Side) -> dict[int, list[tuple[int, int]]]:

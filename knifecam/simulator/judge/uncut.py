@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.simulator.bevelled import allowed_cusp, beside_plunge, upright
+from knifecam.curve import ARC
+from knifecam.simulator.bevelled import allowed_cusp, beside_plunge, upright, upward
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.measure_bores import Opening
@@ -135,7 +136,8 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
     high = (surface.deviation > CUSP) & (surface.places.bevel >= 0)
     places = surface.places.chosen(high)
     off = surface.deviation[high] * upright(order.blade, places)
-    predicted = allowed_cusp(order, places, plunge_from=beside_plunge(order))
+    up = upward(order, places, _headings(side, places.points, surface.last[high]))
+    predicted = allowed_cusp(order, places, plunge_from=beside_plunge(order), up=up)
     allowed = np.maximum(CUSP_SLACK * predicted, predicted + CUSP)
     over = off - allowed
     for k in np.unique(places.bevel[over > 0]):
@@ -154,6 +156,20 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
             place=as_place([*places.points[worst], places.target[worst] * side.frame.signs[2]]),
             remedy="finish the bevel there, with the ordered stepover",
         )  # fmt: skip
+
+
+def _headings(side: Side, places: Floats, last: NDArray[np.int32]) -> Floats:
+    """Return the unit ways, part frame, of the motions that last cut places (n, 2); 0 for none."""
+    m, motion = side.motions, np.clip(last - side.first, 0, len(side) - 1)
+    signs = np.asarray(side.frame.signs[:2])
+    arm = places * signs - m.centre[motion]
+    tangent = np.stack([-arm[:, 1], arm[:, 0]], axis=1)
+    chord = m.stop[motion, :2] - m.start[motion, :2]
+    way = np.where((m.kind[motion] == ARC)[:, None], tangent, chord) * signs
+    size = np.hypot(*way.T)[:, None]
+    return np.where(
+        (size > 0.0) & (last >= side.first)[:, None], way / np.maximum(size, 1e-12), 0.0
+    )
 
 
 def opening_left(opening: Opening, case: Case) -> Floats:

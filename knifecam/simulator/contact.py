@@ -1,0 +1,138 @@
+"""How fast the contact moves: the rim where it faces the wall that stays, not the axis.
+
+In a bore of diameter Dm the rim of a cutter of diameter D runs at Dm / (Dm - D) of the axis' feed
+(catalogues print it as the feed inside, ``knifecam.cutting.speeds.feed_inside``), and so in slots,
+notches and the blade's inner corners. The rim's place that faces a wall moves as the axis does and
+turns as the wall's normal does; along straight walls that is the axis' feed, round the outside of a
+corner it is less, and the axis' feed counts. Where the axis goes round within the cutter's own
+radius the rim makes the hole itself, whatever stands there.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import ARC, Curve, signed_distance
+from knifecam.shop import Order
+from knifecam.simulator.frame import to_part
+from knifecam.simulator.side import Side
+from knifecam.simulator.stage import ON_WALL, round_holes, wall_stock, within
+from knifecam.simulator.steps import Steps
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+AHEAD, WITHIN = 0.25, 0.45
+"""mm before and behind the axis where the way to the wall is taken, to see how it turns, but no more
+than this share of the step."""
+
+SHORTEST = 0.02
+"""mm: in shorter steps a wall is not seen to turn, only to have corners."""
+
+JUMP = 0.5
+"""Cosine of the turn beyond which it is another wall that is nearest."""
+
+NUDGE = 1e-4
+"""mm: how far apart distances from a wall are taken for the way to it."""
+
+MOST = 5.0
+"""A contact counts as at most so many times as fast: on arcs of less than a quarter of the cutter's
+radius the axis all but turns on the spot, and chips are those of the axis' feed."""
+
+
+def contact_feed(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
+    """Return how fast the contact of the steps numbered ``at`` (k,) moves, (k,) mm/min."""
+    share = np.minimum(contact_share(order, side, rows, at), MOST)
+    return np.asarray(side.motions.feed[rows.motion[at]] * share)
+
+
+def contact_share(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
+    """Return how many times as fast as the axis the contact of some steps moves, (k,), at least 1."""
+    motion = rows.motion[at]
+    places, heading = rows.place[at, :2], rows.heading[at] * side.frame.signs[:2]
+    cone = side.shapes.half_angle[motion] > 0.0
+    radius = np.where(cone, contact_radius(side, rows, at), side.shapes.radius[motion])
+    share = np.maximum(1.0, _of_holes(side, motion, rows.at[at]))
+    ends = [
+        to_part(side.frame, to[motion])[:, :2] for to in (side.motions.start, side.motions.stop)
+    ]
+    for centre, held in round_holes(order, (places, *ends), radius):
+        share[held] = np.maximum(1.0, _round(places, heading, radius, held, centre))
+    outline = order.blade.outline.counter_clockwise()
+    of = radius, np.minimum(WITHIN * rows.engagement.length[at], AHEAD)
+    near = np.flatnonzero(_near_wall(order, places, radius, outline))
+    share[near] = np.maximum(share[near], _facing(places, heading, of, near, outline))
+    for slot in order.blade.slots:
+        near = np.flatnonzero(within(places, slot.outline))
+        share[near] = np.maximum(share[near], _facing(places, heading, of, near, slot.outline))
+    return share
+
+
+def contact_radius(side: Side, rows: Steps, at: Ints) -> Floats:
+    """Return the cutter's radius at the top of the metal that steps meet, (k,) mm."""
+    motion, shapes = rows.motion[at], side.shapes
+    radius, corner, cone = shapes.radius[motion], shapes.corner[motion], shapes.half_angle[motion]
+    above = rows.engagement.under[at]
+    rest = np.maximum(corner - above, 0.0)
+    rounded = radius - corner + np.sqrt(np.maximum(corner**2 - rest**2, 0.0))
+    conical = np.minimum(radius, shapes.tip[motion] + above * np.tan(cone))
+    return np.where(cone > 0.0, conical, rounded)
+
+
+def _of_holes(side: Side, motion: NDArray[np.int32], at: Floats) -> Floats:
+    """Return (c + R) / c where the axis goes round on a radius c of no more than R, else 0, (k,)."""
+    m, radius = side.motions, side.shapes.radius[motion]
+    bend = np.hypot(*(at - m.centre[motion]).T)
+    hole = (m.kind[motion] == ARC) & (np.abs(m.turns[motion]) >= 0.5) & (bend <= radius)
+    return np.where(hole, 1.0 + radius / np.maximum(bend, 1e-9), 0.0)
+
+
+def _round(
+    places: Floats, heading: Floats, radius: Floats, at: Ints, centre: tuple[float, float]
+) -> Floats:
+    """Return how many times as fast as the axis the rim runs along a round wall, (n,)."""
+    arm = places[at] - centre
+    away = np.maximum(np.hypot(*arm.T), 1e-9)
+    across = np.abs(heading[at, 0] * arm[:, 1] - heading[at, 1] * arm[:, 0]) / away
+    return np.asarray(across * (1.0 + radius[at] / away))
+
+
+def _near_wall(order: Order, places: Floats, radius: Floats, outline: Curve) -> Bools:
+    """Return which axes stand beside the blade, no farther off than the stock that roughing leaves."""
+    low_x, low_y, high_x, high_y = outline.bounds
+    (x, y), grown = places.T, radius + wall_stock(order) + ON_WALL
+    near = (x > low_x - grown) & (x < high_x + grown) & (y > low_y - grown) & (y < high_y + grown)
+    tried = np.flatnonzero(near)
+    away = -signed_distance(places[tried], outline)
+    near[tried] = (away > radius[tried] - ON_WALL) & (away < grown[tried])
+    return np.asarray(near)
+
+
+def _facing(
+    places: Floats, heading: Floats, of: tuple[Floats, Floats], at: Ints, wall: Curve
+) -> Floats:  # fmt: skip
+    """Return how many times as fast as the axis the rim runs that faces a wall, (n,).
+
+    ``of``: the cutters' radii and how far the wall is looked at before and behind, (k,) mm.
+    """
+    radius, ahead = (one[at][:, None] for one in of)
+    ahead = np.maximum(ahead, NUDGE)
+    before, behind = (_ways(places[at] + step * heading[at], wall) for step in (ahead, -ahead))
+    turns = (np.sum(before * behind, axis=1) > JUMP) & (ahead[:, 0] > WITHIN * SHORTEST)
+    rim = np.hypot(*(heading[at] + radius / (2 * ahead) * (before - behind)).T)
+    return np.where(turns, rim, 1.0)
+
+
+def _ways(places: Floats, wall: Curve) -> Floats:
+    """Return the unit ways from places (n, 2) to a closed curve; 0 midway between two walls."""
+    if not len(places):
+        return np.zeros((0, 2))
+    far = [
+        np.abs(signed_distance(places + way, wall)) - np.abs(signed_distance(places - way, wall))
+        for way in ((NUDGE, 0.0), (0.0, NUDGE))
+    ]
+    ways = -np.stack(far, axis=1)
+    size = np.hypot(*ways.T)[:, None]
+    return np.where(size > NUDGE, ways / np.maximum(size, 1e-12), 0.0)

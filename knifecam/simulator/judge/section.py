@@ -1,0 +1,83 @@
+"""How much metal a cutter takes across its way: the section of the chips together, mm2."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import ARC
+from knifecam.simulator.case import Case
+from knifecam.simulator.contact import contact_share
+from knifecam.simulator.judge.entry import SHORT, SLACK, STEEP, judged_rows, way_means
+from knifecam.simulator.judge.hit import Told, folded
+from knifecam.simulator.side import CONTACT, Side
+from knifecam.simulator.stage import THIN
+from knifecam.simulator.verdict import Finding
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+LARGEST = 0.065
+"""Of the diameter's square: from a slot 0.07 diameters deep to a side cut 1.3 diameters deep and 0.05
+wide, makers' tables for 55 to 65 HRC give no more (a general catalogue of 2022, p. 1301 and 1283)."""
+
+TWICE = 2.0
+"""A cutter may take this many times what a full slot of its stage takes, up to `LARGEST`: depth for
+width, so that half a slot's width may be four levels deep; strips of `THIN` up to `LARGEST` at once."""
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind section."""
+    for side in case.given():
+        if side.swept is not None and len(side.swept.engagement):
+            yield from _sections(side, case)
+
+
+def _sections(side: Side, case: Case) -> Iterator[Finding]:
+    rows, limits = side.steps, case.stages[side.name]
+    e, radius = rows.engagement, side.shapes.radius[rows.motion]
+    tried = judged_rows(case, side) & rows.moving & (np.abs(rows.fall) < STEEP)
+    tried &= (e.volume > CONTACT) & ~side.rapid[rows.motion] & limits.opens
+    tried &= side.shapes.half_angle[rows.motion] == 0.0
+    at = np.flatnonzero(tried)
+    mean = way_means(rows, e.volume, SHORT * case.grid.cell)[at]
+    # a strip may seem a row of cells wider than it is, whatever its cells
+    mean = np.minimum(mean, 2 * radius[at] * e.under[at]) - case.grid.cell * e.under[at]
+    section = np.maximum(mean, 0.0) / _stretched(case, side, at)
+    slot, square = 2 * radius[at] * limits.slot[at], (2 * radius[at]) ** 2
+    thin = section <= THIN * 2 * radius[at] * e.under[at]
+    most = np.where(thin, LARGEST * square, np.minimum(TWICE * slot, LARGEST * square))
+    allowed = np.maximum(SLACK * slot, most)
+    bad = section > allowed
+    hits, found, most = at[bad], section[bad], allowed[bad]
+
+    def tell(k: int) -> Told:
+        number = int(side.trace.cutter[rows.motion[hits[k]]])
+        deep = float(e.under[hits[k]])
+        sentence = (
+            f"takes section={found[k]:.3f} mm2 across its way, up to {deep:.3f} mm deep; cutter "
+            f"{number} takes at most {most[k]:.3f} mm2 there"
+        )
+        return sentence, float(found[k]), float(most[k])
+
+    yield from folded(
+        "section", side, rows.motion[hits], tell=tell, badness=found / most,
+        places=rows.place[hits],
+        remedy="take it in levels, or in thinner laps: what stands there was left by a pass before",
+    )  # fmt: skip
+
+
+def _stretched(case: Case, side: Side, at: Ints) -> Floats:
+    """Return how much longer than the axis' way that of the metal is on arcs, (k,), at least 1.
+
+    A full cut on a radius c within the cutter's own R sweeps (c + R)^2 / 4 c R times what it does
+    straight on; along walls it is the way of the rim.
+    """
+    rows, m = side.steps, side.motions
+    motion, radius = rows.motion[at], side.shapes.radius[rows.motion[at]]
+    bend = np.hypot(*(rows.at[at] - m.centre[motion]).T)
+    bend = np.where(m.kind[motion] == ARC, np.clip(bend, 1e-9, radius), radius)
+    full = (bend + radius) ** 2 / (4 * bend * radius)
+    return np.asarray(np.maximum(full, contact_share(case.order, side, rows, at)))

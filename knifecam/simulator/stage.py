@@ -1,0 +1,297 @@
+"""Which stages of its cutter a step may belong to, by what it touches, and what the order gives them.
+
+A stage is told from geometry alone, never from what the text says of itself: bores, slots and
+notches by where the axis stands, the trench and its wall by the distance from the outline, a bevel's
+stages by what is left between the cutter and the finished surface. Where several stages fit, the one
+with the widest limit counts; where none does, all of the cutter's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.blade import Bevel
+from knifecam.blade.surface import edge_distance, past_plunge
+from knifecam.curve import Curve, signed_distance
+from knifecam.shop import Order
+from knifecam.simulator.bevelled import BEVEL_FINISH, PLUNGE, beside_plunge
+from knifecam.simulator.columns import Grid, emptied
+from knifecam.simulator.finishing_bevel import rests
+from knifecam.simulator.side import Side
+from knifecam.simulator.steps import Steps
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+BORE, FIT, SLOT, ROUGH, FINISH, NOTCH, BREAK, NECK, CLEAR = (
+    "bore", "fit", "slot", "rough", "finish", "notch", "break", "neck", "clear",
+)  # fmt: skip
+BEVEL_ROUGH, BEVEL_SEMI = "bevel-rough", "bevel-semi"
+
+WALLS = (FINISH, FIT)
+"""Stages in which a stepdown is the height of a wall."""
+
+WEB_SLACK = 1.25
+"""A web may be thicker than ordered by this factor where it is sheared."""
+
+ROUNDING = 0.01
+"""mm: by so much more than slack a depth may exceed what is ordered."""
+
+ON_WALL = 0.01
+"""mm: an axis this near to the cutter's radius from a wanted wall finishes it."""
+
+THIN = 0.1
+"""Of the diameter: what is wider in the mean does not lead onto a wall."""
+
+LEAST = 1e-9
+"""mm"""
+
+OUTER = 1.0
+"""mm: roughing of a bevel begins so far off the metal, at most."""
+
+LEVEL = 1e-3
+"""rad: motions that fall or rise more lead on and off passes."""
+
+UNDER = 0.01
+"""mm: a tip this far below where it finishes a bevel clears beside it, or gouges it."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Given:
+    """What the order gives the stages that fit each step, (S,): the widest of each.
+
+    ``opens``: no stage that only finishes walls fits. ``fastest`` and ``slowest`` rev/min; ``feed``
+    mm/min at the contact; ``tooth`` mm a tooth; ``slot`` mm, how deep it may go in metal on both
+    sides; ``stepdown`` mm, of any stage. Infinite (``slowest`` 0) where the order gives the cutter
+    no stage.
+    """
+
+    opens: Bools
+    fastest: Floats
+    slowest: Floats
+    feed: Floats
+    tooth: Floats
+    slot: Floats
+    stepdown: Floats
+
+    def chosen(self, rows: Bools) -> Given:
+        """Return only some of the steps."""
+        return Given(**{name: getattr(self, name)[rows] for name in self.__dataclass_fields__})
+
+
+def given(order: Order, fits: Bools) -> Given:
+    """Return what the order gives each step, where ``fits`` (S, E) tells which entries it may be of."""
+    entries = order.cutting
+    teeth = [c.feed / c.spindle / order.cutter(c.cutter).flutes for c in entries]
+    opening = np.array([c.stage not in WALLS for c in entries], bool)
+    least = max(order.trench.web * WEB_SLACK, order.tabs.thickness)
+    stepdown = [c.stepdown for c in entries]
+    slot = _most(fits & opening, stepdown)
+    return Given(
+        opens=(fits & opening).any(axis=1) & ~(fits & ~opening).any(axis=1),
+        fastest=_most(fits, [c.spindle for c in entries]),
+        slowest=-_most(fits, [-c.spindle for c in entries], none=0.0),
+        feed=_most(fits, [c.feed for c in entries]),
+        tooth=_most(fits, teeth),
+        # a finishing stage's stepdown is a wall's height: it may slot no more than web and tab
+        slot=np.where(fits.any(axis=1) & ~(fits & opening).any(axis=1), least, slot),
+        stepdown=_most(fits, stepdown),
+    )
+
+
+def _most(fits: Bools, values: list[float], none: float = np.inf) -> Floats:
+    """Return the greatest of the values that fit each step, (S,)."""
+    if not values:
+        return np.full(len(fits), none)
+    found = np.where(fits, np.asarray(values), -np.inf).max(axis=1)
+    return np.where(fits.any(axis=1), found, none)
+
+
+def fitting(order: Order, side: Side, grid: Grid) -> Bools:
+    """Return which of the order's cutting entries each step of a side may be of, (S, E).
+
+    ``grid``: the plate as it was left. Steps in the air are of any of their cutter.
+    """
+    rows = side.steps
+    number = np.asarray(side.trace.cutter)[rows.motion]
+    mine = np.stack([number == c.cutter for c in order.cutting], axis=1) if order.cutting else (
+        np.zeros((len(rows.motion), 0), bool)
+    )  # fmt: skip
+    at = np.flatnonzero((rows.engagement.volume > 0.0) & ~side.rapid[rows.motion])
+    here = _Here.of(order, side, rows, at)
+    sheared = web_over_void(order, side, grid, rows, at, rows.engagement.under[at])
+    touched = _touched(here, sheared)
+    none = np.zeros(len(at), bool)
+    fits = mine.copy()
+    for k, entry in enumerate(order.cutting):
+        fits[at, k] &= touched.get(entry.stage, none)
+    lost = at[~fits[at].any(axis=1)]
+    fits[lost] = mine[lost]
+    return fits
+
+
+class _Here(NamedTuple):
+    """Some steps in metal: places in the part (k, 2), cutters, and what is met, mm and mm2, (k,)."""
+
+    order: Order
+    side: Side
+    at: Floats
+    tip: Floats
+    radius: Floats
+    corner: Floats
+    cone: Bools
+    level: Bools
+    section: Floats
+    under: Floats
+
+    @classmethod
+    def of(cls, order: Order, side: Side, rows: Steps, at: Ints) -> _Here:
+        motion, shapes, e = rows.motion[at], side.shapes, rows.engagement
+        return cls(
+            order, side, rows.place[at, :2], rows.engagement.place[at, 2], shapes.radius[motion],
+            shapes.corner[motion], shapes.half_angle[motion] > 0.0,
+            np.abs(rows.fall[at]) < LEVEL, e.volume[at] / np.maximum(e.length[at], LEAST), e.under[at],
+        )  # fmt: skip
+
+
+def _touched(here: _Here, sheared: Bools) -> dict[str, Bools]:
+    """Return by stage where a cutter does what that stage does; ``sheared``: a web over a void."""
+    found = _in_openings(here) | _beside_blade(here, sheared) | {BREAK: here.cone}
+    for bevel in here.order.blade.bevels:
+        if bevel.on(here.side.name):
+            for stage, rows in _on_bevel(here, bevel).items():
+                found[stage] = found.get(stage, rows) | rows
+    return found
+
+
+def _in_openings(here: _Here) -> dict[str, Bools]:
+    """Return where the axis stands in bores, slots and notches."""
+    blade = here.order.blade
+    bore, fit, slot, notch = (np.zeros(len(here.at), bool) for _ in range(4))
+    for one in (*blade.bores, *here.order.setup.registration.bores):
+        away = np.hypot(*(here.at - one.centre).T)
+        inside = away < one.diameter / 2
+        bore |= inside
+        rough = (one.diameter - here.order.boring.undersize) / 2 - ON_WALL
+        if one.fitted:
+            fit |= inside & (away + here.radius > rough)
+    for opening in blade.slots:
+        slot |= within(here.at, opening.outline)
+    for row in blade.jimping:
+        for centre in row.centres:
+            away = np.hypot(*(here.at - np.array(centre)).T) + here.radius
+            notch |= away <= row.diameter / 2 + ON_WALL
+    return {BORE: bore, FIT: fit, SLOT: slot, NOTCH: notch}
+
+
+def within(places: Floats, outline: Curve) -> Bools:
+    """Return which places (k, 2) lie inside a closed curve."""
+    low_x, low_y, high_x, high_y = outline.bounds
+    x, y = places.T
+    inside = (x > low_x) & (x < high_x) & (y > low_y) & (y < high_y)
+    near = np.flatnonzero(inside)
+    inside[near] = signed_distance(places[near], outline) > 0.0
+    return np.asarray(inside)
+
+
+def _beside_blade(here: _Here, sheared: Bools) -> dict[str, Bools]:
+    """Return where the axis stands outside the outline, and where the wall's stock is met."""
+    order = here.order
+    away = -signed_distance(here.at, order.blade.outline.counter_clockwise())
+    beside, gap = away > 0.0, away - here.radius
+    stock = wall_stock(order)
+    at_wall = beside & (gap > -ON_WALL) & (gap <= stock + ON_WALL)
+    # where roughing runs, only what takes a thin strip finishes: a lead onto the wall
+    at_wall &= (gap < max(stock - ON_WALL, ON_WALL)) | (
+        here.section <= THIN * 2 * here.radius * here.under
+    )
+    return {
+        ROUGH: beside,
+        CLEAR: beside,
+        FINISH: at_wall | (beside & sheared),
+        NECK: beside & (gap < here.radius),
+    }
+
+
+def wall_stock(order: Order) -> float:
+    """Return the most that roughing is to leave on the outline's wall, mm."""
+    return max((c.allowance for c in order.cutting if c.stage in (ROUGH, CLEAR)), default=0.0)
+
+
+def round_holes(
+    order: Order, places: tuple[Floats, ...], radius: Floats
+) -> Iterator[tuple[tuple[float, float], Ints]]:
+    """Yield the middle of each bore and notch, and which motions stay in it.
+
+    All ``places`` (k, 2) of their axes, part frame, lie in a bore; of a notch, which is open to one
+    side, those stay in it whose cutter of ``radius`` (k,) mm it holds at all of them.
+    """
+    bores = (*order.blade.bores, *order.setup.registration.bores)
+    notches = [(centre, row.diameter) for row in order.blade.jimping for centre in row.centres]
+    holes = [(one.centre, one.diameter / 2 + 0.0 * radius) for one in bores]
+    holes += [(centre, diameter / 2 + ON_WALL - radius) for centre, diameter in notches]
+    for centre, room in holes:
+        within = [np.hypot(*(place - np.array(centre)).T) <= room for place in places]
+        yield centre, np.flatnonzero(np.logical_and.reduce(within))
+
+
+def _on_bevel(here: _Here, bevel: Bevel) -> dict[str, Bools]:
+    """Return by stage where a cutter stands over a bevel with what that stage leaves under it."""
+    order, side = here.order, here.side
+    d, past = edge_distance(bevel, order.blade.outline, here.at), past_plunge(bevel, here.at)
+    tip = rests(order, side.name, bevel, d, (here.radius, here.corner))[2]
+    over = here.tip - np.minimum(tip, order.blade.thickness / 2)
+    beside = past > beside_plunge(order)
+    about = (d > -here.radius - OUTER) & (past < here.radius + OUTER) & (over > -UNDER) & ~here.cone
+    stages = sorted(
+        {(max(c.allowance for c in order.cuttings(stage)), stage)
+         for stage in (BEVEL_FINISH, BEVEL_SEMI, BEVEL_ROUGH) if order.cuttings(stage)}
+    )  # fmt: skip
+    between = [(low + high) / 2 for (low, _), (high, _) in pairwise(stages)]
+    lead = beside | ~here.level  # passes come from above, and end there beside a plunge
+    found = {
+        stage: about & (over >= low) & ((over <= high) | lead)
+        for (_, stage), low, high in zip(
+            stages, [-np.inf, *between], [*between, np.inf], strict=False
+        )
+    }
+    return found | {PLUNGE: about & beside}
+
+
+def web_over_void(
+    order: Order, side: Side, grid: Grid, rows: Steps, at: Ints, depth: Floats
+) -> Bools:  # fmt: skip
+    """Return where ``depth`` is no more than the web that stays over the other side's trench.
+
+    For some of the steps, those numbered ``at`` (k,) that go ``depth`` (k,) mm deep.
+    There is a void beneath the tip with no more than a web between, or the place under it had been
+    opened already. A bore's or slot's skin is no such web: no finishing pass shears it, the cutter
+    goes round in it turn by turn.
+    """
+    i = np.floor((rows.place[at, 1] - grid.y0) / grid.cell + 0.5).astype(int)
+    j = np.floor((rows.place[at, 0] - grid.x0) / grid.cell + 0.5).astype(int)
+    i, j = np.clip(i, 0, grid.top.shape[0] - 1), np.clip(j, 0, grid.top.shape[1] - 1)
+    gone = emptied(grid.top[i, j], grid.bottom[i, j], grid.changed[i, j])
+    open_ = (gone >= 0) & (gone <= side.first + rows.motion[at])
+    web = order.trench.web * WEB_SLACK + ROUNDING
+    found = np.asarray((depth <= web) & (open_ | (rows.engagement.floor[at] <= web)))
+    over = np.flatnonzero(found)
+    found[over] = ~_in_opening(order, rows.place[at[over], :2])
+    return found
+
+
+def _in_opening(order: Order, places: Floats) -> Bools:
+    """Return which places (K, 2) of the part lie inside a bore or slot of the blade."""
+    inside = np.zeros(len(places), bool)
+    for bore in order.blade.bores:
+        inside |= np.hypot(*(places - bore.centre).T) < bore.diameter / 2
+    for slot in order.blade.slots:
+        inside |= within(places, slot.outline)
+    return inside

@@ -1,0 +1,145 @@
+"""Surface speed and feed at the contact, against the stage's own figures; worked by hand.
+
+Cutter 1 is 3 mm in diameter with 4 flutes. At 8,000 rev/min its rim runs at pi 3 8000 / 1000 = 75.4
+m/min. In the bore of 4 mm its axis goes round on a circle of 1 mm in diameter, so the rim along the
+wall runs at 4 / (4 - 3) = 4 times the axis' feed (feed inside = feed (Dm - D) / Dm, as catalogues
+print it; NISTIR 6556 gives F to the tool's controlled point).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import hand_bevel
+import hand_written
+import numpy as np
+import pytest
+
+from knifecam.simulator.contact import contact_radius
+from knifecam.simulator.judging import judge
+
+ORDER = hand_written.order()
+A, B = hand_written.side_a(), hand_written.side_b()
+
+
+def found(text, kind, order=ORDER, side=0):
+    texts = (text, None) if side == 0 else (A, text)
+    return [f for f in judge(order, texts, cell=0.1).verdict.findings if f.kind == kind]
+
+
+def cut(text, phrase, old, new):
+    """The text with a word changed in the cut that begins with a phrase."""
+    before, rest = text.split(phrase)
+    head, *later = rest.split("\nM5\n", 1)
+    assert old in head
+    return phrase.join([before, "\nM5\n".join([head.replace(old, new), *later])])
+
+
+def stages(**feeds):
+    """The order with other feeds or speeds for some stages."""
+    return replace(ORDER, cutting=tuple(
+        replace(c, **feeds.get(c.stage, {})) for c in ORDER.cutting))  # fmt: skip
+
+
+@pytest.mark.parametrize(("spindle", "bad"), [
+    (8000, False), (11900, False), (12100, True), (5400, False), (5300, True),
+])  # fmt: skip
+def test_a_tooth_runs_at_most_half_as_fast_again_and_a_third_slower(spindle, bad):
+    text = cut(A, "CUT 3 OF 3", "S8000", f"S{spindle}")
+    rows = found(text, "surface-speed")
+    assert bool(rows) == bad
+    if bad:
+        assert rows[0].measured == pytest.approx(3.14159265 * 3.0 * spindle / 1000, rel=1e-6)
+        assert rows[0].allowed == pytest.approx(
+            75.398 * (1.5 if spindle > 8000 else 2 / 3), rel=1e-4
+        )
+        assert "rev/min" in rows[0].message
+        assert rows[0].remedy == "give S8000 for this cut"
+
+
+def test_speed_and_feed_raised_together_are_found_as_speed():
+    """23,900 for 8,000 rev/min and the feeds three times as great: chips are as ordered."""
+    text = A.replace("S8000", "S23900")
+    for feed in (75, 150, 300):
+        text = text.replace(f" F{feed}\n", f" F{3 * feed}.0\n")
+    rows = found(text, "surface-speed")
+    assert rows
+    assert rows[0].measured == pytest.approx(225.25, abs=0.01)
+
+
+def test_each_cut_is_held_to_its_own_stage():
+    """Finishing is ordered at 14,000: the groove may not be cut so fast, nor the wall at 8,000."""
+    order = stages(finish={"spindle": 14000.0, "feed": 525.0}, rough={"allowance": 0.06})
+    fast = cut(A, "CUT 3 OF 3", "S8000", "S14000")
+    rows = found(fast, "surface-speed", order)
+    assert not rows
+    rows = found(cut(fast, "CUT 2 OF 3", "S8000", "S14000"), "surface-speed", order)
+    assert rows
+    assert rows[0].measured == pytest.approx(131.95, abs=0.01)
+    lines = fast.splitlines()
+    assert "CUT 2 OF 3" in "\n".join(lines[: rows[0].line])
+
+
+def test_the_stage_is_not_told_from_what_the_text_says_of_itself():
+    text = cut(A, "CUT 2 OF 3: GROOVE", "S8000", "S14000").replace("GROOVE", "WALL FINISHED")
+    order = stages(finish={"spindle": 14000.0, "feed": 525.0})
+    assert found(text, "surface-speed", order)
+
+
+def test_a_round_corner_is_measured_at_the_top_of_the_metal():
+    """Bull-nose R 2, r 0.5: no deeper in metal than d it touches at 1.5 + sqrt(0.25 - (0.5 - d)^2)."""
+    order = hand_bevel.order()
+    text = hand_bevel.side_a().replace("S8000", "S16000")
+    judged = judge(order, (text, None), cell=0.1)
+    side, rows = judged.case.sides[0], judged.case.sides[0].steps
+    at = np.flatnonzero((side.trace.cutter[rows.motion] == 2) & (rows.engagement.under > 0.01))
+    deep = rows.engagement.under[at]
+    shallow = deep < 0.5
+    radius = contact_radius(side, rows, at)
+    assert radius[shallow] == pytest.approx(1.5 + np.sqrt(0.25 - (0.5 - deep[shallow]) ** 2))
+    assert radius[~shallow] == pytest.approx(2.0)
+    worst = max(f.measured for f in judged.verdict.findings if f.kind == "surface-speed")
+    assert np.pi * 2 * 1.5 * 16 * 0.99 < worst < np.pi * 2 * 2.0 * 16 + 1e-6
+
+
+@pytest.mark.parametrize(("axis", "bad"), [(75, False), (110, False), (115, True), (300, True)])
+def test_a_bores_feed_is_that_of_the_rim(axis, bad):
+    """75 at the axis is 300 at the rim, as ordered; 450 is half as much again, 112.5 at the axis."""
+    rows = found(A.replace(" F75\n", f" F{axis}\n"), "feed")
+    assert bool(rows) == bad
+    if bad:
+        feeds = [f for f in rows if "at the axis" in f.message]
+        assert feeds[0].measured == pytest.approx(4 * axis)
+        assert feeds[0].allowed == pytest.approx(450.0)
+
+
+def test_lead_arcs_in_a_bore_count_by_how_fast_they_turn_about_it():
+    """From its middle onto its wall on half a circle of 0.25 mm: half as fast about the bore."""
+    lead = "G1 X27.0000 Y25.0000 Z-2.7500\nG3 X27.5 Y25 I0.25 J0 F75\nG3 X27.5 Y25 I-0.5 J0 F75\n"
+    text = A.replace("G1 X27.0000 Y25.0000 Z-2.7500 F75\n", f"{lead}G1 X27 Y25 F75\n")
+    assert text != A
+    assert not found(text, "feed")
+
+
+def test_the_greatest_feed_of_another_stage_does_not_count():
+    """The finish is given 600 mm/min, so 300 is a third more than 1.5 times what a groove at 150 has."""
+    order = stages(finish={"feed": 600.0}, rough={"feed": 150.0})
+    slow = cut(A, "CUT 2 OF 3", "F300", "F150")
+    assert not found(slow, "feed", order)
+    rows = [f for f in found(A, "feed", order) if "mm/min" in f.message]
+    assert rows
+    assert rows[0].measured == pytest.approx(300.0)
+    assert rows[0].allowed == pytest.approx(225.0)
+
+
+def test_ramps_are_held_to_their_stage_too():
+    order = stages(finish={"feed": 900.0})
+    text = cut(A, "CUT 2 OF 3", "F150", "F600")
+    rows = [f for f in found(text, "feed", order) if "mm/min" in f.message]
+    assert rows
+    assert rows[0].measured == pytest.approx(600.0)
+
+
+def test_the_outside_of_a_corner_counts_as_its_axis_and_an_inner_one_by_its_wall():
+    """Round the blade's corner of 4 mm the axis, at 5.5, is ahead of the wall: 300 stays 300."""
+    assert not found(A, "feed")
