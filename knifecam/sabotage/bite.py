@@ -209,21 +209,30 @@ def _tall(order: Order, side: SideCut) -> Iterator[Effect]:
 
 
 def _wall_stock(order: Order, good: SideCut, side: SideCut, beside: Bools) -> Iterator[Effect]:
-    """Yield metal well within the rim of a pass that finishes a wall, deeper than a level.
+    """Yield metal within the rim of passes that finish a wall, where the good ones meet none such.
 
-    Where the same cut of the good program meets none such. ``beside`` (n,): sights just off a wall.
+    It is harmful well within it and taller than any level, near where it is taller than is usual.
+    ``beside`` (n,): sights just off a wall.
     """
-    number = side.trace.cutter
+    finished, usually = side.finishing(beside), good.finishing(beside)
     for name, rows in side.cuts.items():
         mine = good.cuts.get(name, slice(0))
-        usual = float(good.inner[mine][good.finishing(beside)[mine]].max(initial=0.0))
-        finishes = side.finishing(beside)[rows] & _cutting(side)[rows]
+        finishes = finished[rows] & _cutting(side)[rows]
         if not finishes.any():
             continue
-        given = max(_given(order, int(n)) for n in np.unique(number[rows][finishes]))
-        found = float(side.inner[rows][finishes].max())
-        if found >= max(harm.LOAD.high * usual, harm.LOAD.low * given) + harm.WALL_TALL:
-            yield Effect(grade=HARMFUL, what="a wall's finishing pass meets more", amount=found)
+        numbers = np.unique(side.trace.cutter[rows][finishes])
+        given = max(_given(order, int(number)) for number in numbers)
+        for grade, usual, found in (
+            (HARMFUL, good.inner, side.inner), (NEAR, good.off_rim, side.off_rim),
+        ):  # fmt: skip
+            most = float(usual[mine][usually[mine]].max(initial=0.0))
+            limit = max(harm.LOAD.high * most, harm.LOAD.low * given) + harm.WALL_TALL
+            if grade == NEAR:
+                limit = harm.LOAD.low * most + harm.LOAD_NEAR
+            met = float(found[rows][finishes].max())
+            if met >= limit:
+                yield Effect(grade=grade, what="a wall's finishing pass meets more", amount=met)
+                break
 
 
 def _given(order: Order, number: int) -> float:

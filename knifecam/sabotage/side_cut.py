@@ -25,6 +25,9 @@ AXIS, END = 0.25, 0.9
 other is wide: a narrower strip twice as deep as a stepdown is no more metal than a stepdown over the
 ordinary stepover of 0.3 to 0.4 of the diameter (bench rules)."""
 
+RIM = 0.95
+"""Share of the radius: 0.05 of it is more than the 0.02 diameters that are usual on walls."""
+
 FAR = 0.6
 """Share of the radius: metal near the axis and farther out than this is at least a third of it wide."""
 
@@ -88,6 +91,11 @@ class SideCut:
     def standing(self) -> Floats:
         """(M,) mm: the most that each takes both near its axis and far from it."""
         return np.minimum(self._most(AXIS), self._most(END, outside=FAR))
+
+    @cached_property
+    def off_rim(self) -> Floats:
+        """(M,) mm: the most that each takes off its rim, where a wall's stock does not reach."""
+        return self._most(RIM)
 
     def finishing(self, beside: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Return which motions take metal off places marked as just beside a wall, (M,)."""

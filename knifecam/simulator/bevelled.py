@@ -195,18 +195,20 @@ def allowed_cusp(
         beside = rows[places.past[rows] > plunge_from]
         if len(beside):
             along = np.zeros(len(beside))  # a plunge's stepover is measured along its surface
-            plunge = _stage_cusp(order, PLUNGE, along, along, along)
+            plunge = _stage_cusp(order, PLUNGE, along, along)
             allowed[beside] = np.maximum(allowed[beside], plunge)
     return allowed
 
 
-def _stage_cusp(order: Order, stage: str, slope: Floats, bulge: Floats, up: Floats) -> Floats:
+def _stage_cusp(
+    order: Order, stage: str, slope: Floats, bulge: Floats, up: Floats | None = None
+) -> Floats:
     """Return the cusps of a stage, (n,) mm, on slopes that bend by ``bulge`` across its passes.
 
     How much higher the next pass lies follows from the chord between both, whose slope on a hollow
     face is that of half a step further up.
     """
-    found = np.zeros(len(slope))
+    found, up = np.zeros(len(slope)), np.zeros(len(slope)) if up is None else up
     for entry in order.cuttings(stage):
         cutter = order.cutter(entry.cutter)
         ball = cutter.corner >= cutter.radius

@@ -160,6 +160,8 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
 
 def _headings(side: Side, places: Floats, last: NDArray[np.int32]) -> Floats:
     """Return the unit ways, part frame, of the motions that last cut places (n, 2); 0 for none."""
+    if not len(side):
+        return np.zeros((len(places), 2))
     m, motion = side.motions, np.clip(last - side.first, 0, len(side) - 1)
     signs = np.asarray(side.frame.signs[:2])
     arm = places * signs - m.centre[motion]

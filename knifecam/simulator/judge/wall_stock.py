@@ -38,7 +38,7 @@ OPENING = {"bore": (BORE,), "reference": (BORE,), "slot": (SLOT,), "": (ROUGH, C
 def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind wall-stock."""
     for which, side in enumerate(case.sides):
-        if side is None or (side.name == "B" and not case.whole):
+        if side is None or not len(side) or (side.name == "B" and not case.whole):
             continue
         yield from _wall(case, side, which, case.wall, wall_stock(case.order))
         for opening in case.openings:
