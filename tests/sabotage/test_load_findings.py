@@ -24,9 +24,10 @@ def _far_too_fast() -> Made:
 def _rough_far_off_the_wall() -> Made:
     kept, plain.STOCK = plain.STOCK, 0.4
     try:
-        return plain.order(), plain.side_a()
+        text = plain.side_a()
     finally:
         plain.STOCK = kept
+    return plain.order(), text
 
 
 def _a_strip_between_grooves() -> Made:
