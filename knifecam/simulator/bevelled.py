@@ -182,7 +182,8 @@ def allowed_cusp(
     ``up`` (n,): the share of the pass's way, seen from above, that leads up or down the slope, 0 as
     if it ran along the edge.
     """
-    up = np.zeros(len(places)) if up is None else up
+    # beside a plunge its own cutter and the leads have gone last; their way says nothing of a pass
+    up = np.zeros(len(places)) if up is None else np.where(places.past > plunge_from, 0.0, up)
     blade = order.blade
     allowed = np.zeros(len(places))
     for k, bevel in enumerate(blade.bevels):
