@@ -43,6 +43,9 @@ LEAST_CONTOUR = 6.0
 WORST, APART = 3, 0.12
 """How many places each way are numbered, and how far apart, of the blade's length."""
 
+LEAST_NUMBERED = 0.0001
+"""mm: what is less is not numbered; it would send a hand to a place where nothing is to be seen."""
+
 LEAST_SCALE = 0.005
 """mm: the deviation of full colour, at least."""
 
@@ -251,7 +254,7 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
     for what, sign in (("left", 1.0), ("gone", -1.0)):
         values = np.where(np.isfinite(field.off), sign * field.off, -np.inf)
         for _ in range(WORST):
-            if not values.size or not values.max() > 1e-5:
+            if not values.size or not values.max() > LEAST_NUMBERED:
                 break
             i, j = np.unravel_index(int(np.argmax(values)), values.shape)
             at = np.array([field.x[j], field.y[i]])
@@ -268,11 +271,16 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
 
 
 def _land_row(judged: Judged) -> str:
+    """Return each bevel's land as it came out and as it is wanted, from its least to its most."""
     parts = [
-        f"{e.bevel.name}: {e.land.min():.4f} to {e.land.max():.4f} mm for {e.wanted.mean():.3f}"
-        for e in judged.case.edges
+        f"{e.bevel.name}: {_span(e.land, 4)} mm for {_span(e.wanted, 3)}" for e in judged.case.edges
     ]
     return "land   " + ";   ".join(parts)
+
+
+def _span(values: Floats, digits: int) -> str:
+    low, high = f"{values.min():.{digits}f}", f"{values.max():.{digits}f}"
+    return low if low == high else f"{low} to {high}"
 
 
 def _balloons(axes: Axes, judged: Judged, side: str, marks: list[Floats]) -> _Balloons:

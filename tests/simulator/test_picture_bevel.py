@@ -5,9 +5,13 @@ from __future__ import annotations
 import sys
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
 
+import numpy as np
 import pytest
 
+from knifecam.simulator import picture_deviation
 from knifecam.simulator.judging import Judged, judge
 from knifecam.simulator.picture_deviation import deviation_picture
 from knifecam.simulator.picture_sections import sections_picture
@@ -36,3 +40,15 @@ def test_sections_are_the_same_bytes_each_time(tmp_path: Path) -> None:
     one, two = ((tmp_path / name).read_bytes() for name in ("one.png", "two.png"))
     assert one == two
     assert one.startswith(b"\x89PNG")
+
+
+def test_a_land_that_runs_out_is_told_from_its_least_to_its_most() -> None:
+    """One figure for a land of 0.409 to 1.202 mm would be right at no place of it."""
+    edge = SimpleNamespace(
+        bevel=SimpleNamespace(name="back"),
+        land=np.array([0.413, 0.8, 1.2032]),
+        wanted=np.array([0.409, 0.8, 1.202]),
+    )
+    stood = cast(Any, SimpleNamespace(case=SimpleNamespace(edges=[edge])))
+    row = picture_deviation._land_row(stood)
+    assert row == "land   back: 0.4130 to 1.2032 mm for 0.409 to 1.202"
