@@ -19,7 +19,7 @@ from knifecam.simulator.measure_plunge import Risen, measure_plunges
 from knifecam.simulator.measure_surface import Surface
 from knifecam.simulator.measure_tabs import Bridge, measure_bridges
 from knifecam.simulator.measure_tip import Tip, measure_tip
-from knifecam.simulator.measure_walls import Wall, measure_wall
+from knifecam.simulator.measure_walls import Wall, hiding, measure_wall
 from knifecam.simulator.measure_web import Web, measure_webs
 from knifecam.simulator.side import Side
 from knifecam.simulator.wanted import Wanted, wanted
@@ -51,8 +51,10 @@ class Asked(Case):
         fresh = tuple(
             side if kept is None else None for side, kept in zip(self.sides, old.sides, strict=True)
         )
-        wall = measure_wall(self.order.blade, self.wanted, (fresh[0], fresh[1]))
+        wall = measure_wall(self.order.blade, self.wanted, (fresh[0], fresh[1]), old.heights)
         both = tuple(a or b for a, b in zip(wall.sides, old.sides, strict=True))
+        if len(hiding(old.heights, (both[0], both[1]))):
+            return measure_wall(self.order.blade, self.wanted, self.sides)
         return replace(wall, sides=(both[0], both[1]))
 
     @cached_property

@@ -17,7 +17,7 @@ from knifecam.sabotage.effect import Effect, most_of
 from knifecam.sabotage.field import Field
 from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR, Band
 from knifecam.sabotage.side_cut import SideCut
-from knifecam.sabotage.sights import BEVEL, VOID, VOID_NEAR
+from knifecam.sabotage.sights import BEVEL, GROUND, TRENCH, VOID, VOID_NEAR
 from knifecam.sabotage.stock import stock
 from knifecam.shop import Cutting, Order
 
@@ -36,6 +36,7 @@ def bites(reference: Field, mutant: Field) -> Iterator[Effect]:
         yield from _rapids(good, side)
         yield from _feeds(mutant.order, good, side)
         yield from _stage_feeds(mutant.order, good, side)
+        yield from _wall_feeds(mutant, good, side)
         yield from _speeds(good, side)
         yield from _loads(mutant.order, good, side)
         yield from _levels(mutant.order, good, side)
@@ -96,6 +97,24 @@ def _stage_feeds(order: Order, good: SideCut, side: SideCut) -> Iterator[Effect]
             yield from most_of("feed too great for its stage", found[wide], harm.QUICK)
             beside = Band(low=harm.QUICK.low, high=np.inf)
             yield from most_of("feed too great for its stage", found[~wide], beside)
+
+
+def _wall_feeds(mutant: Field, good: SideCut, side: SideCut) -> Iterator[Effect]:
+    """Yield rims that run faster on arcs than those of the good cut, and than ordered.
+
+    Along a wall that is harmful, in openings and the trench near it is near.
+    """
+    feeds = side.trace.motions.kind != RAPID
+    for roles, band in (
+        ((VOID, VOID_NEAR), harm.QUICK), ((GROUND, TRENCH), Band(low=harm.QUICK.low, high=np.inf)),
+    ):  # fmt: skip
+        found = side.rim_feeds(mutant.sights, roles) * feeds
+        usual = good.rim_feeds(mutant.sights, roles)
+        for name, rows in side.cuts.items():
+            mine = good.cuts.get(name, slice(0))
+            most = max(_stage_feed(mutant.order, good, mine), float(usual[mine].max(initial=0.0)))
+            if most > 0.0:
+                yield from most_of("feed too great at the rim", found[rows] / most, band)
 
 
 def _stage_feed(order: Order, good: SideCut, rows: slice) -> float:

@@ -138,20 +138,40 @@ def _stops(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterator
 
 
 def _messages(side: SideCut, good: SideCut) -> Iterator[Effect]:
-    """Yield messages to the hand that are others than those of the good program, stop by stop."""
-    told = [
-        [
-            " ".join(a.text.split())
-            for a in one.trace.acts
-            if a.kind == "comment" and "MSG" in a.text
-        ]
-        for one in (side, good)
-    ]
-    if len(told[0]) < len(told[1]):
-        yield from _one(NEAR, "a message to the hand is lost", float(len(told[1]) - len(told[0])))
-    elif told[0] != told[1]:
-        others = sum(a != b for a, b in zip(*told, strict=False))
+    """Yield messages to the hand that are others than those of the good program, cut by cut.
+
+    A cut done twice tells them twice.
+    """
+    usual: dict[str, list[list[str]]] = {}
+    before, after = ([text for _, told in _told(one) for text in told] for one in (good, side))
+    if before == after:
+        return
+    for cut, told in _told(good):
+        usual.setdefault(cut, []).append(told)
+    others = fewer = 0
+    for cut, told in _told(side):
+        known = usual.get(cut, [])
+        fewer += told not in known and any(len(told) < len(one) for one in known)
+        others += told not in known and not any(len(told) < len(one) for one in known)
+    lost = len(before) - len(after)
+    if others:
         yield from _one(HARMFUL, "the hand is told otherwise", float(others))
+    elif fewer or lost > 0:
+        yield from _one(NEAR, "a message to the hand is lost", float(max(fewer, lost)))
+    elif lost < 0:
+        yield from _one(NEAR, "the hand is told once more", float(-lost))
+
+
+def _told(side: SideCut) -> list[tuple[str, list[str]]]:
+    """Return each cut's remark, "" before the first, with its messages to the hand."""
+    found: list[tuple[str, list[str]]] = [("", [])]
+    for act in side.trace.acts:
+        text = " ".join(act.text.split()) if act.kind == "comment" else ""
+        if text.startswith("CUT "):
+            found.append((text, []))
+        elif "MSG" in text:
+            found[-1][1].append(text)
+    return found
 
 
 def _in_metal(side: SideCut) -> Iterator[Effect]:

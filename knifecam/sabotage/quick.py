@@ -24,11 +24,13 @@ from knifecam.simulator.columns import Grid, plate_grid
 from knifecam.simulator.judge import (
     climb,
     cutter,
+    dwell,
     entry,
     feeds,
     gouge,
     keep_out,
     loose,
+    messages,
     reach,
     spindle,
     stops,
@@ -57,6 +59,9 @@ ALONE: tuple[Rule, ...] = (
     cutter.find, spindle.find, feeds.find, surface_speed.find, reach.find, stops.find, words.find,
 )  # fmt: skip
 """Rules that look at one side alone."""
+
+WORDED: tuple[Rule, ...] = (dwell.find, messages.find)
+"""Rules that other words for the same cut can break, and that look at both sides."""
 
 FIRST: tuple[Rule, ...] = (
     entry.find, keep_out.find, climb.find, gouge.find, uncut.find, tab.find, loose.find,
@@ -131,8 +136,11 @@ class Bench:
         if self._moves_alike(side, which):
             # the same cut under other words: only rules of words and modes can tell
             side = side.with_swept(self.sides[which].swept)  # type: ignore[arg-type]
-            return self._told(ALONE, Asked(self.order, (side, None) if which == 0 else (None, side),
+            told = self._told(ALONE, Asked(self.order, (side, None) if which == 0 else (None, side),
                                            self.good.grid, (None, None)))  # fmt: skip
+            both = (side, self.sides[1]) if which == 0 else (self.sides[0], side)
+            case = Asked(self.order, both, self.good.grid, self.surfaces)
+            return told if told.kind else self._told(WORDED, case)
         before = self.plate if which == 0 else self.after_a
         grid, side, surface = self._swept(before, side, which)
         alone = (side, None) if which == 0 else (None, side)

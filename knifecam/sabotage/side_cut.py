@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from knifecam.sabotage.cut import Pairs
 from knifecam.sabotage.form import Strokes
+from knifecam.sabotage.sights import Sights
 from knifecam.simulator.trace import Trace
 
 Floats = NDArray[np.float64]
@@ -102,6 +103,23 @@ class SideCut:
         rows = self._taking[beside[self.pairs.place[self._taking]]]
         found = np.zeros(len(self.strokes), bool)
         found[self.pairs.motion[rows]] = True
+        return found
+
+    def rim_feeds(self, sights: Sights, roles: tuple[int, ...]) -> Floats:
+        """Return how fast each motion's rim runs at places of some roles that it takes, (M,) mm/min.
+
+        On an arc it is as much faster than the axis as it is farther from the arc's middle; 0 where
+        no such place is taken.
+        """
+        beside = np.isin(sights.role, roles)
+        rows = self._taking[beside[self.pairs.place[self._taking]]]
+        place, motion = self.pairs.place[rows], self.pairs.motion[rows]
+        s, found = self.strokes, np.zeros(len(self.strokes))
+        middle = s.centre[motion]
+        away = np.hypot(sights.x[place] - middle[:, 0], sights.y[place] - middle[:, 1])
+        bend = np.hypot(*(s.start[motion, :2] - middle).T)
+        share = np.where(s.turns[motion] != 0.0, away / np.maximum(bend, ROUNDING), 1.0)
+        np.maximum.at(found, motion, self.trace.motions.feed[motion] * share)
         return found
 
     @cached_property

@@ -17,6 +17,8 @@ from knifecam.simulator.measure_walls import (
     SPACING,
     WALL,
     Reached,
+    Sides,
+    closely,
     on_wall,
     reach_of,
     wall_there,
@@ -25,8 +27,6 @@ from knifecam.simulator.side import Side
 from knifecam.simulator.wanted import deepest_of, opened_wider
 
 Floats = NDArray[np.float64]
-
-Sides = tuple[Reached | None, Reached | None]
 
 ROUND_PLACES = 72
 """Places round a bore where its wall is measured."""
@@ -128,14 +128,21 @@ def _opening(
     low = -half if bore is None else deepest_of(bore, order)
     through = low <= -half
     corner = max((float(s.shapes.corner.max(initial=0.0)) for s in sides if s), default=0.0)
-    heights = _heights(order, low, corner)
-    there = np.ones((len(heights), len(points)), bool)
-    if kind != "reference":
-        there = wall_there(order.blade, points, normals, heights)
-    reached = tuple(
-        None if s is None else on_wall(reach_of(s, outline, points, normals, heights, there), there)
-        for s in sides
-    )
+
+    def there(heights: Floats) -> NDArray[np.bool_]:
+        if kind == "reference":
+            return np.ones((len(heights), len(points)), bool)
+        return wall_there(order.blade, points, normals, heights)
+
+    def reached(heights: Floats) -> Sides:
+        on = there(heights)
+        upper, lower = (
+            None if s is None else on_wall(reach_of(s, outline, points, normals, heights, on), on)
+            for s in sides
+        )
+        return upper, lower
+
+    heights, found = closely(reached, _heights(order, low, corner))
     return Opening(
         name=name,
         kind=kind,
@@ -147,16 +154,14 @@ def _opening(
         points=points,
         normals=normals,
         heights=heights,
-        there=there,
+        there=there(heights),
         past=_past(order, heights, corner, opened_wider(order, bore)),
-        sides=(reached[0], reached[1]),
+        sides=found,
         rounds=(
-            _round(bore, normals, reached[0], above=True),
-            _round(bore, normals, reached[1], above=False),
+            _round(bore, normals, found[0], above=True),
+            _round(bore, normals, found[1], above=False),
         ),
-        left_inside=_left_inside(grid, outline, points, (reached[0], reached[1]))
-        if through
-        else 0.0,
+        left_inside=_left_inside(grid, outline, points, found) if through else 0.0,
         floor=_floor(grid, outline, corner),
     )
 

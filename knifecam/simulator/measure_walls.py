@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,6 +39,9 @@ REACHABLE = 1e-6
 LAND_HEIGHTS = 7
 """Heights across a land at which its wall is measured."""
 
+RIDGE = 0.005
+"""mm: a lower ridge where the sides meet is not looked for."""
+
 INWARD = 0.005
 """mm inside the wall where the blade's own thickness beside it is taken."""
 
@@ -56,6 +60,9 @@ class Reached:
     radius: float
 
 
+Sides = tuple[Reached | None, Reached | None]
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Wall:
     """The wall of the outline: ``stations`` (n,), ``points`` and ``normals`` (n, 2), part frame.
@@ -69,7 +76,7 @@ class Wall:
     normals: Floats
     heights: Floats
     there: NDArray[np.bool_]
-    sides: tuple[Reached | None, Reached | None]
+    sides: Sides
 
     @property
     def left(self) -> Floats:
@@ -80,27 +87,66 @@ class Wall:
         return np.minimum.reduce(given)
 
 
-def measure_wall(blade: Blade, wanted: Wanted, sides: tuple[Side | None, Side | None]) -> Wall:
-    """Return the outline's wall as both sides leave it."""
+def measure_wall(
+    blade: Blade,
+    wanted: Wanted,
+    sides: tuple[Side | None, Side | None],
+    heights: Floats | None = None,
+) -> Wall:
+    """Return the outline's wall as both sides leave it.
+
+    At the given ``heights`` (H,) mm; without, at the usual ones and where a ridge may hide.
+    """
     stations, points, headings = resample(wanted.outline, SPACING)
     normals = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
-    heights = np.union1d(wall_heights(wanted), land_heights(blade))
-    heights = np.union1d(heights, break_heights(blade))
-    there = wall_there(blade, points, normals, heights)
-    reached = tuple(
-        None
-        if side is None
-        else on_wall(reach_of(side, wanted.outline, points, normals, heights, there), there)
-        for side in sides
-    )
+
+    def reached(heights: Floats) -> Sides:
+        there = wall_there(blade, points, normals, heights)
+        upper, lower = (
+            None
+            if side is None
+            else on_wall(reach_of(side, wanted.outline, points, normals, heights, there), there)
+            for side in sides
+        )
+        return upper, lower
+
+    if heights is None:
+        usual = np.union1d(wall_heights(wanted), land_heights(blade))
+        heights, found = closely(reached, np.union1d(usual, break_heights(blade)))
+    else:
+        found = reached(heights)
     return Wall(
         stations=stations,
         points=points,
         normals=normals,
         heights=heights,
-        there=there,
-        sides=(reached[0], reached[1]),
+        there=wall_there(blade, points, normals, heights),
+        sides=found,
     )
+
+
+def closely(reached: Callable[[Floats], Sides], heights: Floats) -> tuple[Floats, Sides]:
+    """Return the heights, with more of them where a ridge may hide, and what both sides leave there.
+
+    It may between two of which side A reaches only the upper and side B only the lower: whether they
+    meet is seen by halves, down to `RIDGE`.
+    """
+    found = reached(heights)
+    while len(more := hiding(heights, found)):
+        heights = np.union1d(heights, more)
+        found = reached(heights)
+    return heights, found
+
+
+def hiding(heights: Floats, sides: Sides) -> Floats:
+    """Return the heights midway between two where each side reaches one and neither both, mm."""
+    upper, lower = sides
+    if upper is None or lower is None:
+        return np.zeros(0)
+    a, b = upper.error <= WALL, lower.error <= WALL
+    apart = a[1:] & ~a[:-1] & b[:-1] & ~b[1:] & (upper.reachable & lower.reachable)[None, :]
+    wide = np.diff(heights) > RIDGE
+    return np.asarray((heights[:-1] + heights[1:])[wide & apart.any(axis=1)] / 2)
 
 
 def wall_there(blade: Blade, points: Floats, normals: Floats, heights: Floats) -> Bools:
