@@ -8,8 +8,10 @@ import numpy as np
 
 from knifecam.curve import place_at
 from knifecam.shop import Order
+from knifecam.shop.necking import neck_of
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place
+from knifecam.simulator.measure_necks import Neck
 from knifecam.simulator.measure_tabs import Bridge
 from knifecam.simulator.verdict import Finding
 from knifecam.simulator.walls import wall_error
@@ -235,6 +237,33 @@ def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
             message=f"{where} leaves a stub that stands out {neck.foot:.3f} mm; {STUB:g} mm is allowed",
             remedy="neck it by a cutter of smaller corner radius, tangent to the wall",
         )  # fmt: skip
+    else:
+        yield from _snapping(bridge, neck, case, line)
+
+
+def _snapping(bridge: Bridge, neck: Neck, case: Case, line: int) -> Iterator[Finding]:
+    """Yield a neck that takes another moment to snap than that of the ordered width and thickness."""
+    order, width = case.order, neck_of(case.order).width
+    least, most = (
+        ordered_section(order, waist=width + wider, thickness=thick) * thick / 6 * read
+        for wider, thick, read in (
+            (-NARROWER, order.tabs.neck - THICKNESS, 1 - READ),
+            (WIDER, order.tabs.neck + THICKNESS, 1 + READ),
+        )
+    )
+    if least <= neck.modulus <= most:
+        return
+    low, high = (bridge.snapping(strength) for strength in BEND)
+    yield Finding(
+        kind="section", side="B", line=line, place=_place(bridge), measured=neck.modulus,
+        allowed=least if neck.modulus < least else most,
+        message=(
+            f"the neck of the tab at station {bridge.station:.1f} mm is width={neck.width:.2f} mm and"
+            f" snaps at about {low:.1f} to {high:.1f} N mm; {least * BEND[0]:.1f} to"
+            f" {most * BEND[1]:.1f} N mm is as ordered"
+        ),
+        remedy="begin each lift over a neck so that it ends at the neck's width",
+    )  # fmt: skip
 
 
 def _line(case: Case, name: str, bridge: Bridge) -> int:
