@@ -146,6 +146,58 @@ def lift(text: Text, span: tuple[int, int], rng: Rng) -> Text:
     return text.each(*span, down)
 
 
+@kind("the lifts over a cut's tabs begun too early", lambda text: _lifting(text))
+def early_lifts(text: Text, span: tuple[int, int], rng: Rng) -> Text:
+    rises = _rises(text, span)
+    by = min(float(rng.uniform(1.0, 5.0)), *(room - SPARE for _, room in rises))
+    places = text.places()
+    for k, _ in rises:
+        back = np.subtract(places[k - 1], places[k - 2])[:2]
+        back *= by / np.hypot(*back)
+        for row in (k - 1, k):
+            for axis, letter in enumerate("XY"):
+                if value(text.lines[row], letter) is not None:
+                    new = with_value(text.lines[row], letter, places[row][axis] - back[axis])
+                    text = text.put(row, row + 1, [new])
+    return text
+
+
+SPARE = 0.05
+"""mm of level way that stays before a lift."""
+
+
+def _rises(text: Text, span: tuple[int, int]) -> list[tuple[int, float]]:
+    """Return lines of a cut that begin a lift over a tab, and how long the straight way to it is."""
+    places, found = text.places(), []
+    for k, _ in _lifts(text):
+        straight = all(row.startswith("G1 ") for row in text.lines[k - 1 : k + 1])
+        room = float(np.hypot(*np.subtract(places[k - 1], places[k - 2])[:2]))
+        if span[0] < k < span[1] and straight and room > 1.0 + SPARE:
+            found.append((k, room))
+    return found
+
+
+def _lifting(text: Text) -> list[tuple[int, int]]:
+    return [span for span in text.cuts if _rises(text, span)]
+
+
+def _halves(text: Text) -> list[bool]:
+    """Return both halves of the lifts, where tabs stand apart."""
+    at = [text.places()[k][0] for k, _ in _lifts(text)]
+    return [False, True] if at and max(at) - min(at) > 20.0 else []
+
+
+@kind("the lifts over all tabs of one half dropped", _halves)
+def half_dropped(text: Text, upper: bool, rng: Rng) -> Text:
+    places = text.places()
+    at = [places[k][0] for k, _ in _lifts(text)]
+    middle = (max(at) + min(at)) / 2
+    for span in _lifts(text):
+        if (places[span[0]][0] > middle) == upper:
+            text = lift(text, span, rng)
+    return text
+
+
 def _level(text: Text, span: tuple[int, int]) -> bool:
     places = text.places()
     return abs(places[span[0]][2] - places[span[1] - 1][2]) < 1e-9

@@ -85,6 +85,7 @@ def effects(reference: Field, mutant: Field) -> Iterator[Effect]:
         yield from _necks(reference, mutant)
     if (role == TAB).any():
         yield from _tabs(reference, mutant)
+        yield from _overhang(reference, mutant)
 
 
 def _change(reference: Field, mutant: Field, rows: NDArray[np.int64]) -> _Change:
@@ -158,6 +159,35 @@ def _necks(reference: Field, mutant: Field) -> Iterator[Effect]:
         necked = (before > METAL) & (before < reference.order.tabs.neck + METAL)
         if necked.any():
             yield from _neck(at[necked], before[necked], after[necked])
+            yield from most_of("a neck that takes more to snap", _modulus(at, after, reference)
+                               / _modulus(at, before, reference), harm.SNAPS)  # fmt: skip
+
+
+def _modulus(at: Floats, thickness: Floats, reference: Field) -> Floats:
+    """Return six times a neck's section modulus, (1,) mm3: its thicknesses squared over its width."""
+    thin = np.where(thickness < reference.order.tabs.neck + METAL, thickness, 0.0)
+    return np.array([np.sum(np.gradient(at) * thin**2)])
+
+
+def _overhang(reference: Field, mutant: Field) -> Iterator[Effect]:
+    """Yield ends of the blade that hang out farther beyond the last tab than they did."""
+    before, after = _hanging(reference), _hanging(mutant)
+    if after > before + harm.HANGS_MORE:
+        yield from most_of("an end hangs out", np.array([after]), harm.HANGS)
+
+
+def _hanging(field: Field) -> float:
+    """Return how far an end lies beyond the last tab, along the line between both ends, mm."""
+    sights = field.sights
+    blade, held = sights.role == SOLID, (sights.role == TAB) & (field.thickness > METAL)
+    if not held.any():
+        return 0.0  # it hangs nowhere: it is loose
+    at = np.column_stack([sights.x, sights.y])
+    first = at[blade][np.argmax(np.hypot(*(at[blade] - at[blade][0]).T))]
+    second = at[blade][np.argmax(np.hypot(*(at[blade] - first).T))]
+    way = (second - first) / np.hypot(*(second - first))
+    tabs = (at[held] - first) @ way
+    return float(max(tabs.min(), np.hypot(*(second - first)) - tabs.max()))
 
 
 def _neck(at: Floats, before: Floats, after: Floats) -> Iterator[Effect]:

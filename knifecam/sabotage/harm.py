@@ -60,6 +60,16 @@ TAB_THICKNESS = Band(low=0.009, high=0.012)
 TAB_NARROWER, TAB_WIDER = Band(low=0.015, high=0.03), Band(low=0.09, high=0.12)
 """mm"""
 
+SNAPS = Band(low=1.15, high=1.5)
+"""Moment that snaps a neck as a multiple of the good one's."""
+
+HANGS = Band(low=60.0, high=100.0)
+"""mm that an end of the blade hangs out beyond the last tab: 10 N on a bar held so far off lift it by
+some tenths of a millimetre (reckoned with the bench: 0.8 mm at 110 mm)."""
+
+HANGS_MORE = 1.0
+"""mm: by less it hangs out no farther than before."""
+
 WASTE = Band(low=0.3, high=1e9)
 """mm: a cut into waste hurts no blade; deep ones are near, since they may meet a clamp or the frame."""
 

@@ -25,7 +25,9 @@ def necked_early(early: float) -> str:
     lines = text.splitlines()
     first, last = span(text, "NECKS")
     for k in range(first, last):
-        foot, crest = (re.fullmatch(r"G1 Y(\S+)( Z0\.9500)?( F\S+)?", row) for row in lines[k : k + 2])
+        foot, crest = (
+            re.fullmatch(r"G1 Y(\S+)( Z0\.9500)?( F\S+)?", row) for row in lines[k : k + 2]
+        )
         if foot and crest and crest[2] and not foot[2] and float(crest[1]) < float(foot[1]):
             for row, seen in ((k, foot), (k + 1, crest)):
                 lines[row] = lines[row].replace(seen[1], f"{float(seen[1]) + early:.4f}")

@@ -8,11 +8,13 @@ from functools import cache
 import numpy as np
 import pytest
 
+from knifecam.sabotage.change_lines import early_lifts, half_dropped
 from knifecam.sabotage.change_stand import Stand
 from knifecam.sabotage.closer import looked_closer
 from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR
 from knifecam.sabotage.life import longest
 from knifecam.sabotage.oracle import REFUSED, Classed, Oracle
+from knifecam.sabotage.text import Text
 from knifecam.simulator.misplaced import Misplacement
 from knifecam.simulator.reader import read_program
 from tests.sabotage import harness as spoil
@@ -170,3 +172,27 @@ def test_stand() -> None:
 
 def test_texts_that_cannot_be_read_are_refused() -> None:
     assert classed(a=oracle().texts[0].replace("M2\n", "")).grade == REFUSED
+
+
+def test_an_end_hangs_out_by_hand() -> None:
+    """Corners of 4 mm: the ends lie 8 mm more than 2 x (26, 6) apart, 61.37; the tab that stays is
+    0.77 mm off the middle of the short side, so 30.09 from the middle, its half width 0.35 nearer."""
+    text = Text.of(oracle().texts[1])
+    for upper in (False, True):
+        found = classed(b=half_dropped(text, upper, np.random.default_rng(1)).whole())
+        assert found.grade == HARMFUL
+    found = classed(b=half_dropped(text, False, np.random.default_rng(1)).whole())
+    assert told(found)["an end hangs out"] == pytest.approx(61.37 / 2 + 30.09 - 0.35, abs=0.5)
+
+
+def test_a_neck_begun_early_takes_more_to_snap() -> None:
+    good = made("necked")
+    a, b = good.texts
+    assert a is not None
+    assert b is not None
+    text, whole = Text.of(b), Oracle(good.order, (a, b))
+    cut = next(span for span in text.cuts if "NECKS" in text.lines[span[0]])
+    changed = early_lifts(text, cut, np.random.default_rng(5)).whole()
+    found = whole.classed(Stand(order=good.order, texts=(a, changed)))
+    assert found.grade == HARMFUL
+    assert told(found)["a neck that takes more to snap"] > 1.5
