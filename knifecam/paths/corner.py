@@ -20,6 +20,10 @@ from knifecam.paths.trench import Track
 FULLER = 0.0005
 """mm: a corner that holds no more than this beyond the allowance is left to the finishing pass."""
 
+SHALLOW = 1.0 / np.cos(np.radians(20.0) / 2) - 1.0
+"""Of the allowance: so much more stands where two walls meet at a turn of 20 degrees. In shallower
+ones the finish meets its allowance on both, over an angle wider by no more than that turn."""
+
 TIGHT = 0.15
 """Cutter radii: on a narrower inner turn than this the finish meets far more than its allowance
 (common practice: inner corners of 1.15 cutter radii at least)."""
@@ -34,22 +38,37 @@ GOUGE = 1e-6
 """mm: a way nearer to the wall than the track by more is refused."""
 
 
+def tightest(beside: float, radius: float) -> float:
+    """Return the radius of a left turn on which what stands ``beside`` mm off the wall is met ahead.
+
+    Ahead is within 45 degrees of the travel. On a turn of radius p the rim of a cutter of ``radius``
+    R comes there within p + R - sqrt(p^2 + sqrt(2) p R + R^2) of the wall. Infinite where it comes
+    so near on any turn.
+    """
+    room = (2.0 - np.sqrt(2.0)) * radius - 2.0 * beside
+    return float(beside * (2.0 * radius - beside) / room) if room > 0.0 else float("inf")
+
+
 def full_corners(
-    track: Curve, roughed: Sequence[Curve], away: float, radius: float
+    track: Curve, roughed: Sequence[Curve], away: float, radius: float, beside: float = 0.0
 ) -> tuple[tuple[float, float], ...]:
     """Return the stretches of a closed track that lie farther than ``away`` mm from all ``roughed``.
 
     Each is (start, end) in mm along the track; an end past the track's length has passed its start.
-    What exceeds ``away`` by `FULLER` or less does not count. Left turns narrower than `TIGHT` times
-    the cutter's ``radius`` count always: a turn of radius p takes ``away (radius + p) / p`` across.
+    What exceeds ``away`` by `FULLER` or less, or by the share `SHALLOW` of it, does not count. Left
+    turns narrower than `TIGHT` times the cutter's ``radius`` count always: a turn of radius p takes
+    ``away (radius + p) / p`` across. So do those on which what stands ``beside`` mm off the wall is
+    met ahead.
     """
-    tight = track.is_arc & (track.angles > 0) & (track.radii < TIGHT * radius)
+    most = away + max(FULLER, SHALLOW * away)
+    turn = max(TIGHT * radius, tightest(beside, radius))
+    tight = track.is_arc & (track.angles > 0) & (track.radii < turn)
 
     def full(stations: Floats) -> np.ndarray:
         places = place_at(track, stations)[0]
         near = np.min([distance(places, one) for one in roughed], axis=0)
         piece = np.searchsorted(track.stations, stations % track.length, side="right") - 1
-        return np.asarray((near > away + FULLER) | tight[piece])
+        return np.asarray((near > most) | tight[piece])
 
     marks = _marks(track)
     inside = full(marks)
@@ -91,8 +110,8 @@ def corner_passes(
 
     ``track`` touches the ``wall`` with a cutter of ``radius`` mm, and the metal lies on its right. The
     way in is cut with the wall on the right, the way back meets nothing, and the next level is
-    reached straight down where all is open. No place comes nearer to the wall than the radius by
-    more than 1e-6 mm.
+    reached straight down, where all is open or little stands. No place comes nearer to the wall than
+    the radius by more than 1e-6 mm.
 
     Raises
     ------

@@ -24,6 +24,10 @@ LOOK_ON = 0.5
 """mm further on a way to the next track is looked for where the last one met a tab."""
 
 
+BEYOND = 1e-3
+"""mm by which a way between tracks may lie farther from the wall than the outermost track."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
     """Where the cutter is lifted over a tab: stations of the track's axis, mm, and the angles.
@@ -99,23 +103,27 @@ def levels(top: float, bottom: float, stepdown: float) -> tuple[float, ...]:
 
 
 def crossing(
-    start_track: Track, start: float, end_track: Track, wall: Curve, least: float, advance: float
-) -> float:
+    start_track: Track,
+    start: float,
+    end_track: Track,
+    wall: Curve,
+    room: tuple[float, float],
+    advance: float,
+) -> float | None:
     """Return the station on the second track where a straight way from the first lands.
 
-    The way goes ahead by up to ``advance`` mm and stays at least ``least`` mm from the wall.
+    The way goes ahead by up to ``advance`` mm and stays within ``room``, the least and the greatest
+    distance from the wall in mm: beyond the greatest, as across a bay, the plate stands uncut. None
+    where no way does.
     """
     here = place_at(start_track.curve, start)[0][0]
     opposite = float(station_of(end_track.curve, here)[0])
     for ahead in (advance, advance / 2, advance / 4, advance / 8, 0.0):
         there = place_at(end_track.curve, opposite + ahead)[0][0]
-        way = here + np.linspace(0, 1, 65)[:, None] * (there - here)
-        if distance(way, wall).min() >= least - 1e-6:
+        way = distance(here + np.linspace(0, 1, 65)[:, None] * (there - here), wall)
+        if way.min() >= room[0] - 1e-6 and way.max() <= room[1] + BEYOND:
             return opposite + ahead
-    raise PlanError(
-        f"at ({here[0]:.2f}, {here[1]:.2f}) no way leads from one track of the trench to the next"
-        f" without coming nearer than {least:.3f} mm to the outline"
-    )
+    return None
 
 
 def rough_trench(
@@ -137,6 +145,7 @@ def rough_trench(
     stand clear of the tabs.
     """
     advance = 2.0 * (wall_distance(tracks[0], wall) - least) + 2.0
+    room = least, float(distance(tracks[0].curve.points(BEYOND), wall).max())
     passes = []
     station, above = start, top
     for level in depths:
@@ -146,7 +155,7 @@ def rough_trench(
         lap_end = station + run + tracks[0].curve.length
         for k, track in enumerate(tracks):
             following = tracks[(k + 1) % len(tracks)]
-            end, landed = _changed_over(track, lap_end, following, wall, least, advance, level)
+            end, landed = _changed_over(track, lap_end, following, wall, room, advance, level)
             heights = track.heights(level, station, end)
             parts.append(
                 follow(
@@ -168,30 +177,31 @@ def _changed_over(
     lap_end: float,
     following: Track,
     wall: Curve,
-    least: float,
+    room: tuple[float, float],
     advance: float,
     level: float,
 ) -> tuple[float, float]:
     """Return where to leave a track, not before ``lap_end``, and where the next one is joined.
 
-    The way between stands clear of the tabs' windows on both tracks. A track that follows itself
-    is not left.
+    The way between stands clear of the tabs' windows on both tracks, and within ``room`` mm from the
+    wall. A track that follows itself is not left.
     """
     station = track.clear_from(lap_end, advance, level)
     if following is track:
         return station, station
     while station <= lap_end + track.curve.length:
-        landed = crossing(track, station, following, wall, least, advance)
-        way = float(
-            np.hypot(*np.subtract(_place(track, station, 0.0), _place(following, landed, 0.0))[:2])
-        )
-        if following.clear_from(landed - way, way, level) <= landed - way:
-            return station, landed
+        landed = crossing(track, station, following, wall, room, advance)
+        if landed is not None:
+            ends = _place(track, station, 0.0), _place(following, landed, 0.0)
+            way = float(np.hypot(*np.subtract(*ends)[:2]))
+            if following.clear_from(landed - way, way, level) <= landed - way:
+                return station, landed
         station = track.clear_from(station + LOOK_ON, advance, level)
     x, y, _ = _place(track, lap_end, level)
     raise PlanError(
         f"from ({x:.2f}, {y:.2f}) on no way leads from one track of the trench to the next clear of"
-        " the tabs' windows; let fewer tabs stand, or narrower ones"
+        f" the tabs' windows and between {room[0]:.3f} and {room[1]:.3f} mm from the outline; let fewer"
+        " tabs stand, or narrower ones"
     )
 
 

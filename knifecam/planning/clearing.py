@@ -129,22 +129,31 @@ def _edge_corners(seen: Walled, row: tuple[float, float, Opened]) -> tuple[Motio
     if bench.side == "B" and one.clear_b is not None:
         bottom = min(bottom, one.clear_b)
     depths = levels(bench.top, bottom, corner_entry(order).stepdown)
-    return _corners(seen, (low, high), (), 0.0, entry, depths)
+    through = None
+    if bench.side == "B":
+        through = height_on("B", one.floor_a + order.trench.overlap)
+    return _corners(seen, (low, high), ((), 0.0), entry, (depths, through))
 
 
 def _corners(
     seen: Walled,
     stretch: tuple[float, float],
-    tabs: Sequence[Tab],
-    tab_z: float,
+    held: tuple[Sequence[Tab], float],
     entry: Cutting,
-    depths: Sequence[float],
+    floor: tuple[Sequence[float], float | None],
 ) -> tuple[Motions, ...]:
-    """Return the passes into the inner corners of one stretch that ``entry`` left fuller."""
-    cutter = seen.bench.order.cutter(corner_entry(seen.bench.order).cutter)
-    track = _windowed(seen, cutter.radius, tabs, cutter, tab_z, FINISH_BAND)
+    """Return the passes into the inner corners of one stretch that ``entry`` left fuller.
+
+    ``held`` are the tabs there and their windows' height; ``floor`` the levels and, where a web
+    stays below them, how deep the wall's pass is to go.
+    """
+    order = seen.bench.order
+    cutter = order.cutter(corner_entry(order).cutter)
+    track = _windowed(seen, cutter.radius, held[0], cutter, held[1], FINISH_BAND)
     span = lane_of(track.curve, seen.wall, *stretch, cutter.radius)
-    return corners_on(seen.bench, seen.wall, track, entry=entry, depths=depths, span=span)
+    return corners_on(
+        seen.bench, seen.wall, track, entry=entry, depths=floor[0], through=floor[1], span=span
+    )
 
 
 def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]:
@@ -327,8 +336,9 @@ def rest_cuts(
                 one = one_way(track, first, last, level, feed)
                 passes.append(_from_aside(one, track.curve, first, shift, rough.feed))
     depths = levels(bench.trench_top, bottom, corner_entry(order).stepdown)
+    floor = depths, None if on_a else height_on("B", floors.b_finish)
     corners = [
-        one for stretch in seen.rest for one in _corners(seen, stretch, held, tab_z, rough, depths)
+        one for stretch in seen.rest for one in _corners(seen, stretch, (held, tab_z), rough, floor)
     ]
     if on_a:
         corners += [one for row in seen.opened for one in _edge_corners(seen, row)]

@@ -282,21 +282,6 @@ def frame(order: Order) -> Iterator[str]:
             )
 
 
-def corners(order: Order) -> Iterator[str]:
-    """Inner corners of the outline have room for the finishing cutter's bore-like turn."""
-    outline = order.blade.outline.counter_clockwise()
-    radius = max((c.radius for _, c in _entries(order, "finish")), default=0.0)
-    concave = outline.is_arc & (outline.angles < 0) & (outline.radii < radius - 1e-9)
-    for k in np.flatnonzero(concave):
-        x, y = outline.piece_points(int(k), [0.5])[0]
-        if abs(outline.angles[k]) > np.radians(60) and outline.radii[k] < 0.5 * radius:
-            yield (
-                f"outline: inner corner of radius {outline.radii[k]:.3f} mm at ({x:.2f}, {y:.2f}) is far"
-                f" tighter than the finishing cutter's {radius:.3f} mm; draw it with {radius:.3f} mm or"
-                f" more, or order a finishing cutter of {2 * outline.radii[k]:.3f} mm or less"
-            )
-
-
 def clamps(order: Order) -> Iterator[str]:
     """Clamps stand clear of every path: the trench, and on side A the reference bores."""
     outline, setup = order.blade.outline, order.setup
@@ -365,6 +350,6 @@ def screws(order: Order) -> Iterator[str]:
 
 
 RULES: tuple[Rule, ...] = (
-    stages, loops, trench, meeting, over_bed, approach, tabs, depths, bores, bed, frame, corners, clamps,
+    stages, loops, trench, meeting, over_bed, approach, tabs, depths, bores, bed, frame, clamps,
     tall, ramps, screws, holding, travel, jimping, edge_breaks, necks, bevels,
 )  # fmt: skip

@@ -24,28 +24,37 @@ OVERHANG = 10.0
 """Plate thicknesses that may hang out beyond a screw (common practice)."""
 
 
+NAMED = 6
+"""Places that are listed in one line."""
+
+
 def wanted_count(order: Order) -> int:
     """Return how many tabs the order asks for."""
     return len(order.tabs.stations) or order.tabs.count
 
 
-def overhang(order: Order) -> float:
-    """Return the greatest way from any place of the outline to the nearest screw, mm."""
+def overhang(order: Order) -> tuple[float, Floats]:
+    """Return the greatest way from the outline to the nearest screw, mm, and from where, (2,)."""
     screws = np.array([b.centre for b in order.blade.bores if b.name in order.setup.hold.screws])
-    if not len(screws):
-        return float("inf")
     points = order.blade.outline.points(0.01)
-    return float(np.hypot(*(points[:, None] - screws[None]).transpose(2, 0, 1)).min(axis=1).max())
+    if not len(screws):
+        return float("inf"), points[0]
+    ways = np.hypot(*(points[:, None] - screws[None]).transpose(2, 0, 1)).min(axis=1)
+    return float(ways.max()), points[np.argmax(ways)]
 
 
-def along(order: Order, places: Floats) -> tuple[Floats, float]:
-    """Return how far places (K, 2) lie from the blade's one end along it, sorted, and its length."""
+def along(order: Order, places: Floats) -> tuple[Floats, float, Floats]:
+    """Return how far places (K, 2) lie from the blade's one end along it, sorted, and its length.
+
+    Its two ends (2, 2) too, part frame, mm.
+    """
     points = resample(order.blade.outline, 0.5)[1]
     middle = points.mean(axis=0)
     axis = np.linalg.eigh((points - middle).T @ (points - middle))[1][:, 1]
     axis = axis if axis[np.argmax(np.abs(axis))] > 0 else -axis
     ways = points @ axis
-    return np.sort(np.reshape(places, (-1, 2)) @ axis - ways.min()), float(np.ptp(ways))
+    ends = points[[np.argmin(ways), np.argmax(ways)]]
+    return np.sort(np.reshape(places, (-1, 2)) @ axis - ways.min()), float(np.ptp(ways)), ends
 
 
 def holding(order: Order) -> Iterator[str]:
@@ -74,19 +83,25 @@ def _screwed(order: Order, count: int) -> Iterator[str]:
             " name two, or order tabs.count = 1 beside it, or clamp the far end"
             " (hold.tip_clamp = true)"
         )
-    out, allowed = overhang(order), OVERHANG * order.blade.thickness
+    (out, (x, y)), allowed = overhang(order), OVERHANG * order.blade.thickness
     if np.isfinite(out) and not out <= allowed:
         yield (
-            f"tabs.count=0: the far end hangs out {out:.3f} mm beyond the nearest screw, more than"
-            f" {OVERHANG:g} thicknesses, {allowed:.1f} mm; order tabs.count = 1 for a tab there, name"
-            " a screw nearer to it, or clamp it (hold.tip_clamp = true)"
+            f"tabs.count=0: the far end, at ({x:.2f}, {y:.2f}), hangs out {out:.3f} mm beyond the nearest"
+            f" screw, more than {OVERHANG:g} thicknesses, {allowed:.1f} mm; order tabs.count = 1 for a"
+            " tab there, name a screw nearer to it, or clamp it (hold.tip_clamp = true)"
         )
 
 
-def _hinge(count: int, length: float) -> str:
+def listed(places: Floats) -> str:
+    """Return places (K, 2) as text, no more than `NAMED` of them."""
+    more = f" and {len(places) - NAMED} more" if len(places) > NAMED else ""
+    return ", ".join(f"({x:.2f}, {y:.2f})" for x, y in places[:NAMED]) + more
+
+
+def _hinge(count: int, length: float, where: str = "") -> str:
     which = "one tab holds" if count == 1 else f"all {count} tabs stand together and hold"
     return (
-        f"tabs: {which} a blade {length:.1f} mm long like a hinge, which is allowed up to"
+        f"tabs: {which} a blade {length:.1f} mm long like a hinge{where or ','} which is allowed up to"
         f" {APART:g} mm; spread two or more along it, or hold it by screws or a clamp at its far end"
         " (hold.tip_clamp = true)"
     )
@@ -103,16 +118,17 @@ def unheld(order: Order, places: Floats) -> tuple[str, ...]:
     hold = order.setup.hold
     if hold.kind != "tabs" or not len(places):
         return ()
-    at, length = along(order, places)
+    at, length, blade_ends = along(order, places)
     ends = (float(at[0]), float(length - at[-1]))
     if length > APART and not hold.tip_clamp:
         if not at[-1] - at[0] >= TOGETHER * length:
-            raise PlanError(_hinge(len(at), length))
+            raise PlanError(_hinge(len(at), length, f", from {listed(places)},"))
         if not max(ends) <= FARTHEST:
+            x, y = blade_ends[int(ends[1] > ends[0])]
             raise PlanError(
                 f"tabs: an end of the blade hangs out {max(ends):.3f} mm beyond the last tab, more"
-                f" than {FARTHEST:g} mm; free a gentle stretch nearer to it, give tabs.stations, or"
-                " clamp it (hold.tip_clamp = true)"
+                f" than {FARTHEST:g} mm: that at ({x:.2f}, {y:.2f}); free a gentle stretch nearer to"
+                " it, give tabs.stations, or clamp it (hold.tip_clamp = true)"
             )
     gap = float(np.diff(at).max(initial=0.0))
     if gap <= FARTHEST:

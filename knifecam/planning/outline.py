@@ -33,6 +33,13 @@ ASIDE = 0.3
 FINISH_BAND, ROUGH_BAND = 0.0005, 0.01
 """mm by which tracks round dense outlines may keep farther off, metal left."""
 
+THICKER = 0.25
+"""Of the web: the fillets of both sides' roughing may make it so much thicker where a finishing pass
+shears it ahead of its cutter."""
+
+DOWN = 0.025
+"""mm: no more is taken straight down into a web's solid at once (common practice)."""
+
 GOUGE = 1e-6
 """mm: a finishing path nearer to the wall than the cutter's radius by more is refused."""
 
@@ -108,7 +115,9 @@ def outline_cuts(
     refuse_closed_bays(offset(wall, width), width, "outline trench")
     bottom = floors.a_rough if on_a else height_on("B", floors.b_rough)
     tracks = tracks_on(bench, wall, held, tab_z)
-    cuts = _opened_up(bench, wall, (tracks, held, tab_z), tabs, bottom, "OUTLINE TRENCH", used)
+    through = None if on_a else height_on("B", floors.b_finish)
+    ways = (tracks, held, tab_z)
+    cuts = _opened_up(bench, wall, ways, tabs, (bottom, through), "OUTLINE TRENCH", used)
     finish = order.cuttings("finish")[0]
     cuts += cuts_of(
         bench, [_finish(bench, floors, wall, held, tabs)], name="OUTLINE WALL", cutting=finish,
@@ -130,7 +139,8 @@ def groove_cuts(
     tracks = tracks_on(bench, wall, (), bench.top)
     finish = order.cuttings("finish")[0]
     ways = (tracks, (), bench.top)
-    cuts = _opened_up(bench, wall, ways, tabs, bench.top - depth, "OUTLINE GROOVE", used)
+    bottom = bench.top - depth
+    cuts = _opened_up(bench, wall, ways, tabs, (bottom, None), "OUTLINE GROOVE", used)
     cutter = order.cutter(finish.cutter)
     track = _track(bench, wall, cutter.radius, (), cutter, bench.top)
     level = bench.top - depth + order.trench.clearance
@@ -144,21 +154,25 @@ def _opened_up(
     wall: Curve,
     ways: tuple[Sequence[Track], Sequence[Tab], float],
     tabs: Sequence[Tab],
-    bottom: float,
+    floor: tuple[float, float | None],
     name: str,
     used: dict[int, float],
 ) -> list[Cut]:
-    """Return the cuts that rough down to ``bottom`` along tracks, then in the inner corners.
+    """Return the cuts that rough down to a floor along tracks, then in the inner corners.
 
-    ``ways`` are the tracks, the tabs that stand on them, and the height of their windows.
+    ``ways`` are the tracks, the tabs that stand on them, and the height of their windows; ``floor``
+    how deep they go and, where a web stays below, how deep the wall's pass is to go.
     """
     tracks, held, tab_z = ways
+    bottom, through = floor
     passes = [*_roughed(bench, wall, tracks, tabs, bottom)]
     entry = corner_entry(bench.order)
     cutter = bench.order.cutter(entry.cutter)
     track = _track(bench, wall, cutter.radius, held, cutter, tab_z)
     depths = levels(bench.trench_top, bottom, entry.stepdown)
-    corners = corners_on(bench, wall, track, entry=bench.order.cuttings("rough")[0], depths=depths)
+    corners = corners_on(
+        bench, wall, track, entry=bench.order.cuttings("rough")[0], depths=depths, through=through
+    )
     return corner_cuts(bench, passes, corners, name=name, used=used)
 
 
@@ -188,12 +202,15 @@ def corners_on(
     *,
     entry: Cutting,
     depths: Sequence[float],
+    through: float | None = None,
     span: tuple[float, float] | None = None,
 ) -> tuple[Motions, ...]:
     """Return the passes into the inner corners that the roughing ``entry`` left fuller.
 
     ``track`` touches the wall with the corners' cutter. Of its corners those count whose middles
-    lie in a ``span`` of its stations; all, if there is none.
+    lie in a ``span`` of its stations; all, if there is none. Where a web stays below and the finish
+    is to go ``through``, the corners are opened that far: ahead of the cutter the web stands there
+    with the fillets of both sides' roughing.
     """
     order, inner = bench.order, corner_entry(bench.order)
     cutter = order.cutter(inner.cutter)
@@ -201,18 +218,46 @@ def corners_on(
     if order.cutter(order.cuttings("finish")[0].cutter).radius >= away:
         return ()
     roughed = offset(wall, away)[:1]
+    web = web_levels(order, depths[-1], through)
+    beside = entry.allowance + (_fillet_met(order) if web else 0.0)
     first, last = span or (0.0, track.curve.length)
     corners = [
         (start, end)
         for start, end in full_corners(
-            track.curve, roughed, away - cutter.radius + FINISH_BAND, cutter.radius
+            track.curve, roughed, away - cutter.radius + FINISH_BAND, cutter.radius, beside
         )
         if ((start + end) / 2 - first) % track.curve.length <= last - first
     ]
     return corner_passes(
-        track, corners, roughed, wall, radius=cutter.radius, depths=depths,
+        track, corners, roughed, wall, radius=cutter.radius, depths=(*depths, *web),
         feed=wall_feed(inner.feed, cutter.radius, cutter.radius), side_feed=inner.feed,
     )  # fmt: skip
+
+
+def web_levels(order: Order, bottom: float, through: float | None) -> tuple[float, ...]:
+    """Return the levels in which the inner corners are opened below ``bottom``; () where no web stays.
+
+    They end at the top of the other side's fillets, and no deeper than ``through``. The cutter goes
+    straight down from each to the next.
+    """
+    if through is None:
+        return ()
+    low = max(bottom - order.trench.web - _roughing_corner(order), through)
+    return levels(bottom, low, DOWN) if low < bottom else ()
+
+
+def _roughing_corner(order: Order) -> float:
+    """Return the greatest corner radius among the cutters that open the trench, mm."""
+    numbers = [c.cutter for c in order.cutting if c.stage in ("rough", "clear")]
+    return max(order.cutter(n).corner for n in (*numbers, corner_entry(order).cutter))
+
+
+def _fillet_met(order: Order) -> float:
+    """Return how far from where roughing ran the web is more than `THICKER` by its fillets, mm."""
+    corner, high = _roughing_corner(order), THICKER * order.trench.web / 2
+    if corner <= high:
+        return 0.0
+    return corner - float(np.sqrt(corner**2 - (corner - high) ** 2))
 
 
 def corner_cuts(

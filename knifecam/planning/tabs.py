@@ -10,7 +10,7 @@ from knifecam.curve import Curve, Stretch, place_at, station_of
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.trench import Window
-from knifecam.planning.holding import unheld, wanted_count
+from knifecam.planning.holding import listed, unheld, wanted_count
 from knifecam.planning.plan import Tab
 from knifecam.shop import Cutter, Order
 
@@ -151,8 +151,10 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
         notes += _far_from_tip(order, chosen)
     if len(chosen) < wanted:
         raise PlanError(
-            f"room for {len(chosen)} tabs only, {wanted} are wanted, each needing {2 * room:.1f} mm of"
-            " a gentle free stretch; order fewer tabs, a smaller waist, or free more of the outline"
+            f"tabs.count={wanted}: room for {len(chosen)} tabs only, at"
+            f" {listed(place_at(order.blade.outline, chosen)[0])}, each needing {2 * room:.1f} mm of a"
+            f" gentle free stretch; order tabs.count={len(chosen)}, a smaller waist, or free more of the"
+            " outline"
         )
     notes += unheld(order, place_at(order.blade.outline, chosen)[0])
     return tuple(_tab(order, s) for s in sorted(chosen)), tuple(notes)

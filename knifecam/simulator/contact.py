@@ -4,8 +4,10 @@ In a bore of diameter Dm the rim of a cutter of diameter D runs at Dm / (Dm - D)
 (catalogues print it as the feed inside, ``knifecam.cutting.speeds.feed_inside``), and so in slots,
 notches and the blade's inner corners. The rim's place that faces a wall moves as the axis does and
 turns as the wall's normal does; along straight walls that is the axis' feed, round the outside of a
-corner it is less, and the axis' feed counts. Where the axis goes round within the cutter's own
-radius the rim makes the hole itself, whatever stands there.
+corner it is less, and the axis' feed counts. In a corner between two walls the contact does not run
+from the one to the other: it leaves the one and begins on the other, at the axis' feed on both.
+Where the axis goes round within the cutter's own radius the rim makes the hole itself, whatever
+stands there.
 """
 
 from __future__ import annotations
@@ -34,8 +36,14 @@ SHORTEST = 0.02
 JUMP = 0.5
 """Cosine of the turn beyond which it is another wall that is nearest."""
 
-NUDGE = 1e-4
-"""mm: how far apart distances from a wall are taken for the way to it."""
+NEARER = 5
+"""Halvings of the way looked at, toward where the wall turns most."""
+
+AT_ONCE = 0.5
+"""Of a turn: what of it is still seen after those halvings is a corner between two walls."""
+
+NUDGE = 1e-7
+"""mm: how far apart distances from a wall are taken for the way to it: nowhere is it that of two."""
 
 MOST = 5.0
 """A contact counts as at most so many times as fast: on arcs of less than a quarter of the cutter's
@@ -122,7 +130,29 @@ def _facing(
     before, behind = (_ways(places[at] + step * heading[at], wall) for step in (ahead, -ahead))
     turns = (np.sum(before * behind, axis=1) > JUMP) & (ahead[:, 0] > WITHIN * SHORTEST)
     rim = np.hypot(*(heading[at] + radius / (2 * ahead) * (before - behind)).T)
+    turning = np.flatnonzero(turns & (rim > 1.0))
+    some = places[at][turning], heading[at][turning]
+    turns[turning] = ~_at_corner(*some, ahead[turning], (before[turning], behind[turning]), wall)
     return np.where(turns, rim, 1.0)
+
+
+def _at_corner(
+    places: Floats, heading: Floats, ahead: Floats, ways: tuple[Floats, Floats], wall: Curve
+) -> Bools:
+    """Return whether the way to a wall turns at one place rather than by and by, (n,).
+
+    ``ways``: those from ``ahead`` (n, 1) mm before and behind, (n, 2) each.
+    """
+    front, back = ways
+    high, low = ahead, -ahead
+    whole = np.hypot(*(front - back).T)
+    for _ in range(NEARER):
+        middle = (low + high) / 2
+        way = _ways(places + middle * heading, wall)
+        first = (np.hypot(*(way - back).T) > np.hypot(*(front - way).T))[:, None]
+        front, back = np.where(first, way, front), np.where(first, back, way)
+        high, low = np.where(first, middle, high), np.where(first, low, middle)
+    return np.asarray(np.hypot(*(front - back).T) > AT_ONCE * whole)
 
 
 def _ways(places: Floats, wall: Curve) -> Floats:

@@ -15,7 +15,8 @@ import hand_written
 import numpy as np
 import pytest
 
-from knifecam.simulator.contact import contact_radius
+from knifecam.curve import Curve, circle
+from knifecam.simulator.contact import _facing, contact_radius
 from knifecam.simulator.judging import judge
 
 ORDER = hand_written.order()
@@ -143,3 +144,26 @@ def test_ramps_are_held_to_their_stage_too():
 def test_the_outside_of_a_corner_counts_as_its_axis_and_an_inner_one_by_its_wall():
     """Round the blade's corner of 4 mm the axis, at 5.5, is ahead of the wall: 300 stays 300."""
     assert not found(A, "feed")
+
+
+def facing(wall, sides, length):
+    """How fast the rim of a cutter of 3 mm runs in steps inside a hole of 12 mm, over the axis."""
+    turn = np.linspace(0.0, 2 * np.pi, 3 * sides, endpoint=False) + 0.001
+    places = 4.5 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    heading = np.stack([-np.sin(turn), np.cos(turn)], axis=1)
+    of = np.full(len(turn), 1.5), np.full(len(turn), min(0.25, 0.45 * length))
+    return _facing(places, heading, of, np.arange(len(turn)), wall)
+
+
+@pytest.mark.parametrize("length", [0.05, 0.2, 1.0])
+def test_round_a_hole_the_contact_runs_as_its_wall_is_longer(length):
+    """Feed inside = feed (Dm - D) / Dm, as catalogues print it: 12 / (12 - 3) times as fast."""
+    assert facing(circle((0, 0), 12.0), 30, length) == pytest.approx(12 / 9, rel=2e-3)
+
+
+@pytest.mark.parametrize("length", [0.05, 0.2, 1.0])
+def test_in_the_corners_of_a_hole_of_24_lines_the_contact_goes_on_at_the_axis_feed(length):
+    """From one wall to the next it does not run: it leaves the one and begins on the other."""
+    turn = np.arange(24) * 2 * np.pi / 24
+    wall = Curve(6.0 * np.stack([np.cos(turn), np.sin(turn)], axis=1), np.zeros(24))
+    assert facing(wall, 240, length) == pytest.approx(1.0, abs=0.03)

@@ -209,26 +209,6 @@ def test_slots_are_measured_between_their_corners():
     ]
 
 
-def test_a_sharp_inner_corner_is_named_with_its_place():
-    """A notch of radius 0.5 in the lower edge, for a cutter of radius 1.5."""
-    notch = [
-        (-30, -10),
-        (-2, -10),
-        (-0.5, -9.5),
-        (0.5, -9.5),
-        (2, -10),
-        (30, -10),
-        (30, 10),
-        (-30, 10),
-    ]
-    bulges = [0, 0, -np.tan(np.pi / 6), 0, 0, 0, 0, 0]
-    outline = Curve(np.array(notch, float), np.array(bulges))
-    lines = feasible(replace(GOOD, blade=replace(GOOD.blade, outline=outline)))
-    assert any(
-        re.search(r"inner corner of radius 0\.577 mm at \(0\.00, -9\.\d+\)", x) for x in lines
-    ), lines
-
-
 def test_bores_of_a_pattern_too_tight_for_the_cutter_are_told_in_one_line():
     order = simple_order()
     row = tuple(Bore(name=f"P1-{k}", centre=(6.0 * k - 12, 0.0), diameter=3.1) for k in range(1, 4))

@@ -10,7 +10,7 @@ import shapely
 
 from knifecam.curve import Curve, polyline, rectangle
 from knifecam.errors import PlanError
-from knifecam.paths.corner import FULLER, corner_passes, full_corners
+from knifecam.paths.corner import SHALLOW, corner_passes, full_corners, tightest
 from knifecam.paths.offset import offset
 from knifecam.paths.trench import Track
 
@@ -27,8 +27,8 @@ def corners_in(wall: Curve) -> tuple[Curve, tuple[Curve, ...], tuple[tuple[float
 
 
 def test_a_sharp_corner_is_full_until_its_roughed_vertex_is_as_near_as_the_wall_leaves_it() -> None:
-    """(STOCK - s)^2 + STOCK^2 = (STOCK + FULLER)^2, s from the corner along either wall."""
-    run = STOCK - math.sqrt((STOCK + FULLER) ** 2 - STOCK**2)
+    """(STOCK - s)^2 + STOCK^2 = (STOCK (1 + SHALLOW))^2, s from the corner along either wall."""
+    run = STOCK - STOCK * math.sqrt((1 + SHALLOW) ** 2 - 1)
     track, _, found = corners_in(BOX)
     assert len(found) == 4
     at = sorted(((start + end) / 2) % track.length for start, end in found)
@@ -40,6 +40,30 @@ def rounded(radius: float) -> Curve:
     r = radius
     points = [(r, 0), (10 - r, 0), (10, r), (10, 6 - r), (10 - r, 6), (r, 6), (0, 6 - r), (0, r)]
     return Curve(np.array(points), np.array([0, QUARTER] * 4))
+
+
+@pytest.mark.parametrize(("sides", "full"), [(12, 12), (17, 17), (19, 0), (44, 0)])
+def test_walls_that_meet_at_less_than_20_degrees_make_no_corner(sides: int, full: int) -> None:
+    """A polygon's walls meet at 360 degrees / sides: of 17 at 21.2, of 19 at 18.9."""
+    turn = 2 * math.pi * np.arange(sides) / sides
+    wall = polyline(np.stack([6 * np.cos(turn), 6 * np.sin(turn)], axis=1))
+    assert len(corners_in(wall)[2]) == full
+
+
+@pytest.mark.parametrize("radius", [0.5, 1.0, 2.0])
+@pytest.mark.parametrize("share", [0.02, 0.04, 0.1, 0.25])
+def test_what_stands_beside_a_wall_is_met_ahead_on_the_tightest_turn(
+    radius: float, share: float
+) -> None:
+    """By brute force: the rim within 45 degrees of the travel, on a turn about the origin."""
+    turn, angle = tightest(share * radius, radius), np.radians(np.linspace(-45, 45, 9001))
+    rim = np.stack([turn + radius * np.sin(angle), radius * np.cos(angle)])
+    assert turn + radius - np.hypot(*rim).max() == pytest.approx(share * radius, abs=1e-9)
+
+
+def test_on_any_turn_what_stands_far_beside_is_met_ahead() -> None:
+    """Straight on the rim at 45 degrees is R (1 - sqrt(1/2)) = 0.293 R off the wall."""
+    assert tightest(0.29, 1.0) < tightest(0.2928, 1.0) < tightest(0.293, 1.0) == math.inf
 
 
 @pytest.mark.parametrize(("radius", "full"), [(1.51, 4), (1.56, 4), (1.72, 4), (1.73, 0), (3.0, 0)])

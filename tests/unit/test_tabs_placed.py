@@ -96,7 +96,10 @@ def test_a_tab_beside_another_is_refused_too():
 def test_too_many_tabs_are_refused_with_what_would_do():
     order = simple_order()
     order = replace(order, tabs=replace(order.tabs, count=24))
-    with pytest.raises(PlanError, match="order fewer tabs, a smaller waist"):
+    with pytest.raises(
+        PlanError,
+        match=r"tabs.count=24: room for 10 tabs only, at \(30\.00, .* order tabs.count=10, a smaller",
+    ):
         place_tabs(order, 4.0)
 
 
@@ -147,7 +150,7 @@ def test_no_tab_at_all_is_refused_unless_screws_hold_safely():
     assert "the blade turns about its only screw, in bore 'B1'" in one[0]
     # the far corners are arcs of 4 mm about (56, 20) and (56, 4): hypot(44, 8) + 4 = 48.721,
     # read at chords 0.01 mm within the arc
-    assert "hangs out 48.717 mm" in one[1]
+    assert re.search(r"the far end, at \(59\.\d\d, \d+\.\d\d\), hangs out 48\.717 mm", one[1])
     # from B2 hypot(26, 8) + 4 = 31.2, more than 10 x 3
     two = refusals(held_by(none, "B1", "B2"))
     assert len(two) == 1
@@ -169,7 +172,8 @@ def test_one_tab_is_a_hinge_for_a_long_blade():
 def test_tabs_that_stand_together_are_a_hinge_too():
     """Stations run along the lower edge of a blade 230 mm long, so apart is apart along it."""
     together = long_blade(stations=(100.0, 125.0))
-    with pytest.raises(PlanError, match="all 2 tabs stand together and hold a blade 230"):
+    where = r"from \(104\.00, 0\.00\), \(129\.00, 0\.00\)"
+    with pytest.raises(PlanError, match=f"all 2 tabs stand together and hold a blade 230.*{where}"):
         place_tabs(together, 4.0)
     clamp = replace(together, setup=replace(together.setup, hold=Hold(tip_clamp=True)))
     assert place_tabs(clamp, 4.0)[1] == ()
@@ -177,7 +181,8 @@ def test_tabs_that_stand_together_are_a_hinge_too():
 
 def test_an_end_that_hangs_out_far_is_refused_and_a_wide_gap_noted():
     with pytest.raises(
-        PlanError, match=r"hangs out 1[0-9][0-9]\.\d+ mm beyond the last tab, more than 90"
+        PlanError,
+        match=r"hangs out 1\d\d\.\d+ mm beyond the last tab, more than 90 mm: that at \(230\.00, ",
     ):
         place_tabs(long_blade(stations=(20.0, 100.0)), 4.0)
     tabs, notes = place_tabs(long_blade(stations=(20.0, 190.0)), 4.0)

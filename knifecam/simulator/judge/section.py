@@ -14,6 +14,7 @@ from knifecam.simulator.judge.entry import SHORT, SLACK, STEEP, judged_rows, way
 from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.side import CONTACT, Side
 from knifecam.simulator.stage import THIN
+from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
 
 Floats = NDArray[np.float64]
@@ -44,7 +45,8 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
     at = np.flatnonzero(tried)
     mean = way_means(rows, e.volume, SHORT * case.grid.cell)[at]
     # a strip may seem a row of cells wider than it is, whatever its cells
-    mean = np.minimum(mean, 2 * radius[at] * e.under[at]) - case.grid.cell * e.under[at]
+    row = case.grid.cell * (1.0 + _lead(rows, at, radius[at], case.grid.cell))
+    mean = np.minimum(mean, 2 * radius[at] * e.under[at]) - row * e.under[at]
     section = np.maximum(mean, 0.0) / _stretched(case, side, at)
     slot, square = 2 * radius[at] * limits.slot[at], (2 * radius[at]) ** 2
     thin = section <= THIN * 2 * radius[at] * e.under[at]
@@ -67,6 +69,17 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
         places=rows.place[hits],
         remedy="take it in levels, or in thinner laps: what stands there was left by a pass before",
     )  # fmt: skip
+
+
+def _lead(rows: Steps, at: Ints, radius: Floats, cell: float) -> Floats:
+    """Return how much of its own length more of a row of cells a step meets out of the air, (k,).
+
+    A row as wide as a cell, at the flank, is met half a chord ahead of the axis, sqrt(2 R cell).
+    """
+    e = rows.engagement
+    first = e.volume[at - 1] <= CONTACT
+    way = np.maximum(e.length[at], SHORT * cell)
+    return np.where(first, np.sqrt(2 * radius * cell) / way, 0.0)
 
 
 def _stretched(case: Case, side: Side, at: Ints) -> Floats:
