@@ -93,7 +93,7 @@ def stretch(bevel: Bevel, blade: Blade) -> Iterator[str]:
     if not abs(turn) < math.pi:
         yield (
             f"bevel '{bevel.name}': the edge turns by {math.degrees(turn):.1f} degrees; its end"
-            " tangents cross. Take a stretch that turns by less than 180"
+            " tangents cross; take a stretch for bevels.edge that turns by less than 180"
         )
 
 
@@ -172,8 +172,8 @@ def metal(blade: Blade) -> Iterator[str]:
     if not thin[worst] >= least - SAME:
         x, y = points[worst]
         yield (
-            f"bevels leave {thin[worst]:.3f} mm at ({x:.3f}, {y:.3f}) of the outline, less than the"
-            f" land of {least:.3f} mm; let a plunge end the bevel before it, or mend the edge's ends"
+            f"bevels leave {thin[worst]:.3f} mm at ({x:.3f}, {y:.3f}) of the outline, less than the land,"
+            f" land={least:.3f} mm; let a plunge end the bevel before it, or mend the edge's ends"
         )
 
 

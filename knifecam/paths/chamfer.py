@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from knifecam.curve import Curve, Motions, distance, place_at
+from knifecam.curve import Curve, Motions, place_at, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.bore import circle_pass, off_wall, onto_wall
@@ -99,13 +99,14 @@ def steps_of(cone: Cone, stepover: float) -> tuple[Cone, ...]:
 
 
 def broken_lap(
-    track: Curve, wall: Curve, cone: Cone, *, z: float, feed: PieceFeed, lead_feed: float
+    track: Curve, standing: Curve, cone: Cone, *, z: float, feed: PieceFeed, lead_feed: float
 ) -> Motions:
     """Return one lap of a closed track with the wall on its right, the tip at ``z``.
 
-    It begins where there is most room beside the track, clear of all edges.
+    It begins where there is most room beside the track, clear of all metal that is ``standing``:
+    the wall as its cutter left it, with inner corners rounder than they are drawn.
     """
-    station = _roomiest(track, wall, cone)
+    station = _roomiest(track, standing, cone)
     end = station + track.length + min(LAP_OVER, track.length / 2)
     return broken_stretch(track, station, end, cone, z=z, feed=feed, lead_feed=lead_feed)
 
@@ -129,25 +130,35 @@ def broken_stretch(
     return Motions.joined([lead(lead_in, start), along, lead(lead_out, end)])
 
 
-def _roomiest(track: Curve, wall: Curve, cone: Cone) -> float:
-    """Return the station at which both leads' ends stand farthest from all edges."""
+def _roomiest(track: Curve, standing: Curve, cone: Cone) -> float:
+    """Return the station at which both leads' ends stand farthest from all metal."""
     stations = np.linspace(0.0, track.length, PLACES)[:-1]
     past = stations + min(LAP_OVER, track.length / 2)
     room = np.minimum(
-        distance(_ends(track, stations, cone, -1.0), wall),
-        distance(_ends(track, past, cone, 1.0), wall),
+        room_to(lead_ends(track, stations, cone, -1.0), standing, track),
+        room_to(lead_ends(track, past, cone, 1.0), standing, track),
     )
     best = int(np.argmax(room))
     if not room[best] >= cone.rim + CLEAR / 2:
         raise PlanError(
-            f"an edge break of {cone.width:.3f} mm: nowhere in the opening does the chamfer mill come"
-            f" down clear of the edge, which wants {cone.rim + CLEAR / 2:.3f} mm all round and finds"
+            f"width={cone.width:.3f} mm: nowhere along it does the chamfer mill come down clear of"
+            f" metal, which wants {cone.rim + CLEAR / 2:.3f} mm all round and finds"
             f" {room[best]:.3f} mm; use a mill of smaller tip, or order a narrower break"
         )
     return float(stations[best])
 
 
-def _ends(track: Curve, stations: Floats, cone: Cone, way: float) -> Floats:
+def room_to(places: Floats, standing: Curve, track: Curve) -> Floats:
+    """Return how far places (K, 2) are from the metal behind a closed curve, below 0 within it, mm.
+
+    The metal lies on the side of the curve on which the ``track`` does not.
+    """
+    outside = signed_distance(place_at(track, 0.0)[0], standing.counter_clockwise())[0] < 0
+    room = signed_distance(places, standing.counter_clockwise())
+    return -room if outside else room
+
+
+def lead_ends(track: Curve, stations: Floats, cone: Cone, way: float) -> Floats:
     """Return where the leads at stations (K,) begin (``way`` -1) or end (+1), (K, 2)."""
     points, headings = place_at(track, stations)
     angle = math.acos(1 - cone.aside / cone.arm)

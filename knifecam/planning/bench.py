@@ -107,7 +107,8 @@ def cuts_of(
         if minutes > life:
             raise PlanError(
                 f"{name.lower()} on side {bench.side}: one pass takes {minutes:.1f} min, cutter"
-                f" {cutting.cutter} lives {cutting.life:.1f} min; give it a longer life or more feed"
+                f" {cutting.cutter} lives {cutting.life:.1f} min; give its [[cutting]] entry"
+                " a longer life or more feed"
             )
         if used.get(cutting.cutter, 0.0) + minutes > life:
             used[cutting.cutter] = 0.0

@@ -168,7 +168,8 @@ def _finished(
     found = tuple(one for run in found if (one := shortened(run, eased)) is not None)
     if not found:
         raise PlanError(
-            f"bevel '{face.bevel.name}' on side {face.side}: no pass of stage '{stage}' meets the blade"
+            f"bevel '{face.bevel.name}' on side {face.side}: no pass of stage '{stage}' meets the blade;"
+            " order a higher bevels.height, or a thinner cutter for it"
         )
 
     def made(run: Run) -> Motions:
@@ -235,7 +236,7 @@ def _clear_of_plunges(
             raise PlanError(
                 f"bevel '{face.bevel.name}' on side {face.side}: cutter {cutter.number} would come"
                 f" {deep:.4f} mm below the surface beside a plunge; use a smaller cutter or a larger"
-                " plunge radius"
+                " bevels.plunge_radius"
             )
     return tuple(made(run) for run in kept), tuple(kept), most
 

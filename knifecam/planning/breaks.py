@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import Literal
 
@@ -20,6 +21,8 @@ from knifecam.paths.chamfer import (
     broken_lap,
     broken_stretch,
     cone_for,
+    lead_ends,
+    room_to,
     steps_of,
 )
 from knifecam.paths.offset import offset
@@ -28,12 +31,13 @@ from knifecam.paths.thin import thin_offset
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.feeds import wall_feed
 from knifecam.planning.flip import curve_on, points_on
+from knifecam.planning.openings import slot_cutter
 from knifecam.planning.outline import FINISH_BAND
 from knifecam.planning.plan import Cut, Floors
 from knifecam.shop import Cutting, Order
 from knifecam.shop.choice import makes_angle
 from knifecam.shop.defaults import TIP_BELOW, TIP_GAP
-from knifecam.shop.order import BREAK
+from knifecam.shop.order import BREAK, FINISH
 
 ENDS = 0.05
 """mm kept in hand of the room that a break's ends have to fade out in."""
@@ -111,8 +115,26 @@ def _passes(bench: Bench, floors: Floors, one: EdgeBreak, cutting: Cutting) -> I
         yield from (
             _of_outline(bench, one, step, cutting)
             if one.of == "outline"
-            else _of_opening(bench, one, step, cutting)
+            else _of_opening(bench, floors, one, step, cutting)
         )
+
+
+def _left_standing(wall: Curve, radius: float, side: Literal["outside", "inside"]) -> Curve:
+    """Return a wall as a cutter of ``radius`` mm left it: its tight inner corners are rounder."""
+    if not unreachable(wall, radius, side=side):
+        return wall
+    away = radius if side == "outside" else -radius
+    return offset(offset(wall, away)[0].counter_clockwise(), -away)[0].counter_clockwise()
+
+
+@contextmanager
+def _named(bench: Bench, one: EdgeBreak) -> Iterator[None]:
+    """Put a break's name before whatever refuses it."""
+    try:
+        yield
+    except PlanError as error:
+        where = f"edge break '{one.name}' of {one.of}, side {bench.side}"
+        raise PlanError([f"{where}: {line}" for line in error.lines]) from error
 
 
 def _of_outline(bench: Bench, one: EdgeBreak, cone: Cone, cutting: Cutting) -> Iterator[Motions]:
@@ -121,12 +143,33 @@ def _of_outline(bench: Bench, one: EdgeBreak, cone: Cone, cutting: Cutting) -> I
     wall = curve_on(bench.side, outline, order.setup.flip).counter_clockwise()
     track = thin_offset(wall, cone.away, FINISH_BAND)[0].clockwise()
     z, feed = bench.top - cone.depth, wall_feed(cutting.feed, cone.away, cone.away)
+    finisher = order.cutter(order.cuttings(FINISH)[0].cutter)
+    left = _left_standing(wall, finisher.radius, "outside")
     if not one.stretches or any(is_whole(outline, s) for s in one.stretches):
-        yield broken_lap(track, wall, cone, z=z, feed=feed, lead_feed=cutting.feed)
+        with _named(bench, one):
+            yield broken_lap(track, left, cone, z=z, feed=feed, lead_feed=cutting.feed)
         return
     for stretch in one.stretches:
         start, end = ends_on(bench, track, stretch, cone)
+        if left is not wall:
+            _refuse_corners(bench, one, track, (start, end), cone, left)
         yield broken_stretch(track, start, end, cone, z=z, feed=feed, lead_feed=cutting.feed)
+
+
+def _refuse_corners(
+    bench: Bench, one: EdgeBreak, track: Curve, ends: tuple[float, float], cone: Cone, left: Curve
+) -> None:
+    """Raise `PlanError` where a stretch begins or ends over what stays in an inner corner."""
+    for station, way in zip(ends, (-1.0, 1.0), strict=True):
+        place = lead_ends(track, np.array([station]), cone, way)
+        room = float(room_to(place, left, track)[0])
+        if not room >= cone.rim:
+            x, y = points_on(bench.side, place, bench.order.setup.flip)[0]
+            raise PlanError(
+                f"edge break '{one.name}' of {one.of}, side {bench.side}, width={one.width:.3f} mm: at"
+                f" ({x:.2f}, {y:.2f}) its mill would come down {cone.rim - room:.3f} mm into what the"
+                " finishing cutter leaves in an inner corner; end the stretch before it, or after it"
+            )
 
 
 def shortened(cone: Cone) -> float:
@@ -148,7 +191,9 @@ def ends_on(bench: Bench, track: Curve, stretch: Stretch, cone: Cone) -> tuple[f
     return start, end if end > start else end + track.length
 
 
-def _of_opening(bench: Bench, one: EdgeBreak, cone: Cone, cutting: Cutting) -> Iterator[Motions]:
+def _of_opening(
+    bench: Bench, floors: Floors, one: EdgeBreak, cone: Cone, cutting: Cutting
+) -> Iterator[Motions]:
     order = bench.order
     z = bench.top - cone.depth
     for bore in order.blade.bores:
@@ -161,10 +206,12 @@ def _of_opening(bench: Bench, one: EdgeBreak, cone: Cone, cutting: Cutting) -> I
             continue
         wall = curve_on(bench.side, slot.outline, order.setup.flip).counter_clockwise()
         feed = wall_feed(cutting.feed, cone.away, cone.away)
+        left = _left_standing(wall, slot_cutter(bench, floors, slot).radius, "inside")
         for loop in offset(wall, -cone.away):
-            yield broken_lap(
-                loop.counter_clockwise(), wall, cone, z=z, feed=feed, lead_feed=cutting.feed
-            )
+            with _named(bench, one):
+                yield broken_lap(
+                    loop.counter_clockwise(), left, cone, z=z, feed=feed, lead_feed=cutting.feed
+                )
 
 
 def curve_of(order: Order, one: EdgeBreak) -> Curve | None:

@@ -35,11 +35,14 @@ from knifecam.planning.outline import (
     corner_entry,
     corners_on,
     landing_on,
+    refuse_near,
     sampled,
 )
 from knifecam.planning.plan import Cut, Floors, Tab
 from knifecam.planning.tabs import reaches, tangent_beside, window_on
 from knifecam.planning.walled import (
+    LOOK_ON,
+    LOOK_STEP,
     SHORTER,
     Walled,
     aways_between,
@@ -54,12 +57,6 @@ from knifecam.shop.order import CLEAR, FINISH, ROUGH
 
 INTO = 0.5
 """mm by which passes of the rest begin and end within the opened stretches, beside the radius."""
-
-LOOK_ON = 12.0
-"""mm within which a place is looked for where a lead arc has room."""
-
-LOOK_STEP = 0.25
-"""mm between these places."""
 
 LIFTED = 0.2
 """mm by which side A's lap is still lifted within the opened stretches."""
@@ -109,7 +106,7 @@ def open_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
         bottom = height_on("B", one.floor_a - trench.web)
         if bottom >= start - 1e-3:
             continue
-        passes += opening_lanes(seen, low, high).rough(
+        passes += opening_lanes(seen, (low, high, one)).rough(
             top=start + ENTRY, depths=levels(start, bottom, rough.stepdown)
         )
     corners = [one for row in seen.opened for one in _edge_corners(seen, row)]
@@ -158,7 +155,7 @@ def _corners(
 
 def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]:
     """Return the passes that shear the web beside one edge, the last along its wall."""
-    low, high, one = row
+    one = row[2]
     order = seen.bench.order
     finish, cutter = entry_for(order, FINISH)
     level = height_on("B", one.floor_a + order.trench.overlap)
@@ -170,9 +167,9 @@ def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]
         track = Track(curve=track_at(seen.wall, float(away), FINISH_BAND))
         last_one = away <= cutter.radius + 1e-9
         first, last = (
-            _edge_ends(seen, track, low, high, cutter)
+            _edge_ends(seen, track, row, cutter)
             if last_one
-            else _beside_ends(seen, track, low, high, cutter, float(away))
+            else _beside_ends(seen, track, row, cutter, float(away))
         )
         feed = finish.feed * WEB_SHARE
         aside = _aside(order, cutter) if last_one else 0.0
@@ -186,7 +183,7 @@ def _aside(order: Order, cutter: Cutter) -> float:
 
 
 def _edge_ends(
-    seen: Walled, track: Track, low: float, high: float, cutter: Cutter
+    seen: Walled, track: Track, row: tuple[float, float, Opened], cutter: Cutter
 ) -> tuple[float, float]:
     """Return the track's stations where an edge's wall begins and ends: lead arcs fit within.
 
@@ -195,8 +192,9 @@ def _edge_ends(
     """
     aside = _aside(seen.bench.order, cutter)
     back = float(np.sqrt(2 * 1.5 * cutter.diameter * aside - aside**2))
+    low, high, _ = row
     first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, cutter.radius)
-    opened = opened_under(seen, opening_lanes(seen, low, high), cutter.radius)
+    opened = opened_under(seen, opening_lanes(seen, row), cutter.radius)
     return (
         _with_room(seen, track, first + back, "in", cutter, LOOK_STEP, opened),
         _with_room(seen, track, last - back, "out", cutter, -LOOK_STEP),
@@ -204,11 +202,12 @@ def _edge_ends(
 
 
 def _beside_ends(
-    seen: Walled, track: Track, low: float, high: float, cutter: Cutter, away: float
+    seen: Walled, track: Track, row: tuple[float, float, Opened], cutter: Cutter, away: float
 ) -> tuple[float, float]:
     """Return where a pass further beside an edge begins, over opened ground, and ends."""
+    low, high, _ = row
     first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, away)
-    opened = opened_under(seen, opening_lanes(seen, low, high), cutter.radius)
+    opened = opened_under(seen, opening_lanes(seen, row), cutter.radius)
     stations = first + LOOK_STEP * np.arange(int(LOOK_ON / LOOK_STEP) + 1)
     places = place_at(track.curve, stations)[0]
     fitting = (
@@ -218,11 +217,11 @@ def _beside_ends(
     )
     begin = next(fitting, None)
     if begin is None:
-        x, y = _on_part(seen, places[0])
+        x, y = seen.on_part(places[0])
         raise PlanError(
             f"the edge's wall on side {seen.bench.side} finds no opened ground within {LOOK_ON:g} mm of"
             f" ({x:.1f}, {y:.1f}) to come down on: choose a finishing cutter of less than"
-            f" {cutter.diameter:.1f} mm, or a wider outline.width"
+            f" diameter={cutter.diameter:.1f} mm, or a wider outline.width"
         )
     return begin, last
 
@@ -284,22 +283,16 @@ def _with_room(
             break
     if found is not None:
         return found
-    x, y = _on_part(seen, place_at(track.curve, station)[0][0])
+    x, y = seen.on_part(place_at(track.curve, station)[0][0])
     raise PlanError(
         f"the wall's pass on side {seen.bench.side} finds no room to be led onto or off the wall within"
         f" {LOOK_ON:g} mm of ({x:.1f}, {y:.1f}); choose a finishing cutter of less than"
-        f" {cutter.diameter:.1f} mm, or round the outline there more widely"
+        f" diameter={cutter.diameter:.1f} mm, or round the outline there more widely"
     )
 
 
 def _refuse_near(seen: Walled, motions: Motions, cutter: Cutter) -> None:
-    near = distance(sampled(motions), seen.wall).min()
-    if not near >= cutter.radius - GOUGE:
-        raise PlanError(
-            f"the wall's pass on side {seen.bench.side} comes within {near:.4f} mm of the outline, less"
-            f" than the cutter's radius {cutter.radius:.4f} mm; a lead arc has no room: let a tab stand"
-            " where the outline is straight, or choose a smaller finishing cutter"
-        )
+    refuse_near(seen.bench, seen.wall, motions, cutter, "the wall's pass")
 
 
 def rest_cuts(
@@ -352,9 +345,8 @@ def _open_ground(
 
     Whatever was cleared, and on side B what its lanes opened below that.
     """
-    low, high, one = row
-    cut = [clearing_lanes(seen, row)] if one.needs_clearing(seen.bench.side) else []
-    cut += [opening_lanes(seen, low, high)] if seen.bench.side == "B" else []
+    cut = [clearing_lanes(seen, row)] if row[2].needs_clearing(seen.bench.side) else []
+    cut += [opening_lanes(seen, row)] if seen.bench.side == "B" else []
     tests = [opened_under(seen, lanes, radius) for lanes in cut]
     return lambda place: all(test(place) for test in tests)
 
@@ -379,17 +371,12 @@ def _begun(
         for shift in shifts:
             if opened(place + shift * outward):
                 return station - float(back), float(shift)
-    x, y = _on_part(seen, _outward(track, station)[0])
+    x, y = seen.on_part(_outward(track, station)[0])
     raise PlanError(
         f"the trench's passes on side {seen.bench.side} find no ground opened beside the bevels within"
-        f" {LOOK_ON:g} mm of ({x:.1f}, {y:.1f}) to come down on: choose thinner cutters of stages"
-        f' "{CLEAR}" and "{ROUGH}", or widen the outline there'
+        f" {LOOK_ON:g} mm of ({x:.1f}, {y:.1f}) to come down on: choose thinner cutters in"
+        f' [[cutting]] for "{CLEAR}" and "{ROUGH}", or widen the outline there'
     )
-
-
-def _on_part(seen: Walled, place: np.ndarray) -> np.ndarray:
-    """Return where a place (2,) of the side's frame lies on the part."""
-    return np.asarray(points_on(seen.bench.side, place, seen.bench.order.setup.flip)[0])
 
 
 def _from_aside(
@@ -475,7 +462,7 @@ def _into(
     lifted = LIFTED + max(0.0, floors.a_finish - one.floor_a) / steep
     falls = (order.trench.web + ENTERED + order.trench.overlap) / steep
     ends = lane_of(track.curve, seen.wall, low, high, cutter.radius)
-    found = _edge_ends(seen, track, low, high, cutter)
+    found = _edge_ends(seen, track, row, cutter)
     half = track.curve.length / 2
     first, last = ((found[k] - ends[k] + half) % (2 * half) - half for k in (0, 1))
     return max(lifted, first + falls) + JOIN, max(lifted, -last) + JOIN

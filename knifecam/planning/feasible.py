@@ -77,13 +77,13 @@ def stages(order: Order) -> Iterator[str]:
     needed["neck"] = order.tabs.neck > 0
     for stage, wanted in needed.items():
         if wanted and not order.cuttings(stage):
-            yield f"cutting: no entry for stage '{stage}', which this blade needs; add one"
+            yield f"cutting: no entry for stage '{stage}', which this blade needs; add one [[cutting]]"
 
 
 def loops(order: Order) -> Iterator[str]:
     """Outline and slots do not cross or touch themselves."""
-    named = [("outline", order.blade.outline)]
-    named += [(f"slot '{slot.name}'", slot.outline) for slot in order.blade.slots]
+    named = [("drawing.outline", order.blade.outline)]
+    named += [(f"slots: slot '{slot.name}'", slot.outline) for slot in order.blade.slots]
     for name, curve in named:
         pieces = as_pieces(curve)
         row, gone = splits(pieces)
@@ -277,7 +277,7 @@ def frame(order: Order) -> Iterator[str]:
         ) - bore.diameter / 2  # fmt: skip
         if not (away - width >= WEB_TO_OUTLINE and edge >= WEB_TO_OUTLINE):
             yield (
-                f"registration bore '{bore.name}' stands {away - width:.2f} mm from the trench and"
+                f"registration.bores: bore '{bore.name}' stands {away - width:.2f} mm from the trench and"
                 f" {edge:.2f} mm from the plate's edge; at least {WEB_TO_OUTLINE} mm each must stay"
             )
 

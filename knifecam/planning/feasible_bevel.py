@@ -50,7 +50,7 @@ def bevels(order: Order) -> Iterator[str]:
     yield from lines
     missing = [s for s in BEVEL_STAGES if not order.cuttings(s) and _needed(order, s)]
     yield from (
-        f"cutting: no entry for stage '{stage}', which this blade's bevels need; add one"
+        f"cutting: no entry for stage '{stage}', which this blade's bevels need; add one [[cutting]]"
         for stage in missing
     )
     if lines or missing:

@@ -101,8 +101,8 @@ def _ground(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
         cone = cone_of(order, one)
         if not cone.depth + TIP_GAP <= half + deep.b_rough:
             yield (
-                f"{where}: side B's groove would go {cone.depth + TIP_GAP:.3f} mm deep, into the web;"
-                " order a narrower break"
+                f"{where}, width={one.width:.3f} mm: side B's groove would go"
+                f" {cone.depth + TIP_GAP:.3f} mm deep, into the web; order a narrower break"
             )
     yield from _fillet(order, cone, where)
 
@@ -117,8 +117,8 @@ def _fillet(order: Order, cone: Cone, where: str) -> Iterator[str]:
     high = corner - math.sqrt(corner**2 - (corner - beside) ** 2)
     if not high <= TIP_GAP:
         yield (
-            f"{where}: the tip runs {beside:.3f} mm off the wall, where the finishing cutter's corner of"
-            f" {corner:.3f} mm has left {high:.3f} mm; use one of smaller corner"
+            f"{where}: the tip runs {beside:.3f} mm off the wall, where the finishing cutter's"
+            f" corner={corner:.3f} mm has left {high:.3f} mm; use one of smaller corner"
         )
 
 
@@ -130,14 +130,14 @@ def _ends(order: Order, one: EdgeBreak, cone: Cone, where: str) -> Iterator[str]
     room = 2 * (one.width + RUN_OUT - ENDS)
     if not cone.run_out <= room:
         yield (
-            f"{where}: its ends fade out over {cone.run_out:.3f} mm, more than {room:.3f} mm; use a mill"
-            " of smaller tip"
+            f"{where}, width={one.width:.3f} mm: its ends fade out over {cone.run_out:.3f} mm,"
+            f" more than {room:.3f} mm; use a mill of smaller tip"
         )
     for stretch in open_ended:
         length = length_of(outline, stretch)
         if not length > 2 * shortened(cone) + one.width:
             yield (
-                f"{where}: a stretch of {length:.3f} mm is too short for ends that fade out; give it"
+                f"{where}: stretch={length:.3f} mm is too short for ends that fade out; give it"
                 f" {2 * shortened(cone) + one.width:.3f} mm or more"
             )
 
@@ -161,9 +161,10 @@ def _head(order: Order, bore: Bore, cone: Cone, wide: float, where: str) -> Iter
     room = inside - order.setup.hold.head_diameter / 2 + cone.away - wide
     if not room >= HEAD_ROOM:
         yield (
-            f"{where}: the mill is {wide:.2f} mm in radius beside the head over bore '{bore.name}' and"
-            f" comes within {room:.2f} mm of it; {HEAD_ROOM} mm must stay: use a thinner mill, lower"
-            " heads, or break that edge by hand"
+            f"{where}: the mill is {wide:.2f} mm in radius beside the head over bore '{bore.name}',"
+            f" hold.head_diameter={order.setup.hold.head_diameter:.2f} mm, and comes within {room:.2f} mm"
+            f" of it; {HEAD_ROOM} mm must stay: use a thinner mill, lower heads, or break that edge by"
+            " hand"
         )
 
 
@@ -175,8 +176,9 @@ def _inside(order: Order, one: EdgeBreak, curve: Curve, cone: Cone, where: str) 
             return
     if not offset(curve, -need):
         yield (
-            f"{where}: the mill wants {need:.3f} mm all round to come down inside the opening, which is"
-            " nowhere so wide; use one of smaller tip, or order a narrower break"
+            f"{where}, width={one.width:.3f} mm: the mill wants {need:.3f} mm all round to come down"
+            " inside the opening, which is nowhere so wide; use one of smaller tip, or order a narrower"
+            " break"
         )
 
 
@@ -184,8 +186,8 @@ def _bore(order: Order, one: EdgeBreak, bore: Bore, cone: Cone, where: str) -> I
     need = cone.rim + CLEAR
     if not bore.diameter / 2 >= need:
         yield (
-            f"{where}: the mill wants {need:.3f} mm all round to come down inside a bore of"
-            f" {bore.diameter:.3f} mm; use one of smaller tip, or order a narrower break"
+            f"{where}, width={one.width:.3f} mm: the mill wants {need:.3f} mm all round to come down"
+            f" inside a bore of {bore.diameter:.3f} mm; use one of smaller tip, or order a narrower break"
         )
     if bore.depth is not None and not bore.depth >= cone.depth + TIP_GAP:
         yield (

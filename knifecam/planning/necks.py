@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from knifecam.curve import Curve, Motions, distance, station_of
-from knifecam.errors import PlanError
+from knifecam.curve import Curve, Motions, station_of
 from knifecam.paths.follow import PieceFeed, follow
 from knifecam.paths.lead import lead_in, lead_out
 from knifecam.paths.thin import thin_offset
@@ -18,7 +17,7 @@ from knifecam.paths.trench import Track, levels
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.feeds import wall_feed
 from knifecam.planning.flip import curve_on, height_on, points_on
-from knifecam.planning.outline import FINISH_BAND, GOUGE, sampled
+from knifecam.planning.outline import FINISH_BAND, refuse_near
 from knifecam.planning.plan import Cut, Floors, Tab
 from knifecam.planning.tabs import BEND_STRENGTH, room_for_tab, tangent_beside, window_on
 from knifecam.shop import Cutter, Order
@@ -66,7 +65,7 @@ def _passes(bench: Bench, floors: Floors, tab: Tab) -> list[Motions]:
     feed = wall_feed(entry.feed, cutter.radius, cutter.radius)
     top, bottom = height_on(bench.side, floors.tab), height_on(bench.side, floors.b_finish)
     return [
-        _pass(track, wall, (middle - half, middle + half), level, cutter, entry.feed, feed)
+        _pass(bench, track, wall, (middle - half, middle + half), level, cutter, entry.feed, feed)
         for level in levels(top, bottom, min(entry.stepdown, SHALLOW))
     ]
 
@@ -79,6 +78,7 @@ def neck_room(order: Order, floors: Floors) -> float:
 
 
 def _pass(
+    bench: Bench,
     track: Track,
     wall: Curve,
     stretch: tuple[float, float],
@@ -96,12 +96,7 @@ def _pass(
             lead_out(track.curve, end, radius=ARM, aside=ASIDE, z=level, feed=lead_feed),
         ]
     )
-    near = float(distance(sampled(motions), wall).min())
-    if not near >= cutter.radius - GOUGE:
-        raise PlanError(
-            f"a neck's pass comes within {near:.4f} mm of the outline, less than the cutter's radius"
-            f" {cutter.radius:.4f} mm: move the tab to a straighter place"
-        )
+    refuse_near(bench, wall, motions, cutter, "a neck's pass")
     return motions
 
 

@@ -12,14 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.blade.stretches import length_of, part_of
-from knifecam.curve import Curve, Motions, Stretch, nearest, resample, winding
+from knifecam.curve import Curve, Motions, Stretch, nearest, place_at, resample, winding
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
+from knifecam.paths.corner import TIGHT
+from knifecam.paths.reach import unreachable
 from knifecam.planning.bevels import Ground, entry_for
 from knifecam.planning.feasible_tabs import standing_on
 from knifecam.planning.flip import points_on
 from knifecam.shop import Order
-from knifecam.shop.order import CLEAR
+from knifecam.shop.order import CLEAR, FINISH, ROUGH
 
 AROUND = 16
 """Places round a cutter's rim that are looked at."""
@@ -197,13 +199,14 @@ def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
     entry, clearing = entry_for(order, CLEAR)
     _refuse_deep(order, need)
     pad = clearing.radius + SPARE + ENDS
+    stretch = _past_corners(order, Stretch(start=need.start - pad, end=need.end + pad))
     cleared = bool(np.isfinite(need.low_a))
     floor_a = need.low_a if cleared else a_rough
     clear_b = float(need.low_b) if np.isfinite(need.low_b) else None
     if cleared and clear_b is not None and 0 < floor_a + clear_b < LEAST_WEB:
         clear_b = -floor_a - LEAST_WEB
     return Opened(
-        stretch=Stretch(start=need.start - pad, end=need.end + pad),
+        stretch=stretch,
         width=max(need.width + SPARE, order.trench.width, clearing.diameter + entry.allowance),
         floor_a=float(floor_a),
         clear_a=cleared,
@@ -211,14 +214,44 @@ def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
     )
 
 
+def _past_corners(order: Order, stretch: Stretch) -> Stretch:
+    """Return a stretch whose ends stand clear of tight inner corners, lengthened past them.
+
+    Beside such a corner the feet of all stations that a disc as wide as the trench cannot touch lie
+    in one place: lanes that end there leave the corner to no pass.
+    """
+    whole = order.blade.outline.length
+    start, end = stretch.start, stretch.end
+    rows = list(_tight_corners(order))
+    for _ in rows:
+        for low, high in rows:
+            before, after = (start - low) % whole, (high - end) % whole
+            start -= before if before <= high - low and end - start + before < whole else 0.0
+            end += after if after <= high - low and end - start + after < whole else 0.0
+    return Stretch(start=start, end=end)
+
+
+def _tight_corners(order: Order) -> Iterator[tuple[float, float]]:
+    """Yield where no opened stretch may end beside the outline's tight inner corners, stations in mm."""
+    outline = order.blade.outline
+    radius = max(entry_for(order, stage)[1].radius for stage in (ROUGH, FINISH))
+    tight = unreachable(outline, (1.0 + TIGHT) * radius)
+    for wide in unreachable(outline, order.trench.width) if tight else ():
+        low, span = wide.start, (wide.end - wide.start) % outline.length
+        if any((one.start - low) % outline.length <= span for one in tight):
+            yield low - ENDS, low + span + ENDS
+
+
 def _refuse_deep(order: Order, need: _Need) -> None:
     """Raise `PlanError` where clearing would come near the bed."""
+    x, y = place_at(order.blade.outline, (need.start + need.end) / 2)[0][0]
     for side, low in (("A", need.low_a), ("B", need.low_b)):
         left = low + order.blade.thickness / 2
         if not left >= LEAST_WEB:
             raise PlanError(
-                f"side {side} would be cleared beside an edge to {left:.3f} mm above the bed, at least"
-                f" {LEAST_WEB} mm must stay: order a thicker land, or the edge nearer to the middle"
+                f"side {side} would be cleared beside an edge to {left:.3f} mm above the bed about"
+                f" ({x:.1f}, {y:.1f}), at least {LEAST_WEB} mm must stay: order a thicker bevels.land, or"
+                " the edge nearer to the middle"
             )
 
 
@@ -266,7 +299,8 @@ def _standing(order: Order) -> Iterator[tuple[str, Floats, float]]:
     """Yield what stands in the plate's frame: name, middle (2,) in the part frame, and radius, mm."""
     setup = order.setup
     for bore in setup.registration.bores:
-        yield f"registration bore '{bore.name}'", np.array(bore.centre), bore.diameter / 2
+        name = f"registration.bores: bore '{bore.name}'"
+        yield name, np.array(bore.centre), bore.diameter / 2
     for clamp in setup.keep_out:
         datum = points_on(clamp.side, setup.datum["AB".index(clamp.side)], setup.flip)[0]
         for x in np.linspace(clamp.x_low, clamp.x_high, 9):

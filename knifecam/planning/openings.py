@@ -21,7 +21,7 @@ from knifecam.planning.flip import curve_on, height_on, points_on
 from knifecam.planning.floor import OPENING_OVERLAP, bore_corner
 from knifecam.planning.plan import Cut, Floors
 from knifecam.planning.stop_words import gauge_pins
-from knifecam.shop import Cutting, Order
+from knifecam.shop import Cutter, Cutting, Order
 
 ENTRY = 0.1
 """mm above the face where helices and ramps begin."""
@@ -138,6 +138,17 @@ def slot_cuts(
     for cutting, passes in by_cutter.values():
         cuts += cuts_of(bench, passes, name=name, cutting=cutting, used=used)
     return cuts
+
+
+def slot_cutter(bench: Bench, floors: Floors, slot: Slot) -> Cutter:
+    """Return the cutter that mills a slot.
+
+    Raises
+    ------
+    PlanError
+        When none of its stage can.
+    """
+    return bench.order.cutter(_slot_passes(bench, floors, slot)[0].cutter)
 
 
 def _slot_passes(bench: Bench, floors: Floors, slot: Slot) -> tuple[Cutting, list[Motions]]:

@@ -64,7 +64,7 @@ def refuse_closed_bays(loops: Sequence[Curve], away: float, why: str) -> None:
     x, y = (loops[1] if len(loops) > 1 else loops[0]).vertices.mean(axis=0)
     raise PlanError(
         f"{why}: at {away:.3f} mm from the outline a bay near ({x:.2f}, {y:.2f}) closes and the waste"
-        " in it would come loose; open the bay, or use a smaller cutter or a narrower trench"
+        " in it would come loose; open the bay, or use a smaller cutter or a narrower outline.width"
     )
 
 
@@ -336,13 +336,23 @@ def _lap(
         feed=feed,
         lead_feed=finish.feed * share,
     )
-    near = distance(sampled(motions), wall).min()
-    if not near >= cutter.radius - GOUGE:
-        raise PlanError(
-            f"the wall's pass on side {bench.side} comes within {near:.4f} mm of the outline, less than"
-            f" the cutter's radius {cutter.radius:.4f} mm; a lead arc has no room: move the first tab"
-        )
+    refuse_near(bench, wall, motions, cutter, "the wall's pass")
     return motions
+
+
+def refuse_near(bench: Bench, wall: Curve, motions: Motions, cutter: Cutter, what: str) -> None:
+    """Raise `PlanError` where the arcs of a pass lead nearer to the wall than its cutter's radius."""
+    places = sampled(motions)
+    away = distance(places, wall)
+    near = int(np.argmin(away))
+    if not away[near] >= cutter.radius - GOUGE:
+        x, y = points_on(bench.side, places[near], bench.order.setup.flip)[0]
+        raise PlanError(
+            f"{what} on side {bench.side} comes within {away[near]:.4f} mm of the outline at"
+            f" ({x:.2f}, {y:.2f}), less than the radius of cutter {cutter.number}, {cutter.radius:.4f}"
+            " mm; a lead arc has no room: set a tab by tabs.stations where the outline is straight, or"
+            " choose a smaller cutter"
+        )
 
 
 def sampled(motions: Motions, spacing: float = 0.1) -> np.ndarray:

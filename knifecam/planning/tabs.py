@@ -139,7 +139,8 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
     stations, allowed = allowed_places(order, room)
     if not allowed.any():
         raise PlanError(
-            f"no stretch of the outline has {2 * room:.1f} mm for a tab: all is bent tighter than"
+            f"tabs.waist={order.tabs.waist:.2f} mm: no stretch of the outline has {2 * room:.1f} mm for a"
+            f" tab: all is bent tighter than"
             f" {GENTLE:.0f} mm, cornered, or kept free; free a straighter stretch or make waist and"
             " cutter smaller"
         )

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from knifecam.curve import Curve, Motions, distance
+from knifecam.curve import Curve, Motions, distance, place_at
 from knifecam.errors import PlanError
 from knifecam.paths.stretch import lane_curve, lane_of, rough_lanes
 from knifecam.paths.thin import thin_offset
 from knifecam.planning.bench import Bench
 from knifecam.planning.bevels import entry_for
 from knifecam.planning.feeds import wall_feed
-from knifecam.planning.flip import curve_on
+from knifecam.planning.flip import curve_on, points_on
 from knifecam.planning.opened import Opened
 from knifecam.planning.outline import CONTOUR_RAMP, ROUGH_BAND
 from knifecam.shop import Cutter
@@ -22,6 +22,10 @@ from knifecam.shop.order import CLEAR, ROUGH
 
 SHORTER = 0.5
 """mm by which deeper lanes are shorter, so that they begin where all is open."""
+
+LOOK_ON, LOOK_STEP = 12.0, 0.25
+"""mm within which a place is looked for where the cutter may come down or a lead arc has room, and
+mm between the places looked at."""
 
 RIM, SPARE_RIM = 72, 0.01
 """Places of a cutter's rim that are looked at where it comes down, and mm they must lie within."""
@@ -43,6 +47,10 @@ class Walled:
     def rest(self) -> tuple[tuple[float, float], ...]:
         """Return the stretches between the opened ones, counter-clockwise."""
         return _between([(low, high) for low, high, _ in self.opened], self.wall.length)
+
+    def on_part(self, place: np.ndarray) -> np.ndarray:
+        """Return where a place (2,) of the side's frame lies on the part."""
+        return np.asarray(points_on(self.bench.side, place, self.bench.order.setup.flip)[0])
 
 
 def _between(
@@ -95,6 +103,11 @@ class Lanes:
     cutter: Cutter
     feed: float
 
+    @property
+    def left(self) -> float:
+        """Return how much they leave along the wall, mm."""
+        return min(self.aways) - self.cutter.radius
+
     def rough(self, *, top: float, depths: Sequence[float]) -> tuple[Motions, ...]:
         """Return one pass a level."""
         return rough_lanes(
@@ -108,30 +121,71 @@ class Lanes:
 
 
 def lanes_beside(
-    seen: Walled, stretch: tuple[float, float], aways: np.ndarray, cutter: Cutter, feed: float
-) -> Lanes:
+    seen: Walled, stretch: tuple[float, float], aways: np.ndarray, cutter: Cutter, feed: float,
+    opened: Callable[[np.ndarray], bool] = lambda _: True,
+) -> Lanes:  # fmt: skip
+    """Return the lanes beside a stretch of the wall, from where to where it is ``opened``."""
     curves = []
     for away in aways:
         track = track_at(seen.wall, float(away), ROUGH_BAND)
         first, last = lane_of(track, seen.wall, *stretch, float(away))
+        first = _on_open(seen, track, (first, last), opened, cutter)
+        last = _on_open(seen, track, (last, first), opened, cutter)
         curves.append(lane_curve(track, first, last))
     return Lanes(
         curves=tuple(curves), aways=tuple(float(a) for a in aways), cutter=cutter, feed=feed
     )
 
 
-def opening_lanes(seen: Walled, low: float, high: float) -> Lanes:
+def _on_open(
+    seen: Walled,
+    track: Curve,
+    ends: tuple[float, float],
+    opened: Callable[[np.ndarray], bool],
+    cutter: Cutter,
+) -> float:
+    """Return the first station from one of a lane's ends toward the other that is ``opened``.
+
+    Raises
+    ------
+    PlanError
+        Where none within `LOOK_ON` is.
+    """
+    begin, end = ends
+    reach = min(LOOK_ON, abs(end - begin) / 2)
+    stations = begin + np.sign(end - begin) * LOOK_STEP * np.arange(int(reach / LOOK_STEP) + 1)
+    places = place_at(track, stations)[0]
+    for station, place in zip(stations, places, strict=True):
+        if opened(place):
+            return float(station)
+    x, y = seen.on_part(places[0])
+    raise PlanError(
+        f'cutting of cutter {cutter.number} in stage "{ROUGH}", side {seen.bench.side}: within'
+        f' {reach:.2f} mm of ({x:.1f}, {y:.1f}) stage "{CLEAR}" opens no ground for'
+        f" diameter={cutter.diameter:.3f} mm to come down on; name a thinner cutter for either stage,"
+        " or widen the outline there"
+    )
+
+
+def opening_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
     """Return the lanes along which side B opens an edge down to the web.
 
-    They end within what has been cleared, by a thinner cutter too.
+    They begin and end within what has been cleared: by a thinner cutter too, and beside an inner
+    corner, where lanes of other distances end elsewhere.
     """
+    low, high, one = row
     trench = seen.bench.order.trench
     rough, cutter = entry_for(seen.bench.order, ROUGH)
     shorter = SHORTER + max(0.0, cutter.radius - entry_for(seen.bench.order, CLEAR)[1].radius)
     aways = aways_between(
         trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
     )
-    return lanes_beside(seen, (low + shorter, high - shorter), aways, cutter, rough.feed)
+    ends = (low + shorter, high - shorter)
+    if not one.needs_clearing(seen.bench.side):
+        return lanes_beside(seen, ends, aways, cutter, rough.feed)
+    clearing = clearing_lanes(seen, row)
+    cleared = opened_under(seen, clearing, cutter.radius, strip=clearing.left)
+    return lanes_beside(seen, ends, aways, cutter, rough.feed, cleared)
 
 
 def clearing_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
@@ -144,13 +198,17 @@ def clearing_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
     return lanes_beside(seen, (low, high), aways, cutter, entry.feed)
 
 
-def opened_under(seen: Walled, lanes: Lanes, radius: float) -> Callable[[np.ndarray], bool]:
+def opened_under(
+    seen: Walled, lanes: Lanes, radius: float, *, strip: float | None = None
+) -> Callable[[np.ndarray], bool]:
     """Return what tells whether ``lanes`` open all under a cutter of ``radius`` mm at a place (2,).
 
     Along the trench's outer side, and along what no thicker cutter left beside the wall, the cutter
-    may go as far as they do, no further.
+    may go as far as they do, no further. A ``strip`` of so many mm along the wall may stand; without
+    it, what lanes of a thinner cutter leave there.
     """
-    width, left = seen.bench.order.trench.width, min(lanes.aways) - lanes.cutter.radius
+    width = seen.bench.order.trench.width
+    stands = (lanes.left if lanes.cutter.radius <= radius else 0.0) if strip is None else strip
     turn = np.arange(RIM) * 2 * np.pi / RIM
     rim = radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
 
@@ -160,8 +218,8 @@ def opened_under(seen: Walled, lanes: Lanes, radius: float) -> Callable[[np.ndar
         middle, from_wall = distance(place[None], seen.wall)[0], distance(place + rim, seen.wall)
         if middle + radius <= width + SPARE_RIM:
             beyond &= from_wall < width - SPARE_RIM
-        if lanes.cutter.radius <= radius and middle - radius >= left - SPARE_RIM:
-            beyond &= from_wall > left + SPARE_RIM
+        if stands and (strip is not None or middle - radius >= stands - SPARE_RIM):
+            beyond &= from_wall > stands + SPARE_RIM
         return not beyond.any()
 
     return opened

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from knifecam.blade import Blade, Bore
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.curvature import least_plunge_radius
+from knifecam.blade.refusals_cutter import cutter_refused
 from knifecam.shop.choice import TIGHTEST_BORE
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.mill import Mill
@@ -40,6 +41,9 @@ RULE_OF_CORNER = {
 
 LEVEL = (FLAT, BULL_NOSE)
 """Kinds that leave walls square to the plate and level ground."""
+
+ON_BEVEL = (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH)
+"""Stages that the edge's recurves bound."""
 
 SERVES = dict.fromkeys((BORE, FIT, SLOT, ROUGH, FINISH, CLEAR, NOTCH, NECK), LEVEL) | {
     BREAK: (CHAMFER,), BEVEL_ROUGH: (*LEVEL, BALL), BEVEL_SEMI: (*LEVEL, BALL),
@@ -177,6 +181,7 @@ def of_stages(
         if stage in served:
             continue
         thick = list(_thick_for_plunges(blade, cutters)) if stage == PLUNGE else []
+        thick += _thick_for_recurves(blade, cutters) if stage in ON_BEVEL else []
         yield from thick
         if not thick:
             kind = NEEDS.get(stage) or _kind_for(stage, blade, bores)
@@ -205,6 +210,16 @@ def stages_needed(blade: Blade, registration: Registration, *, necks: bool) -> l
         PLUNGE: any(bevel.plunges for bevel in blade.bevels),
     }
     return [stage for stage, wanted in needed.items() if wanted]
+
+
+def _thick_for_recurves(blade: Blade, cutters: Sequence[Cutter]) -> Iterator[str]:
+    """Yield which edges' recurves the thinnest bull-nose cutter does not fit."""
+    noses = [c for c in cutters if c.kind == BULL_NOSE]
+    if noses:
+        nose = min(noses, key=lambda c: c.diameter)
+        for bevel in blade.bevels:
+            for line in cutter_refused(bevel, blade, radius=nose.radius, corner=nose.corner):
+                yield f"cutter {nose.number}: {line}"
 
 
 def _thick_for_plunges(blade: Blade, cutters: Sequence[Cutter]) -> Iterator[str]:

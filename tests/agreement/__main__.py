@@ -2,7 +2,8 @@
 
     python -m tests.agreement --kind good --orders 0:200 --log good.jsonl
 
-plans each order of a kind (``good``, ``bevel``, ``detailed`` or ``corner``), has the programs judged,
+plans each order of a kind (``good``, ``bevel``, ``detailed``, ``corner``, or one of the first three
+with ``wider-`` before it), has the programs judged,
 and prints a line an order and a count. A finding on the planner's own programs is FOUND: either they
 would spoil the blade or the judge raises a false alarm. The log has a line an order; what stands in it is
 not made again. The status is 1 where any order is FOUND, or ends in an error without lines.
@@ -26,12 +27,14 @@ from tests.agreement.bevel_orders import random_bevel_order
 from tests.agreement.corner_orders import corner_order
 from tests.agreement.detailed_orders import detailed_order
 from tests.agreement.good_orders import good_order
+from tests.agreement.wider_orders import WIDER
 
 KINDS: Mapping[str, Callable[[int], Order]] = {
     "good": good_order,
     "bevel": random_bevel_order,
     "detailed": detailed_order,
     "corner": corner_order,
+    **{f"wider-{kind}": maker for kind, maker in WIDER.items()},
 }
 
 PROVED, REFUSED, FOUND, CRASHED = "proved", "refused beforehand", "FOUND", "CRASHED"
@@ -79,6 +82,8 @@ def row_of(kind: str, index: int, cell: float) -> Row:
     begun = time.process_time()
     try:
         what, why = became(KINDS[kind](index), cell)
+    except KnifecamError as refused:
+        what, why = REFUSED, refused.lines
     except Exception as fault:
         what, why = CRASHED, (f"no order: {fault!r}",)
     spent = round(time.process_time() - begun, 2)

@@ -25,8 +25,11 @@ LONG_LIFE = 300.0
 
 def detailed_order(index: int) -> Order:
     """Return the order of that index."""
-    rng = np.random.default_rng([77, index])
-    order = good_order(index)
+    return with_details(np.random.default_rng([77, index]), good_order(index))
+
+
+def with_details(rng: Rng, order: Order) -> Order:
+    """Return the order with jimping, edge breaks and necks, each by chance."""
     order = replace(order, cutting=tuple(replace(c, life=LONG_LIFE) for c in order.cutting))
     if rng.random() < 0.5:
         order = jimped(rng, order)

@@ -142,7 +142,10 @@ def leaf(rng: Rng, length: float, width: float, _: float) -> Curve:
     return Curve(np.array([(-x, -butt), (x, 0.0), (-x, butt)]), np.array([bulge, bulge, 0.0]))
 
 
-FORMS: tuple[Callable[[Rng, float, float, float], Curve], ...] = (
+Form = Callable[[Rng, float, float, float], Curve]
+"""Makes an outline by length, width and the cutter's radius, mm."""
+
+FORMS: tuple[Form, ...] = (
     rounded, tapered, drop_point, waisted, choiled, flowing, leaf,
 )  # fmt: skip
 
@@ -316,8 +319,11 @@ def held(rng: Rng, outline: Curve, bores: tuple[Bore, ...]) -> Hold:
     return Hold(kind="bores", screws=screws, head_diameter=head) if screws else Hold()
 
 
-def good_order(index: int, attempt: int = 0) -> Order:
-    """Return the order of that index; another of its kind for every further attempt."""
+def good_order(index: int, attempt: int = 0, form: Form | None = None) -> Order:
+    """Return the order of that index; another of its kind for every further attempt.
+
+    Its outline is of the ``form``, or of one of `FORMS` by index.
+    """
     rng = np.random.default_rng([20, index, attempt])
     thickness = tidy(
         rng.choice([2.0, 2.5, 3.0, 3.2, 4.0, 4.5, 5.0, 6.0]) + rng.uniform(-0.03, 0.03), 3
@@ -326,7 +332,8 @@ def good_order(index: int, attempt: int = 0) -> Order:
     tabs = propose_tabs(thickness, length)
     probe = tidy(rng.uniform(3.5, 5.0), 1)
     cutters = end_mills(rng, thickness, tabs.thickness, probe)
-    outline = FORMS[index % len(FORMS)](rng, length, width, cutters[0].radius)
+    form = form or FORMS[index % len(FORMS)]
+    outline = form(rng, length, width, cutters[0].radius)
     bores, slots = openings(rng, outline, cutters[-1].diameter)
     tabs = tabs_of(rng, replace(tabs, count=int(rng.integers(2, 6))), outline)
     stock = wall_stock(cutters[0].diameter)

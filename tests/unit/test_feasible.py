@@ -195,7 +195,7 @@ def test_a_loop_that_crosses_itself_is_refused_with_the_place():
     lines = feasible(
         replace(GOOD, blade=replace(GOOD.blade, slots=(Slot(name="S1", outline=tie),)))
     )
-    assert "slot 'S1' crosses or touches itself at (12.500, 1.000): draw it without" in lines
+    assert "slots: slot 'S1' crosses or touches itself at (12.500, 1.000): draw it without" in lines
 
 
 def test_slots_are_measured_between_their_corners():
