@@ -215,7 +215,7 @@ def corners_on(
     order, inner = bench.order, corner_entry(bench.order)
     cutter = order.cutter(inner.cutter)
     away = order.cutter(entry.cutter).radius + entry.allowance
-    if order.cutter(order.cuttings("finish")[0].cutter).radius >= away:
+    if not depths or order.cutter(order.cuttings("finish")[0].cutter).radius >= away:
         return ()
     roughed = offset(wall, away)[:1]
     web = web_levels(order, depths[-1], through)

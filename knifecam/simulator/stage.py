@@ -126,7 +126,7 @@ def fitting(order: Order, side: Side, grid: Grid) -> Bools:
     )  # fmt: skip
     at = np.flatnonzero((rows.engagement.volume > 0.0) & ~side.rapid[rows.motion])
     here = _Here.of(order, side, rows, at)
-    sheared = web_over_void(order, side, grid, rows, at, rows.engagement.under[at])
+    sheared = web_over_void(order, side, grid, rows, at, _web_met(order, side, rows, at))
     touched = _touched(here, sheared)
     none = np.zeros(len(at), bool)
     fits = mine.copy()
@@ -135,6 +135,21 @@ def fitting(order: Order, side: Side, grid: Grid) -> Bools:
     lost = at[~fits[at].any(axis=1)]
     fits[lost] = mine[lost]
     return fits
+
+
+def _web_met(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
+    """Return how thick a web some steps may shear, (k,) mm: the mean depth, or the greatest.
+
+    What is no thicker than a web with a roughing cutter's corner above it is met by the rim alone:
+    the fillet beside the wall that was roughed. There the mean over the width counts.
+    """
+    e, radius = rows.engagement, side.shapes.radius[rows.motion[at]]
+    roughing = [order.cutter(c.cutter).corner for c in order.cutting if c.stage in (ROUGH, CLEAR)]
+    fillet = order.trench.web * WEB_SLACK + ROUNDING + max(roughing, default=0.0)
+    across = radius * (1.0 - np.cos(np.minimum(e.width[at], np.pi)))
+    mean = e.volume[at] / np.maximum(e.length[at] * across, LEAST)
+    under = e.under[at]
+    return np.asarray(np.where(under <= fillet, np.minimum(mean, under), under))
 
 
 class _Here(NamedTuple):

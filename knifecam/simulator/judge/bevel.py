@@ -12,6 +12,7 @@ from knifecam.simulator.bevelled import BEVEL_FINISH, PLUNGE, beside_plunge
 from knifecam.simulator.case import Case
 from knifecam.simulator.cusp import cusp_height
 from knifecam.simulator.finishing_bevel import OnBevel, on_bevel
+from knifecam.simulator.judge.entry import SHORT, mean_depths
 from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.side import Side
 from knifecam.simulator.stage import BEVEL_ROUGH, BEVEL_SEMI, LEVEL
@@ -190,8 +191,12 @@ def _levels(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
     rough = max((c.stepdown for c in case.order.cuttings(BEVEL_ROUGH)), default=np.inf)
     limit = rough * STOCK_SLACK + STOCK_MORE
     only = case.roughs_bevel[side.name] & (np.abs(rows.fall) < LEVEL) & rows.moving
-    depth = rows.engagement.under
-    hits = np.flatnonzero(only & (depth > limit) & ~side.rapid[rows.motion])
+    e, radius = rows.engagement, side.shapes.radius[rows.motion]
+    # in the mean over what is met too: at its end a level's rim meets the fillet of the one above
+    across = radius * (1.0 - np.cos(np.minimum(e.width, np.pi)))
+    mean, depth = mean_depths(rows, across, SHORT * case.grid.cell), e.under
+    deep = (depth > limit) & (mean > limit)
+    hits = np.flatnonzero(only & deep & ~side.rapid[rows.motion])
 
     def tell(k: int) -> Told:
         found = float(depth[hits[k]])
