@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 
 import numpy as np
 
@@ -12,6 +13,9 @@ from knifecam.paths.follow import PieceFeed, follow
 from knifecam.paths.heights import Heights
 from knifecam.paths.lead import lead_in, lead_out
 from knifecam.paths.offset import offset
+
+COARSE, FINE = 96, 480
+"""Places of a track where a lead is tried, more where none of these has room for its arc."""
 
 
 def rings(outline: Curve, *, inset: float, stepover: float) -> tuple[Curve, ...]:
@@ -76,10 +80,12 @@ def _roomiest(
 ) -> tuple[float, float, float]:
     """Return the station, the free way aside (at most 0.3 mm) and the arc's radius that fit best.
 
-    In a round hole not much wider than the cutter only a small arc leaves the wall.
+    In a round hole not much wider than the cutter only a small arc leaves the wall, in one of lines
+    only from some places of these.
     """
-    stations = np.linspace(0, track.length, 97)[:-1]
-    for arm in (2.0 * radius, radius, radius / 2, radius / 4):
+    fine = np.linspace(0, track.length, FINE + 1)[:-1]
+    tried = fine[:: FINE // COARSE], fine
+    for arm, stations in product((2.0 * radius, radius, radius / 2, radius / 4, radius / 8), tried):
         for aside in (0.3, 0.2, 0.1, 0.05, 0.02):
             for station in stations if aside <= arm else ():
                 into = lead_in(track, station, radius=arm, aside=aside, z=0, feed=1.0)
@@ -88,6 +94,7 @@ def _roomiest(
                 if distance(ends, wall).min() >= away + max(0.8 * aside, stock):
                     return float(station), aside, arm
     raise PlanError(
-        f"an opening's wall leaves no room to lead a cutter of {2 * radius:.3f} mm onto it, clear of"
-        f" the {stock:.3f} mm that roughing leaves; use a smaller cutter"
+        f"an opening's wall, at ({track.vertices[0, 0]:.2f}, {track.vertices[0, 1]:.2f}), leaves no room"
+        f" to lead a cutter of {2 * radius:.3f} mm onto it, clear of the {stock:.3f} mm that roughing"
+        " leaves; use a smaller cutter"
     )

@@ -56,8 +56,11 @@ def contact_feed(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
     return np.asarray(side.motions.feed[rows.motion[at]] * share)
 
 
-def contact_share(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
-    """Return how many times as fast as the axis the contact of some steps moves, (k,), at least 1."""
+def contact_share(order: Order, side: Side, rows: Steps, at: Ints, *, over: bool = False) -> Floats:
+    """Return how many times as fast as the axis the contact of some steps moves, (k,), at least 1.
+
+    ``over``: how many times as long the metal is, which in corners lies along both walls.
+    """
     motion = rows.motion[at]
     places, heading = rows.place[at, :2], rows.heading[at] * side.frame.signs[:2]
     cone = side.shapes.half_angle[motion] > 0.0
@@ -71,10 +74,12 @@ def contact_share(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
     outline = order.blade.outline.counter_clockwise()
     of = radius, np.minimum(WITHIN * rows.engagement.length[at], AHEAD)
     near = np.flatnonzero(_near_wall(order, places, radius, outline))
-    share[near] = np.maximum(share[near], _facing(places, heading, of, near, outline))
+    share[near] = np.maximum(share[near], _facing(places, heading, of, near, outline, over=over))
     for slot in order.blade.slots:
         near = np.flatnonzero(within(places, slot.outline))
-        share[near] = np.maximum(share[near], _facing(places, heading, of, near, slot.outline))
+        share[near] = np.maximum(
+            share[near], _facing(places, heading, of, near, slot.outline, over=over)
+        )
     return share
 
 
@@ -119,7 +124,8 @@ def _near_wall(order: Order, places: Floats, radius: Floats, outline: Curve) -> 
 
 
 def _facing(
-    places: Floats, heading: Floats, of: tuple[Floats, Floats], at: Ints, wall: Curve
+    places: Floats, heading: Floats, of: tuple[Floats, Floats], at: Ints, wall: Curve,
+    *, over: bool = False,
 ) -> Floats:  # fmt: skip
     """Return how many times as fast as the axis the rim runs that faces a wall, (n,).
 
@@ -130,7 +136,7 @@ def _facing(
     before, behind = (_ways(places[at] + step * heading[at], wall) for step in (ahead, -ahead))
     turns = (np.sum(before * behind, axis=1) > JUMP) & (ahead[:, 0] > WITHIN * SHORTEST)
     rim = np.hypot(*(heading[at] + radius / (2 * ahead) * (before - behind)).T)
-    turning = np.flatnonzero(turns & (rim > 1.0))
+    turning = np.flatnonzero(turns & (rim > 1.0) & (not over))
     some = places[at][turning], heading[at][turning]
     turns[turning] = ~_at_corner(*some, ahead[turning], (before[turning], behind[turning]), wall)
     return np.where(turns, rim, 1.0)

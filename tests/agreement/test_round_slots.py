@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from knifecam.blade import Blade, Bore, Slot
-from knifecam.curve import Curve
+from knifecam.curve import Curve, polyline
 from knifecam.making import make
 from knifecam.shop.defaults import propose_cutter
 from tests.agreement.bevel_blades import ordered
 from tests.agreement.orders import rounded
+from tests.agreement.test_inner_corners import with_slot
 
 
 def hole(sides: int, across: float) -> Curve:
@@ -37,3 +38,10 @@ def test_a_hole_of_44_lines_is_milled_by_the_thickest_cutter_chosen(
     made = make(ordered(blade, cutters), cell=0.1)
     assert made.verdict.findings == ()
     assert {cut.cutter for cut in made.plan.cuts if cut.name == "SLOTS"} == {1}
+
+
+@pytest.mark.parametrize("across", [8.0, 4.5])
+def test_a_hole_of_24_lines_is_led_onto_from_between_its_corners(across: float) -> None:
+    """Both leads fit only where each begins well before a corner, or well after it."""
+    order = with_slot(polyline(np.array(hole(24, across).vertices)), 3.0)
+    assert make(order, cell=0.1).verdict.findings == ()
