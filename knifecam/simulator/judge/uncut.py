@@ -7,9 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.blade.surface import edge_distance
 from knifecam.curve import ARC
-from knifecam.simulator.bevelled import allowed_cusp, beside_plunge, upright, upward
+from knifecam.simulator.bevelled import Places, allowed_cusp, beside_plunge, upright, upward
 from knifecam.simulator.case import Case
+from knifecam.simulator.finishing_bevel import ON_SURFACE, rests
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.measure_bores import Opening
 from knifecam.simulator.measure_walls import BESIDE_FACE, MEETING, WALL, Reached, Wall
@@ -136,7 +138,10 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
     high = (surface.deviation > CUSP) & (surface.places.bevel >= 0)
     places = surface.places.chosen(high)
     off = surface.deviation[high] * upright(order.blade, places)
-    up = upward(order, places, _headings(side, places.points, surface.last[high]))
+    headings = _headings(side, places.points, surface.last[high])
+    # beside a ridge the other bevel's passes go last; their way says nothing of this one's cusps
+    headings[~_rests(case, side, places, surface.last[high])] = 0.0
+    up = upward(order, places, headings)
     predicted = allowed_cusp(order, places, plunge_from=beside_plunge(order), up=up)
     allowed = np.maximum(CUSP_SLACK * predicted, predicted + CUSP)
     over = off - allowed
@@ -172,6 +177,32 @@ def _headings(side: Side, places: Floats, last: NDArray[np.int32]) -> Floats:
     return np.where(
         (size > 0.0) & (last >= side.first)[:, None], way / np.maximum(size, 1e-12), 0.0
     )
+
+
+def _rests(case: Case, side: Side, places: Places, last: NDArray[np.int32]) -> Bools:
+    """Return where the motion that last cut a place rests on the bevel that is wanted there, (n,)."""
+    order, found = case.order, np.zeros(len(places), bool)
+    if not len(side):
+        return found
+    m, motion = side.motions, np.clip(last - side.first, 0, len(side) - 1)
+    signs = np.asarray(side.frame.signs[:2])
+    at, start, stop = places.points * signs, m.start[motion], m.stop[motion]
+    chord = stop - start
+    square = np.maximum(np.sum(chord[:, :2] ** 2, axis=1), 1e-18)
+    gone = np.clip(np.sum((at - start[:, :2]) * chord[:, :2], axis=1) / square, 0.0, 1.0)
+    over = start + gone[:, None] * chord
+    arm, begun = at - m.centre[motion], start[:, :2] - m.centre[motion]
+    size = np.hypot(*begun.T) / np.maximum(np.hypot(*arm.T), 1e-12)
+    arc = m.kind[motion] == ARC
+    over[arc, :2] = m.centre[motion][arc] + size[arc, None] * arm[arc]
+    of = side.shapes.radius[motion], side.shapes.corner[motion]
+    for k, bevel in enumerate(order.blade.bevels):
+        rows = np.flatnonzero(places.bevel == k)
+        if len(rows):
+            d = edge_distance(bevel, order.blade.outline, over[rows, :2] * signs)
+            tip = rests(order, side.name, bevel, d, (of[0][rows], of[1][rows]))[2]
+            found[rows] = np.abs(over[rows, 2] - tip) <= ON_SURFACE
+    return found & (last >= side.first)
 
 
 def opening_left(opening: Opening, case: Case) -> Floats:
