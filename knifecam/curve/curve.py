@@ -112,7 +112,7 @@ class Curve:
     def ends(self) -> Floats:
         """(M, 2): where each piece ends."""
         if self.closed:
-            return np.roll(self.vertices, -1, axis=0)
+            return np.concatenate([self.vertices[1:], self.vertices[:1]])
         return self.vertices[1:]
 
     @cached_property
@@ -183,18 +183,17 @@ class Curve:
     @cached_property
     def bounds(self) -> tuple[float, float, float, float]:
         """(x low, y low, x high, y high) in mm, exact on arcs."""
-        points = [self.vertices]
-        for k in np.flatnonzero(self.is_arc):
-            for quarter, axis in enumerate(((1, 0), (0, 1), (-1, 0), (0, -1))):
-                # the outward normal of a counter-clockwise arc is its heading less a quarter turn
-                toward = self.start_headings[k] - np.copysign(np.pi / 2, self.angles[k])
-                gone = quarter * np.pi / 2 - toward
-                gone = gone % (2 * np.pi) if self.angles[k] > 0 else -((-gone) % (2 * np.pi))
-                if abs(gone) <= abs(self.angles[k]):
-                    points.append((self.centres[k] + self.radii[k] * np.array(axis))[None])
-        low = np.concatenate(points).min(axis=0)
-        high = np.concatenate(points).max(axis=0)
-        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+        arcs = np.flatnonzero(self.is_arc)
+        angles = self.angles[arcs, None]
+        # the outward normal of a counter-clockwise arc is its heading less a quarter turn
+        toward = self.start_headings[arcs, None] - np.copysign(np.pi / 2, angles)
+        gone = np.sign(angles) * (np.arange(4) * np.pi / 2 - toward) % (2 * np.pi)
+        which, quarter = np.nonzero(gone <= np.abs(angles))
+        axes = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]])[quarter]
+        tops = self.centres[arcs[which]] + self.radii[arcs[which], None] * axes
+        points = np.concatenate([self.vertices, tops])
+        (low_x, low_y), (high_x, high_y) = points.min(axis=0), points.max(axis=0)
+        return float(low_x), float(low_y), float(high_x), float(high_y)
 
     def reversed(self) -> Curve:
         """Return the same curve travelled the other way."""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve
-from knifecam.curve.curve import CORNER_ANGLE, Floats
+from knifecam.curve.curve import CORNER_ANGLE, STRAIGHT_BULGE, Floats
 from knifecam.drawing.record import Chain, Origin, Piece
 from knifecam.drawing.segment import SHORTEST, Ints, Segments
 
@@ -21,25 +22,113 @@ NEAR = 1e-6
 """mm: ends nearer than this are made one without asking how."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Pieces:
+    """The pieces of all chains one after the other, each chain's in the order of travel.
+
+    Parameters
+    ----------
+    start, end : (M, 2) float, mm
+    bulge : (M,) float
+    corner : (M,) bool
+        Whether a true corner stands at the start.
+    segment : (M,) int
+        Where each comes from.
+    chain : (M,) int
+        Which it is part of, not decreasing.
+    closed : (C,) bool
+        Of each chain.
+    """
+
+    start: Floats
+    end: Floats
+    bulge: Floats
+    corner: Flags
+    segment: Ints
+    chain: Ints
+    closed: Flags
+
+    @property
+    def first(self) -> Ints:
+        """(C + 1,): where each chain begins, and the count of all."""
+        return np.searchsorted(self.chain, np.arange(len(self.closed) + 1))
+
+    def moved_on(self, steps: Ints) -> Ints:
+        """Return the piece (M,) that comes ``steps`` (M,) after each, round and round its chain."""
+        first = self.first
+        low, count = first[self.chain], np.diff(first)[self.chain]
+        return np.asarray(low + (np.arange(len(low)) - low + steps) % count)
+
+    @property
+    def before(self) -> Ints:
+        """(M,): the piece before each; before an open chain's first its last."""
+        return self.moved_on(np.full(len(self.chain), -1))
+
+    @property
+    def after(self) -> Ints:
+        """(M,): the piece after each; after an open chain's last its first."""
+        return self.moved_on(np.ones(len(self.chain), dtype=np.int64))
+
+    @property
+    def begins(self) -> Flags:
+        """(M,): whether an open chain begins with it."""
+        first = np.append(True, np.diff(self.chain) > 0)[: len(self.chain)]
+        return np.asarray(first & ~self.closed[self.chain])
+
+    def taken(self, rows: Ints | Flags) -> _Pieces:
+        """Return chosen pieces of the same chains, in the order of ``rows``."""
+        return replace(
+            self, start=self.start[rows], end=self.end[rows], bulge=self.bulge[rows],
+            corner=self.corner[rows], segment=self.segment[rows], chain=self.chain[rows],
+        )  # fmt: skip
+
+
 def chains_of(segments: Segments, pieces: Sequence[Piece], join: float) -> list[tuple[Chain, Ints]]:
     """Return the chains, and for each the segment every piece of its curve comes from.
 
     Chains come in the order of the file. A closed chain runs counter-clockwise from its vertex of
     least x (least y among these), an open one from its end of least x.
     """
+    walked = _walked(segments)
+    made = _canonical(_without_stubs(_halved(_meeting(walked, join))))
+    first, source = made.first.tolist(), segments.piece[made.segment].tolist()
     found = []
-    for order, closed in _walks(segments.mate):
-        curve, which = _curve(segments, np.array(order, dtype=np.int64), closed, join)
+    for low, high, closed in zip(first, first[1:], made.closed.tolist(), strict=False):
+        vertices, bulges = made.start[low:high], made.bulge[low:high]
+        corners = made.corner[low:high]
+        if not closed:
+            vertices = np.concatenate([vertices, made.end[high - 1 : high]])
+            bulges, corners = np.append(bulges, 0.0), np.append(corners, False)
         origins: dict[Origin, None] = {}
-        for k in which:
-            origins.setdefault(pieces[int(segments.piece[k])].origin)
-        found.append((Chain(curve, tuple(origins)), which))
+        for k in dict.fromkeys(source[low:high]):
+            origins.setdefault(pieces[k].origin)
+        curve = Curve(vertices, bulges, closed, corners)
+        found.append((Chain(curve, tuple(origins)), made.segment[low:high]))
     return found
+
+
+def _walked(segments: Segments) -> _Pieces:
+    """Return the segments of every chain as they are passed."""
+    walks = _walks(segments.mate)
+    entered = np.array([end for order, _ in walks for end in order], dtype=np.int64)
+    k, back = entered // 2, entered % 2 == 1
+    counts = [len(order) for order, _ in walks]
+    walked = _Pieces(
+        start=np.where(back[:, None], segments.end[k], segments.start[k]),
+        end=np.where(back[:, None], segments.start[k], segments.end[k]),
+        bulge=np.where(back, -segments.bulge[k], segments.bulge[k]),
+        corner=np.zeros(len(k), dtype=bool),
+        segment=k,
+        chain=np.repeat(np.arange(len(walks)), counts),
+        closed=np.array([closed for _, closed in walks], dtype=bool),
+    )
+    corner = (np.abs(_turns(walked)) > CORNER_ANGLE) & ~walked.begins
+    return replace(walked, corner=corner)
 
 
 def _walks(mate: Ints) -> list[tuple[list[int], bool]]:
     """Return every chain as the ends it enters its segments by, and whether it is closed."""
-    seen = np.zeros(len(mate) // 2, dtype=bool)
+    seen = [False] * (len(mate) // 2)
     partner = mate.tolist()
     walks: dict[int, tuple[list[int], bool]] = {}
     loose = [end for end, other in enumerate(partner) if other == -1]
@@ -55,86 +144,60 @@ def _walks(mate: Ints) -> list[tuple[list[int], bool]]:
     return [walks[k] for k in sorted(walks)]
 
 
-def _curve(segments: Segments, entered: Ints, closed: bool, join: float) -> tuple[Curve, Ints]:
-    """Return a chain's curve, and the segment each of its pieces comes from."""
-    k, back = entered // 2, entered % 2 == 1
-    start = np.where(back[:, None], segments.end[k], segments.start[k])
-    end = np.where(back[:, None], segments.start[k], segments.end[k])
-    bulge = np.where(back, -segments.bulge[k], segments.bulge[k])
-    corner = np.abs(_turns(start, end, bulge)) > CORNER_ANGLE
-    if not closed:
-        corner[0] = False
-    start, end, bulge = _meeting(start, end, bulge, closed, join)
-    vertices, bulges = start, bulge
-    if not closed:
-        vertices, bulges = np.concatenate([start, end[-1:]]), np.append(bulge, 0.0)
-        corner = np.append(corner, False)
-    vertices, bulges, corner, k = _halved(vertices, bulges, corner, k, closed)
-    vertices, bulges, corner, k = _without_stubs(vertices, bulges, corner, k, closed)
-    return _canonical(Curve(vertices, bulges, closed, corner), k)
-
-
-def _headings(start: Floats, end: Floats, bulge: Floats) -> tuple[Floats, Floats]:
-    chord = end - start
+def _headings(made: _Pieces) -> tuple[Floats, Floats]:
+    chord = made.end - made.start
     toward = np.arctan2(chord[:, 1], chord[:, 0])
-    half = 2 * np.arctan(bulge)
+    half = 2 * np.arctan(made.bulge)
     return toward - half, toward + half
 
 
-def _turns(start: Floats, end: Floats, bulge: Floats) -> Floats:
+def _turns(made: _Pieces) -> Floats:
     """Return the turn (M,) in rad at the start of every piece, seen from the one before it."""
-    leaving, arriving = _headings(start, end, bulge)
-    turn = leaving - np.roll(arriving, 1)
+    leaving, arriving = _headings(made)
+    turn = leaving - arriving[made.before]
     return np.asarray((turn + np.pi) % (2 * np.pi) - np.pi)
 
 
-def _meeting(
-    start: Floats, end: Floats, bulge: Floats, closed: bool, join: float
-) -> tuple[Floats, Floats, Floats]:
+def _meeting(made: _Pieces, join: float) -> _Pieces:
     """Return the pieces with their ends moved so that they meet exactly.
 
     At a corner both are prolonged or cut to where their lines or circles cross. Elsewhere each is
     turned by the same small angle, so that a tangent joint stays tangent.
     """
-    start, end, bulge = start.copy(), end.copy(), bulge.copy()
-    before = np.roll(np.arange(len(start)), 1)
-    apart = np.hypot(*(end[before] - start).T)
-    turn = _turns(start, end, bulge)
-    chord = np.hypot(*(end - start).T)
+    start, end, bulge = made.start, made.end, made.bulge.copy()
+    before, begins = made.before, made.begins
     gap = start - end[before]
-    meet = end[before] + _share(start, end, gap)[:, None] * gap
+    apart = np.hypot(*gap.T)
+    chord = np.hypot(*(end - start).T)
+    meet = end[before] + _share(made, gap)[:, None] * gap
     meet[apart == 0] = start[apart == 0]
+    meet[begins] = start[begins]
     gained = np.zeros(len(start))
-    joints = range(0 if closed else 1, len(start))
-    for k in joints:
-        long = min(chord[k - 1], chord[k]) > 3 * join
-        if apart[k] > NEAR and abs(turn[k]) > TURNED and long:
-            pieces = ((start[k - 1], end[k - 1], bulge[k - 1]), (start[k], end[k], bulge[k]))
-            crossing = _crossing(*pieces, join)
-            if crossing is not None:
-                meet[k] = crossing
-                gained[k - 1] += _swung(pieces[0], end[k - 1], crossing)
-                gained[k] -= _swung(pieces[1], start[k], crossing)
-    first = meet.copy()
-    if not closed:
-        first[0] = start[0]
-    last = np.roll(meet, -1, axis=0)
-    if not closed:
-        last[-1] = end[-1]
+    bent = (apart > NEAR) & (np.abs(_turns(made)) > TURNED) & ~begins
+    for k in np.flatnonzero(bent & (np.minimum(chord[before], chord) > 3 * join)).tolist():
+        j = int(before[k])
+        one, other = (start[j], end[j], made.bulge[j]), (start[k], end[k], made.bulge[k])
+        crossing = _crossing(one, other, join)
+        if crossing is not None:
+            meet[k] = crossing
+            gained[j] += _swung(one, end[j], crossing)
+            gained[k] -= _swung(other, start[k], crossing)
+    after = made.after
+    last = np.where(begins[after][:, None], end, meet[after])
     curved = bulge != 0
     bulge[curved] = np.tan(np.arctan(bulge[curved]) + gained[curved] / 4)
-    return first, last, bulge
+    return replace(made, start=meet, end=last, bulge=bulge)
 
 
-def _share(start: Floats, end: Floats, gap: Floats) -> Floats:
+def _share(made: _Pieces, gap: Floats) -> Floats:
     """Return how far along its gap (M,), 0 to 1, each joint is put.
 
     A piece whose end moves by a small step keeps its bulge and turns by the step across its chord
     over the chord. With this share both pieces of a joint turn alike, as far as that is possible.
     """
-    chord = end - start
+    chord = made.end - made.start
     turn = (chord[:, 0] * gap[:, 1] - chord[:, 1] * gap[:, 0]) / (chord**2).sum(axis=1)
-    before = np.roll(chord, 1, axis=0)
+    before = chord[made.before]
     turn_before = (before[:, 0] * gap[:, 1] - before[:, 1] * gap[:, 0]) / (before**2).sum(axis=1)
     both = turn + turn_before
     some = np.abs(both) > 1e-15
@@ -190,64 +253,100 @@ def _level(piece: tuple[Floats, Floats, float], point: Floats) -> tuple[float, F
     return size - float(np.hypot(*(start - centre))), arm / max(size, 1e-300)
 
 
-def _halved(
-    vertices: Floats, bulges: Floats, corner: Flags, k: Ints, closed: bool
-) -> tuple[Floats, Floats, Flags, Ints]:
-    """Return the chain with arcs that have grown past half a turn cut in two."""
-    for at in np.flatnonzero(np.abs(bulges) > 1)[::-1]:
-        chord = vertices[(at + 1) % len(vertices)] - vertices[at]
-        middle = vertices[at] + (chord + bulges[at] * np.array([chord[1], -chord[0]])) / 2
-        half = np.tan(np.arctan(bulges[at]) / 2)
-        vertices = np.insert(vertices, at + 1, middle, axis=0)
-        bulges = np.insert(bulges, at + 1, half)
-        bulges[at] = half
-        corner = np.insert(corner, at + 1, False)
-        k = np.insert(k, at + 1, k[at])
-    return vertices, bulges, corner, k
+def _halved(made: _Pieces) -> _Pieces:
+    """Return the pieces with arcs that have grown past half a turn cut in two."""
+    large = np.abs(made.bulge) > 1
+    if not large.any():
+        return made
+    row = np.repeat(np.arange(len(large)), 1 + large)
+    second = np.append(False, np.diff(row) == 0)
+    cut = large[row]
+    parts = made.taken(row)
+    chord = parts.end - parts.start
+    across = np.stack([chord[:, 1], -chord[:, 0]], axis=1)
+    middle = parts.start + (chord + parts.bulge[:, None] * across) / 2
+    return replace(
+        parts,
+        start=np.where(second[:, None], middle, parts.start),
+        end=np.where((cut & ~second)[:, None], middle, parts.end),
+        bulge=np.where(cut, np.tan(np.arctan(parts.bulge) / 2), parts.bulge),
+        corner=parts.corner & ~second,
+    )
 
 
-def _without_stubs(
-    vertices: Floats, bulges: Floats, corner: Flags, k: Ints, closed: bool
-) -> tuple[Floats, Floats, Flags, Ints]:
-    """Return the chain without pieces that moving their ends has left too short."""
-    while len(k) > 2:
-        ends = np.roll(vertices, -1, axis=0)[: len(k)]
-        short = np.flatnonzero(np.hypot(*(ends - vertices[: len(k)]).T) < SHORTEST)
-        if not len(short):
-            break
-        at = int(short[0])
-        gone = (at + 1) % len(vertices) if closed or at + 2 < len(vertices) else at
-        if closed and gone == 0:
-            vertices[0], corner[0] = vertices[at], corner[0] | corner[at]
-            gone = at
-        bulges = np.delete(bulges, at)
-        vertices, corner = np.delete(vertices, gone, axis=0), np.delete(corner, gone)
-        k = np.delete(k, at)
-    return vertices, bulges, corner, k
+def _without_stubs(made: _Pieces) -> _Pieces:
+    """Return the pieces but for those that moving their ends has left too short.
+
+    The next one begins where one began, or, at the end of an open chain, the one before ends where
+    it ended. Two of each chain stay.
+    """
+    short = np.hypot(*(made.end - made.start).T) < SHORTEST
+    if not short.any():
+        return made
+    start, end, corner = made.start.copy(), made.end.copy(), made.corner.copy()
+    stays = np.ones(len(short), dtype=bool)
+    first = made.first
+    for chain in np.unique(made.chain[short]).tolist():
+        left = list(range(int(first[chain]), int(first[chain + 1])))
+        while len(left) > 2:
+            at = next((n for n, k in enumerate(left) if _is_short(start[k], end[k])), None)
+            if at is None:
+                break
+            k, last = left[at], at == len(left) - 1
+            if last and not made.closed[chain]:
+                end[left[at - 1]] = end[k]
+            else:
+                after = left[(at + 1) % len(left)]
+                start[after], corner[after] = start[k], corner[k] or (last and corner[after])
+            stays[k] = False
+            del left[at]
+    return replace(made, start=start, end=end, corner=corner).taken(stays)
 
 
-def _canonical(curve: Curve, which: Ints) -> tuple[Curve, Ints]:
-    """Return the curve from its vertex of least x, closed ones counter-clockwise."""
-    if curve.closed:
-        if curve.area < 0:
-            curve, which = curve.reversed(), which[::-1]
-        low = _least(curve.vertices)
-        corners = np.asarray(curve.corners)
-        return (
-            Curve(
-                np.roll(curve.vertices, -low, axis=0),
-                np.roll(curve.bulges, -low),
-                True,
-                np.roll(corners, -low),
-            ),
-            np.roll(which, -low),
-        )
-    if _least(curve.vertices[[0, -1]]) == 1:
-        curve, which = curve.reversed(), which[::-1]
-    return curve, which
+def _is_short(start: Floats, end: Floats) -> bool:
+    return bool(np.hypot(*(end - start)) < SHORTEST)
 
 
-def _least(vertices: Floats) -> int:
-    """Return the vertex of least x, of least y among these; equal within 1 nm."""
-    x, y = np.round(vertices, 6).T
-    return int(np.lexsort((y, x))[0])
+def _canonical(made: _Pieces) -> _Pieces:
+    """Return closed chains counter-clockwise from their vertex of least x, open ones from the end
+    of least x; of equal x, within 1 nm, that of least y."""
+    made = _turned_round(made, np.where(made.closed, _areas(made) < 0, _ends_first(made)))
+    x, y = np.round(made.start, 6).T
+    least = np.lexsort((y, x, made.chain))[made.first[:-1]]
+    steps = np.where(made.closed, least - made.first[:-1], 0)
+    return made.taken(made.moved_on(steps[made.chain]))
+
+
+def _areas(made: _Pieces) -> Floats:
+    """Return what every chain encloses (C,) in mm2, negative where it runs clockwise."""
+    (x, y), (u, v) = made.start.T, made.end.T
+    curved = np.abs(made.bulge) > STRAIGHT_BULGE
+    bulge = np.where(curved, made.bulge, 1.0)
+    radius = np.hypot(u - x, v - y) * (1 + bulge**2) / (4 * bulge)
+    angle = 4 * np.arctan(bulge)
+    caps = np.where(curved, radius**2 * (angle - np.sin(angle)), 0.0)
+    halves = (x * v - u * y + caps) / 2
+    return np.asarray(np.bincount(made.chain, halves, minlength=len(made.closed)), dtype=float)
+
+
+def _ends_first(made: _Pieces) -> Flags:
+    """Return which chains (C,) end at a lower x, or y, than they begin."""
+    first = made.first
+    (x, y), (u, v) = np.round(made.start[first[:-1]], 6).T, np.round(made.end[first[1:] - 1], 6).T
+    return np.asarray((u < x) | ((u == x) & (v < y)))
+
+
+def _turned_round(made: _Pieces, which: Flags) -> _Pieces:
+    """Return the pieces with those of some chains (C,) passed the other way."""
+    first = made.first
+    mirror = (first[:-1] + first[1:] - 1)[made.chain] - np.arange(len(made.chain))
+    back = which[made.chain]
+    ahead = made.corner[made.after]
+    there = made.taken(np.where(back, mirror, np.arange(len(made.chain))))
+    return replace(
+        there,
+        start=np.where(back[:, None], there.end, there.start),
+        end=np.where(back[:, None], there.start, there.end),
+        bulge=np.where(back, -there.bulge, there.bulge),
+        corner=np.where(back, ahead[np.where(back, mirror, 0)], there.corner),
+    )

@@ -151,7 +151,7 @@ def _clusters(ends: Ints, places: Floats, reach: float, group: Ints) -> Iterable
         return []
     first, second, _ = _near_pairs(ends, places, reach)
     same = group[first // 2] == group[second // 2]
-    leader = {int(e): int(e) for e in ends}
+    leader = {e: e for e in np.unique([first[same], second[same]]).tolist()}
 
     def head(end: int) -> int:
         while leader[end] != end:
@@ -165,7 +165,7 @@ def _clusters(ends: Ints, places: Floats, reach: float, group: Ints) -> Iterable
     members: dict[int, list[int]] = {}
     for end in leader:
         members.setdefault(head(end), []).append(end)
-    return [cluster for cluster in members.values() if len(cluster) > 1]
+    return members.values()
 
 
 def _chained_through(work: Joining, cluster: list[int]) -> bool:

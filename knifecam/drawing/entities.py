@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from ezdxf.math import fit_points_to_cad_cv
 
 from knifecam.curve.curve import Floats
+from knifecam.curve.spline import Spline, uniform_knots
 from knifecam.drawing.follow import Follower
 from knifecam.drawing.frame import (
     Frame,
@@ -21,7 +23,6 @@ from knifecam.drawing.frame import (
     swept,
 )
 from knifecam.drawing.record import Origin, Piece
-from knifecam.drawing.spline import Spline, uniform_knots
 
 Shape = tuple[Floats, Floats, bool, float]
 """Vertices (N, 2), bulges (N,), closed, level."""
@@ -44,6 +45,16 @@ def piece_of(entity: Any, origin: Origin, placing: Placing, follower: Follower) 
     return Piece(origin=origin, vertices=vertices, bulges=bulges, closed=closed, level=level)
 
 
+def moved(piece: Piece, origin: Origin, placing: Placing, size: float) -> Piece:
+    """Return a piece that was read ``size`` times as large as it was drawn, where it is placed."""
+    turn = placing.turn[:2, :2] / size
+    vertices = piece.vertices @ turn.T + placing.shift[:2]
+    refuse_far(vertices)
+    hand = float(np.sign(turn[0, 0] * turn[1, 1] - turn[0, 1] * turn[1, 0]))
+    level = piece.level + float(placing.shift[2])
+    return replace(piece, origin=origin, vertices=vertices, bulges=hand * piece.bulges, level=level)
+
+
 def mark_place(entity: Any, placing: Placing) -> tuple[float, float]:
     """Return where a POINT stands, (x, y) in mm."""
     place = placing.of(_wanted(entity, "location"))[0]
@@ -61,7 +72,9 @@ def _wanted(entity: Any, name: str) -> Any:
 def _object_frame(entity: Any, placing: Placing, reach: float, elevation: float = 0.0) -> Frame:
     """Return the frame of an entity whose coordinates are in its object system (OCS)."""
     ocs = entity.ocs()
-    u, v, w = (np.array(ocs.to_wcs(axis).xyz) for axis in ((1, 0, 0), (0, 1, 0), (0, 0, 1)))
+    u, v, w = np.eye(3)
+    if ocs.transform:
+        u, v, w = (np.array(ocs.to_wcs(axis).xyz) for axis in (u, v, w))
     return frame_of(placing, elevation * w, u, v, reach)
 
 
@@ -161,8 +174,8 @@ def _spline(entity: Any, placing: Placing, follower: Follower) -> Shape:
     spline = Spline(points[:, :2], knots, degree, weights)
     if degree == 1:
         return points[:, :2], np.zeros(len(points)), False, level
-    curve = follower.arcs(spline, spline.span, spline.breaks, spline.weight)
-    return curve.vertices, curve.bulges, False, level
+    vertices, bulges = follower.arcs(spline)
+    return vertices, bulges, False, level
 
 
 def _spline_figures(entity: Any) -> tuple[Floats, Floats, int, Floats | None]:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from knifecam.curve.curve import Curve, Floats
-from knifecam.curve.fit import SmoothCurve, fit_biarcs
+from knifecam.curve.curve import Floats
+from knifecam.curve.fit import fit_biarcs
+from knifecam.curve.spline import Spline
 from knifecam.errors import DrawingError
 
-MOST_ASKED = 40_000
-"""A drawing is refused whose curves are asked more often where they run; each stretch that is
-tried is asked for about four times, so that there may be some 10 000 arcs."""
+MOST_TRIED = 10_000
+"""A drawing is refused whose curves take more tries: stretches over which two arcs are laid, and
+where they do not follow within 1 um, over each half."""
 
 MOST_PAIRS = 1000
 """A curve that takes more pairs of arcs is not followed; of a higher degree, so many times fewer."""
@@ -19,53 +19,32 @@ MOST_PAIRS = 1000
 
 @dataclass(slots=True, eq=False)
 class Follower:
-    """Follows the curves of one drawing by arcs within 1 um, and counts how often it asks them."""
+    """Follows the curves of one drawing by arcs within 1 um, and counts the tries."""
 
     at: str = ""
     """The entity whose turn it is."""
 
-    asked: int = 0
-    ovals: dict[tuple[float, ...], Curve] = field(default_factory=dict)
+    tried: int = 0
+    ovals: dict[tuple[float, ...], tuple[Floats, Floats]] = field(default_factory=dict)
     """Pieces of ellipses that were followed, by their axes and angles."""
 
-    def arcs(
-        self,
-        curve: SmoothCurve,
-        span: tuple[float, float],
-        breaks: Sequence[float],
-        weight: int = 1,
-    ) -> Curve:
-        """Return an open curve of arcs and lines; names as in `fit_biarcs`.
-
-        Parameters
-        ----------
-        weight : int
-            So many times as long as one of degree 5 the curve takes to say where it runs.
+    def arcs(self, spline: Spline) -> tuple[Floats, Floats]:
+        """Return vertices (N, 2) in mm and bulges (N,) of arcs and lines, open.
 
         Raises
         ------
         ValueError
-            Where the curve cannot be followed, or takes more than `MOST_PAIRS` pairs of arcs.
+            Where the spline cannot be followed, or takes more than `MOST_PAIRS` pairs of arcs.
         DrawingError
-            Where all curves of the drawing so far took more than `MOST_ASKED`.
+            Where all curves of the drawing so far took more than `MOST_TRIED` tries.
         """
+        most = max(1, MOST_PAIRS // spline.weight)
+        return fit_biarcs(spline, most=most, each=lambda: self._count(spline.weight))
 
-        def asked(parameters: Floats) -> tuple[Floats, Floats]:
-            self.ask(weight)
-            return curve(parameters)
-
-        return fit_biarcs(asked, span, breaks=breaks, most=max(1, MOST_PAIRS // weight))
-
-    def ask(self, several: int) -> None:
-        """Count that a curve is asked once more, ``several`` times where it takes so much longer.
-
-        Raises
-        ------
-        DrawingError
-            At the first beyond `MOST_ASKED`.
-        """
-        self.asked += several
-        if self.asked > MOST_ASKED:
+    def _count(self, several: int) -> None:
+        """Count a try, ``several`` times where it takes so much longer than a usual spline's."""
+        self.tried += several
+        if self.tried > MOST_TRIED:
             raise DrawingError(
                 f"{self.at}: by here the splines and ellipses take too long to follow within 1 um;"
                 " they are too large, too winding or too many for a blade: take out what does not"

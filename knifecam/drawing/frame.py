@@ -8,12 +8,14 @@ arcs stay arcs; where not, they are pieces of an ellipse.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from knifecam.curve.curve import Curve, Floats
+from knifecam.curve.curve import Floats
+from knifecam.curve.spline import Spline
 from knifecam.drawing.follow import Follower
 from knifecam.drawing.record import shown
 
@@ -22,6 +24,9 @@ FLAT = 1e-3
 
 FARTHEST = 1e6
 """mm: at this distance a coordinate still resolves 1e-10 mm."""
+
+_ROUNDING = 1e-12
+"""As a share: what differs by less differs by rounding."""
 
 _SQUARE = 1e-9
 """Axes of a frame that differ by less, as a share of their length, are square and equal."""
@@ -45,6 +50,15 @@ class Placing:
     def after(self, inner: Placing) -> Placing:
         """Return the placing that does ``inner`` first, then this one."""
         return Placing(turn=self.turn @ inner.turn, shift=self.turn @ inner.shift + self.shift)
+
+    @property
+    def size(self) -> tuple[float, float] | None:
+        """How many times as large it makes things in the plane and across; None where it does more
+        than that, turning within the plane, mirroring and moving."""
+        (a, b, e), (c, d, f), (g, h, across) = self.turn.tolist()
+        size = float(f"{math.hypot(a, c):.13g}")
+        square = abs(a * a + c * c - b * b - d * d) + abs(a * b + c * d) <= _ROUNDING * size * size
+        return (size, across) if square and size > 0 and e == f == g == h == 0 else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -120,12 +134,12 @@ def swept(
         count = parts if closed else parts + 1
         return frame.of(rim[:count]), bulges[:count], closed
     refuse_far(frame.axes * radius)
-    curve = _oval(frame.axes * radius, angles, follower)
-    vertices, bulges = curve.vertices + frame.of(centre), curve.bulges
+    vertices, bulges = _oval(frame.axes * radius, angles, follower)
+    vertices = vertices + frame.of(centre)
     return (vertices[:-1], bulges[:-1], True) if closed else (vertices, bulges, False)
 
 
-def _oval(axes: Floats, angles: tuple[float, float], follower: Follower) -> Curve:
+def _oval(axes: Floats, angles: tuple[float, float], follower: Follower) -> tuple[Floats, Floats]:
     """Return the biarcs of ``axes @ (cos t, sin t)`` from a start over a sweep, rad."""
     key = (*(float(a) for a in axes.ravel()), *angles)
     if key not in follower.ovals:
@@ -133,22 +147,38 @@ def _oval(axes: Floats, angles: tuple[float, float], follower: Follower) -> Curv
     return follower.ovals[key]
 
 
-def _followed(axes: Floats, angles: tuple[float, float], follower: Follower) -> Curve:
+def _followed(
+    axes: Floats, angles: tuple[float, float], follower: Follower
+) -> tuple[Floats, Floats]:
     start, sweep = angles
     u, v = axes.T
-
-    def oval(t: Floats) -> tuple[Floats, Floats]:
-        c, s = np.cos(t), np.sin(t)
-        return (
-            c[:, None] * u + s[:, None] * v,
-            -s[:, None] * u + c[:, None] * v,
-        )
-
     principal = float(np.arctan2(2 * (u @ v), u @ u - v @ v)) / 2
     if sweep >= 2 * np.pi:
         start = principal
-    quarters = principal + np.pi / 2 * np.arange(-12, 13)
-    return follower.arcs(oval, (start, start + sweep), tuple(quarters))
+    end = start + sweep
+    first = np.ceil((start - principal) / (np.pi / 2))
+    quarters = principal + np.pi / 2 * (first + np.arange(6))
+    inner = quarters[(quarters > start) & (quarters < end)]
+    return follower.arcs(_conics(axes, np.array([start, *inner, end])))
+
+
+def _conics(axes: Floats, edges: Floats) -> Spline:
+    """Return the pieces of an ellipse between angles, each at most a quarter, as one spline.
+
+    References
+    ----------
+    Piegl, L., and Tiller, W., The NURBS Book, 2nd edition (1997), section 7.3: a conic of less than
+    half a turn is one rational piece of degree 2, its inner point where the tangents at the ends
+    meet, weighted by the cosine of half its angle.
+    """
+    half = np.diff(edges) / 2
+    angle = np.empty(2 * len(edges) - 1)
+    angle[::2], angle[1::2] = edges, edges[:-1] + half
+    weights = np.ones(len(angle))
+    weights[1::2] = np.cos(half)
+    control = np.stack([np.cos(angle), np.sin(angle)], axis=1) / weights[:, None]
+    knots = np.concatenate([edges[:1], np.repeat(edges, 2), edges[-1:]])
+    return Spline(control @ axes.T, knots, 2, weights)
 
 
 def at_most_half_turns(vertices: Floats, bulges: Floats, closed: bool) -> tuple[Floats, Floats]:

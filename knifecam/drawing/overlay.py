@@ -7,8 +7,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve.curve import STRAIGHT_BULGE, Floats
-from knifecam.curve.fit import points_at
+from knifecam.curve.curve import STRAIGHT_BULGE, Floats, arc_points
 from knifecam.drawing.record import (
     OVERLAID,
     TWIN,
@@ -125,7 +124,7 @@ def find_overlaps(
     keep, cut = np.where(swap, j, i), np.where(swap, i, j)
     share = np.where(swap[:, None], first, second)
     middles = share.mean(axis=1)
-    place = points_at(segments.start[cut], segments.end[cut], segments.bulge[cut], middles)
+    place = arc_points(segments.start[cut], segments.end[cut], segments.bulge[cut], middles)
     return Overlaps(
         keep=keep, cut=cut, low=share.min(axis=1), high=share.max(axis=1), size=size, place=place
     )
@@ -241,8 +240,8 @@ def _cut(segments: Segments, covered: dict[int, list[tuple[float, float]]]) -> S
     for before, after in end_of.items():
         mate[after] = end_of.get(int(segments.mate[before]), -1)
     return Segments(
-        start=np.where((low == 0.0)[:, None], start, points_at(start, end, bulge, low)),
-        end=np.where((high == 1.0)[:, None], end, points_at(start, end, bulge, high)),
+        start=np.where((low == 0.0)[:, None], start, arc_points(start, end, bulge, low)),
+        end=np.where((high == 1.0)[:, None], end, arc_points(start, end, bulge, high)),
         bulge=np.where(high - low == 1.0, bulge, np.tan((high - low) * np.arctan(bulge))),
         piece=segments.piece[old],
         group=segments.group[old],

@@ -8,10 +8,13 @@ from functools import cached_property
 import numpy as np
 
 from knifecam.curve import Curve
-from knifecam.curve.curve import Floats
+from knifecam.curve.curve import Floats, points_on
 
 TWIN, EMPTY, OVERLAID, GAP, FORK, CROSSING = "twin", "empty", "overlaid", "gap", "fork", "crossing"
 UNITS, OFF_PLANE, UNREADABLE = "units", "off-plane", "unreadable"
+
+OF_JOINING = (OVERLAID, GAP, FORK, CROSSING)
+"""Kinds of problems that come of joining pieces; the others come of reading them."""
 
 INCH = 25.4
 
@@ -153,7 +156,8 @@ class Chain:
             return None
         centre = np.average(self.curve.centres, axis=0, weights=self.curve.lengths)
         radius = float(np.average(self.curve.radii, weights=self.curve.lengths))
-        middles = np.array([self.curve.piece_points(k, [0.5])[0] for k in range(len(self.curve))])
+        pieces = np.arange(len(self.curve))
+        middles = points_on(self.curve, pieces, np.full(len(pieces), 0.5))
         reach = np.hypot(*(np.concatenate([self.curve.vertices, middles]) - centre).T)
         if not np.abs(reach - radius).max() <= 1e-3 or abs(self.curve.angles.sum()) > 6.5:
             return None

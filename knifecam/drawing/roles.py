@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from knifecam.drawing.inside import crossings_between, holders
 from knifecam.drawing.join import Joined, join_pieces
 from knifecam.drawing.marks import point_pairs, tab_places
 from knifecam.drawing.record import (
+    OF_JOINING,
     OFF_PLANE,
     UNITS,
     UNREADABLE,
@@ -44,6 +46,13 @@ class Roles:
     tabs: tuple[str, ...] = ()
     keep_off: tuple[str, ...] = ()
     shapes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            names = getattr(self, field.name)
+            if isinstance(names, str):
+                raise DrawingError(f"{field.name}='{names}' must be a tuple of layers' names")
+            object.__setattr__(self, field.name, tuple(names))
 
     def named(self) -> set[str]:
         """Return all layers that have a role, case folded."""
@@ -126,7 +135,20 @@ def find_parts(drawing: Drawing, roles: Roles | None = None) -> Parts:
         that matters, a chain that should be a loop, loops that cross or lie outside of the
         outline; and, where the outline is not clear, every candidate.
     """
-    return _found(drawing, roles or Roles())
+    found = _outcome(drawing, roles or Roles())
+    if isinstance(found, DrawingError):
+        raise DrawingError(found.lines, found.problems)
+    return found
+
+
+@lru_cache(maxsize=1)
+def _outcome(drawing: Drawing, roles: Roles) -> Parts | DrawingError:
+    """Return the parts, or why there are none. Known of the last drawing asked for: `look` asks for
+    its list, its picture and its status."""
+    try:
+        return _found(drawing, roles)
+    except DrawingError as fault:
+        return DrawingError(fault.lines, fault.problems)
 
 
 def _found(drawing: Drawing, chosen: Roles, *, advised: bool = True) -> Parts:
@@ -300,8 +322,17 @@ def _joined(
     across: bool = False,
     marking: frozenset[str] = frozenset(),
 ) -> Joined:
-    """Return what the pieces of some layers make: of one group, or ``across`` of one a layer."""
+    """Return what the pieces of some layers make: of one group, or ``across`` of one a layer.
+
+    Where it is what was joined as the drawing was read, nothing is joined anew.
+    """
     pieces = [p for p in drawing.pieces if p.origin.layer.casefold() in wanted]
+    several = len({p.origin.layer.casefold() for p in pieces}) > 1
+    if len(pieces) == len(drawing.pieces) and not marking and (across or not several):
+        return Joined(
+            chains=drawing.chains,
+            problems=tuple(p for p in drawing.problems if p.kind in OF_JOINING),
+        )
     groups = None if across else [0] * len(pieces)
     last = [p.origin.layer.casefold() in marking for p in pieces]
     return join_pieces(

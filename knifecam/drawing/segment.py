@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,6 @@ import shapely
 from numpy.typing import NDArray
 
 from knifecam.curve.curve import Floats
-from knifecam.curve.fit import deviation_from_arc, in_chord
 from knifecam.drawing.record import Piece
 from knifecam.errors import DrawingError
 
@@ -58,7 +58,7 @@ class Segments:
         """(S,) mm: from end to end."""
         return np.asarray(np.hypot(*(self.end - self.start).T))
 
-    @property
+    @cached_property
     def length(self) -> Floats:
         """(S,) mm: along the segment."""
         half = 2 * np.arctan(np.abs(self.bulge))
@@ -69,7 +69,7 @@ class Segments:
         """(S,) 1/mm: positive where the segment turns counter-clockwise."""
         return np.asarray(4 * self.bulge / (self.chord * (1 + self.bulge**2)))
 
-    @property
+    @cached_property
     def places(self) -> Floats:
         """(2 S, 2) mm: every end."""
         return np.stack([self.start, self.end], axis=1).reshape(-1, 2)
@@ -162,10 +162,35 @@ def segments_of(pieces: Sequence[Piece], groups: Sequence[int]) -> Segments:
 def distance_to(points: Floats, segments: Segments, which: Ints) -> Floats:
     """Return the distance in mm, (K,), from point k to the segment ``which[k]``."""
     start, end, bulge = segments.start[which], segments.end[which], segments.bulge[which]
-    x, y, half = in_chord(points, start, end)
+    x, y, half = _in_chord(points, start, end)
     turn = 2 * np.arctan(np.abs(bulge))
     toward_centre = np.where(bulge >= 0, y, -y)
     # in the sector between the radii to both ends; beside it the nearer end is nearest
     sector = np.abs(x) * np.cos(turn) <= half * np.cos(turn) - toward_centre * np.sin(turn)
     ends = np.minimum(np.hypot(*(points - start).T), np.hypot(*(points - end).T))
-    return np.where(sector, deviation_from_arc(points, start, end, bulge), ends)
+    return np.where(sector, _deviation_from_arc(points, start, end, bulge), ends)
+
+
+def _in_chord(points: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return ``points`` (K, 2) seen from a piece's chord: x along it from its middle, y to its
+    left, and half its length, mm. ``start`` and ``end`` are (2,) or (K, 2)."""
+    chord = end - start
+    half = np.hypot(chord[..., 0], chord[..., 1]) / 2
+    ux, uy = chord[..., 0] / (2 * half), chord[..., 1] / (2 * half)
+    seen = points - (start + end) / 2
+    return ux * seen[..., 0] + uy * seen[..., 1], ux * seen[..., 1] - uy * seen[..., 0], half
+
+
+def _deviation_from_arc(
+    points: Floats, start: Floats, end: Floats, bulge: float | Floats
+) -> Floats:
+    """Return how far (K,) in mm ``points`` (K, 2) lie off the circle or line of one piece each.
+
+    Keeps its precision however flat the arc is: both terms of |p - c| - r are multiplied by
+    twice the bulge before they are taken from each other.
+    """
+    x, y, half = _in_chord(points, start, end)
+    rise = half * (1 - bulge**2)
+    above = 2 * bulge * (x**2 + y**2 - half**2) - 2 * y * rise
+    below = np.hypot(2 * bulge * x, 2 * bulge * y - rise) + half * (1 + bulge**2)
+    return np.asarray(np.abs(above / below))

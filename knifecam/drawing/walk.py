@@ -12,7 +12,7 @@ from ezdxf.lldxf.const import DXFError
 from ezdxf.math import Vec3
 
 from knifecam.curve.curve import Floats
-from knifecam.drawing.entities import READERS, mark_place, piece_of
+from knifecam.drawing.entities import READERS, mark_place, moved, piece_of
 from knifecam.drawing.follow import Follower
 from knifecam.drawing.frame import OffPlaneError, Placing
 from knifecam.drawing.record import (
@@ -65,6 +65,8 @@ def plain(text: str) -> str:
 
     What is not printed, and what turns the direction of writing, stands as the format writes it.
     """
+    if text.isprintable():
+        return text
     return "".join(sign if sign.isprintable() else f"\\U+{ord(sign):04X}" for sign in text)
 
 
@@ -77,6 +79,8 @@ class Found:
     problems: list[Problem] = field(default_factory=list)
     left: Counter[tuple[str, str, str]] = field(default_factory=Counter)
     follower: Follower = field(default_factory=Follower)
+    read: dict[tuple[float, ...], Piece] = field(default_factory=dict)
+    """Entities of blocks, by size, where they stand in the block."""
     visited: int = 0
 
     def visit(self, several: int = 1) -> None:
@@ -160,7 +164,7 @@ def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
             found.marks.append(Mark(origin=origin, place=mark_place(entity, context.placing)))
         elif kind in READERS and not _is_mesh(entity):
             found.follower.at = str(origin)
-            found.pieces.append(piece_of(entity, origin, context.placing, found.follower))
+            found.pieces.append(_piece(entity, origin, context, found))
         else:
             found.left[kind, layer, WHY_NOT.get(kind, "not a line or curve in the plane")] += 1
     except OffPlaneError as fault:
@@ -169,6 +173,19 @@ def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
     except (ValueError, ArithmeticError, TypeError, LookupError, AttributeError, DXFError) as fault:
         text = f"cannot be understood: {plain(str(fault))}"
         found.problems.append(Problem(kind=UNREADABLE, origin=origin, text=text))
+
+
+def _piece(entity: Any, origin: Origin, context: _Context, found: Found) -> Piece:
+    """Return the entity as lines and arcs; one of a block is read once for every size of it."""
+    size = context.placing.size if context.blocks else None
+    if size is None:
+        return piece_of(entity, origin, context.placing, found.follower)
+    key = (id(entity), *size)
+    if key not in found.read:
+        wide, across = size
+        plain_placing = Placing(turn=np.diag([wide, wide, across]), shift=np.zeros(3))
+        found.read[key] = piece_of(entity, origin, plain_placing, found.follower)
+    return moved(found.read[key], origin, context.placing, size[0])
 
 
 def _is_mesh(entity: Any) -> bool:
@@ -201,7 +218,7 @@ def _insert(document: Any, entity: Any, context: _Context, origin: Origin, found
 
 def _cells(entity: Any) -> Iterable[Placing]:
     """Return the placing of every copy that an INSERT makes."""
-    rows = np.array([entity.matrix44().get_row(k) for k in range(4)])
+    rows = np.array(list(entity.matrix44().rows()))
     turn, shift = rows[:3, :3].T, rows[3, :3]
     columns, lines = max(1, int(entity.dxf.column_count)), max(1, int(entity.dxf.row_count))
     if columns * lines > MOST_ENTITIES:

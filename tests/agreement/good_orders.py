@@ -15,7 +15,6 @@ import numpy as np
 
 from knifecam.blade import Blade, Bore, Slot
 from knifecam.curve import Curve, Stretch, circle, distance, resample, signed_distance
-from knifecam.curve.fit import fit_biarcs
 from knifecam.shop import (
     Boring,
     Cutter,
@@ -39,6 +38,7 @@ from knifecam.shop.defaults import (
     wall_stock,
 )
 from knifecam.shop.setup import OFFSETS
+from tests.agreement.plain_biarcs import fit_biarcs
 
 Rng = np.random.Generator
 Point = tuple[float, float]

@@ -11,10 +11,10 @@ import shapely
 from scipy.integrate import quad
 from scipy.interpolate import BSpline, make_interp_spline
 
-from knifecam.curve import resample
-from knifecam.curve.fit import fit_biarcs
+from knifecam.curve import Curve, resample
+from knifecam.curve.fit import fit_biarcs, look_along
+from knifecam.curve.spline import Spline, uniform_knots
 from knifecam.drawing import read_drawing
-from knifecam.drawing.spline import Spline, uniform_knots
 
 MICRON = 1e-3
 SHORTEST = 0.002
@@ -86,16 +86,19 @@ def reference(degree, control, knots, weights):
     return lambda t: above(t) / below(t)[:, None]
 
 
+def seen(spline, count):
+    """Return parameters, places and slopes at equal steps of the whole spline."""
+    rows = np.empty((count, 5))
+    look_along(*spline.figures, *spline.span, rows)
+    return rows[:, 2], rows[:, :2], rows[:, 3:]
+
+
 @pytest.mark.parametrize("name", SPLINES)
 def test_spline_places_and_slopes(name):
     degree, control, weights = SPLINES[name]
     knots = uniform_knots(len(control), degree)
-    ours, theirs = (
-        Spline(control, knots, degree, weights),
-        reference(degree, control, knots, weights),
-    )
-    t = np.linspace(*ours.span, 501)
-    points, slopes = ours(t)
+    theirs = reference(degree, control, knots, weights)
+    t, points, slopes = seen(Spline(control, knots, degree, weights), 501)
     assert np.abs(points - theirs(t)).max() < 1e-12
     h = 1e-6
     inner = t[5:-5]
@@ -107,9 +110,9 @@ def test_spline_with_knots_that_do_not_start_on_it():
     knots = np.arange(12.0)
     control = np.random.default_rng(5).normal(size=(8, 2)) * 20
     ours = Spline(control, knots, 3)
-    t = np.linspace(*ours.span, 101)
+    t, points, _ = seen(ours, 101)
     assert ours.span == (3.0, 8.0)
-    assert np.abs(ours(t)[0] - BSpline(knots, control, 3)(t)).max() < 1e-12
+    assert np.abs(points - BSpline(knots, control, 3)(t)).max() < 1e-12
 
 
 @pytest.mark.parametrize("name", SPLINES)
@@ -149,47 +152,55 @@ def test_spline_of_fit_points_is_the_natural_one(tmp_path):
 
 
 def sum_of_sines(seed):
-    """Return a closed curve that runs through loops and sharp bends, and its second derivative."""
+    """Return a spline of degree 5 through loops and sharp bends, by scipy, of 401 places."""
     rng = np.random.default_rng(seed)
     k = np.arange(1, 5)
     amplitude = rng.normal(size=(2, 4)) * 12 / k
     phase = rng.uniform(0, 2 * np.pi, size=(2, 4))
-
-    def smooth(t):
-        angle = t[:, None, None] * k + phase
-        return (amplitude * np.sin(angle)).sum(-1), (amplitude * k * np.cos(angle)).sum(-1)
-
-    def bent(t):
-        return -(amplitude * k**2 * np.sin(t[:, None, None] * k + phase)).sum(-1)
-
-    return smooth, bent
+    t = np.linspace(0, 2 * np.pi, 401)
+    return make_interp_spline(t, (amplitude * np.sin(t[:, None, None] * k + phase)).sum(-1), 5)
 
 
 @pytest.mark.parametrize("seed", range(12))
 def test_random_smooth_curves(seed):
     """No piece too short, tangents continuous, 1 um both ways; refused only where it must be."""
-    smooth, bent = sum_of_sines(seed)
-    t = np.linspace(0, 2 * np.pi, 60001)
-    wanted, slope = smooth(t)
-    cross = slope[:, 0] * bent(t)[:, 1] - slope[:, 1] * bent(t)[:, 0]
+    theirs = sum_of_sines(seed)
+    ours = Spline(theirs.c, theirs.t, 5)
+    t = np.linspace(*ours.span, 60001)
+    slope, bent = theirs.derivative()(t), theirs.derivative(2)(t)
+    cross = slope[:, 0] * bent[:, 1] - slope[:, 1] * bent[:, 0]
     tightest = float((np.hypot(*slope.T) ** 3 / np.abs(cross)).min())
     if tightest < MICRON:  # no corner, yet no arcs of 2 um can turn it
         with pytest.raises(ValueError, match="too tightly"):
-            fit_biarcs(smooth, (0.0, 2 * np.pi))
+            fit_biarcs(ours)
         return
-    curve = fit_biarcs(smooth, (0.0, 2 * np.pi))
-    assert both_ways(wanted, curve) <= MICRON
+    curve = Curve(*fit_biarcs(ours), closed=False)
+    assert both_ways(theirs(t), curve) <= MICRON
     assert not curve.corners.any()
     assert curve.lengths.min() >= SHORTEST
 
 
-def test_what_is_not_finite_or_stands_still_is_refused():
-    def line(t):
-        return np.stack([t, t], 1), np.ones((len(t), 2))
-
-    with pytest.raises(ValueError, match="must be finite"):
-        fit_biarcs(line, (0.0, float("nan")))
-    with pytest.raises(ValueError, match="must be finite"):
-        fit_biarcs(lambda t: (np.full((len(t), 2), np.nan), np.ones((len(t), 2))), (0.0, 1.0))
+def test_what_stands_still_or_is_not_finite_is_refused():
+    knots = uniform_knots(4, 3)
+    still = Spline(np.zeros((4, 2)), knots, 3)
     with pytest.raises(ValueError, match="no tangent"):
-        fit_biarcs(lambda t: (np.zeros((len(t), 2)), np.zeros((len(t), 2))), (0.0, 1.0))
+        fit_biarcs(still)
+    lost = Spline(np.array([(0, 0), (1, 0), (2, 1), (3, 0)]), knots, 3, [1, 1e308, 1e308, 1])
+    with np.errstate(over="ignore"), pytest.raises(ValueError, match=r"finite|no tangent"):
+        fit_biarcs(lost)
+
+
+def test_every_try_is_told_and_may_end_the_fit():
+    spline = Spline(SPLINES["cubic"][1], uniform_knots(5, 3), 3)
+    told = []
+    fit_biarcs(spline, each=lambda: told.append(1))
+    pairs = (len(told) + 1) / 2  # halving: one try fewer than twice the stretches that fit
+    assert pairs == int(pairs) > 10
+
+    def stop():
+        raise ArithmeticError
+
+    with pytest.raises(ArithmeticError):
+        fit_biarcs(spline, each=stop)
+    with pytest.raises(ValueError, match="too many arcs"):
+        fit_biarcs(spline, most=5)

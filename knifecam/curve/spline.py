@@ -85,22 +85,17 @@ class Spline:
     def breaks(self) -> tuple[float, ...]:
         """Inner knots where the tangent may jump: as many in one place as the degree, or more."""
         low, high = self.span
+        if not (self.knots[self.degree + 1 : -self.degree - 1] < high).any():
+            return ()
         values, counts = np.unique(self.knots, return_counts=True)
         inner = (values > low) & (values < high) & (counts >= self.degree)
         return tuple(float(v) for v in values[inner])
 
-    def __call__(self, parameters: Floats) -> tuple[Floats, Floats]:
-        """Return points (K, 2) and derivatives (K, 2) at the parameters (K,)."""
-        t = np.clip(np.asarray(parameters, dtype=float), *self.span)
-        value, slope = _de_boor(self._homogeneous, self.knots, self.degree, t)
-        weight = value[:, 2:]
-        points = value[:, :2] / weight
-        return points, (slope[:, :2] - points * slope[:, 2:]) / weight
-
     @cached_property
-    def _homogeneous(self) -> Floats:
-        """(N, 3): weighted control points and their weights."""
-        return np.column_stack([self.control * self.weights[:, None], self.weights])
+    def figures(self) -> tuple[Floats, Floats, int]:
+        """(N, 3) weighted control points and their weights, knots and degree, for kernels."""
+        weighted = np.column_stack([self.control * self.weights[:, None], self.weights])
+        return weighted, self.knots, self.degree
 
 
 def uniform_knots(count: int, degree: int) -> Floats:
@@ -112,32 +107,11 @@ def uniform_knots(count: int, degree: int) -> Floats:
 
 def _tidied(knots: Floats) -> Floats:
     """Return the knots with those that differ by rounding alone made equal."""
-    if len(knots) == 0:
+    steps = np.diff(knots)
+    if not ((steps >= 0).all() and (steps > 0).any()):
         return frozen(knots)
-    near = _SAME_KNOT * float(np.ptp(knots))
-    first = np.concatenate([[True], np.diff(knots) > near])
-    return frozen(knots[first][np.cumsum(first) - 1] if (np.diff(knots) >= 0).all() else knots)
-
-
-def _de_boor(control: Floats, knots: Floats, degree: int, t: Floats) -> tuple[Floats, Floats]:
-    """Return the spline and its derivative at ``t`` (K,) by de Boor's recursion, (K, D) each.
-
-    References
-    ----------
-    de Boor, C., A Practical Guide to Splines (1978), chapter X.
-    """
-    last = len(control) - 1
-    span = np.clip(np.searchsorted(knots, t, side="right") - 1, degree, last)
-    while ((empty := knots[span] == knots[span + 1]) & (span > degree)).any():
-        span = np.where(empty & (span > degree), span - 1, span)
-    near = knots[span - degree + np.arange(2 * degree + 2)[:, None]]
-    rows = control.T[:, span - degree + np.arange(degree + 1)[:, None]]
-    for r in range(1, degree + 1):
-        low = near[r : degree + 1]
-        wide = near[degree + 1 : 2 * degree + 2 - r] - low
-        wide = np.where(wide > 0, wide, 1.0)
-        share = (t - low) / wide
-        before, after = rows[:, :-1], rows[:, 1:]
-        slope = degree * (after - before)[:, -1] / wide[-1]
-        rows = (1 - share) * before + share * after
-    return rows[:, 0].T, slope.T
+    parted = steps > _SAME_KNOT * float(knots[-1] - knots[0])
+    if (parted == (steps > 0)).all():
+        return frozen(knots)
+    first = np.concatenate([[True], parted])
+    return frozen(knots[first][np.cumsum(first) - 1])
