@@ -22,10 +22,14 @@ PLAIN_SPAN = 0.2
 """So much of a plain rectangle, which is a plate's, a sheet's or a frame's edge more often."""
 
 SHORTEST_KNIFE = 40.0
-"""mm: what is as long inside of a plain rectangle may be the part, however large the sheet."""
+"""mm: what is as long inside of a plain rectangle may be the part, however large the sheet; what is
+shorter is no full-tang knife unless someone says so (common practice)."""
 
 PLAIN = 0.95
 """A loop that fills this share of a rectangle round it is a plain rectangle."""
+
+SAME_FORM = 2e-3
+"""Loops whose area and length are those of a form within this share have it, drawn with lines too."""
 
 PLACES = 64
 """A chain is looked at in so many places and at its vertices."""
@@ -106,11 +110,7 @@ def choose_outline(
         _refuse_helper(outline, held, remedy)
         _refuse_rest(outline, [c for c in opened if not _marks(c, marking)], near, together=True)
         _refuse_rest(outline, [c for c in opened if _marks(c, marking)], near, together=False)
-        if outline.round:
-            text = (
-                f"the only loop that holds all others is a circle, {outline}; a bore has this form"
-            )
-            raise DrawingError([text, *_listed([outline], remedy)])
+        _refuse_opening(outline, remedy)
     notes = [f"{chain} is open; left alone" for chain in opened if not _marks(chain, marking)]
     return outline, inner, notes
 
@@ -192,11 +192,42 @@ def _refuse_helper(
         raise DrawingError([text, *_listed([outline, *long], remedy)])
 
 
+def _refuse_opening(outline: Chain, remedy: Callable[[Sequence[Chain]], str]) -> None:
+    """Refuse an outline of the form or the size of an opening: the blade's own may not be drawn."""
+    if outline.round:
+        text = f"is a circle, {outline}; a bore has this form"
+    elif _is_slot(outline):
+        text = f"has two straight sides and round ends, {outline}; a slot has this form"
+    elif not max(outline.size) >= SHORTEST_KNIFE:
+        wide, high = (shown(side, 2) for side in outline.size)
+        text = f"is {wide} x {high} mm, {outline}; a knife is {shown(SHORTEST_KNIFE)} mm or longer"
+    else:
+        return
+    raise DrawingError([f"the only loop that holds all others {text}", *_listed([outline], remedy)])
+
+
+def _is_slot(chain: Chain) -> bool:
+    """Return whether a loop has two straight sides and two half circles, however it lies: by its
+    area and its length, which nothing else in the same rectangle has both."""
+    long, wide = _sides(chain)
+    area = wide * (long - wide) + np.pi / 4 * wide**2
+    length = 2 * (long - wide) + np.pi * wide
+    off = max(abs(abs(chain.curve.area) / area - 1), abs(chain.curve.length / length - 1))
+    return bool(off < SAME_FORM)
+
+
 def _is_plain(chain: Chain) -> bool:
     """Return whether a loop is a rectangle, its corners sharp or rounded, however it lies."""
+    long, wide = _sides(chain)
+    return abs(chain.curve.area) > PLAIN * long * wide
+
+
+def _sides(chain: Chain) -> tuple[float, float]:
+    """Return the longer and the shorter side in mm of the least rectangle round a loop."""
     hull = shapely.multipoints(chain.curve.points(CHORDS))
-    around = float(shapely.minimum_rotated_rectangle(hull).area)
-    return abs(chain.curve.area) > PLAIN * around
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(hull))
+    one, other = np.hypot(*np.diff(corners[:3], axis=0).T)
+    return float(max(one, other)), float(min(one, other))
 
 
 def _refuse_rest(outline: Chain, opened: Sequence[Chain], near: float, *, together: bool) -> None:

@@ -465,3 +465,44 @@ def test_trying_which_layers_settle_it_comes_to_an_end(dxf):
     for roles in (Roles(), Roles(outline=("PROFILE",)), Roles(outline=("PROFILE", "EDGE"))):
         with pytest.raises(DrawingError):
             parts(dxf, draw, roles)
+
+
+def obround(long, wide, turn):
+    """Corners and bulges of two straight sides with half circles between them."""
+    along = np.array([np.cos(turn), np.sin(turn)])
+    across = np.array([-along[1], along[0]])
+    corners = [0 * along, (long - wide) * along]
+    rows = [*corners, *(p + wide * across for p in corners[::-1])]
+    return [(*p, b) for p, b in zip(rows, (0, 1, 0, 1), strict=True)]
+
+
+@pytest.mark.parametrize(("long", "wide"), [(60, 8), (120, 6), (50, 45)])
+@pytest.mark.parametrize("turn", [0.0, 0.7, np.pi / 2])
+def test_a_lone_slot_is_no_outline_unless_someone_says_so(dxf, long, wide, turn):
+    """The blade round it was not drawn, and the slot was cut out as the blade."""
+
+    def draw(space):
+        rows = obround(long, wide, turn)
+        space.add_lwpolyline(rows, format="xyb", close=True, dxfattribs={"layer": "SLOTS"})
+
+    with pytest.raises(DrawingError, match=r"a slot has this form") as raised:
+        parts(dxf, draw)
+    assert "name the outline's layer, outline='SLOTS'" in raised.value.lines[1]
+    assert parts(dxf, draw, Roles(outline=("SLOTS",))).outline.area > 0
+
+
+def test_a_lone_loop_shorter_than_a_knife_is_no_outline_unless_someone_says_so(dxf):
+    def draw(space, long):
+        space.add_lwpolyline([(0, 0), (long, 0), (long / 2, 15)], close=True)
+
+    with pytest.raises(DrawingError, match=r"is 39.9 x 15 mm, .* a knife is 40 mm or longer"):
+        parts(dxf, lambda space: draw(space, 39.9))
+    assert parts(dxf, lambda space: draw(space, 40.0)).outline.bounds[2] == 40.0
+    named = Roles(outline=("0",))
+    assert parts(dxf, lambda space: draw(space, 39.9), named).outline.area > 0
+
+
+def test_layers_may_be_given_as_a_list_but_not_as_one_text(dxf):
+    assert parts(dxf, full, Roles(outline=["PROFILE"])).layers == ("PROFILE",)
+    with pytest.raises(DrawingError, match=r"outline='PROFILE' must be a tuple"):
+        Roles(outline="PROFILE")
