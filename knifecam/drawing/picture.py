@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,9 @@ MOST_RINGS = 400
 
 EDGES = (0.65, 0.55, 0.2, 0.4)
 """Inches of the sheet left, below, right and above the picture, whatever its size."""
+
+SIGNS = 14
+"""Of the caption so many go into an inch."""
 
 SHARP = float(np.radians(10.0))
 
@@ -118,7 +122,9 @@ def _draw(axes: Any, drawing: Drawing, problems: Sequence[Problem]) -> None:
     unit = "mm" if drawing.units else "units"
     axes.set_xlabel(f"X in {unit}", fontsize=7, color=INK)
     axes.set_ylabel(f"Y in {unit}", fontsize=7, color=INK)
-    axes.set_title(_caption(drawing, problems), fontsize=8, color=INK, loc="left", parse_math=False)
+    across = axes.get_position().width * axes.figure.get_figwidth()
+    caption = fill(_caption(drawing, problems), int(SIGNS * across))
+    axes.set_title(caption, fontsize=8, color=INK, loc="left", parse_math=False)
 
 
 def _names(axes: Any, drawing: Drawing, roles: Roles | None) -> None:

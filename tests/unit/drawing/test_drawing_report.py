@@ -6,6 +6,7 @@ import json
 
 import numpy as np
 import pytest
+from matplotlib.image import imread
 
 from knifecam.drawing import Roles, picture, read_drawing, report, report_data
 from knifecam.errors import OutputError
@@ -152,3 +153,16 @@ def test_problems_of_layers_that_are_not_cut_are_counted_once_the_outline_is_nam
 def test_a_name_with_dollars_is_drawn(dxf, tmp_path):
     drawing = read_drawing(dxf(lambda d: knife(d.modelspace()), name="$a_$^$.dxf"))
     assert picture(drawing, tmp_path / "a.png").exists()
+
+
+def test_a_caption_stays_on_a_narrow_sheet(dxf, tmp_path):
+    """ "as printed" was cut off: the rightmost tenth of an inch has no ink above the frame."""
+
+    def draw(d):
+        space = d.modelspace()
+        for k in range(3):
+            space.add_line((0, 0), (20, 300 + k))
+
+    drawing = read_drawing(dxf(draw, name="a-name-of-some-length.dxf"), strict=False)
+    ink = imread(picture(drawing, tmp_path / "a.png"))[:55, -15:, :3]
+    assert ink.min() > 0.99
