@@ -111,14 +111,16 @@ class Touches(NamedTuple):
 def _near(order: Order, side: Side, rows: Steps, bevel: Bevel, touches: Touches) -> OnBevel:
     """Return those steps at whose touch the bevel is the blade's surface.
 
-    Beside the blade there is nothing to finish, and where another bevel is lower not this one.
+    Beside the blade there is nothing to finish, where another bevel is lower not this one, and past
+    the plunge, where the blade is higher, neither: a bore is opened there through that height.
     """
-    at = rows.place[touches.rows, :2]
+    at, thickness = rows.place[touches.rows, :2], order.blade.thickness
     uphill = _uphill(order, bevel, at)
     foot = at + (touches.touch - touches.d)[:, None] * uphill
     inner = foot + 2 * NUDGE * uphill
-    wanted = height_at(bevel, order.blade.thickness, side.name, touches.touch)
-    real = half_thickness(order.blade, inner, side.name) >= wanted - ON_SURFACE
+    height = height_at(bevel, thickness, side.name, touches.touch + 2 * NUDGE)
+    off = half_thickness(order.blade, inner, side.name) - np.minimum(height, thickness / 2)
+    real = np.abs(off) <= ON_SURFACE
     touches = touches.chosen(real)
     return OnBevel(
         bevel=bevel, rows=touches.rows, touch=touches.touch, past=past_plunge(bevel, foot[real]),

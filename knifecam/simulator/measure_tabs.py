@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import Curve, place_at
+from knifecam.curve import Curve, place_at, winding
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid, Sights, sights
 from knifecam.simulator.measure_necks import Neck, measure_neck, neck_reach
@@ -113,7 +113,7 @@ def measure_bridges(
     reach = neck_reach(order)
     first = reach + BESIDE_NECK if reach else FIRST
     field = _field(wanted.outline, first, order.trench.width, grid)
-    bridging = np.all(field.thickness > METAL, axis=1)
+    bridging = _to_the_plate(field, np.all(field.thickness > METAL, axis=1))
     runs = _runs(_closed(bridging, int(np.ceil((GAP + 2 * grid.cell) / ALONG))))
     if not runs:
         return ()
@@ -149,6 +149,19 @@ def _field(outline: Curve, first: float, width: float, grid: Grid) -> _Field:
     i, j = np.clip(i, 0, rows - 1), np.clip(j, 0, columns - 1)
     thickness = np.where(on, grid.top[i, j] - grid.bottom[i, j], 0.0)
     return _Field(outline=outline, stations=stations, across=across, thickness=thickness)
+
+
+def _to_the_plate(field: _Field, bridging: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return where metal bridges the trench and the way square to the wall ends in the plate.
+
+    In an acute inner corner it ends in the blade: what stands there holds no plate.
+    """
+    rows = np.flatnonzero(bridging)
+    places = _beside(field.outline, field.stations[rows, None], field.across[None, :])
+    within = winding(places.reshape(-1, 2), field.outline) != 0
+    found = np.zeros_like(bridging)
+    found[rows] = ~within.reshape(len(rows), len(field.across)).any(axis=1)
+    return found
 
 
 def _beside(outline: Curve, stations: Floats, across: Floats) -> Floats:

@@ -61,6 +61,16 @@ def test_a_blade_with_a_guard_is_proved() -> None:
     assert make(guarded(8.0), cell=0.2).verdict.findings == ()
 
 
+def test_a_bore_opened_behind_the_plunge_finishes_no_bevel() -> None:
+    """It lies 14 mm from the edge's line drawn on, where the grind line would be 20.3 mm away.
+
+    Opened 0.25 mm wider all round, its cutter goes down through the height of the slope drawn on.
+    """
+    order = guarded(8.0)
+    order = replace(order, boring=replace(order.boring, relief=0.5))
+    assert make(order, cell=0.2).verdict.findings == ()
+
+
 @pytest.mark.parametrize("first", [0, 1, 2, 3])
 @pytest.mark.parametrize("side", ["A", "B"])
 def test_a_chamfer_mill_comes_down_clear_of_what_stays_in_a_slots_corners(

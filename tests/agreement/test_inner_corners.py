@@ -35,9 +35,12 @@ def with_slot(drawn: Curve, diameter: float) -> Order:
 
 def with_bay(radius: float, rough: float, finish: float) -> Order:
     """Return a blade with a bay 16 mm wide and 5 mm deep in its lower edge."""
-    points = [
-        (-30, -10), (-8, -10), (-8, -5), (8, -5), (8, -10), (30, -10), (30, 10), (-30, 10),
-    ]  # fmt: skip
+    return bayed([(-8, -10), (-8, -5), (8, -5), (8, -10)], radius, rough, finish)
+
+
+def bayed(bay: list[tuple[float, float]], radius: float, rough: float, finish: float) -> Order:
+    """Return a blade with a bay of these four corners in its lower edge, two of them inner ones."""
+    points = [(-30, -10), *bay, (30, -10), (30, 10), (-30, 10)]
     curve = filleted(points, [3.0, 0.5, radius, radius, 0.5, 3.0, 3.0, 3.0])
     kept = np.hypot(*(np.roll(curve.vertices, -1, axis=0) - curve.vertices).T) > 1e-9
     drawn = Curve(curve.vertices[kept], curve.bulges[kept])
@@ -95,6 +98,20 @@ def test_an_outline_is_proved_whatever_its_inner_corners(
     assert made.verdict.ok, told(made)
     corners = [c for c in made.plan.cuts if c.name.endswith("CORNERS")]
     assert {c.cutter for c in corners} == ({2} if finish < rough else set())
+
+
+@pytest.mark.parametrize("lean", [1.5, 2.2])
+def test_what_stays_in_an_acute_corner_is_no_tab(lean: float) -> None:
+    """Square to a wall, near the corner, the other wall is nearer than the trench is wide.
+
+    In a corner of 71 or 77 degrees the rougher leaves a web that the finisher does not reach.
+    """
+    bay = [(-3.0, -10), (-3.0 - lean, -3.5), (3.0 + lean, -3.5), (3.0, -10)]
+    order = bayed(bay, 0.0, 1.24, 2.49)
+    order = replace(order, trench=replace(order.trench, width=2.85))
+    made = make(order, cell=CELL)
+    assert made.verdict.ok, told(made)
+    assert len(made.verdict.measures["tabs"]) == order.tabs.count
 
 
 @pytest.mark.parametrize("number", [1, 10, 66])
