@@ -100,11 +100,12 @@ def test_an_outline_is_proved_whatever_its_inner_corners(
     assert {c.cutter for c in corners} == ({2} if finish < rough else set())
 
 
-@pytest.mark.parametrize("lean", [1.5, 2.2])
-def test_what_stays_in_an_acute_corner_is_no_tab(lean: float) -> None:
+@pytest.mark.parametrize("lean", [1.5, 2.2, 3.5])
+def test_what_stays_in_an_acute_corner_is_no_tab_and_no_far_wall(lean: float) -> None:
     """Square to a wall, near the corner, the other wall is nearer than the trench is wide.
 
-    In a corner of 71 or 77 degrees the rougher leaves a web that the finisher does not reach.
+    In a corner of 77, 71 or 62 degrees the rougher leaves a web that the finisher does not reach. In
+    62 the other wall is met on the left too, 28 degrees off straight ahead.
     """
     bay = [(-3.0, -10), (-3.0 - lean, -3.5), (3.0 + lean, -3.5), (3.0, -10)]
     order = bayed(bay, 0.0, 1.24, 2.49)

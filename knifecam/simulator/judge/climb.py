@@ -56,7 +56,7 @@ def find(case: Case) -> Iterator[Finding]:
         on_outline = finishing(side, rows, outline, stands=OUTSIDE)
         on_outline = _off_notches(case, side, rows, on_outline)
         yield from conventional(side, rows, on_outline.rows[on_outline.left], "the blade")
-        yield from _both(case, side, rows, on_outline, "the blade")
+        yield from _both(case, side, rows, _off_corners(rows, on_outline, outline), "the blade")
         for opening in case.openings:
             curve = seen_from(side.frame, opening.outline)
             past = float(opening.past["AB".index(side.name)].max()) - WALL
@@ -65,7 +65,8 @@ def find(case: Case) -> Iterator[Finding]:
                 side, rows, on_wall.rows[on_wall.left], f"the wall of {opening.name}"
             )
             if opening.fitted and side.name == "A":
-                yield from _both(case, side, rows, on_wall, opening.name)
+                off = _off_corners(rows, on_wall, curve)
+                yield from _both(case, side, rows, off, opening.name)
 
 
 def finishing(
@@ -123,6 +124,20 @@ def _off_notches(case: Case, side: Side, rows: Steps, finishing: Finishing) -> F
             away = np.hypot(*(at - np.array(centre)).T) + radius
             apart &= away > row.diameter / 2 + ON_WALL
     return Finishing(rows=finishing.rows[apart], left=finishing.left[apart])
+
+
+def _off_corners(rows: Steps, finishing: Finishing, wall: Curve) -> Finishing:
+    """Return the steps but those that end in an inner corner: the far side there is the same wall.
+
+    At the end of such a step the distance to the wall shrinks toward the far hand, where it grows
+    beside one wall.
+    """
+    at, heading = rows.at[finishing.rows], rows.heading[finishing.rows]
+    end = at + rows.engagement.length[finishing.rows, None] / 2 * heading
+    far = np.where(finishing.left, 1.0, -1.0)[:, None]
+    aside = ASIDE * far * np.stack([heading[:, 1], -heading[:, 0]], axis=1)
+    off = distance(end + aside, wall) >= distance(end, wall)
+    return Finishing(rows=finishing.rows[off], left=finishing.left[off])
 
 
 def conventional(side: Side, rows: Steps, hits: NDArray[np.int64], what: str) -> Iterator[Finding]:
