@@ -79,9 +79,9 @@ class Curve:
     def _turned(self) -> NDArray[np.bool_]:
         arriving, leaving = self.end_headings, self.start_headings
         turn = np.zeros(len(self.vertices))
-        turn[1 : len(leaving)] = _wrapped(leaving[1:] - arriving[: len(leaving) - 1])
+        turn[1 : len(leaving)] = wrapped(leaving[1:] - arriving[: len(leaving) - 1])
         if self.closed:
-            turn[0] = _wrapped(leaving[0] - arriving[-1])
+            turn[0] = wrapped(leaving[0] - arriving[-1])
         return np.abs(turn) > CORNER_ANGLE
 
     def __eq__(self, other: object) -> bool:
@@ -279,7 +279,8 @@ def arc_points(start: Floats, end: Floats, bulge: ArrayLike, fractions: Floats) 
     return np.asarray(start + np.stack([x, y], axis=1))
 
 
-def _wrapped(angle: Floats) -> Floats:
+def wrapped(angle: Floats) -> Floats:
+    """Return angles from -pi to pi, rad."""
     return np.asarray((angle + np.pi) % (2 * np.pi) - np.pi)
 
 

@@ -7,11 +7,17 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from knifecam.curve import ARC, FEED, RAPID, Curve, Motions
-from knifecam.curve.curve import Floats, points_on
+from knifecam.curve.curve import Floats, points_on, wrapped
 from knifecam.paths.heights import Heights
 
 SAME_PLACE = 1e-6
 """mm: a pass that begins this near the end of the last goes on without lifting."""
+
+CHAIN = 1.0
+"""mm, the radius of a cutter of 2 mm: a chain of shorter pieces turns as the arc it stands for."""
+
+KINK = 1e-3
+"""rad: pieces that meet at no more are tangent."""
 
 PieceFeed = Callable[[Floats, Floats], Floats]
 """Feeds in mm/min for pieces of signed turning radii (mm, left positive, inf straight) and slopes."""
@@ -38,15 +44,31 @@ def follow(track: Curve, start: float, end: float, heights: Heights, feed: Piece
     z = heights.at(s)
     curved = track.is_arc[pieces]
     centres = np.where(curved[:, None], track.centres[pieces], 0.0)
-    radius = np.where(curved, np.copysign(track.radii[pieces], track.angles[pieces]), np.inf)
     return Motions(
         kind=np.where(curved, ARC, FEED),
         start=np.column_stack([places[:-1], z[:-1]]),
         stop=np.column_stack([places[1:], z[1:]]),
         centre=centres,
         turns=np.where(curved, track.angles[pieces] * (t1 - t0) / (2 * np.pi), 0.0),
-        feed=feed(radius, np.diff(z) / np.diff(s)),
+        feed=feed(turning_radii(track)[pieces], np.diff(z) / np.diff(s)),
     )
+
+
+def turning_radii(track: Curve) -> Floats:
+    """Return the signed radii on which a track's pieces turn, (P,) mm, left positive, inf straight.
+
+    Arcs turn on their own radius. To pieces shorter than `CHAIN` the turns at their ends are added,
+    each spread over half of both pieces there: N equal lines of length l turn on ``N l / (2 pi)``,
+    as a circle of that length does.
+    """
+    kinks = wrapped(track.start_headings - np.roll(track.end_headings, 1))
+    kinks[np.abs(kinks) <= KINK] = 0.0
+    kinks[0] *= track.closed
+    along = np.minimum(track.lengths, CHAIN)
+    kinks /= along + np.roll(along, 1)
+    chained = np.where(track.lengths < CHAIN, kinks + np.roll(kinks, -1), 0.0)
+    turns = track.angles / track.lengths + chained
+    return np.divide(1.0, turns, out=np.full(len(turns), np.inf), where=turns != 0.0)
 
 
 def _marks(track: Curve, start: float, end: float, heights: Heights) -> Floats:

@@ -57,20 +57,23 @@ def rough_ring(
 
 def finish_ring(
     track: Curve, wall: Curve, *, away: float, stock: float, z: float, radius: float,
-    feed: PieceFeed, lead_feed: float,
+    feed: PieceFeed,
 ) -> Motions:  # fmt: skip
     """Return the finishing lap of an opening's wall at ``z``, led in and out on arcs where they fit.
 
     ``radius`` is the cutter's, ``away`` mm how far the track lies inside the wall, ``stock`` mm
     what roughing left on it: the cutter comes down clear of that. The lap starts where the opening
-    has most room beside the track.
+    has most room beside the track. On the arcs the rim runs along the wall as it does on the lap
+    where they meet, and at its feed.
     """
     station, aside, arm = _roomiest(track, wall, away, stock, radius)
+    lap = follow(track, station, station + track.length + 0.8, Heights.level(z), feed)
+    first, last = float(lap.feed[0]), float(lap.feed[-1])
     return Motions.joined(
         [
-            lead_in(track, station, radius=arm, aside=aside, z=z, feed=lead_feed),
-            follow(track, station, station + track.length + 0.8, Heights.level(z), feed),
-            lead_out(track, station + 0.8, radius=arm, aside=aside, z=z, feed=lead_feed),
+            lead_in(track, station, radius=arm, aside=aside, z=z, feed=first),
+            lap,
+            lead_out(track, station + 0.8, radius=arm, aside=aside, z=z, feed=last),
         ]
     )
 

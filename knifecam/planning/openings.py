@@ -216,7 +216,6 @@ def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> 
             z=floor,
             radius=cutter.radius,
             feed=feed,
-            lead_feed=cutting.feed,
         )
     )
     return passes

@@ -56,10 +56,13 @@ def contact_feed(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
     return np.asarray(side.motions.feed[rows.motion[at]] * share)
 
 
-def contact_share(order: Order, side: Side, rows: Steps, at: Ints, *, over: bool = False) -> Floats:
+def contact_share(
+    order: Order, side: Side, rows: Steps, at: Ints, *, over: float = 0.0
+) -> Floats:  # fmt: skip
     """Return how many times as fast as the axis the contact of some steps moves, (k,), at least 1.
 
-    ``over``: how many times as long the metal is, which in corners lies along both walls.
+    ``over`` mm of way about the middle of shorter steps, not 0: how many times as long the metal is,
+    which in corners lies along both walls. A wall of many short lines turns only between them.
     """
     motion = rows.motion[at]
     places, heading = rows.place[at, :2], rows.heading[at] * side.frame.signs[:2]
@@ -72,13 +75,15 @@ def contact_share(order: Order, side: Side, rows: Steps, at: Ints, *, over: bool
     for centre, held in round_holes(order, (places, *ends), radius):
         share[held] = np.maximum(1.0, _round(places, heading, radius, held, centre))
     outline = order.blade.outline.counter_clockwise()
-    of = radius, np.minimum(WITHIN * rows.engagement.length[at], AHEAD)
+    of = radius, np.minimum(WITHIN * np.maximum(rows.engagement.length[at], over), AHEAD)
     near = np.flatnonzero(_near_wall(order, places, radius, outline))
-    share[near] = np.maximum(share[near], _facing(places, heading, of, near, outline, over=over))
+    share[near] = np.maximum(
+        share[near], _facing(places, heading, of, near, outline, over=over > 0)
+    )
     for slot in order.blade.slots:
         near = np.flatnonzero(within(places, slot.outline))
         share[near] = np.maximum(
-            share[near], _facing(places, heading, of, near, slot.outline, over=over)
+            share[near], _facing(places, heading, of, near, slot.outline, over=over > 0)
         )
     return share
 

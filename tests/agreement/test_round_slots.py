@@ -45,3 +45,19 @@ def test_a_hole_of_24_lines_is_led_onto_from_between_its_corners(across: float) 
     """Both leads fit only where each begins well before a corner, or well after it."""
     order = with_slot(polyline(np.array(hole(24, across).vertices)), 3.0)
     assert make(order, cell=0.1).verdict.findings == ()
+
+
+def test_a_hole_of_200_lines_is_finished_no_faster_at_the_rim_than_a_round_one() -> None:
+    """The rim runs Dm / (Dm - D) = 2 times as fast as the axis: 150 mm/min for the 300 given.
+
+    It took 300 on the axis, and 556 at the rim on the arc that leads onto the wall.
+    """
+    order = with_slot(polyline(np.array(hole(200, 4.0).vertices)), 2.0)
+    made = make(order, cell=0.1)
+    assert made.verdict.findings == ()
+    for cut in made.plan.cuts:
+        if cut.name.startswith("SLOTS"):
+            m = cut.motions
+            # the last lap and its two arcs
+            begun = np.flatnonzero((m.turns != 0) & (m.feed > 0))[-2]
+            assert m.feed[begun : begun + 200] == pytest.approx(150.0, rel=0.02)

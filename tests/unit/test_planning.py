@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from knifecam.blade import Bore
-from knifecam.curve import RAPID
+from knifecam.curve import RAPID, Curve
 from knifecam.errors import PlanError
+from knifecam.paths.follow import follow
+from knifecam.paths.heights import Heights
 from knifecam.planning import lay_out
 from knifecam.planning.feeds import wall_feed
 from knifecam.planning.floor import floors
@@ -36,6 +38,25 @@ def test_feeds_at_the_wall_become_feeds_of_the_centre():
     # inner wall of 2.5, tighter than two radii: the lesser of 1 / 2.5 and 0.6
     assert feed(turning, slope) == pytest.approx([300.0, 300.0, 240.0, 120.0])
     assert feed(np.array([np.inf]), np.array([-0.36]))[0] == pytest.approx(120.0)
+
+
+@pytest.mark.parametrize("sides", [24, 44, 200])
+def test_many_lines_about_a_hole_are_followed_as_slowly_as_its_circle(sides):
+    """Dm / (Dm - D): a rim of 300 mm/min in a hole of 4 mm wants 150 of a cutter of 2 mm."""
+    turn = 2 * np.pi * np.arange(sides) / sides
+    around = Curve(np.stack([np.cos(turn), np.sin(turn)], axis=1), np.zeros(sides))
+    feed = wall_feed(300.0, 1.0, 1.0)
+    lap = follow(around, 0.0, around.length, Heights.level(0.0), feed)
+    # the polygon's length is less than the circle's by 1 - sin(pi / N) / (pi / N): 0.3 % of 24
+    assert lap.feed == pytest.approx(150.0, rel=0.002)
+    outside = follow(around.reversed(), 0.0, around.length, Heights.level(0.0), feed)
+    assert outside.feed == pytest.approx(300.0)
+
+
+def test_long_lines_are_followed_at_the_feed_up_to_their_corners():
+    square = Curve(np.array([[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]), np.zeros(4))
+    lap = follow(square, 0.0, 36.0, Heights.level(0.0), wall_feed(300.0, 1.0, 1.0))
+    assert lap.feed == pytest.approx(300.0)
 
 
 def test_the_order_of_work():
@@ -72,7 +93,7 @@ def test_long_cuts_are_split_where_the_cutter_dies():
 def test_a_pass_longer_than_a_life_is_refused():
     order = simple_order()
     short = tuple(replace(c, life=0.5) for c in order.cutting)
-    with pytest.raises(PlanError, match=r"one pass takes .* give it a longer life or more feed"):
+    with pytest.raises(PlanError, match=r"one pass takes .* entry a longer life or more feed"):
         lay_out(replace(order, cutting=short))
 
 

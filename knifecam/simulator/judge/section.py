@@ -93,4 +93,5 @@ def _stretched(case: Case, side: Side, at: Ints) -> Floats:
     bend = np.hypot(*(rows.at[at] - m.centre[motion]).T)
     bend = np.where(m.kind[motion] == ARC, np.clip(bend, 1e-9, radius), radius)
     full = (bend + radius) ** 2 / (4 * bend * radius)
-    return np.asarray(np.maximum(full, contact_share(case.order, side, rows, at, over=True)))
+    way = SHORT * case.grid.cell  # that of the mean
+    return np.asarray(np.maximum(full, contact_share(case.order, side, rows, at, over=way)))
