@@ -111,7 +111,8 @@ def _arcs(
 ) -> tuple[dict[str, Floats], Bools]:
     """Return the figures of steps along arcs, from the shares f to g of each, and which are wide.
 
-    Radii that differ at an arc's ends change step by step.
+    Where the radii at an arc's ends differ, as they do by a rounded digit, each step is the arc
+    through its own two ends: it begins where the one before ended, and the last ends at the stop.
     """
     centre = motions.centre * plane
     arm = motions.start[:, :2] * plane - centre
@@ -119,19 +120,27 @@ def _arcs(
     last = np.hypot(*(motions.stop[:, :2] * plane - centre).T)
     begin = np.arctan2(arm[:, 1], arm[:, 0])[motion]
     turn = (2.0 * np.pi * motions.turns * sense)[motion]
-    path = first[motion] + (last - first)[motion] * 0.5 * (f + g)
     angle = np.abs(turn) * (g - f)
-    wide = path * angle > UPRIGHT
-    path, angle = np.where(wide, path, 1.0), np.where(wide, angle, 1.0)
-    ca, sa = np.cos(begin + f * turn), np.sin(begin + f * turn)
-    cb, sb = np.cos(begin + g * turn), np.sin(begin + g * turn)
-    chord = 2.0 * path * np.sin(0.5 * angle)
+    near = angle <= np.pi  # else a whole turn at once, which has no chord
+    grown = (last - first)[motion]
+    mean = first[motion] + grown * 0.5 * (f + g)
+    wide = mean * angle > UPRIGHT
+    mean, angle = np.where(wide, mean, 1.0), np.where(wide, angle, 1.0)
+    before, after = (
+        mean + grown * np.where(near, share, 0.0) for share in (0.5 * (f - g), 0.5 * (g - f))
+    )
     cx, cy = centre[motion].T
+    ax, ay = cx + before * np.cos(begin + f * turn), cy + before * np.sin(begin + f * turn)
+    bx, by = cx + after * np.cos(begin + g * turn), cy + after * np.sin(begin + g * turn)
+    path = np.where(near, 0.5 * np.hypot(bx - ax, by - ay) / np.sin(0.5 * angle), mean)
+    path, turned = np.where(wide, path, 1.0), np.where(turn > 0.0, 1.0, -1.0)
+    chord, arm = 2.0 * path * np.sin(0.5 * angle), turned * path * np.cos(0.5 * angle)
+    ux, uy = (bx - ax) / chord, (by - ay) / chord
     return {
-        "ax": cx + path * ca, "ay": cy + path * sa, "bx": cx + path * cb, "by": cy + path * sb,
-        "ux": path * (cb - ca) / chord, "uy": path * (sb - sa) / chord, "length": chord,
-        "cx": cx, "cy": cy, "path": path, "angle": angle,
-        "sense": np.where(turn > 0.0, 1.0, -1.0), "sag": path * (1.0 - np.cos(0.5 * angle)),
+        "ax": ax, "ay": ay, "bx": bx, "by": by, "ux": ux, "uy": uy, "length": chord,
+        "cx": np.where(near, 0.5 * (ax + bx) - arm * uy, cx),
+        "cy": np.where(near, 0.5 * (ay + by) + arm * ux, cy),
+        "path": path, "angle": angle, "sense": turned, "sag": path * (1.0 - np.cos(0.5 * angle)),
     }, wide  # fmt: skip
 
 

@@ -122,6 +122,11 @@ def test_no_way_between_tracks_crosses_what_stands_uncut_in_a_bay(number: int) -
     assert made.verdict.ok, told(made)
 
 
+def test_a_corner_s_short_arcs_take_all_they_come_over_on_the_way_in() -> None:
+    """An arc of 0.036 mm and rounded digits left a column to the way back, of 0.094 mm."""
+    assert make(corner_order(4), cell=0.05).verdict.findings == ()
+
+
 @pytest.mark.parametrize("number", [6, 16, 39, 50])
 def test_the_web_in_inner_corners_is_opened_before_the_wall_is_finished(number: int) -> None:
     """The web of 0.2 mm with the fillets of both sides' roughing was met ahead: 0.268 mm for 0.26."""

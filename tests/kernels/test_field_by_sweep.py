@@ -6,9 +6,12 @@ import numpy as np
 import pytest
 from random_motions import as_motions, random_chain
 
-from knifecam.simulator import shares
+from knifecam.paths.follow import arc
+from knifecam.simulator import kernel, shares
 from knifecam.simulator.columns import cut_grid, lay_for_sights, plate_grid
 from knifecam.simulator.field import leave
+from knifecam.simulator.forms import Forms
+from knifecam.simulator.laid import lay
 from knifecam.simulator.seen import picked
 
 CLOSED, SEARCHED = 1e-9, 1e-6
@@ -78,3 +81,22 @@ def test_threads_change_no_bit(monkeypatch):
         other = both_ways(9, threads)[1]
         for name in ("top", "bottom", "changed"):
             assert getattr(one, name).tobytes() == getattr(other, name).tobytes()
+
+
+def test_an_arc_of_rounded_digits_begins_and_ends_where_its_neighbours_do():
+    """Radii of 2.48346 and 2.48351 mm: steps lay on their mean, 0.00002 mm off both ends."""
+    start, stop = np.array([-53.2256, -41.8235, 0.0]), np.array([-53.2391, -41.8568, 0.0])
+    centre = np.array([start[0] - 2.3094, start[1] + 0.9135])
+    arms = [np.arctan2(one[1] - centre[1], one[0] - centre[0]) for one in (start, stop)]
+    turns = (arms[1] - arms[0]) / (2 * np.pi)
+    one = arc(start, stop, centre, turns, 100.0)
+    forms = Forms(*(np.array([v]) for v in (2.0, 1.9, 0.0)))
+    for parts in (1, 3):
+        table = lay(one, forms, np.array([parts], np.int32), np.ones(2), 1.0).table
+        ends = np.concatenate([table[:, [0, 1]], table[-1:, [3, 4]]])
+        assert ends[0] == pytest.approx(start[:2], abs=1e-11)
+        assert ends[-1] == pytest.approx(stop[:2], abs=1e-11)
+        step = dict(zip(kernel.Step._fields, table.T, strict=False))
+        for end in ("a", "b"):
+            far = np.hypot(step[end + "x"] - step["cx"], step[end + "y"] - step["cy"])
+            assert far == pytest.approx(step["path"], abs=1e-11)
