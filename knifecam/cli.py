@@ -17,7 +17,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from knifecam.errors import KnifecamError, ProgramError, RefusedOrderError
+from knifecam.errors import KnifecamError, ProgramError, RefusedOrderError, telling_in
+from knifecam.quantity import told
 from knifecam.screen import tell, tell_error
 from knifecam.version import __version__
 
@@ -245,7 +246,8 @@ def _made(path: Path, cell: float, folder: Path) -> Made:
         except RefusedOrderError:
             _clear_away(folder)
             raise
-        refuse_cells(order.setup.plate.bounds, cell)
+        with telling_in(order.units):
+            refuse_cells(order.setup.plate.bounds, cell)
         try:
             return make(order, cell=cell, before_judging=compiled)
         except KnifecamError:
@@ -359,9 +361,10 @@ def _check(options: argparse.Namespace) -> int:
     texts = (_text(options.side_a), _text(options.side_b))
     if texts == (None, None):
         raise KnifecamError("check: both sides are '-'; name at least one program")
-    if options.surfaces:
-        return _surfaces(options, order, texts, cell)
-    return _check_all(options, order, texts, cell)
+    with telling_in(order.units):
+        if options.surfaces:
+            return _surfaces(options, order, texts, cell)
+        return _check_all(options, order, texts, cell)
 
 
 def _check_all(
@@ -382,8 +385,9 @@ def _check_all(
         tell([*explained, json.dumps(verdict.as_dict() | extra.get("json", {}), indent=2)])
         return _status(verdict)
     lines = [*origin_lines(verdict.origin), *explained]
-    lines += [*measure_lines(verdict.measures), *note_lines(remarks(order))]
-    tell([*lines, *finding_lines(verdict, order), *extra.get("lines", ()), BENCH])
+    lines += [*measure_lines(verdict.measures, order.units), *note_lines(remarks(order))]
+    lines += [*finding_lines(verdict, order), *extra.get("lines", ()), told(BENCH, order.units)]
+    tell(lines)
     return _status(verdict)
 
 
@@ -402,10 +406,11 @@ def _surfaces(
     origin = origin_of(order, texts)
     found = off_surfaces(order, blade_field(order, texts, cell=cell))
     if options.json:
-        told = {"order": origin.as_dict(), "cell": cell, "surfaces": [asdict(one) for one in found]}
-        tell([json.dumps(told, indent=2)])
+        data = {"order": origin.as_dict(), "cell": cell, "surfaces": [asdict(one) for one in found]}
+        tell([json.dumps(data, indent=2)])
     else:
-        tell([*origin_lines(origin), *off_lines(found, cell)])
+        lines = [*origin_lines(origin), *off_lines(found, cell, order.units)]
+        tell(lines)
     return FINDINGS if origin.fits is False else PROVED
 
 
@@ -431,7 +436,9 @@ def _explained(order: Order, texts: tuple[str | None, str | None], judged: Judge
             continue
         loads = None if side is None or record is None else line_loads(side, record)
         yield f"side {name}"
-        yield from explain(text, order.setup, to_part=part_of(order.setup, name), loads=loads)
+        yield from explain(
+            text, order.setup, to_part=part_of(order.setup, name), loads=loads, units=order.units
+        )
 
 
 def _misplaced(
@@ -454,10 +461,10 @@ def _misplaced(
             "--misplaced: side B's program is '-', but only side B can lie otherwise"
         )
     right, moved = check_misplaced(order, texts, (Misplacement(), place), cell=cell)
-    told = effects(right.verdict, moved.verdict)
+    effect = effects(right.verdict, moved.verdict)
     return right, {
-        "json": {"misplaced": told},
-        "lines": list(effect_lines(place, told)),
+        "json": {"misplaced": effect},
+        "lines": list(effect_lines(place, effect, order.units)),
     }
 
 

@@ -6,17 +6,44 @@ Several troubles of one input are collected and raised together, one line each.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+from knifecam.quantity import told
 
 
 class KnifecamError(Exception):
-    """What every error of this library is; ``lines`` holds one trouble each, and each trouble once."""
+    """What every error of this library is; ``lines`` holds one trouble each, and each trouble once.
+
+    ``said`` are the same lines with their quantities in both units (`knifecam.quantity`), for an
+    error that is made of this one. ``lines`` are in mm until they are told otherwise.
+    """
+
+    lines: tuple[str, ...]
 
     def __init__(self, lines: str | Sequence[str]) -> None:
-        self.lines: tuple[str, ...] = (
-            (lines,) if isinstance(lines, str) else tuple(dict.fromkeys(lines))
-        )
-        super().__init__("\n".join(self.lines))
+        super().__init__()
+        self.said = (lines,) if isinstance(lines, str) else tuple(dict.fromkeys(lines))
+        self.tell_in("mm")
+
+    def tell_in(self, units: str) -> None:
+        """Tell the lines in one unit, "mm" or "in"."""
+        self.lines = tuple(told(line, units) for line in self.said)
+        self.args = ("\n".join(self.lines),)
+
+
+@contextmanager
+def telling_in(units: str) -> Iterator[None]:
+    """Have every error that leaves the block told in one unit, "mm" or "in"."""
+    try:
+        yield
+    except KnifecamError as error:
+        error.tell_in(units)
+        raise
+
+
+class ShapeError(KnifecamError, ValueError):
+    """Figures with which no such shape exists."""
 
 
 class DrawingError(KnifecamError):

@@ -6,11 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from knifecam.errors import OrderError, PlanError
+from knifecam.errors import OrderError, PlanError, telling_in
 from knifecam.planning import Plan, lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.planning.notes import waste_notes
 from knifecam.program import Program, align_program, offsets_program, write_program
+from knifecam.quantity import told
 from knifecam.shop import Order
 from knifecam.shop.consistency import contradictions
 from knifecam.shop.remarks import remarks
@@ -44,7 +45,8 @@ class Made:
     @property
     def notes(self) -> tuple[str, ...]:
         """Return what the maker should know before cutting: of the order, then of the plan."""
-        return (*remarks(self.order), *self.plan.notes, *waste_notes(self.plan.cuts))
+        notes = (*remarks(self.order), *self.plan.notes, *waste_notes(self.plan.cuts))
+        return tuple(told(note, self.order.units) for note in notes)
 
 
 def make(
@@ -62,15 +64,8 @@ def make(
     PlanError
         When no path does what the order wants.
     """
-    refusals = (*contradictions(order), *feasible(order))
-    if refusals:
-        raise OrderError(_told(order, refusals))
-    try:
-        plan = lay_out(order)
-        programs = (write_program(order, plan, "A"), write_program(order, plan, "B"))
-        align = align_program(order, plan)
-    except PlanError as error:
-        raise PlanError(_told(order, error.lines)) from error
+    with telling_in(order.units):
+        plan, programs, align = _planned(order)
     if before_judging is not None:
         before_judging()
     return Made(
@@ -81,6 +76,19 @@ def make(
         offsets=offsets_program(order),
         judged=_judge(order, (programs[0].text, programs[1].text), cell),
     )
+
+
+def _planned(order: Order) -> tuple[Plan, tuple[Program, Program], str]:
+    """Return the plan of an order, both sides' programs, and the alignment program."""
+    refusals = (*contradictions(order), *feasible(order))
+    if refusals:
+        raise OrderError(_told(order, refusals))
+    try:
+        plan = lay_out(order)
+        programs = (write_program(order, plan, "A"), write_program(order, plan, "B"))
+        return plan, programs, align_program(order, plan)
+    except PlanError as error:
+        raise PlanError(_told(order, error.said)) from error
 
 
 def _told(order: Order, lines: Sequence[str]) -> list[str]:
@@ -104,10 +112,12 @@ def check_misplaced(
     """Return the judgement for each way the plate may lie on side B; side A is cut once."""
     from knifecam.simulator.judging import judge_misplaced
 
-    return tuple(judge_misplaced(order, texts, places, cell=cell))
+    with telling_in(order.units):
+        return tuple(judge_misplaced(order, texts, places, cell=cell))
 
 
 def _judge(order: Order, texts: tuple[str | None, str | None], cell: float) -> Judged:
     from knifecam.simulator.judging import judge
 
-    return judge(order, texts, cell=cell)
+    with telling_in(order.units):
+        return judge(order, texts, cell=cell)

@@ -5,15 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from knifecam.quantity import NAME, Place, bare, either, mm, most_mm, name_of, quantity, told, um
+from knifecam.simulator.judge.disturbed import DISTURBANCES
+
 ERRORS = {
     "z_lower": "Z lower", "cutter_thicker": "cutter thicker", "cutter_worn": "cutter worn",
 }  # fmt: skip
+
+DISTURBED = {told(one.name): one.name for one in DISTURBANCES}
+"""What is disturbed, to be told in either unit, by its key in the verdict."""
+
+PER_WAY = either(" mm3 a mm of way", " in3 an in of way")
+"""What is taken on a step's way: a section."""
 
 LEAST_CUTTER = 0.5
 """mm: no thinner cutter is proposed for hard plate (common practice)."""
 
 
-def uncut_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+def uncut_lines(measures: Mapping[str, Any], units: str = "mm") -> Iterator[str]:
+    """Yield the inner corners that stay uncut, in "mm" or "in"."""
+    for line in _uncut_lines(measures):
+        yield told(line, units)
+
+
+def _uncut_lines(measures: Mapping[str, Any]) -> Iterator[str]:
     """Yield the inner corners that stay uncut because no finishing cutter reaches into them.
 
     Those of one outline or slot that the same would cure share a line, which tells the worst of
@@ -22,7 +37,7 @@ def uncut_lines(measures: Mapping[str, Any]) -> Iterator[str]:
     alike: dict[tuple[Any, ...], list[tuple[int, Mapping[str, Any]]]] = {}
     for number, one in enumerate(measures.get("unreachable", ()), start=1):
         left, fits = one["left"], one["largest_cutter"]
-        cure = f"{fits:.2f}" if fits >= LEAST_CUTTER else ""
+        cure = f"{most_mm(fits):.2f}" if fits >= LEAST_CUTTER else ""
         key = (one["of"], one["cutter_radius"], left is None, cure)
         alike.setdefault(key, []).append((number, one))
     for (name, radius, _, cure), rows in alike.items():
@@ -34,28 +49,33 @@ def _uncut_line(
 ) -> str:
     worst, one = max(rows, key=lambda row: row[1]["left"] or 0.0)
     x, y = one["place"][:2]
-    where = f"UNCUT CORNER C{worst} of {name} at ({x:.2f}, {y:.2f})"
+    where = f"UNCUT CORNER C{worst} of {name} at {Place(x, y):.2f}"
     if len(rows) > 1:
         numbers = ", ".join(f"C{number}" for number, _ in rows)
-        where = f"UNCUT CORNERS {numbers} of {name}, worst C{worst} at ({x:.2f}, {y:.2f})"
-    stays = "metal stays" if one["left"] is None else f"{one['left']:.3f} mm of metal stays"
-    remedy = f"a cutter of {cure} mm or less reaches " if cure else ""
+        where = f"UNCUT CORNERS {numbers} of {name}, worst C{worst} at {Place(x, y):.2f}"
+    stays = "metal stays" if one["left"] is None else f"{mm(one['left']):.3f} of metal stays"
+    remedy = f"a cutter of {cure} or less reaches " if cure else ""
     many = len(rows) > 1
     remedy += ("them" if many else "it") if cure else (
         "they are sharp, so file them or draw them with a radius" if many
         else "it is sharp, so file it or draw it with a radius"
     )  # fmt: skip
-    return f"{where}: {stays}, for cutters of {2 * radius:.3f} mm; {remedy}"
+    return f"{where}: {stays}, for cutters of {mm(2 * radius):.3f}; {remedy}"
 
 
-def shown(value: float | None, digits: int) -> str:
-    """Return a measure as text; "unknown" where there is none."""
+def shown(value: float | None, digits: int, unit: str = "mm") -> str:
+    """Return a measure as text, without its unit's name; "unknown" where there is none."""
+    return "unknown" if value is None else f"{bare(value, unit):.{digits}f}"
+
+
+def plain(value: float | None, digits: int) -> str:
+    """Return a measure as text that is the same in either unit; "unknown" where there is none."""
     return "unknown" if value is None else f"{value:.{digits}f}"
 
 
 def _tens(value: float | None) -> str:
     """Return a moment in N mm to the tens: no bend strength is known more closely."""
-    return "unknown" if value is None else f"{round(value, -1):.0f}"
+    return shown(None if value is None else round(value, -1), 0, "N mm")
 
 
 def _section(tab: Mapping[str, Any]) -> str:
@@ -63,44 +83,51 @@ def _section(tab: Mapping[str, Any]) -> str:
     if "neck" in tab:
         neck = tab["neck"]
         return (
-            f"at its neck of {shown(neck['thickness'], 3)} mm, whose foot stands out"
-            f" {shown(neck['stub_height'], 2)} mm"
+            f"at its neck of {shown(neck['thickness'], 3)}{NAME}, whose foot stands out"
+            f" {shown(neck['stub_height'], 2)}{NAME}"
         )
-    return f"{shown(tab['section_mm2'], 2)} mm2 midway"
+    return f"{shown(tab['section_mm2'], 2, 'mm2')}{name_of('mm2')} midway"
 
 
-def measure_lines(measures: Mapping[str, Any]) -> Iterator[str]:
-    """Yield the measures a maker acts on."""
+def measure_lines(measures: Mapping[str, Any], units: str = "mm") -> Iterator[str]:
+    """Yield the measures a maker acts on, in "mm" or "in"."""
+    for line in _lines(measures):
+        yield told(line, units)
+
+
+def _lines(measures: Mapping[str, Any]) -> Iterator[str]:
     for count, tab in enumerate(measures.get("tabs", ()), start=1):
         low, high = tab["snapping_n_mm"]
         yield (
-            f"tab {count} at station {shown(tab['station'], 1)}: {shown(tab['thickness'][0], 3)} mm"
-            f" thick, waist {shown(tab['waist'], 3)}, stub {shown(tab['stub'], 2)} mm, snaps at about"
-            f" {_tens(low)}-{_tens(high)} N mm ({_section(tab)}, as cut)"
+            f"tab {count} at station {shown(tab['station'], 1)}: {shown(tab['thickness'][0], 3)}{NAME}"
+            f" thick, waist {shown(tab['waist'], 3)}, stub {shown(tab['stub'], 2)}{NAME}, snaps at about"
+            f" {_tens(low)}-{_tens(high)}{name_of('N mm')} ({_section(tab)}, as cut)"
         )
     for case, values in measures.get("disturbed_tabs", {}).items():
         if values and case != "as ordered":
             seen = [v for v in values if v is not None] or [None]
-            yield f"  tabs {case}: {shown(min(seen), 3)}-{shown(max(seen), 3)} mm"
+            yield f"  tabs {DISTURBED.get(case, case)}: {shown(min(seen), 3)}-{shown(max(seen), 3)}{NAME}"
     walls = measures.get("outline", {})
     for side in "AB":
         if side in walls:
             deep, left = walls[side]["gouge"], walls[side]["left"]
             yield (
-                f"wall of side {side}: {shown(deep, 4)} mm too deep, {shown(left, 4)} mm left, at worst"
+                f"wall of side {side}: {shown(deep, 4)}{NAME} too deep, {shown(left, 4)}{NAME}"
+                " left, at worst"
             )
     if walls.get("mismatch") is not None:
-        yield f"the two sides disagree by {walls['mismatch'] * 1000:.2f} um (perfect flip)"
+        yield f"the two sides disagree by {um(walls['mismatch'] * 1000):.2f} (perfect flip)"
     yield from _bevel_lines(measures)
     yield from _bore_lines(measures)
     yield from _detail_lines(measures)
-    yield from uncut_lines(measures)
+    yield from _uncut_lines(measures)
     for side, figures in measures.get("sides", {}).items():
         hardest = figures.get("hardest")
         if hardest:
             yield (
                 f"side {side}: line {hardest['line']} loads the cutter most,"
-                f" {hardest['rate']:.0f} mm3/min{_met(hardest)}; {figures['minutes']:.0f} min at the mill"
+                f" {quantity(hardest['rate'], 'mm3/min'):.0f}{_met(hardest)};"
+                f" {figures['minutes']:.0f} min at the mill"
             )
 
 
@@ -110,10 +137,10 @@ def _bore_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         wide = {side: bore.get(f"diameter_{side.lower()}") for side in "AB"}
         seen = {side: shown(value, 4) for side, value in wide.items() if value}
         if len(set(seen.values())) > 1:
-            told = ", ".join(f"{value} mm from side {side}" for side, value in seen.items())
+            told = ", ".join(f"{value}{NAME} from side {side}" for side, value in seen.items())
             yield f"bore {bore['name']}: {told}, for {shown(bore['wanted'], 4)}"
         elif seen:
-            yield f"bore {bore['name']}: {min(seen.values())} mm for {shown(bore['wanted'], 4)}"
+            yield f"bore {bore['name']}: {min(seen.values())}{NAME} for {shown(bore['wanted'], 4)}"
 
 
 def _met(hardest: Mapping[str, Any]) -> str:
@@ -121,9 +148,9 @@ def _met(hardest: Mapping[str, Any]) -> str:
     if "radial" not in hardest:
         return ""
     return (
-        f" ({shown(hardest['section'], 2)} mm3 a mm of way, up to {shown(hardest['radial'], 2)} mm"
-        f" across and {shown(hardest['axial'], 3)} mm above the tip, chips to"
-        f" {shown(hardest['chip'], 4)} mm, {shown(hardest['unbroken_seconds'], 0)} s on end)"
+        f" ({shown(hardest['section'], 2, 'mm2')}{PER_WAY}, up to {shown(hardest['radial'], 2)}{NAME}"
+        f" across and {shown(hardest['axial'], 3)}{NAME} above the tip, chips to"
+        f" {shown(hardest['chip'], 4)}{NAME}, {plain(hardest['unbroken_seconds'], 0)} s on end)"
     )
 
 
@@ -135,9 +162,10 @@ def _bevel_lines(measures: Mapping[str, Any]) -> Iterator[str]:
                 continue
             cusp, angle = figures["cusp"] or {}, figures["angle_deg"]
             yield (
-                f"bevel {bevel['name']}, side {side}: {shown(angle['mean'], 4)} degrees for"
-                f" {shown(bevel['angle_deg'], 4)}, cusps {um(cusp.get('highest'))} um for"
-                f" {um(cusp.get('predicted'))}, gouge {um(figures['most_gouged']['amount'])} um"
+                f"bevel {bevel['name']}, side {side}: {plain(angle['mean'], 4)} degrees for"
+                f" {plain(bevel['angle_deg'], 4)}, cusps {_um(cusp.get('highest'))}{name_of('um')} for"
+                f" {_um(cusp.get('predicted'))}, gouge"
+                f" {_um(figures['most_gouged']['amount'])}{name_of('um')}"
             )
         if bevel["land"]:
             yield _land_line(bevel)
@@ -147,12 +175,13 @@ def _bevel_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         if radius:
             yield (
                 f"plunge {bent['number']} of bevel {bent['bevel']}, side {bent['side']}: radius"
-                f" {_span(radius, 2)} mm for {shown(bent['radius_wanted'], 2)}"
+                f" {_span(radius, 2)}{NAME} for {shown(bent['radius_wanted'], 2)}"
             )
     tip = measures.get("tip") or {}
     if tip.get("thickness"):
         behind = ", ".join(
-            f"{shown(row['measured'], 2)} mm at {row['behind']:g} mm" for row in tip["thickness"]
+            f"{shown(row['measured'], 2)}{NAME} at {mm(row['behind']):g}"
+            for row in tip["thickness"]
         )
         yield f"thick behind the tip: {behind}"
 
@@ -161,11 +190,13 @@ def _land_line(bevel: Mapping[str, Any]) -> str:
     """Return the land of a bevel, how it may move, and how far the sides are alike."""
     land = bevel["land"]
     moved = [v for seen in land["disturbed"].values() if seen for v in seen if v is not None]
-    may = f"; {min(moved):.3f} to {max(moved):.3f} as disturbed above" if moved else ""
+    may = f"; {bare(min(moved)):.3f} to {bare(max(moved)):.3f} as disturbed above" if moved else ""
     alike = bevel["symmetry"]
-    mirrored = "" if alike is None else f"; the sides mirror each other within {um(alike)} um"
+    mirrored = (
+        "" if alike is None else f"; the sides mirror each other within {_um(alike)}{name_of('um')}"
+    )
     return (
-        f"land of bevel {bevel['name']}: {_span(land['measured'], 4)} mm for"
+        f"land of bevel {bevel['name']}: {_span(land['measured'], 4)}{NAME} for"
         f" {_span(land['wanted'], 3)}{may}{mirrored}"
     )
 
@@ -173,10 +204,10 @@ def _land_line(bevel: Mapping[str, Any]) -> str:
 def _sensitivity_line(bevel: Mapping[str, Any], row: Mapping[str, Any]) -> str:
     """Return what a small error of Z, of the cutter's diameter and of wear does to a bevel."""
     told = ", ".join(
-        f"{name} {1000 * row[key]['grind_line']:+.0f} um and land {1000 * row[key]['land']:+.1f} um"
+        f"{name} {um(1000 * row[key]['grind_line']):+.0f} and land {um(1000 * row[key]['land']):+.1f}"
         for key, name in ERRORS.items()
     )
-    return f"  {1000 * row['per']:.0f} um on bevel {bevel['name']} move its grind line: {told}"
+    return f"  {um(1000 * row['per']):.0f} on bevel {bevel['name']} move its grind line: {told}"
 
 
 def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:
@@ -187,13 +218,13 @@ def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:
             seen = [r["width"] for r in rows if (r["name"], r["of"]) == (name, of)]
             width = {"least": min(w["least"] for w in seen), "most": max(w["most"] for w in seen)}
             yield (
-                f"edge break {name} of {of}, side {side}: {_span(width, 3)} mm wide for"
+                f"edge break {name} of {of}, side {side}: {_span(width, 3)}{NAME} wide for"
                 f" {shown(wanted, 3)}"
             )
     for row in filter(lambda row: row["notches"], measures.get("jimping", ())):
         yield (
-            f"jimping {row['name']}: {row['notches']} notches {_span(row['depth'], 3)} mm deep for"
-            f" {shown(row['wanted_depth'], 3)}, {_span(row['axes_apart'], 3)} mm apart for"
+            f"jimping {row['name']}: {row['notches']} notches {_span(row['depth'], 3)}{NAME} deep for"
+            f" {shown(row['wanted_depth'], 3)}, {_span(row['axes_apart'], 3)}{NAME} apart for"
             f" {shown(row['wanted_pitch'], 3)}"
         )
     slots = [slot for slot in measures.get("slots", ()) if slot["left"] is not None]
@@ -202,12 +233,12 @@ def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         deep = max((s.get("A") or s.get("B") or {}).get("gouge") or 0.0 for s in slots)
         left = max(slot["left"] for slot in slots)
         yield (
-            f"slots: {len(slots)}, at worst {shown(deep, 4)} mm too deep, {shown(left, 4)} mm left"
+            f"slots: {len(slots)}, at worst {shown(deep, 4)}{NAME} too deep, {shown(left, 4)}{NAME} left"
         )
     webs = [web for web in measures.get("webs", ()) if web["least"] is not None]
     if webs:
         thin = min(webs, key=lambda web: web["least"])
-        yield f"thinnest web: {shown(thin['least'], 2)} mm, between {' and '.join(thin['between'])}"
+        yield f"thinnest web: {shown(thin['least'], 2)}{NAME}, between {' and '.join(thin['between'])}"
 
 
 def _span(values: Mapping[str, Any] | None, digits: int) -> str:
@@ -218,6 +249,6 @@ def _span(values: Mapping[str, Any] | None, digits: int) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def um(value: float | None) -> str:
+def _um(value: float | None) -> str:
     """Return a measure of mm as um; "unknown" where there is none."""
-    return shown(None if value is None else 1000 * value, 2)
+    return shown(None if value is None else 1000 * value, 2, "um")

@@ -11,12 +11,13 @@ import math
 import numbers
 import re
 import types
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
 from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
 from knifecam.errors import OrderError
+from knifecam.quantity import UNITS, either, quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,8 +47,19 @@ class Within:
             ("at most", self.most),
             ("less than", self.below),
         )
-        said = " and ".join(f"{word} {bound:.6g}" for word, bound in bounds if bound is not None)
-        return f"{said or 'a number'} {self.unit}".rstrip()
+        known = [(word, bound) for word, bound in bounds if bound is not None]
+        if self.unit in UNITS:
+            return either(
+                _said(known, self.unit, 1.0),
+                _said(known, UNITS[self.unit].inch, UNITS[self.unit].size),
+            )
+        return _said(known, self.unit, 1.0)
+
+
+def _said(bounds: Sequence[tuple[str, float]], unit: str, size: float) -> str:
+    """Return bounds in words, in a ``unit`` that is ``size`` of theirs."""
+    said = " and ".join(f"{word} {bound / size:.6g}" for word, bound in bounds)
+    return f"{said or 'a number'} {unit}".rstrip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,7 +233,8 @@ def shown(value: object, unit: str = "") -> str:
     elif isinstance(value, int) and value.bit_length() > 64:
         text = "a number of more than 19 digits"
     elif isinstance(value, numbers.Real):
-        text = f"{value} {unit}".rstrip()
+        number: Any = value
+        text = f"{quantity(number, unit)} {'' if unit in UNITS else unit}".rstrip()
     else:
         text = printable(str(value))
     if len(text) <= 60:

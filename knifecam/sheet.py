@@ -8,7 +8,13 @@ import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from functools import wraps
-from typing import Any, ParamSpec, TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+
+from knifecam.quantity import told
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 Given = ParamSpec("Given")
 Drawn = TypeVar("Drawn")
@@ -27,6 +33,15 @@ def plainly(draw: Callable[Given, Drawn]) -> Callable[Given, Drawn]:
             return draw(*given, **more)
 
     return drawn
+
+
+def save(figure: Figure, path: str | Path, units: str) -> None:
+    """Write a figure as PNG, its texts told in ``units``. The same figure gives the same bytes."""
+    from matplotlib.text import Text
+
+    for text in figure.findobj(Text):
+        text.set_text(told(text.get_text(), units))
+    figure.savefig(path, format="png", metadata={"Software": ""})
 
 
 @contextmanager

@@ -10,12 +10,16 @@ from knifecam.making import Made
 from knifecam.measure_lines import measure_lines
 from knifecam.planning import Plan
 from knifecam.planning.notes import cutters_needed, edges_used, kept_from_a
+from knifecam.quantity import bare, mm, told
 from knifecam.shop import Order
 from knifecam.shop.unstated import unstated
 from knifecam.simulator.origin import Origin
 from knifecam.simulator.verdict import Verdict
 
-BENCH = "at the bench: walls 0.01-0.03 mm, tabs 0.03 mm, flip 0.02-0.04 mm (common practice)"
+BENCH = (
+    f"at the bench: walls {bare(0.01)}-{mm(0.03)}, tabs {mm(0.03)}, flip {bare(0.02)}-{mm(0.04)}"
+    " (common practice)"
+)
 
 
 def summary(
@@ -33,10 +37,10 @@ def summary(
         cuts = made.plan.side(side)
         yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min in contact"
     yield from cutter_lines(made.plan)
-    yield from measure_lines(verdict.measures)
+    yield from measure_lines(verdict.measures, order.units)
     yield from note_lines(made.notes)
     yield from finding_lines(verdict, order)
-    yield BENCH
+    yield told(BENCH, order.units)
     yield from file_lines(folder, written, proved=verdict.ok)
 
 
@@ -59,7 +63,8 @@ def outline_line(order: Order) -> str:
     low_x, low_y, high_x, high_y = order.blade.outline.bounds
     names = " and ".join(f"'{name}'" for name in order.outline_layers)
     taken = f", from layer{'s' if len(order.outline_layers) > 1 else ''} {names}" if names else ""
-    return f"outline: {high_x - low_x:.2f} x {high_y - low_y:.2f} mm{taken}"
+    size = f"{bare(high_x - low_x):.2f} x {mm(high_y - low_y):.2f}"
+    return f"outline: {told(size, order.units)}{taken}"
 
 
 def cutter_lines(plan: Plan) -> Iterator[str]:

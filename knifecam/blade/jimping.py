@@ -10,6 +10,8 @@ import numpy as np
 
 from knifecam.curve import Curve, Stretch, place_at, station_of
 from knifecam.curve.curve import Floats
+from knifecam.errors import ShapeError
+from knifecam.quantity import mm
 from knifecam.record import Plain, Point, Record, Within
 
 LEAST_LAND = 0.4
@@ -42,18 +44,18 @@ def fitted(
 
     Raises
     ------
-    ValueError
+    ShapeError
         For a depth that is no notch, or a stretch that holds none.
     """
     if not (math.isfinite(diameter) and 0 < depth < diameter):
-        raise ValueError(f"depth={depth} mm must be above 0 and below diameter={diameter} mm")
+        raise ShapeError(f"depth={mm(depth)} must be above 0 and below diameter={mm(diameter)}")
     if not (math.isfinite(pitch) and pitch > 0):
-        raise ValueError(f"pitch={pitch} mm must be finite and greater than 0")
+        raise ShapeError(f"pitch={mm(pitch)} must be finite and greater than 0")
     room = (stretch.end - stretch.start) % outline.length or outline.length
     ends = np.array([stretch.start, stretch.start + room])
     first, last = _inset(outline, ends, diameter=diameter, depth=depth)
     if not last >= first:
-        raise ValueError(f"stretch of {room:.3f} mm is shorter than the mouth of one notch")
+        raise ShapeError(f"stretch of {mm(room):.3f} is shorter than the mouth of one notch")
     for count in range(max(1, round((last - first) / pitch)), 0, -1):
         stations = np.linspace(first, last, count + 1)
         if least_land(outline, stations, diameter=diameter, depth=depth) >= LEAST_LAND:

@@ -15,6 +15,8 @@ from numpy.typing import ArrayLike
 
 from knifecam.blade.bevel import CONVEX, FLAT, HOLLOW, Bevel
 from knifecam.curve.curve import Floats
+from knifecam.errors import ShapeError
+from knifecam.quantity import mm
 
 
 def edge_height(bevel: Bevel, side: str) -> float:
@@ -43,16 +45,16 @@ def arc_radius(bevel: Bevel, thickness: float, side: str) -> float:
     if bevel.profile == HOLLOW:
         least = chord / (2 * math.sin(bevel.angle))
         if not (math.isfinite(bevel.wheel) and bevel.wheel > least):
-            raise ValueError(
-                f"bevel {bevel.name!r}, side {side}: wheel={bevel.wheel} mm dips below the edge; "
-                f"use more than {least:.4f} mm, a lower grind line or a greater angle"
+            raise ShapeError(
+                f"bevel {bevel.name!r}, side {side}: wheel={mm(bevel.wheel)} dips below the edge; "
+                f"use more than {mm(least):.4f}, a lower grind line or a greater angle"
             )
         return bevel.wheel
     most = chord / 2 * math.tan(bevel.angle / 2)
     if not 0 < bevel.sag < most:
-        raise ValueError(
-            f"bevel {bevel.name!r}, side {side}: sag={bevel.sag} mm must be above 0 and below "
-            f"{most:.4f} mm, or the profile falls before it meets the flat"
+        raise ShapeError(
+            f"bevel {bevel.name!r}, side {side}: sag={mm(bevel.sag)} must be above 0 and below "
+            f"{mm(most):.4f}, or the profile falls before it meets the flat"
         )
     return (chord**2 / 4 + bevel.sag**2) / (2 * bevel.sag)
 

@@ -19,6 +19,8 @@ from knifecam.blade.stretches import shared
 from knifecam.blade.surface import edge_curve, least_bevel
 from knifecam.curve import place_at, resample
 from knifecam.curve.curve import Floats
+from knifecam.errors import ShapeError
+from knifecam.quantity import Place, bare, mm, most_mm
 
 SAME = 1e-6
 """mm: figures that differ by less agree."""
@@ -46,7 +48,7 @@ def _heights(bevel: Bevel, blade: Blade) -> str:
     if not rise > 0:
         return ""
     least, most = (rise / math.tan(angle) for angle in (GREATEST_ANGLE, LEAST_ANGLE))
-    return f", which is a height of {least:.3f} to {most:.3f} mm"
+    return f", which is a height of {bare(least):.3f} to {mm(most):.3f}"
 
 
 def land(bevel: Bevel, blade: Blade) -> Iterator[str]:
@@ -54,15 +56,15 @@ def land(bevel: Bevel, blade: Blade) -> Iterator[str]:
     thickness = blade.thickness
     if not bevel.land < thickness:
         yield (
-            f"bevel '{bevel.name}': land={bevel.land:.3f} mm must be less than the"
-            f" thickness={thickness:.3f} mm; order a thinner land"
+            f"bevel '{bevel.name}': land={mm(bevel.land):.3f} must be less than the"
+            f" thickness={mm(thickness):.3f}; order a thinner land"
         )
         return
     room = (thickness - bevel.land) / 2
     if not abs(bevel.edge_at) <= room + SAME:
         yield (
-            f"bevel '{bevel.name}': edge_at={bevel.edge_at:.3f} mm puts the land out of the plate;"
-            f" use {-room:.3f}..{room:.3f} mm"
+            f"bevel '{bevel.name}': edge_at={mm(bevel.edge_at):.3f} puts the land out of the plate;"
+            f" use {bare(-room):.3f}..{mm(room):.3f}"
         )
     for side in filter(bevel.on, SIDES):
         if not edge_height(bevel, side) < thickness / 2 - SAME:
@@ -78,8 +80,8 @@ def monotone(bevel: Bevel, blade: Blade) -> Iterator[str]:
         if grind_height(bevel, blade.thickness, side) > 0:
             try:
                 arc_radius(bevel, blade.thickness, side)
-            except ValueError as fault:
-                yield str(fault)
+            except ShapeError as fault:
+                yield from fault.said
 
 
 def stretch(bevel: Bevel, blade: Blade) -> Iterator[str]:
@@ -110,8 +112,8 @@ def width(bevel: Bevel, blade: Blade) -> Iterator[str]:
             wide = width_at(blade.outline, station)
             if not high <= wide + SAME:
                 yield (
-                    f"bevel '{bevel.name}': grind height={high:.3f} mm on side {side} is more than"
-                    f" the blade's width of {wide:.3f} mm at {name};"
+                    f"bevel '{bevel.name}': grind height={mm(high):.3f} on side {side} is more than"
+                    f" the blade's width of {mm(wide):.3f} at {name};"
                     f" {_narrower(bevel, blade, side, wide)}"
                 )
                 break
@@ -126,7 +128,7 @@ def _narrower(bevel: Bevel, blade: Blade, side: str, wide: float) -> str:
             " the most: use a thinner plate or a thicker land"
         )
     return (
-        f"use {math.degrees(low):.3f} degrees or more, a height of {wide:.3f} mm or less, or a"
+        f"use {math.degrees(low):.3f} degrees or more, a height of {most_mm(wide):.3f} or less, or a"
         " thinner plate"
     )
 
@@ -155,7 +157,7 @@ def doubled(blade: Blade) -> Iterator[str]:
         both = shared(blade.outline, one.edge, other.edge)
         if sides and both > MEETS:
             yield (
-                f"bevel '{other.name}' lies on {both:.2f} mm of the edge of bevel '{one.name}' on side"
+                f"bevel '{other.name}' lies on {mm(both):.2f} of the edge of bevel '{one.name}' on side"
                 f" {' and '.join(sides)}: two bevels on one edge of one side, the flatter removes the"
                 " other; keep one of them, or give each a stretch of its own"
             )
@@ -172,8 +174,8 @@ def metal(blade: Blade) -> Iterator[str]:
     if not thin[worst] >= least - SAME:
         x, y = points[worst]
         yield (
-            f"bevels leave {thin[worst]:.3f} mm at ({x:.3f}, {y:.3f}) of the outline, less than the land,"
-            f" land={least:.3f} mm; let a plunge end the bevel before it, or mend the edge's ends"
+            f"bevels leave {mm(thin[worst]):.3f} at {Place(x, y):.3f} of the outline, less than the land,"
+            f" land={mm(least):.3f}; let a plunge end the bevel before it, or mend the edge's ends"
         )
 
 
@@ -185,8 +187,8 @@ def lands(blade: Blade) -> Iterator[str]:
         if not abs(made - bevel.land) <= SAME:
             flush = (blade.thickness - bevel.land) / 2
             yield (
-                f"bevel '{bevel.name}': land={bevel.land:.3f} mm, but both sides leave {made:.3f} mm;"
-                f" a bevel on one side alone wants edge_at={flush:.3f} mm on B, {-flush:.3f} mm on A;"
+                f"bevel '{bevel.name}': land={mm(bevel.land):.3f}, but both sides leave {mm(made):.3f};"
+                f" a bevel on one side alone wants edge_at={mm(flush):.3f} on B, {mm(-flush):.3f} on A;"
                 ' where another grinds the other side of its edge, both want edge_at="middle"'
             )
 

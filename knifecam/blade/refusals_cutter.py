@@ -14,6 +14,7 @@ from knifecam.blade.limits import (
     recurve,
     steepest_edge,
 )
+from knifecam.quantity import mm, most_mm
 
 SAME = 1e-6
 """mm: figures that differ by less agree."""
@@ -25,11 +26,11 @@ def cutter_refused(bevel: Bevel, blade: Blade, *, radius: float, corner: float) 
     rho, least = recurve(bevel, blade), least_recurve(radius, corner, slope)
     if rho >= least - SAME:
         return ()
-    where = f"bevel '{bevel.name}': the edge's recurve of radius {rho:.3f} mm"
+    where = f"bevel '{bevel.name}': the edge's recurve of radius {mm(rho):.3f}"
     return (
-        f"{where} is tighter than R - r + r sin a = {least:.3f} mm of a cutter of"
-        f" {2 * radius:.3f} mm with corner={corner:.3f} mm; use one of at most"
-        f" {2 * max(0.0, greatest_recurve_cutter(rho, corner, slope)):.3f} mm or widen the recurve",
+        f"{where} is tighter than R - r + r sin a = {mm(least):.3f} of a cutter of"
+        f" {mm(2 * radius):.3f} with corner={mm(corner):.3f}; use one of at most"
+        f" {most_mm(2 * max(0.0, greatest_recurve_cutter(rho, corner, slope))):.3f} or widen the recurve",
     )
 
 
@@ -44,10 +45,10 @@ def plunge_cutter_refused(
             least = least_plunge_radius(bevel, plunge, blade, side)
             if not acts <= least + SAME:
                 lines.append(
-                    f"bevel '{bevel.name}': plunge of radius={plunge.radius:.3f} mm hollows side"
-                    f" {side} to {least:.3f} mm; a cutter of {2 * radius:.3f} mm with"
-                    f" corner={corner:.3f} mm acts there like {acts:.3f} mm; use a ball of at most"
-                    f" {2 * least:.3f} mm"
+                    f"bevel '{bevel.name}': plunge of radius={mm(plunge.radius):.3f} hollows side"
+                    f" {side} to {mm(least):.3f}; a cutter of {mm(2 * radius):.3f} with"
+                    f" corner={mm(corner):.3f} acts there like {mm(acts):.3f}; use a ball of at most"
+                    f" {most_mm(2 * least):.3f}"
                 )
     return tuple(lines)
 
@@ -55,8 +56,8 @@ def plunge_cutter_refused(
 def break_cutter_refused(blade: Blade, *, axis: float) -> tuple[str, ...]:
     """Return which breaks have inner corners that a mill with its axis ``axis`` mm off keeps."""
     return tuple(
-        f"edge break '{broken.name}': an inner corner of radius {inner_corner(broken, blade):.3f} mm"
-        f" of {broken.of} is out of reach of an axis {axis:.3f} mm off the wall; end the stretch"
+        f"edge break '{broken.name}': an inner corner of radius {mm(inner_corner(broken, blade)):.3f}"
+        f" of {broken.of} is out of reach of an axis {mm(axis):.3f} off the wall; end the stretch"
         " before it, or use a mill with a smaller tip"
         for broken in blade.breaks
         if not inner_corner(broken, blade) >= axis - SAME

@@ -17,6 +17,7 @@ from knifecam.blade.stretches import shared
 from knifecam.blade.surface import bevelled
 from knifecam.curve import resample
 from knifecam.curve.curve import Floats
+from knifecam.quantity import Place, least_mm, mm
 
 SAME = 1e-6
 """mm: figures that differ by less agree."""
@@ -41,17 +42,17 @@ def broken(blade: Blade) -> Iterator[str]:
             continue
         if not one.depth < blade.thickness / 2 - SAME:
             yield (
-                f"edge break '{one.name}': width={one.width:.3f} mm goes {one.depth:.3f} mm deep, not"
-                f" less than half the thickness of {blade.thickness:.3f} mm; make it narrower"
+                f"edge break '{one.name}': width={mm(one.width):.3f} goes {mm(one.depth):.3f} deep, not"
+                f" less than half the thickness of {mm(blade.thickness):.3f}; make it narrower"
             )
         for x, y in _bevelled_places(one, blade)[:1]:
             yield (
-                f"edge break '{one.name}': the face falls off in a bevel at ({x:.3f}, {y:.3f}) of side"
+                f"edge break '{one.name}': the face falls off in a bevel at {Place(x, y):.3f} of side"
                 f" {one.side}; keep the break off the bevelled edge and the plunge"
             )
         for x, y in _ground_places(one, blade)[:1]:
             yield (
-                f"edge break '{one.name}': at ({x:.3f}, {y:.3f}) the edge is ground from the other side,"
+                f"edge break '{one.name}': at {Place(x, y):.3f} the edge is ground from the other side,"
                 f" and on side {one.side} the break would take its land; keep it off the bevelled edge"
             )
         for row in blade.jimping if one.of == "outline" else ():
@@ -69,8 +70,8 @@ def jimped(blade: Blade) -> Iterator[str]:
         land_left = land_between(row, blade.outline)
         if not land_left >= LEAST_LAND - SAME:
             yield (
-                f"jimping '{row.name}': pitch={row.pitch:.3f} mm leaves {land_left:.3f} mm between"
-                f" notches of {row.diameter:.3f} mm; {LEAST_LAND} mm or more does not chip. Use a"
+                f"jimping '{row.name}': pitch={mm(row.pitch):.3f} leaves {mm(land_left):.3f} between"
+                f" notches of {mm(row.diameter):.3f}; {least_mm(LEAST_LAND)} or more does not chip. Use a"
                 " greater pitch, a smaller diameter or less depth"
             )
         around = 2 * math.pi * np.arange(24) / 24

@@ -26,6 +26,7 @@ from knifecam.blade.stretches import length_of
 from knifecam.blade.surface import bevel_height, edge_curve
 from knifecam.curve import Stretch, place_at, resample
 from knifecam.curve.curve import Floats
+from knifecam.quantity import Place, mm, most_mm
 
 MOST_OVER = 5.0
 """mm that a bevel may go on past the heel where the outline runs along the edge: a heel's corner."""
@@ -91,7 +92,7 @@ class RunOver:
     def ends(self) -> str:
         """Return the first and last place that is ground, as text."""
         (x0, y0), (x1, y1) = self.places[[0, -1]]
-        return f"from ({x0:.1f}, {y0:.1f}) to ({x1:.1f}, {y1:.1f})"
+        return f"from {Place(x0, y0):.1f} to {Place(x1, y1):.1f}"
 
 
 def runs_over(bevel: Bevel, blade: Blade) -> tuple[RunOver, ...]:
@@ -118,7 +119,7 @@ def running_over(bevel: Bevel, blade: Blade) -> Iterator[str]:
         if _ends(run, _most(bevel)):
             continue
         yield (
-            f"bevel '{bevel.name}': goes on {run.past:.1f} mm past the edge's heel and grinds the"
+            f"bevel '{bevel.name}': goes on {mm(run.past):.1f} past the edge's heel and grinds the"
             f" outline {run.ends}{_why(run, _most(bevel))}: end it by a plunge across the bevel, or"
             f" raise the handle above the grind line{_or_longer(bevel, blade, run)}"
         )
@@ -139,10 +140,10 @@ def _ends(run: RunOver | None, most: float) -> bool:
 def _why(run: RunOver, most: float) -> str:
     if run.along <= most and run.again is not None:
         x, y = run.again
-        return f", at ({x:.1f}, {y:.1f}) again after its grind line has left the blade"
+        return f", at {Place(x, y):.1f} again after its grind line has left the blade"
     return (
-        f", {run.along:.1f} mm of it within {LEAST_AWAY:g} degrees of the edge's own line; at most"
-        f" {most:g} mm may be"
+        f", {mm(run.along):.1f} of it within {LEAST_AWAY:g} degrees of the edge's own line; at most"
+        f" {most_mm(most):g} may be"
     )
 
 
@@ -155,7 +156,7 @@ def _or_longer(bevel: Bevel, blade: Blade, run: RunOver) -> str:
         return ""
     station = run.longer.end if run.way > 0 else run.longer.start
     ((x, y),) = place_at(blade.outline, station % blade.outline.length)[0]
-    return f"; or let the edge go on to ({x:.1f}, {y:.1f}), as far as the outline is straight"
+    return f"; or let the edge go on to {Place(x, y):.1f}, as far as the outline is straight"
 
 
 def crossing(bevel: Bevel, blade: Blade) -> Iterator[str]:
@@ -169,7 +170,7 @@ def crossing(bevel: Bevel, blade: Blade) -> Iterator[str]:
         if not angle >= LEAST_CROSSING:
             yield (
                 f"bevel '{bevel.name}': plunge {number} meets the edge at {angle:.1f} degrees, at"
-                f" ({x:.1f}, {y:.1f}); at least {LEAST_CROSSING:g} degrees are wanted, or it runs"
+                f" {Place(x, y):.1f}; at least {LEAST_CROSSING:g} degrees are wanted, or it runs"
                 " along the bevel instead of ending it: draw its line across the bevel"
             )
 

@@ -16,6 +16,8 @@ import numpy as np
 from knifecam.compiled import inner, outer
 from knifecam.curve.curve import STRAIGHT_BULGE, Floats
 from knifecam.curve.spline import Spline
+from knifecam.errors import ShapeError
+from knifecam.quantity import Place, mm
 
 SHORTEST_PIECE = 0.002
 """mm: no piece of a curve is shorter."""
@@ -100,8 +102,8 @@ class _Fit:
             seen, turn = self._along(a, b)
             self.each()
             if next(self.tries, None) is None:
-                raise ValueError(
-                    f"the curve takes too many arcs to be followed within {self.tolerance} mm: it is"
+                raise ShapeError(
+                    f"the curve takes too many arcs to be followed within {mm(self.tolerance)}: it is"
                     f" too long or too winding from {_shown(seen[0])} on; draw it simpler, and see"
                     " that the unit is right"
                 )
@@ -152,9 +154,9 @@ def _refuse_tight(seen: Floats) -> None:
     """Refuse to halve a stretch that is too short for pieces."""
     (x, y), (u, v), (p, q) = seen[[0, len(seen) // 2, -1], :2].tolist()
     if not math.hypot(p - x, q - y) + math.hypot(u - x, v - y) > 2 * SHORTEST_PIECE:
-        raise ValueError(
-            f"the curve bends too tightly near ({u:.4f}, {v:.4f}) to be followed by pieces"
-            f" of {SHORTEST_PIECE} mm"
+        raise ShapeError(
+            f"the curve bends too tightly near {Place(u, v):.4f} to be followed by pieces"
+            f" of {mm(SHORTEST_PIECE)}"
         )
 
 
@@ -209,7 +211,7 @@ def _middle(arc: Arc) -> Vector:
 
 
 def _shown(place: Floats) -> str:
-    return f"({place[0]:.4f}, {place[1]:.4f})"
+    return f"{Place(place[0], place[1]):.4f}"
 
 
 def _at(

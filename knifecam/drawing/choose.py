@@ -11,7 +11,7 @@ from knifecam.curve import distance, resample
 from knifecam.curve.curve import Floats
 from knifecam.drawing.inside import CHORDS, crossings_between, holders, within
 from knifecam.drawing.marks import FAR
-from knifecam.drawing.record import Chain, shown, shown_place
+from knifecam.drawing.record import Chain, shown_area, shown_mm, shown_place, shown_size
 from knifecam.errors import DrawingError
 
 HELPER_SPAN = 0.6
@@ -147,8 +147,8 @@ def _without_loop(opened: Sequence[Chain]) -> list[str]:
         first, last = chain.curve.vertices[0], chain.curve.vertices[-1]
         apart = float(np.hypot(*(last - first)))
         lines.append(
-            f"{chain}: {shown(chain.curve.length, 2)} mm long, from {shown_place(first)} to"
-            f" {shown_place(last)}, ends {shown(apart, 3)} mm apart"
+            f"{chain}: {shown_mm(chain.curve.length, 2)} long, from {shown_place(first)} to"
+            f" {shown_place(last)}, ends {shown_mm(apart, 3)} apart"
         )
     return lines
 
@@ -169,8 +169,7 @@ def _listed(loops: Sequence[Chain], remedy: Callable[[Sequence[Chain]], str]) ->
     for chain in ordered[:LISTED]:
         wide, high = chain.size
         lines.append(
-            f"{chain}: {shown(wide, 3)} x {shown(high, 3)} mm, area"
-            f" {shown(abs(chain.curve.area), 1)} mm2"
+            f"{chain}: {shown_size(wide, high, 3)}, area {shown_area(abs(chain.curve.area), 1)}"
         )
     if len(ordered) > LISTED:
         lines.append(f"and {len(ordered) - LISTED} smaller ones")
@@ -199,8 +198,8 @@ def _refuse_opening(outline: Chain, remedy: Callable[[Sequence[Chain]], str]) ->
     elif _is_slot(outline):
         text = f"has two straight sides and round ends, {outline}; a slot has this form"
     elif not max(outline.size) >= SHORTEST_KNIFE:
-        wide, high = (shown(side, 2) for side in outline.size)
-        text = f"is {wide} x {high} mm, {outline}; a knife is {shown(SHORTEST_KNIFE)} mm or longer"
+        size = shown_size(*outline.size, 2)
+        text = f"is {size}, {outline}; a knife is {shown_mm(SHORTEST_KNIFE)} or longer"
     else:
         return
     raise DrawingError([f"the only loop that holds all others {text}", *_listed([outline], remedy)])
@@ -248,8 +247,8 @@ def _refuse_rest(outline: Chain, opened: Sequence[Chain], near: float, *, togeth
     if doubtful:
         wide, high = outline.size
         lines = [
-            f"the only loop that holds all others is {outline}, {shown(wide, 2)} x"
-            f" {shown(high, 2)} mm, but open chains reach beyond it or are about as long; close"
+            f"the only loop that holds all others is {outline},"
+            f" {shown_size(wide, high, 2)}, but open chains reach beyond it or are about as long; close"
             " them, or name the outline's layer"
         ]
         raise DrawingError(lines + _without_loop(doubtful)[1:])
@@ -288,7 +287,7 @@ def oddities(slots: Sequence[Chain]) -> list[str]:
             and np.ptp(curve.lengths) < 0.2 * curve.lengths.mean()
         ):
             notes.append(
-                f"{chain} is a circle of {shown(2 * float(reach.mean()), 3)} mm drawn with"
+                f"{chain} is a circle of {shown_mm(2 * float(reach.mean()), 3)} drawn with"
                 f" {len(curve)} lines; draw a circle if it is to be a bore"
             )
     return notes

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -13,6 +14,7 @@ from knifecam.curve.curve import Floats
 from knifecam.drawing.record import (
     FORK,
     GAP,
+    INCH,
     Piece,
     Problem,
     Repair,
@@ -21,6 +23,7 @@ from knifecam.drawing.record import (
     shown_place,
 )
 from knifecam.drawing.segment import Ints, Segments, distance_to, near_each_other
+from knifecam.quantity import either
 
 SAME_PLACE = 1e-6
 """mm: ends this close meet exactly."""
@@ -270,7 +273,10 @@ def _gap(work: Joining, end: int, other: int, distance: float) -> Problem:
     remedy = "close it in the drawing"
     if distance < LARGEST_JOIN:
         wanted = np.ceil(distance * 1.02 * 1000) / 1000
-        remedy += f", or allow it with join={shown(wanted)}"
+        remedy += (
+            ", or allow it with"
+            f" join={either(shown(wanted), shown(math.ceil(wanted / INCH * 1e5) / 1e5, 5))}"
+        )
     return Problem(
         kind=GAP,
         origin=work.origin(end).origin,

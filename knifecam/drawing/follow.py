@@ -8,6 +8,7 @@ from knifecam.curve.curve import Floats
 from knifecam.curve.fit import fit_biarcs
 from knifecam.curve.spline import Spline
 from knifecam.errors import DrawingError
+from knifecam.quantity import um
 
 MOST_TRIED = 10_000
 """A drawing is refused whose curves take more tries: stretches over which two arcs are laid, and
@@ -46,7 +47,7 @@ class Follower:
         self.tried += several
         if self.tried > MOST_TRIED:
             raise DrawingError(
-                f"{self.at}: by here the splines and ellipses take too long to follow within 1 um;"
+                f"{self.at}: by here the splines and ellipses take too long to follow within {um(1)};"
                 " they are too large, too winding or too many for a blade: take out what does not"
                 " belong to it, draw the rest simpler, and see that the unit is right"
             )

@@ -17,7 +17,9 @@ from numpy.typing import ArrayLike
 from knifecam.curve.curve import Floats
 from knifecam.curve.spline import Spline
 from knifecam.drawing.follow import Follower
-from knifecam.drawing.record import shown
+from knifecam.drawing.record import shown_mm
+from knifecam.errors import ShapeError
+from knifecam.quantity import mm
 
 FLAT = 1e-3
 """mm: an entity that rises by more does not lie in the XY plane."""
@@ -32,7 +34,7 @@ _SQUARE = 1e-9
 """Axes of a frame that differ by less, as a share of their length, are square and equal."""
 
 
-class OffPlaneError(ValueError):
+class OffPlaneError(ShapeError):
     """The entity does not lie parallel to the XY plane."""
 
 
@@ -100,7 +102,7 @@ def frame_of(placing: Placing, at: ArrayLike, u: ArrayLike, v: ArrayLike, reach:
 def refuse_far(points: Floats) -> None:
     """Refuse what lies too far from the origin to be followed within 1 um."""
     if not (np.abs(points) <= FARTHEST).all():
-        raise ValueError(f"it reaches further than {FARTHEST:.0f} mm from the origin")
+        raise ShapeError(f"it reaches further than {mm(FARTHEST):.0f} from the origin")
 
 
 def level_of(points: Floats) -> float:
@@ -112,7 +114,7 @@ def _refuse_rise(rise: float) -> None:
     if not np.isfinite(rise):
         raise ValueError("its coordinates must be finite")
     if not rise <= FLAT:
-        raise OffPlaneError(f"it rises {shown(rise, 3)} mm out of the XY plane")
+        raise OffPlaneError(f"it rises {shown_mm(rise, 3)} out of the XY plane")
 
 
 def swept(

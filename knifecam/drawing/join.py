@@ -24,9 +24,11 @@ from knifecam.drawing.record import (
     Problem,
     Repair,
     shown_length,
+    shown_mm,
     shown_place,
 )
 from knifecam.drawing.segment import SHORTEST, Ints, Segments, crowded, segments_of
+from knifecam.quantity import mm
 
 MOST_CROSSINGS = 10_000
 """A drawing whose lines and arcs cross in more places is refused."""
@@ -120,12 +122,12 @@ def _without_empty(segments: Segments, pieces: Sequence[Piece]) -> tuple[Segment
 def _dropped(piece: Piece, segments: Segments, short: Ints, whole: bool) -> Repair:
     place = segments.start[short][0]
     size = float(segments.chord[short].max())
-    long = shown_length(size) if size > 0 else "0 mm"
+    long = shown_length(size) if size > 0 else shown_mm(0.0)
     if whole:
-        text = f"is {long} long at {shown_place(place)}, shorter than {SHORTEST} mm; left out"
+        text = f"is {long} long at {shown_place(place)}, shorter than {mm(SHORTEST)}; left out"
     else:
         text = (
-            f"{len(short)} of its segments are shorter than {SHORTEST} mm, one {long} at"
+            f"{len(short)} of its segments are shorter than {mm(SHORTEST)}, one {long} at"
             f" {shown_place(place)}; left out"
         )
     return Repair(

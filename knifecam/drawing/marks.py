@@ -9,7 +9,7 @@ import numpy as np
 from knifecam.curve import Curve, Stretch, place_at, resample, station_of
 from knifecam.curve.curve import Floats
 from knifecam.drawing.inside import within
-from knifecam.drawing.record import Chain, Mark, shown, shown_place
+from knifecam.drawing.record import Chain, Mark, shown_mm, shown_place
 from knifecam.errors import DrawingError
 
 FAR = 10.0
@@ -84,8 +84,8 @@ def _refuse_far(outline: Curve, points: Floats) -> None:
     if not away.max() <= FAR:
         worst = int(np.argmax(away))
         raise DrawingError(
-            f"keep_off: the mark at {shown_place(points[worst])} is {shown(away[worst], 1)} mm from"
-            f" the outline; a mark lies within {shown(FAR)} mm of what it marks"
+            f"keep_off: the mark at {shown_place(points[worst])} is {shown_mm(away[worst], 1)} from"
+            f" the outline; a mark lies within {shown_mm(FAR)} of what it marks"
         )
 
 

@@ -9,9 +9,10 @@ import numpy as np
 from knifecam.drawing.file import Source, contents
 from knifecam.drawing.frame import FLAT
 from knifecam.drawing.join import join_pieces
-from knifecam.drawing.record import OFF_PLANE, Drawing, Piece, Problem, shown
+from knifecam.drawing.record import OFF_PLANE, Drawing, Piece, Problem, shown_mm
 from knifecam.drawing.unit import unit_question
 from knifecam.errors import DrawingError
+from knifecam.quantity import mm
 
 
 def read_drawing(
@@ -46,7 +47,7 @@ def read_drawing(
         every problem.
     """
     if not (np.isfinite(join) and 0 < join <= 1):
-        raise DrawingError(f"join={join} mm must be greater than 0 and at most 1 mm")
+        raise DrawingError(f"join={mm(join)} must be greater than 0 and at most {mm(1)}")
     file = contents(source, units)
     found = file.found
     problems = [*found.problems, *_off_level(found.pieces)]
@@ -82,11 +83,11 @@ def problem_lines(problems: tuple[Problem, ...], most: int = 20) -> list[str]:
     for problem in problems:
         counts[problem.kind] += 1
         if counts[problem.kind] <= most:
-            lines.append(str(problem))
+            lines.append(problem.said)
     for kind, count in counts.items():
         if count > most:
             sizes = [p.size for p in problems if p.kind == kind and p.size is not None]
-            worst = f", the largest {shown(max(sizes))} mm" if sizes else ""
+            worst = f", the largest {shown_mm(max(sizes))}" if sizes else ""
             lines.append(f"and {count - most} more of kind '{kind}'{worst}")
     return lines
 
@@ -112,8 +113,8 @@ def _at_height(pieces: list[Piece], chosen: list[int], common: float) -> Problem
         origin=first.origin,
         place=(float(first.vertices[0, 0]), float(first.vertices[0, 1])),
         size=abs(first.level - common),
-        text=f"{which} at z={shown(first.level)} mm, most of the drawing at"
-        f" z={shown(common)} mm: bring all to one height, or take out what does not belong to it",
+        text=f"{which} at z={shown_mm(first.level)}, most of the drawing at"
+        f" z={shown_mm(common)}: bring all to one height, or take out what does not belong to it",
     )
 
 
@@ -121,7 +122,7 @@ def _notes(pieces: list[Piece], unit: str, stated: str) -> tuple[str, ...]:
     notes = []
     level = float(np.median([piece.level for piece in pieces])) if pieces else 0.0
     if abs(level) > FLAT:
-        notes.append(f"drawn at z={shown(level)} mm; taken as lying in the XY plane")
+        notes.append(f"drawn at z={shown_mm(level)}; taken as lying in the XY plane")
     says = stated.rpartition(", ")[2]
     if unit and says != unit:
         notes.append(f"read in {unit} as ordered ({stated})")

@@ -9,6 +9,7 @@ import numpy as np
 
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats, points_on
+from knifecam.quantity import either, told
 
 TWIN, EMPTY, OVERLAID, GAP, FORK, CROSSING = "twin", "empty", "overlaid", "gap", "fork", "crossing"
 UNITS, OFF_PLANE, UNREADABLE = "units", "off-plane", "unreadable"
@@ -80,8 +81,13 @@ class Trouble:
         """The handle of the entity it is about."""
         return self.origin.handle if self.origin else None
 
-    def __str__(self) -> str:
+    @property
+    def said(self) -> str:
+        """The whole line, its quantities in both units."""
         return f"{self.origin}: {self.text}" if self.origin else self.text
+
+    def __str__(self) -> str:
+        return told(self.said)
 
 
 class Repair(Trouble):
@@ -221,13 +227,33 @@ def shown_length(value: float, units: str = "mm") -> str:
     Where the drawing's unit is not known it is in its units.
     """
     small = f"{value:.2g}" if 0 < abs(value) < 5e-4 else shown(value)
+    if not units:
+        return f"{small} units"
     inches = f" ({value / INCH:.3g} in)" if units == "in" else ""
-    return f"{small} {'mm' if units else 'units'}{inches}"
+    return either(f"{small} mm{inches}", f"{value / INCH:.3g} in")
+
+
+def shown_mm(value: float, digits: int = 4) -> str:
+    """Return a length in mm, of at most so many decimals, to be told in either unit."""
+    return either(f"{shown(value, digits)} mm", f"{shown(value / INCH, digits + 1)} in")
+
+
+def shown_size(wide: float, high: float, digits: int) -> str:
+    """Return a size in mm, to be told in either unit."""
+    inches = f"{shown(wide / INCH, digits + 1)} x {shown(high / INCH, digits + 1)} in"
+    return either(f"{shown(wide, digits)} x {shown(high, digits)} mm", inches)
+
+
+def shown_area(value: float, digits: int) -> str:
+    """Return an area in mm2, to be told in either unit."""
+    return either(f"{shown(value, digits)} mm2", f"{shown(value / INCH**2, digits + 3)} in2")
 
 
 def shown_place(place: tuple[float, float] | Floats) -> str:
     """Return a place as messages show it."""
-    return f"({shown(float(place[0]), 3)}, {shown(float(place[1]), 3)})"
+    x, y = float(place[0]), float(place[1])
+    inches = f"({shown(x / INCH, 4)}, {shown(y / INCH, 4)})"
+    return either(f"({shown(x, 3)}, {shown(y, 3)})", inches)
 
 
 def counted(count: int, word: str) -> str:

@@ -22,6 +22,7 @@ from knifecam.drawing.record import (
 )
 from knifecam.drawing.roles import Parts, Roles, find_parts, problems_that_matter
 from knifecam.errors import DrawingError
+from knifecam.quantity import told
 
 MOST = 20
 """No more repairs of a kind, and no more loops or bores, are listed one by one."""
@@ -41,7 +42,8 @@ def report(drawing: Drawing, roles: Roles | None = None) -> list[str]:
     lines += _numbered(problems)
     lines += _idle(len(drawing.problems) - len(problems))
     lines += [f"left out: {item}" for item in drawing.left_out]
-    return lines + _part_lines(drawing, roles, unit)
+    lines += _part_lines(drawing, roles, unit)
+    return [told(line) for line in lines]
 
 
 def _title(drawing: Drawing) -> str:
@@ -153,8 +155,8 @@ def _part_lines(drawing: Drawing, roles: Roles | None, unit: str) -> list[str]:
     try:
         parts = find_parts(drawing, roles)
     except DrawingError as fault:
-        told = {str(p) for p in drawing.problems} | set(problem_lines(drawing.problems))
-        rest = [line for line in fault.lines if line not in told]
+        known = {p.said for p in drawing.problems} | set(problem_lines(drawing.problems))
+        rest = [line for line in fault.said if line not in known]
         if not rest:
             return [f"part: not looked for; {counted(len(drawing.problems), 'problem')} first"]
         return ["part: not clear", *(f"  {line}" for line in rest)]
@@ -203,7 +205,7 @@ def report_data(drawing: Drawing, roles: Roles | None = None) -> dict[str, Any]:
             {"kind": item.kind, "layer": item.layer, "count": item.count, "why": item.why}
             for item in drawing.left_out
         ],
-        "notes": list(drawing.notes),
+        "notes": [told(note) for note in drawing.notes],
     }
     try:
         data["part"] = _part_data(find_parts(drawing, roles))
@@ -264,5 +266,5 @@ def _part_data(parts: Parts) -> dict[str, Any]:
         "slots": [{"bounds": list(s.bounds), "area": s.area} for s in parts.slots],
         "tabs": parts.tabs.tolist(),
         "keep_off": len(parts.keep_off) + len(parts.keep_off_pairs),
-        "notes": list(parts.notes),
+        "notes": [told(note) for note in parts.notes],
     }

@@ -207,7 +207,9 @@ def _chosen(
             slots=chains.slots, remedy=lambda loops: _remedy(drawing, roles, loops) if advised else "",
         )  # fmt: skip
     except DrawingError as fault:
-        raise DrawingError([*fault.lines, *map(str, chains.unused)], chains.unused) from fault
+        raise DrawingError(
+            [*fault.said, *(one.said for one in chains.unused)], chains.unused
+        ) from fault
     shared = [name for name in outline.layers if name.casefold() in marking]
     if shared:
         notes.insert(0, f"the outline runs over {_layers(shared)}, which marks something besides")
@@ -251,7 +253,7 @@ def _missing_layers(drawing: Drawing, roles: Roles) -> list[str]:
             layer = there.get(name.casefold())
             if layer is not None and layer.counts:
                 continue
-            bad = [str(p) for p in drawing.problems if _lies_on(p, name)]
+            bad = [p.said for p in drawing.problems if _lies_on(p, name)]
             if bad:
                 lines += [line for line in bad if line not in lines]
                 continue
@@ -284,7 +286,7 @@ def _sorted(drawing: Drawing, roles: Roles, *, advised: bool) -> _Chains:
     problems += [p for p in read if _folded(p) in candidates | bores | slots | roles.named()]
     for joined in (outlines, bored, slotted):
         problems += [p for p in joined.problems if p not in of_marks]
-    lines = [str(p) for p in problems]
+    lines = [p.said for p in problems]
     told: set[object] = {p.origin for p in problems}
     lines += _open(outlines.chains if decided else (), "outline", told)
     if lines and decided and advised:

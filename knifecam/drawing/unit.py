@@ -10,6 +10,7 @@ import numpy as np
 
 from knifecam.drawing.record import UNITS, Chain, Problem, shown
 from knifecam.errors import DrawingError
+from knifecam.quantity import either
 
 UNIT_LENGTHS = {
     "mm": 1.0,
@@ -86,7 +87,12 @@ def unit_question(chains: Sequence[Chain], stated: str) -> Problem:
     if chains:
         bounds = np.array([chain.bounds for chain in chains])
         wide, high = bounds[:, 2:].max(axis=0) - bounds[:, :2].min(axis=0)
-        inches = " x ".join(shown(v * UNIT_LENGTHS["in"], 1) for v in (wide, high))
-        size = f"; it is {shown(wide, 3)} x {shown(high, 3)} units, {inches} mm if these are inches"
+        inch = UNIT_LENGTHS["in"]
+        mm, inches = (
+            " x ".join(shown(v * size, digits) for v in (wide, high))
+            for size, digits in ((inch, 1), (1 / inch, 2))
+        )
+        other = either(f"{mm} mm if these are inches", f"{inches} in if these are mm")
+        size = f"; it is {shown(wide, 3)} x {shown(high, 3)} units, {other}"
     text = f"the drawing does not say its unit ({stated}){size}; give units='mm' or units='in'"
     return Problem(kind=UNITS, text=text)

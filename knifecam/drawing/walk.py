@@ -24,7 +24,7 @@ from knifecam.drawing.record import (
     Piece,
     Problem,
 )
-from knifecam.errors import DrawingError
+from knifecam.errors import DrawingError, ShapeError
 
 MOST_ENTITIES = 50_000
 """A drawing that places more, blocks counted each time, is refused."""
@@ -168,10 +168,11 @@ def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
         else:
             found.left[kind, layer, WHY_NOT.get(kind, "not a line or curve in the plane")] += 1
     except OffPlaneError as fault:
-        text = f"{fault}: draw it flat, or turn it into the XY plane"
+        text = f"{fault.said[0]}: draw it flat, or turn it into the XY plane"
         found.problems.append(Problem(kind=OFF_PLANE, origin=origin, text=text))
     except (ValueError, ArithmeticError, TypeError, LookupError, AttributeError, DXFError) as fault:
-        text = f"cannot be understood: {plain(str(fault))}"
+        why = fault.said[0] if isinstance(fault, ShapeError) else plain(str(fault))
+        text = f"cannot be understood: {why}"
         found.problems.append(Problem(kind=UNREADABLE, origin=origin, text=text))
 
 

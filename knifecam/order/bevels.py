@@ -21,6 +21,7 @@ from knifecam.order.part import ON_OUTLINE, stretch_of
 from knifecam.order.quantity import ANGLE, show
 from knifecam.order.reading import Notes
 from knifecam.order.settle import assume, refuse_idle, settled
+from knifecam.quantity import Place, mm
 from knifecam.record import shown
 from knifecam.shop import Bevelling
 
@@ -68,7 +69,8 @@ def _bevel(
     land = _land(section, path, blade, notes)
     if not land < blade.thickness:
         notes.troubles.append(
-            f"{path}.land={land:g} mm must be less than the plate's thickness, {blade.thickness:g} mm, or"
+            f"{path}.land={mm(land):g} must be less than the plate's thickness,"
+            f" {mm(blade.thickness):g}, or"
             " nothing is ground; order a thinner land"
         )
         return None
@@ -89,8 +91,8 @@ def _bevel(
     for side in filter(bevel.on, "AB"):
         high = grind_height(bevel, blade.thickness, side)
         notes.assumed.append(
-            f"{path}: on side {side} {show(angle, ANGLE)} and a grind line {high:.3f} mm from the"
-            f" edge, of land {land:g} mm and {blade.thickness:g} mm of plate"
+            f"{path}: on side {side} {show(angle, ANGLE)} and a grind line {mm(high):.3f} from the"
+            f" edge, of land {mm(land):g} and {mm(blade.thickness):g} of plate"
         )
     return bevel
 
@@ -121,7 +123,7 @@ def _round_a_point(edge: Stretch, path: str, outline: Curve) -> list[str]:
     steps = np.abs(np.diff(turned[worst : ahead[worst] + 1]))
     x, y = places[worst + 1 + int(np.argmax(steps))]
     return [
-        f"{path}.edge runs round the point at ({x:.2f}, {y:.2f}), where it turns by"
+        f"{path}.edge runs round the point at {Place(x, y):.2f}, where it turns by"
         f" {math.degrees(turn[worst]):.0f} degrees: each side of a point is a bevel of its own, so give"
         " each a [[bevels]] with its own edge, on a layer of its own or from one end to the other"
     ]
@@ -142,7 +144,7 @@ def _edge(
     try:
         found = keep_off_stretches(outline, curves, np.zeros((0, 2, 2)))
     except DrawingError as error:
-        notes.troubles += [f"{path}.edge: {line}" for line in error.lines]
+        notes.troubles += [f"{path}.edge: {line}" for line in error.said]
         return None
     return _one_stretch(found, f"{path}.edge={shown(section.edge)}", outline.length, notes)
 
@@ -158,8 +160,8 @@ def _far_off(curves: Sequence[Curve], path: str, outline: Curve) -> list[str]:
         return []
     x, y = points[worst]
     return [
-        f"{path}: the edge must lie on the outline within {ON_OUTLINE:g} mm; at ({x:.2f}, {y:.2f}) it is"
-        f" {away[worst]:.2f} mm from it: draw it along the outline"
+        f"{path}: the edge must lie on the outline within {mm(ON_OUTLINE):g}; at {Place(x, y):.2f} it is"
+        f" {mm(away[worst]):.2f} from it: draw it along the outline"
     ]
 
 
@@ -207,7 +209,7 @@ def _land(section: BevelSection, path: str, blade: Blade, notes: Notes) -> float
     if section.land is not None:
         return section.land
     land = next(land for most, land in LANDS if blade.thickness <= most)
-    why = f"by blade thickness {blade.thickness:g} mm; common practice"
+    why = f"by blade thickness {mm(blade.thickness):g}; common practice"
     assume(section, "land", land, why, path, notes)
     return land
 
@@ -252,7 +254,7 @@ def _angle(
     rise = (blade.thickness - land) / 2 - (edge_at if sides != "B" else -edge_at)
     if not rise > 0:
         notes.troubles.append(
-            f"{path}: the land of {land:g} mm leaves nothing to grind of {blade.thickness:g} mm of"
+            f"{path}: the land of {mm(land):g} leaves nothing to grind of {mm(blade.thickness):g} of"
             " plate; order a thinner land or another edge_at"
         )
         return None

@@ -13,6 +13,7 @@ from knifecam.blade.bevel import SIDES
 from knifecam.blade.jimping import Jimping, fitted
 from knifecam.blade.surface import bevelled
 from knifecam.curve import Curve, Placement, Stretch, circle, placed, polyline, resample
+from knifecam.errors import ShapeError
 from knifecam.order import cells
 from knifecam.order.drawn import Parts
 from knifecam.order.model_detail import (
@@ -24,6 +25,7 @@ from knifecam.order.model_detail import (
 from knifecam.order.part import stretch_of, stretches_of
 from knifecam.order.reading import Notes
 from knifecam.order.settle import assume, refuse_idle
+from knifecam.quantity import mm
 from knifecam.record import shown
 
 MARGIN = 2.5
@@ -70,7 +72,7 @@ def _refuse_doubles(openings: Sequence[Bore | Slot], notes: Notes) -> None:
 def _slot(section: SlotSection, path: str, name: str, notes: Notes) -> Slot | None:
     if not section.width < section.length:
         notes.troubles.append(
-            f"{path}.width={section.width:g} mm must be less than length={section.length:g} mm; a"
+            f"{path}.width={mm(section.width):g} must be less than length={mm(section.length):g}; a"
             " round opening is a bore"
         )
         return None
@@ -108,9 +110,7 @@ def _with_pattern(
 
 def _tell(kept: cells.Kept, path: str, margin: float, web: float, notes: Notes) -> None:
     """Note how many cells there are and how many were left out, or refuse a pattern without any."""
-    left = (
-        f"{kept.by_margin} for the margin of {margin:g} mm, {kept.by_web} for the web of {web:g} mm"
-    )
+    left = f"{kept.by_margin} for the margin of {mm(margin):g}, {kept.by_web} for the web of {mm(web):g}"
     if not kept.cells:
         notes.troubles.append(
             f"{path}: no cell is left, {left}; order a smaller cell, or less margin or web"
@@ -163,7 +163,7 @@ def _cell(section: PatternSection, path: str, parts: Parts, notes: Notes) -> cel
         if length > width:
             return cells.Cell(outline=cells.slot_outline(length, width))
         notes.troubles.append(
-            f"{path}.width={width:g} mm must be less than length={length:g} mm; for a round cell give"
+            f"{path}.width={mm(width):g} must be less than length={mm(length):g}; for a round cell give"
             " its diameter"
         )
         return None
@@ -267,11 +267,11 @@ def _row(section: JimpingSection, place: int, blade: Blade, notes: Notes) -> Jim
             blade.outline, stretch, name=section.name or f"J{place}",
             diameter=section.diameter, depth=section.depth, pitch=section.pitch,
         )  # fmt: skip
-    except ValueError as error:
-        notes.troubles.append(f"{path}: {error}")
+    except ShapeError as error:
+        notes.troubles += [f"{path}: {line}" for line in error.said]
         return None
     notes.assumed.append(
-        f"{path}: notches = {len(row.centres)}, pitch = {row.pitch:.3f} mm (fitted to its stretch)"
+        f"{path}: notches = {len(row.centres)}, pitch = {mm(row.pitch):.3f} (fitted to its stretch)"
     )
     return row
 

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from knifecam.curve import Curve, Stretch
+from knifecam.errors import DrawingError
 from knifecam.files import read_file
 from knifecam.order.model_part import DrawingSection
 from knifecam.order.reading import Notes
@@ -100,7 +101,13 @@ def read_drawn(
     roles = Roles(
         **{role: _layers(getattr(section, role)) for role in _ROLES}, shapes=tuple(shapes)
     )
-    parts = find_parts(drawing, roles)
+    try:
+        parts = find_parts(drawing, roles)
+    except DrawingError as error:
+        if drawing.units:
+            raise
+        # of unknown unit: its figures are told as they stand there
+        raise DrawingError(error.lines, error.problems) from error
     return Drawn(
         parts=parts,
         keep_off=_keep_off(parts),

@@ -47,8 +47,11 @@ class Entry:
         """Return what the records hold for ``value``; raises `RefusedError`."""
         raise NotImplementedError
 
-    def unit(self) -> str:
-        """Return the unit of a bare number, or what kind of value is meant."""
+    def unit(self, units: str = "") -> str:
+        """Return the unit of a bare number in an order in ``units``, or what kind of value is meant.
+
+        Without ``units`` both units are told.
+        """
         raise NotImplementedError
 
     def allowed(self) -> str:
@@ -93,9 +96,11 @@ class Measure(Entry):
             raise RefusedError([("", seen, f"must be {self.allowed(units)}")])
         return number
 
-    def unit(self) -> str:
+    def unit(self, units: str = "") -> str:
         """Return the unit of a bare number."""
         metric, inch = self.kind.bare, self.kind.bare_inch
+        if units:
+            return self.kind.unit(units)
         return metric if metric == inch else f"{metric} ({inch})"
 
     def allowed(self, units: str = "mm") -> str:
@@ -134,7 +139,7 @@ class Count(Entry):
             raise refusal(value, f"must be {self.allowed()}")
         return value
 
-    def unit(self) -> str:
+    def unit(self, units: str = "") -> str:
         """Return what is meant."""
         return "whole number"
 
@@ -153,7 +158,7 @@ class Flag(Entry):
             raise refusal(value, "must be true or false")
         return value
 
-    def unit(self) -> str:
+    def unit(self, units: str = "") -> str:
         """Return what is meant."""
         return "true or false"
 
@@ -179,7 +184,7 @@ class Choice(Entry):
             rule += f'; "{meant}" is nearest'
         raise refusal(value, rule)
 
-    def unit(self) -> str:
+    def unit(self, units: str = "") -> str:
         """Return what is meant."""
         return "word"
 
@@ -207,7 +212,7 @@ class Text(Entry):
             raise refusal(value, f"must be {self.allowed()}")
         return text
 
-    def unit(self) -> str:
+    def unit(self, units: str = "") -> str:
         """Return what is meant."""
         return "text"
 
@@ -230,7 +235,7 @@ class Anything(Entry):
             raise refusal(value, "must be text in quotes, not empty")
         return value
 
-    def unit(self) -> str:
+    def unit(self, units: str = "") -> str:
         """Return what is meant."""
         return "text"
 
@@ -261,12 +266,12 @@ class Row(Entry):
         many = f"{self.least}" if self.least == self.most else f"{self.least} or more"
         return f"a list of {many} entries" if self.least else "a list"
 
-    def unit(self) -> str:
+    def unit(self, units: str = "") -> str:
         """Return the unit of its entries."""
         return (
-            f"[{', '.join(self.each)}] in {self.of.unit()}"
+            f"[{', '.join(self.each)}] in {self.of.unit(units)}"
             if self.each
-            else (f"list of {self.of.unit()}")
+            else (f"list of {self.of.unit(units)}")
         )
 
     def allowed(self) -> str:
@@ -296,9 +301,9 @@ class Either(Entry):
                 return form.read(value, units)
         raise refusal(value, f"must be {self.rule}")
 
-    def unit(self) -> str:
+    def unit(self, units: str = "") -> str:
         """Return the forms."""
-        return " or ".join(dict.fromkeys(form.unit() for form in self.forms))
+        return " or ".join(dict.fromkeys(form.unit(units) for form in self.forms))
 
     def allowed(self) -> str:
         """Return the forms in words."""

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from knifecam.blade import Blade
-from knifecam.errors import DrawingError, OrderError, RefusedOrderError
+from knifecam.errors import DrawingError, OrderError, RefusedOrderError, telling_in
 from knifecam.files import read_file
 from knifecam.order.bevels import bevelling_of, with_bevels
 from knifecam.order.detail import with_details, with_openings
@@ -26,7 +26,7 @@ from knifecam.order.part import (
     tabs_of,
     trench_of,
 )
-from knifecam.order.reading import Notes, Sections, parsed, read_sections
+from knifecam.order.reading import Notes, Sections, parsed, read_sections, unit_of
 from knifecam.order.section import Section
 from knifecam.order.stand import (
     keep_out_of,
@@ -36,6 +36,7 @@ from knifecam.order.stand import (
     setup_of,
 )
 from knifecam.order.tooling import cutter_of, cutting_of
+from knifecam.quantity import told
 from knifecam.record import printable
 from knifecam.shop import Cutter, Cutting, Order, consistency, proposed, seating, tooling
 from knifecam.shop.unstated import with_unstated
@@ -96,15 +97,21 @@ def order_from_text(text: str, *, folder: str | Path, drawing: Parts | None = No
     DrawingError
         When only the drawing is wrong.
     """
-    notes = Notes()
     raw = parsed(text)
+    with telling_in(unit_of(raw)):
+        return _read(raw, Path(folder), drawing)
+
+
+def _read(raw: dict[str, Any], folder: Path, drawing: Parts | None) -> Order:
+    """Return the order of a table; raises as `order_from_text` does."""
+    notes = Notes()
     sections = read_sections(raw, notes)
-    notes.units = sections.units or "mm"
+    notes.units = unit_of(raw)
     notes.inch_sizes = "in" in (sections.units, sections.mill and sections.mill.units)
     drawn: Drawn | None = None
     unread: DrawingError | None = None
     try:
-        drawn = _drawn(raw, sections, Path(folder), drawing, notes)
+        drawn = _drawn(raw, sections, folder, drawing, notes)
     except DrawingError as error:
         unread = _keyed(error, sections)
     read = drawn is not None and not notes.troubles
@@ -113,7 +120,7 @@ def order_from_text(text: str, *, folder: str | Path, drawing: Parts | None = No
         raise unread
     if order is None:
         kind = RefusedOrderError if read else OrderError
-        raise kind((*notes.troubles, *(unread.lines if unread else ())))
+        raise kind((*notes.troubles, *(unread.said if unread else ())))
     return order
 
 
@@ -134,7 +141,7 @@ def _drawn(
 
 def _keyed(error: DrawingError, sections: Sections) -> DrawingError:
     """Return the error with a missing layer of shapes told by the first key that names it."""
-    lines = list(error.lines)
+    lines = list(error.said)
     for key, layer in _naming(sections):
         told = f"shapes: layer {layer!r} "
         lines = [f"{key}: layer {one[len('shapes: layer ') :]}" if one.startswith(told) else one
@@ -188,7 +195,7 @@ def _collected(notes: Notes, path: str, make: Callable[..., Any], *known: Any) -
     try:
         return _if_known(make, *known)
     except OrderError as error:
-        notes.troubles += [re.sub(r"^[A-Z]\w+(?=\.)", path, line) for line in error.lines]
+        notes.troubles += [re.sub(r"^[A-Z]\w+(?=\.)", path, line) for line in error.said]
         return None
 
 
@@ -285,9 +292,12 @@ def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order |
         boring=made.boring,
         bevelling=made.bevelling,
         outline_layers=tuple(getattr(drawn.parts, "layers", ())),
-        drawn_notes=drawn.notes,
+        drawn_notes=tuple(told(note, notes.units) for note in drawn.notes),
         digest=_digest(sections, drawn),
-        assumed=tuple(sorted(notes.assumed, key=_section_of_line)),
+        units=notes.units,
+        assumed=tuple(
+            told(line, notes.units) for line in sorted(notes.assumed, key=_section_of_line)
+        ),
     )
 
 

@@ -22,6 +22,7 @@ from knifecam.order.quantity import HARDNESS, show
 from knifecam.order.reading import Notes
 from knifecam.order.section import Place
 from knifecam.order.settle import assume, refuse_idle, settled
+from knifecam.quantity import NAME, bare, mm
 from knifecam.record import shown
 from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Registration, Tabs, Trench
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP, propose_tabs, propose_trench, tab_thickness
@@ -68,9 +69,9 @@ def _check_thickness(section: BladeSection, plate: Plate, notes: Notes) -> None:
     if not abs(off) <= lapping + 1e-9:
         more = "thicker" if off > 0 else "thinner"
         notes.troubles.append(
-            f"blade.thickness={wanted:g} mm must be within {lapping:g} mm of the plate's measured"
-            f" mean, {plate.thickness:g} mm: the blade's flats are the plate's faces and no facing"
-            f" cut is made; the plate is {abs(off):.3f} mm {more}, so grind or change the plate, or"
+            f"blade.thickness={mm(wanted):g} must be within {mm(lapping):g} of the plate's measured"
+            f" mean, {mm(plate.thickness):g}: the blade's flats are the plate's faces and no facing"
+            f" cut is made; the plate is {mm(abs(off)):.3f} {more}, so grind or change the plate, or"
             " state another thickness or blade.lapping"
         )
 
@@ -114,7 +115,7 @@ def _meant(asked: Sequence[str | float], key: str, parts: Parts, notes: Notes) -
             meant = {b.name for b in parts.bores if abs(b.diameter - one) <= SAME_DIAMETER}
         if not meant:
             notes.troubles.append(
-                f"bores.{key}[{place}]={shown(one, 'mm' if not isinstance(one, str) else '')} is no"
+                f"bores.{key}[{place}]={shown(one) if isinstance(one, str) else mm(one)} is no"
                 f" bore of the drawing; there are {_listed(parts)}"
             )
         found |= meant
@@ -122,7 +123,7 @@ def _meant(asked: Sequence[str | float], key: str, parts: Parts, notes: Notes) -
 
 
 def _listed(parts: Parts) -> str:
-    return ", ".join(f'"{b.name}" of {b.diameter:.3f} mm' for b in parts.bores) or "none"
+    return ", ".join(f'"{b.name}" of {mm(b.diameter):.3f}' for b in parts.bores) or "none"
 
 
 def boring_of(
@@ -138,7 +139,10 @@ def boring_of(
     """
     numbers = [c.cutter for c in cutting if c.stage == BORE]
     corner = max((c.corner for c in cutters if c.number in numbers), default=0.0)
-    deep = (round(corner + 0.2, 4), "corner radius of the bore cutter + 0.2 mm; common practice")
+    deep = (
+        round(corner + 0.2, 4),
+        f"corner radius of the bore cutter + {mm(0.2)}; common practice",
+    )
     bed = ("skin", "common practice")
     if any(b.depth is None for b in registration.bores):
         bed = ("relieved", "reference bores go through")
@@ -210,7 +214,7 @@ def _meet(usual: Trench, blade: Blade) -> tuple[float, str]:
 
 
 def _by_thickness(blade: Blade) -> str:
-    return f"by blade thickness {blade.thickness:g} mm; common practice"
+    return f"by blade thickness {mm(blade.thickness):g}; common practice"
 
 
 def _outline_corner(cutting: Sequence[Cutting], cutters: Sequence[Cutter]) -> float:
@@ -236,7 +240,7 @@ def tabs_of(
     usual = propose_tabs(blade.thickness, max(x_high - x_low, y_high - y_low), corner)
     thick = _by_thickness(blade)
     if usual.thickness > tab_thickness(blade.thickness):
-        thick = f"three corner radii of {corner:g} mm, which thicken its root; common practice"
+        thick = f"three corner radii of {mm(corner):g}, which thicken its root; common practice"
     count = (usual.count, "by blade length, the planner places them; common practice")
     if stations:
         count = (len(stations), "one at each place given")
@@ -345,14 +349,15 @@ def _station(
         if one <= outline.length:
             return one
         notes.troubles.append(
-            f"{path}={one:g} mm must be at most the outline's length, {outline.length:.2f} mm"
+            f"{path}={mm(one):g} must be at most the outline's length, {mm(outline.length):.2f}"
         )
         return None
     away = float(distance(np.array([one]), outline)[0])
     if not away <= within:
         notes.troubles.append(
-            f"{path}=[{one[0]:g}, {one[1]:g}] mm must lie on the outline within {within:g} mm; it"
-            f" is {away:.2f} mm from it"
+            f"{path}=[{bare(one[0]):g}, {bare(one[1]):g}]{NAME} must lie on the outline within"
+            f" {mm(within):g}; it"
+            f" is {mm(away):.2f} from it"
         )
         return None
     return round(float(station_of(outline, np.array([one]))[0]), 6)

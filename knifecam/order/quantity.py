@@ -9,6 +9,8 @@ from functools import cache
 
 import pint
 
+from knifecam.quantity import either
+
 DEFINITIONS = """\
 mm = [length] = _ = millimeter = millimetre
 cm = 10 mm
@@ -65,10 +67,12 @@ def _kind(name: str, bare: str, bare_inch: str, example: str, inside: str = "") 
 LENGTH = _kind("length", "mm", "in", "0.010 in")
 ANGLE = _kind("angle", "deg", "deg", "2 deg")
 TURNING = _kind("spindle speed", "rev/min", "rev/min", "8000 rpm")
-FEED = _kind("feed", "mm/min", "in/min", "300 mm/min")
-TOOTH = _kind("feed per tooth", "mm/tooth", "in/tooth", "0.012 mm/tooth")
-SURFACE = _kind("surface speed", "m/min", "ft/min", "120 m/min", inside="mm/min")
-ACCELERATION = _kind("acceleration", "mm/s^2", "in/s^2", "500 mm/s^2")
+FEED = _kind("feed", "mm/min", "in/min", either("300 mm/min", "12 in/min"))
+TOOTH = _kind("feed per tooth", "mm/tooth", "in/tooth", either("0.012 mm/tooth", "0.0005 in/tooth"))
+SURFACE = _kind(
+    "surface speed", "m/min", "ft/min", either("120 m/min", "400 ft/min"), inside="mm/min"
+)
+ACCELERATION = _kind("acceleration", "mm/s^2", "in/s^2", either("500 mm/s^2", "20 in/s^2"))
 SECONDS = _kind("time", "s", "s", "3 s")
 MINUTES = _kind("time", "min", "min", "60 min")
 HARDNESS = _kind("hardness", "HRC", "HRC", "61 HRC")
@@ -121,7 +125,7 @@ def read_quantity(value: object, kind: Kind, units: str) -> float:
 def _number_and_unit(value: object, kind: Kind, units: str) -> tuple[float, str]:
     if isinstance(value, bool):
         raise NotAQuantityError(
-            f"must be a number or a quantity such as {kind.example!r}, not a truth"
+            f"must be a number or a quantity such as '{kind.example}', not a truth"
         )
     if isinstance(value, (int, float)):
         try:
@@ -129,7 +133,7 @@ def _number_and_unit(value: object, kind: Kind, units: str) -> tuple[float, str]
         except OverflowError as error:
             raise NotAQuantityError("must be a finite number") from error
     if not isinstance(value, str):
-        raise NotAQuantityError(f"must be a number or a quantity such as {kind.example!r}")
+        raise NotAQuantityError(f"must be a number or a quantity such as '{kind.example}'")
     written = _WRITTEN.fullmatch(value)
     if written is None:
         raise NotAQuantityError(_unreadable(value, kind))
@@ -138,8 +142,8 @@ def _number_and_unit(value: object, kind: Kind, units: str) -> tuple[float, str]
 
 def _unreadable(value: str, kind: Kind) -> str:
     if re.fullmatch(r"\s*[+-]?[0-9]+,[0-9]+.*", value):
-        return f"has a decimal comma; write a point, as in {kind.example!r}"
-    return f"is no {kind.name}; write a number and a unit, as in {kind.example!r}"
+        return f"has a decimal comma; write a point, as in '{kind.example}'"
+    return f"is no {kind.name}; write a number and a unit, as in '{kind.example}'"
 
 
 def _converted(number: float, unit: str, kind: Kind) -> float:
@@ -158,7 +162,7 @@ def _converted(number: float, unit: str, kind: Kind) -> float:
 
 def _wrong_kind(units: pint.UnitRegistry[float], written: pint.Unit, kind: Kind) -> str:
     article = "an" if kind.name[0] in "aeiou" else "a"
-    rule = f"must be {article} {kind.name} such as {kind.example!r}"
+    rule = f"must be {article} {kind.name} such as '{kind.example}'"
     for other, key, where in _BELONGS:
         if kind in where and written.is_compatible_with(units.Unit(other.inside)):
             return f"{rule}; a {other.name} belongs to {key}"

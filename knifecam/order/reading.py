@@ -131,17 +131,22 @@ def _hint(row: str, says: str) -> str:
     return 'write numbers plain, text and numbers with a unit in quotes, as key = "0.01 in"'
 
 
+def unit_of(raw: dict[str, Any]) -> str:
+    """Return the unit that an order's table declares; "mm" where it declares none that is known."""
+    units = raw.get("units")
+    return units if isinstance(units, str) and units in UNITS else "mm"
+
+
 def read_sections(raw: dict[str, Any], notes: Notes) -> Sections:
     """Return the sound sections; what is wrong in the others goes to ``notes``."""
-    units = raw.get("units")
-    context = {"units": units if isinstance(units, str) and units in UNITS else "mm"}
+    context = {"units": unit_of(raw)}
     spoiled: set[str] = set()
     try:
         OrderText.model_validate(raw, context=context)
     except ValidationError as error:
         for detail in error.errors(include_url=False):
             spoiled.add(str(detail["loc"][0]) if detail["loc"] else "")
-            notes.troubles += _lines(detail)
+            notes.troubles += _lines(detail, context["units"] if "units" in raw else "")
     found = {
         one.name: None if one.name in spoiled else _section(one.name, raw, context)
         for one in fields(Sections)
@@ -195,12 +200,12 @@ def _path(loc: Sequence[int | str]) -> str:
     return text
 
 
-def _lines(detail: ErrorDetails) -> list[str]:
+def _lines(detail: ErrorDetails, units: str) -> list[str]:
     path, kind, value = _path(detail["loc"]), detail["type"], detail["input"]
     if kind == "refused":
         return [f"{path}{below}={seen} {rule}" for below, seen, rule in detail["ctx"]["troubles"]]
     if kind == "missing":
-        return [f"{path} is missing; {_wanted(detail['loc'])}"]
+        return [f"{path} is missing; {_wanted(detail['loc'], units)}"]
     if kind == "extra_forbidden":
         return [f"{path}={shown(value)} is no key of an order; {_nearest(detail['loc'])}"]
     if kind in ("tuple_type", "list_type"):
@@ -218,14 +223,14 @@ def _place(loc: Sequence[int | str]) -> tuple[type[Section], FieldInfo | None]:
     return section, section.model_fields.get(str(loc[-1]))
 
 
-def _wanted(loc: Sequence[int | str]) -> str:
+def _wanted(loc: Sequence[int | str], units: str) -> str:
     _, about = _place(loc)
     entry = entry_of(about) if about else None
     if entry is None:
         name = str(loc[-1])
         return f"describe it under {f'[[{name}]]' if about and is_list(about) else f'[{name}]'}"
     example = f', such as "{entry.kind.example}"' if isinstance(entry, Measure) else ""
-    return f"give {entry.meaning} ({entry.unit()}{example})"
+    return f"give {entry.meaning} ({entry.unit(units)}{example})"
 
 
 def _nearest(loc: Sequence[int | str]) -> str:

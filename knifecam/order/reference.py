@@ -14,6 +14,7 @@ from knifecam.order.quantity import DEFINITIONS
 from knifecam.order.reading import entry_of, is_list, section_of
 from knifecam.order.section import Section
 from knifecam.order.settle import in_words
+from knifecam.quantity import told
 
 INTRODUCTION = """\
 # The order
@@ -37,6 +38,11 @@ from its start.
 
 Where the order or its mill counts in inches, sizes are proposed that such shops have: 2 in for
 `mill.change_height`, 0.5 in for `setup.gap_height`, 0.25 in for `setup.gauge_diameter`.
+
+An order in inches is answered in inches: refusals, remarks, measures, findings, pictures. `um` become
+`uin`, millionths of an inch, and `N mm` become `in lbf`. Remarks in a program are in the unit that
+`mill.units` makes the mill count in. Options of the command line are in mm, and so are all figures
+and keys of `verdict.json`.
 
 Ranges are in mm where the order is in mm. "Must be given" stands where nothing can be proposed.
 """
@@ -93,7 +99,7 @@ def _row(key: str, about: FieldInfo, entry: Entry, section: type[Section]) -> st
         entry.allowed() if not isinstance(entry, Flag) else "",
         entry.meaning,
     )
-    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"
+    return told("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
 
 
 def _default(key: str, about: FieldInfo, entry: Entry, section: type[Section]) -> str:

@@ -10,6 +10,7 @@ from knifecam.order.model_cutter import CutterSection, CuttingSection
 from knifecam.order.quantity import SURFACE, TOOTH, show
 from knifecam.order.reading import Notes
 from knifecam.order.settle import Proposal, assume, refuse_idle, settled
+from knifecam.quantity import mm, quantity
 from knifecam.shop import Bevelling, Cutter, Cutting, Mill, Registration
 from knifecam.shop.choice import choose_cutters
 from knifecam.shop.cutter import BULL_NOSE, CHAMFER
@@ -61,7 +62,7 @@ def cutter_of(section: CutterSection, place: int, notes: Notes) -> Cutter:
     if section.kind == BULL_NOSE and section.corner is None:
         notes.troubles.append(
             f"{path}.corner is missing; a bull-nose cutter must state its corner radius, greater than"
-            f" 0 and less than {diameter / 2:g} mm"
+            f" 0 and less than {mm(diameter / 2):g}"
         )
     unsaid: tuple[str, ...] = ("tip", "half_angle")
     if section.kind == CHAMFER:
@@ -152,9 +153,10 @@ def _proposed(
     tooth = entry.feed / (entry.spindle * cutter.flutes)
     notes.assumed.append(
         f'cutting of cutter {cutter.number} in stage "{stage}" = {entry.spindle:g} rev/min,'
-        f" {entry.feed:g} mm/min ({tooth:.4f} mm a tooth), stepdown {entry.stepdown:g} mm, stepover"
-        f" {entry.stepover:g} mm, allowance {entry.allowance:g} mm, life {entry.life:g} min (by"
-        f" diameter {cutter.diameter:g} mm and {hardness:g} HRC; common practice)"
+        f" {quantity(entry.feed, 'mm/min'):g} ({mm(tooth):.4f} a tooth), stepdown"
+        f" {mm(entry.stepdown):g}, stepover"
+        f" {mm(entry.stepover):g}, allowance {mm(entry.allowance):g}, life {entry.life:g} min (by"
+        f" diameter {mm(cutter.diameter):g} and {hardness:g} HRC; common practice)"
     )
     return entry
 
@@ -172,7 +174,7 @@ def _entry(
     usual = propose_cutting(
         cutter, section.stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp
     )
-    why = f"by diameter {cutter.diameter:g} mm; common practice"
+    why = f"by diameter {mm(cutter.diameter):g}; common practice"
     spindle = _spindle(section, path, cutter, mill, usual, hardness, notes)
     feed = _feed(section, path, cutter, usual, spindle, mill, notes)
     rest = {}
@@ -202,16 +204,17 @@ def _spindle(
     if section.spindle is not None:
         return section.spindle
     if speed is None:
-        usually = show(surface_speed(section.stage, hardness), SURFACE)
+        usually = show(surface_speed(section.stage, hardness), SURFACE, notes.units)
         assume(section, "spindle", usual.spindle, f"by {usually}, in the mill's range", path, notes)
         return usual.spindle
     diameter = contact_diameter(cutter)
     spindle = spindle_for(speed, diameter)
     low, high = mill.spindle_low, mill.spindle_high
     if not (low <= spindle <= high):
-        reachable = [show(n * math.pi * diameter, SURFACE) for n in (low, high)]
+        reachable = [show(n * math.pi * diameter, SURFACE, notes.units) for n in (low, high)]
         notes.troubles.append(
-            f"{path}.surface_speed={show(speed, SURFACE)} wants {spindle:g} rev/min of cutter"
+            f"{path}.surface_speed={show(speed, SURFACE, notes.units)} wants {spindle:g} rev/min of"
+            " cutter"
             f" {cutter.number}; the mill turns {low:g} to {high:g} rev/min, which is"
             f" {reachable[0]} to {reachable[1]}"
         )
@@ -238,6 +241,6 @@ def _feed(
     if tooth is None:
         tooth = usual.feed / (usual.spindle * cutter.flutes)
         feed = min(feed_for(spindle, cutter.flutes, tooth), mill.feed_high)
-        assume(section, "feed", feed, f"by {show(tooth, TOOTH)}", path, notes)
+        assume(section, "feed", feed, f"by {show(tooth, TOOTH, notes.units)}", path, notes)
         return feed
     return feed_for(spindle, cutter.flutes, tooth)

@@ -12,6 +12,7 @@ from knifecam.errors import PlanError
 from knifecam.paths.raw import SNAP, Pieces, left, picked, wrapped
 from knifecam.paths.stitch import kept, near_pieces
 from knifecam.paths.tidy import SHORTEST
+from knifecam.quantity import Place, mm
 
 SMOOTH = 1e-9
 """rad: pieces that meet at a smaller turn are tangent."""
@@ -47,7 +48,7 @@ def beside(curve: Curve, away: float) -> Curve:
     if found is None or np.abs(distance(found.points(1e-3), source) - far).max() > EXACT:
         x, y = source.vertices[len(source.vertices) // 2]
         raise PlanError(
-            f"no curve {away:.3f} mm beside the one near ({x:.2f}, {y:.2f}) leads from end to end:"
+            f"no curve {mm(away):.3f} beside the one near {Place(x, y):.2f} leads from end to end:"
             " it bends too tightly, or its ends come too near"
         )
     return found if away > 0 else found.reversed()

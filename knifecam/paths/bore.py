@@ -8,6 +8,7 @@ from knifecam.curve import Motions
 from knifecam.cutting.speeds import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.follow import arc
+from knifecam.quantity import mm, most_mm
 
 CLEARED_BY_ONE_HELIX = 1.9
 """Cutter diameters: a wider bore keeps a core under one helix, and is cleared from inside first."""
@@ -17,8 +18,8 @@ def radii_of_helices(diameter: float, cutter: float, stepover: float) -> tuple[f
     """Return the radii in mm of the centre's helices, inner first, the last making ``diameter``."""
     if not diameter > cutter:
         raise PlanError(
-            f"bore diameter={diameter:.3f} mm: cutter of {cutter:.3f} mm leaves no helix;"
-            f" use one of {diameter / 1.25:.2f} mm or less"
+            f"bore diameter={mm(diameter):.3f}: cutter of {mm(cutter):.3f} leaves no helix;"
+            f" use one of {most_mm(diameter / 1.25):.2f} or less"
         )
     last = (diameter - cutter) / 2
     first = (CLEARED_BY_ONE_HELIX - 1) / 2 * cutter

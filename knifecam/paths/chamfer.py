@@ -19,6 +19,7 @@ from knifecam.paths.bore import circle_pass, off_wall, onto_wall
 from knifecam.paths.follow import PieceFeed, follow
 from knifecam.paths.heights import Heights
 from knifecam.paths.lead import lead_in, lead_out
+from knifecam.quantity import mm
 
 LAP_OVER = 0.8
 """mm by which a lap runs past its own beginning."""
@@ -141,9 +142,9 @@ def _roomiest(track: Curve, standing: Curve, cone: Cone) -> float:
     best = int(np.argmax(room))
     if not room[best] >= cone.rim + CLEAR / 2:
         raise PlanError(
-            f"width={cone.width:.3f} mm: nowhere along it does the chamfer mill come down clear of"
-            f" metal, which wants {cone.rim + CLEAR / 2:.3f} mm all round and finds"
-            f" {room[best]:.3f} mm; use a mill of smaller tip, or order a narrower break"
+            f"width={mm(cone.width):.3f}: nowhere along it does the chamfer mill come down clear of"
+            f" metal, which wants {mm(cone.rim + CLEAR / 2):.3f} all round and finds"
+            f" {mm(room[best]):.3f}; use a mill of smaller tip, or order a narrower break"
         )
     return float(stations[best])
 

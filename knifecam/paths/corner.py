@@ -16,6 +16,7 @@ from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.follow import PieceFeed, follow, line
 from knifecam.paths.trench import Track
+from knifecam.quantity import Place, mm
 
 FULLER = 0.0005
 """mm: a corner that holds no more than this beyond the allowance is left to the finishing pass."""
@@ -142,8 +143,8 @@ def _foot(
     near = float(distance(way, wall).min())
     if not near >= radius - GOUGE:
         raise PlanError(
-            f"inner corner at ({begin[0]:.2f}, {begin[1]:.2f}): the way into it comes within"
-            f" {near:.4f} mm of the wall, less than the cutter's radius {radius:.4f} mm; open the"
+            f"inner corner at {Place(begin[0], begin[1]):.2f}: the way into it comes within"
+            f" {mm(near):.4f} of the wall, less than the cutter's radius {mm(radius):.4f}; open the"
             " corner, or use a smaller cutter"
         )
     return np.asarray(foot)

@@ -18,6 +18,7 @@ from knifecam.paths.measure import Deviation, Side, is_measured, measured
 from knifecam.paths.raw import as_pieces, picked, raw_offsets
 from knifecam.paths.stitch import chain_of, kept, loops, near_pieces
 from knifecam.paths.tidy import SHORTEST, tidied
+from knifecam.quantity import Place, mm
 
 EXACT = 1e-6
 """mm: how far a path found the exact way may be from the distance."""
@@ -97,7 +98,7 @@ def find_offset(curve: Curve, distance: float, tolerance: float) -> Offset:
         if is_measured(deviation, nearer=EXACT, farther=farther, missed=missed):
             return Offset(loops=found.loops, way=way, deviation=deviation)
     raise PlanError(
-        f"offset distance={distance:.4f} mm: no way found a path that measures right; the curve of "
+        f"offset distance={mm(distance):.4f}: no way found a path that measures right; the curve of "
         f"{len(curve)} pieces {_fault(curve)}"
     )
 
@@ -108,7 +109,7 @@ def _fault(curve: Curve) -> str:
     if len(row) == 0:
         return "does not cross itself: a distance a little different may do"
     x, y = pieces.at(row[:1], gone[:1])[0][0]
-    return f"crosses or touches itself at ({x:.4f}, {y:.4f}): draw it without"
+    return f"crosses or touches itself at {Place(x, y):.4f}: draw it without"
 
 
 Chain = tuple[Floats, Floats]

@@ -13,6 +13,7 @@ from knifecam.paths.follow import PieceFeed, follow
 from knifecam.paths.heights import Heights
 from knifecam.paths.lead import lead_in, lead_out
 from knifecam.paths.offset import offset
+from knifecam.quantity import Place, mm
 
 COARSE, FINE = 96, 480
 """Places of a track where a lead is tried, more where none of these has room for its arc."""
@@ -34,7 +35,7 @@ def rings(outline: Curve, *, inset: float, stepover: float) -> tuple[Curve, ...]
         depth += stepover
     if not found:
         raise PlanError(
-            f"no room for the cutter inside the opening: nothing is left {inset:.3f} mm inside it;"
+            f"no room for the cutter inside the opening: nothing is left {mm(inset):.3f} inside it;"
             " use a smaller cutter"
         )
     return tuple(reversed(found))
@@ -97,7 +98,7 @@ def _roomiest(
                 if distance(ends, wall).min() >= away + max(0.8 * aside, stock):
                     return float(station), aside, arm
     raise PlanError(
-        f"an opening's wall, at ({track.vertices[0, 0]:.2f}, {track.vertices[0, 1]:.2f}), leaves no room"
-        f" to lead a cutter of {2 * radius:.3f} mm onto it, clear of the {stock:.3f} mm that roughing"
+        f"an opening's wall, at {Place(track.vertices[0, 0], track.vertices[0, 1]):.2f}, leaves no room"
+        f" to lead a cutter of {mm(2 * radius):.3f} onto it, clear of the {mm(stock):.3f} that roughing"
         " leaves; use a smaller cutter"
     )

@@ -7,6 +7,7 @@ from knifecam.errors import PlanError
 from knifecam.paths.fallback import fit
 from knifecam.paths.measure import is_measured, measure_offset
 from knifecam.paths.offset import offset
+from knifecam.quantity import mm, most_mm
 
 MANY = 250
 """Pieces above which a track is fitted anew."""
@@ -37,11 +38,11 @@ def thin_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
     fitted = [fit(loop.points(CHORD), wall, abs(moved), room) for loop in offset(wall, moved)]
     found = tuple(Curve(*chain) for chain in fitted if chain is not None)
     if len(found) != len(loops):
-        raise PlanError(f"a track {away:.3f} mm off a dense outline could not be fitted by arcs")
+        raise PlanError(f"a track {mm(away):.3f} off a dense outline could not be fitted by arcs")
     deviation = measure_offset(wall, found, away)
     if not is_measured(deviation, nearer=1e-6, farther=band):
         raise PlanError(
-            f"a track {away:.3f} mm off a dense outline comes {deviation.nearer:.6f} mm too near or"
-            f" strays by {deviation.farther:.4f} mm; at most {band} mm is allowed"
+            f"a track {mm(away):.3f} off a dense outline comes {mm(deviation.nearer):.6f} too near or"
+            f" strays by {mm(deviation.farther):.4f}; at most {most_mm(band)} is allowed"
         )
     return found

@@ -16,6 +16,7 @@ from knifecam.errors import PlanError
 from knifecam.paths.follow import PieceFeed, follow, line
 from knifecam.paths.heights import Heights, highest
 from knifecam.paths.lead import lead_in, lead_out
+from knifecam.quantity import Place, bare, mm
 
 LAP_OVER = 0.5
 """mm by which a lap runs past its own beginning."""
@@ -199,9 +200,9 @@ def _changed_over(
         station = track.clear_from(station + LOOK_ON, advance, level)
     x, y, _ = _place(track, lap_end, level)
     raise PlanError(
-        f"from ({x:.2f}, {y:.2f}) on no way leads from one track of the trench to the next clear of"
-        f" the tabs' windows and between {room[0]:.3f} and {room[1]:.3f} mm from the outline; let fewer"
-        " tabs stand, or narrower ones"
+        f"from {Place(x, y):.2f} on no way leads from one track of the trench to the next clear of"
+        f" the tabs' windows and between {bare(room[0]):.3f} and {mm(room[1]):.3f} from the outline;"
+        " let fewer tabs stand, or narrower ones"
     )
 
 

@@ -11,6 +11,7 @@ from knifecam.blade.running_over import LEAST_OVER, runs_over
 from knifecam.planning.bevels import entry_for
 from knifecam.planning.opened import Opened
 from knifecam.planning.pierced import pierced_notes
+from knifecam.quantity import Place, bare, mm, um
 from knifecam.shop import Order
 from knifecam.shop.bevelling import FINEST
 from knifecam.shop.cusp import cusp_of
@@ -43,11 +44,11 @@ def _figures(order: Order, bevel: Bevel, side: str, name: str) -> str:
     where = ""
     if runs:
         first, last = runs[0][0], runs[-1][-1]
-        where = f" from ({first[0]:.1f}, {first[1]:.1f}) to ({last[0]:.1f}, {last[1]:.1f})"
+        where = f" from {Place(first[0], first[1]):.1f} to {Place(last[0], last[1]):.1f}"
     return (
         f"bevel {bevel.name}, side {name}: {math.degrees(bevel.angle):.2f} deg, grind line"
-        f" {high:.2f} mm from the edge{where}; steps of {step:.3f} mm leave cusps of"
-        f" {_microns(cusp)}; 10 um of Z moves the grind line {0.01 / math.tan(bevel.angle):.2f} mm"
+        f" {mm(high):.2f} from the edge{where}; steps of {mm(step):.3f} leave cusps of"
+        f" {_microns(cusp)}; {um(10)} of Z moves the grind line {mm(0.01 / math.tan(bevel.angle)):.2f}"
     )
 
 
@@ -61,7 +62,7 @@ def _step(order: Order, bevel: Bevel, side: str) -> tuple[float, float]:
 
 def _microns(length: float) -> str:
     """Return a length in mm as um: with one decimal, small ones with three."""
-    return f"{1000 * length:.1f} um" if length >= 1e-4 else f"{1000 * length:.3f} um"
+    return f"{um(1000 * length):.1f}" if length >= 1e-4 else f"{um(1000 * length):.3f}"
 
 
 def _coarser(order: Order, bevel: Bevel) -> Iterator[str]:
@@ -73,12 +74,12 @@ def _coarser(order: Order, bevel: Bevel) -> Iterator[str]:
         return
     entry, _ = entry_for(order, BEVEL_FINISH)
     why = (
-        f"no step finer than {FINEST:g} mm is proposed"
+        f"no step finer than {mm(FINEST):g} is proposed"
         if entry.stepover <= FINEST
-        else f"the order states a stepover of {entry.stepover:g} mm for stage '{BEVEL_FINISH}'"
+        else f"the order states a stepover of {mm(entry.stepover):g} for stage '{BEVEL_FINISH}'"
     )
     yield (
-        f"bevel {bevel.name}: bevelling.cusp wants {_microns(wanted)}, but steps of {step:.3f} mm leave"
+        f"bevel {bevel.name}: bevelling.cusp wants {_microns(wanted)}, but steps of {mm(step):.3f} leave"
         f" {_microns(cusp)}: {why}"
     )
 
@@ -87,8 +88,8 @@ def _ridges(order: Order, bevel: Bevel) -> Iterator[str]:
     side = "A" if bevel.on("A") else "B"
     for ridge in ridges(bevel, order.blade, side, spacing=1.0):
         yield (
-            f"bevel {bevel.name} meets itself in a ridge from station {ridge.stretch.start:.0f} to"
-            f" {ridge.stretch.end:.0f} mm: the belly there is tighter than the bevel is wide"
+            f"bevel {bevel.name} meets itself in a ridge from station {bare(ridge.stretch.start):.0f} to"
+            f" {mm(ridge.stretch.end):.0f}: the belly there is tighter than the bevel is wide"
         )
 
 
@@ -99,7 +100,7 @@ def _over(order: Order, bevel: Bevel) -> Iterator[str]:
         if run.past >= LEAST_OVER:
             yield (
                 f"bevel {bevel.name} has no plunge and runs out over the outline {run.ends}:"
-                f" {run.past:.1f} mm past the heel"
+                f" {mm(run.past):.1f} past the heel"
             )
 
 
@@ -107,8 +108,8 @@ def _opened(order: Order, opened: Sequence[Opened]) -> Iterator[str]:
     whole = order.blade.outline.length
     for one in opened:
         yield (
-            f"opened for bevels: stations {one.stretch.start % whole:.0f} to"
-            f" {one.stretch.end % whole:.0f} mm of the outline, {one.width:.1f} mm wide; side A to part"
-            f" Z{one.floor_a:.2f}"
-            + (f", side B to part Z{-one.clear_b:.2f}" if one.clear_b is not None else "")
+            f"opened for bevels: stations {bare(one.stretch.start % whole):.0f} to"
+            f" {mm(one.stretch.end % whole):.0f} of the outline, {mm(one.width):.1f} wide; side A to part"
+            f" Z{bare(one.floor_a):.2f}"
+            + (f", side B to part Z{bare(-one.clear_b):.2f}" if one.clear_b is not None else "")
         )

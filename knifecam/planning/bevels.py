@@ -32,6 +32,7 @@ from knifecam.paths.swing import Before, Lead
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_words import measure_land
+from knifecam.quantity import mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.bevelling import angles_of
 from knifecam.shop.cusp import cusp_of
@@ -235,7 +236,7 @@ def _clear_of_plunges(
         else:
             raise PlanError(
                 f"bevel '{face.bevel.name}' on side {face.side}: cutter {cutter.number} would come"
-                f" {deep:.4f} mm below the surface beside a plunge; use a smaller cutter or a larger"
+                f" {mm(deep):.4f} below the surface beside a plunge; use a smaller cutter or a larger"
                 " bevels.plunge_radius"
             )
     return tuple(made(run) for run in kept), tuple(kept), most
@@ -298,6 +299,6 @@ def measure_stop(order: Order, side: str) -> tuple[str, ...]:
     left = order.cuttings(BEVEL_SEMI)[0].allowance
     return (
         measure_land(left),
-        f"WANTED NOW: LAND AND {left:.3f} MM. RAISE Z OF {order.setup.offsets[1]} BY WHAT IS LACKING,",
+        f"WANTED NOW: LAND AND {mm(left):.3f}. RAISE Z OF {order.setup.offsets[1]} BY WHAT IS LACKING,",
         "LOWER IT BY WHAT IS TOO MUCH, THEN GO ON",
     )

@@ -34,6 +34,7 @@ from knifecam.planning.flip import curve_on, points_on
 from knifecam.planning.openings import slot_cutter
 from knifecam.planning.outline import FINISH_BAND
 from knifecam.planning.plan import Cut, Floors
+from knifecam.quantity import Place, mm
 from knifecam.shop import Cutting, Order
 from knifecam.shop.choice import makes_angle
 from knifecam.shop.defaults import TIP_BELOW, TIP_GAP
@@ -166,8 +167,8 @@ def _refuse_corners(
         if not room >= cone.rim:
             x, y = points_on(bench.side, place, bench.order.setup.flip)[0]
             raise PlanError(
-                f"edge break '{one.name}' of {one.of}, side {bench.side}, width={one.width:.3f} mm: at"
-                f" ({x:.2f}, {y:.2f}) its mill would come down {cone.rim - room:.3f} mm into what the"
+                f"edge break '{one.name}' of {one.of}, side {bench.side}, width={mm(one.width):.3f}: at"
+                f" {Place(x, y):.2f} its mill would come down {mm(cone.rim - room):.3f} into what the"
                 " finishing cutter leaves in an inner corner; end the stretch before it, or after it"
             )
 
@@ -240,10 +241,10 @@ def break_notes(order: Order, floors: Floors) -> tuple[str, ...]:
                 continue
             x, y = corner.place
             notes.append(
-                f"edge break '{one.name}' of {one.of}, side {one.side}: at ({x:.2f}, {y:.2f}) an inner"
-                f" corner of radius {corner.largest:.2f} mm is tighter than the mill's"
-                f" {cone.away:.2f} mm; there it is"
-                f" {max(0.0, one.width - corner.remainder):.2f} mm wide"
+                f"edge break '{one.name}' of {one.of}, side {one.side}: at {Place(x, y):.2f} an inner"
+                f" corner of radius {mm(corner.largest):.2f} is tighter than the mill's"
+                f" {mm(cone.away):.2f}; there it is"
+                f" {mm(max(0.0, one.width - corner.remainder)):.2f} wide"
             )
     return tuple(notes)
 

@@ -52,6 +52,7 @@ from knifecam.planning.walled import (
     track_at,
     walled,
 )
+from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.order import CLEAR, FINISH, ROUGH
 
@@ -219,9 +220,9 @@ def _beside_ends(
     if begin is None:
         x, y = seen.on_part(places[0])
         raise PlanError(
-            f"the edge's wall on side {seen.bench.side} finds no opened ground within {LOOK_ON:g} mm of"
-            f" ({x:.1f}, {y:.1f}) to come down on: choose a finishing cutter of less than"
-            f" diameter={cutter.diameter:.1f} mm, or a wider outline.width"
+            f"the edge's wall on side {seen.bench.side} finds no opened ground within {mm(LOOK_ON):g} of"
+            f" {Place(x, y):.1f} to come down on: choose a finishing cutter of less than"
+            f" diameter={mm(cutter.diameter):.1f}, or a wider outline.width"
         )
     return begin, last
 
@@ -286,8 +287,8 @@ def _with_room(
     x, y = seen.on_part(place_at(track.curve, station)[0][0])
     raise PlanError(
         f"the wall's pass on side {seen.bench.side} finds no room to be led onto or off the wall within"
-        f" {LOOK_ON:g} mm of ({x:.1f}, {y:.1f}); choose a finishing cutter of less than"
-        f" diameter={cutter.diameter:.1f} mm, or round the outline there more widely"
+        f" {mm(LOOK_ON):g} of {Place(x, y):.1f}; choose a finishing cutter of less than"
+        f" diameter={mm(cutter.diameter):.1f}, or round the outline there more widely"
     )
 
 
@@ -374,7 +375,7 @@ def _begun(
     x, y = seen.on_part(_outward(track, station)[0])
     raise PlanError(
         f"the trench's passes on side {seen.bench.side} find no ground opened beside the bevels within"
-        f" {LOOK_ON:g} mm of ({x:.1f}, {y:.1f}) to come down on: choose thinner cutters in"
+        f" {mm(LOOK_ON):g} of {Place(x, y):.1f} to come down on: choose thinner cutters in"
         f' [[cutting]] for "{CLEAR}" and "{ROUGH}", or widen the outline there'
     )
 

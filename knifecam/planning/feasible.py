@@ -26,6 +26,7 @@ from knifecam.planning.feasible_tall import tall
 from knifecam.planning.flip import points_on
 from knifecam.planning.floor import bore_corner, floors
 from knifecam.planning.holding import holding
+from knifecam.quantity import Place, bare, least_mm, mm, most_mm, told
 from knifecam.shop import Cutter, Cutting, KeepOut, Order
 from knifecam.shop.plate import ALLOWED_SPREAD
 
@@ -56,7 +57,7 @@ Rule = Callable[[Order], Iterator[str]]
 
 def feasible(order: Order) -> tuple[str, ...]:
     """Return why the order cannot be made, one line a reason; nothing when it can."""
-    return tuple(line for rule in RULES for line in rule(order))
+    return tuple(told(line, order.units) for rule in RULES for line in rule(order))
 
 
 def _entries(order: Order, *stages: str) -> Iterator[tuple[Cutting, Cutter]]:
@@ -89,7 +90,7 @@ def loops(order: Order) -> Iterator[str]:
         row, gone = splits(pieces)
         if len(row):
             x, y = pieces.at(row[:1], gone[:1])[0][0]
-            yield f"{name} crosses or touches itself at ({x:.3f}, {y:.3f}): draw it without"
+            yield f"{name} crosses or touches itself at {Place(x, y):.3f}: draw it without"
 
 
 def trench(order: Order) -> Iterator[str]:
@@ -98,14 +99,15 @@ def trench(order: Order) -> Iterator[str]:
     for entry, cutter in _entries(order, "rough"):
         if not width >= TRENCH_SHARE * cutter.diameter - 1e-9:
             yield (
-                f"outline.width={width:.3f} mm must be at least {TRENCH_SHARE} x D of roughing cutter"
-                f" {entry.cutter}: {TRENCH_SHARE * cutter.diameter:.3f} mm"
+                f"outline.width={mm(width):.3f} must be at least {TRENCH_SHARE} x D of roughing cutter"
+                f" {entry.cutter}: {mm(TRENCH_SHARE * cutter.diameter):.3f}"
             )
     for entry, cutter in _entries(order, "finish"):
         if not width >= cutter.diameter + FINISH_ROOM - 1e-9:
             yield (
-                f"outline.width={width:.3f} mm must be at least D + {FINISH_ROOM} of finishing cutter"
-                f" {entry.cutter}: {cutter.diameter + FINISH_ROOM:.3f} mm, or it rubs both walls"
+                f"outline.width={mm(width):.3f} must be at least D + {bare(FINISH_ROOM)} of"
+                " finishing cutter"
+                f" {entry.cutter}: {mm(cutter.diameter + FINISH_ROOM):.3f}, or it rubs both walls"
             )
 
 
@@ -115,14 +117,14 @@ def meeting(order: Order) -> Iterator[str]:
     least = 2 * max(corners, default=0.0) + order.trench.clearance
     if not order.trench.overlap >= least:
         yield (
-            f"outline.overlap={order.trench.overlap:.3f} mm leaves a ridge: both corner radii and the"
-            f" clearance want at least {least:.3f} mm, {least + 0.1:.3f} mm is safe"
+            f"outline.overlap={mm(order.trench.overlap):.3f} leaves a ridge: both corner radii and the"
+            f" clearance want at least {least_mm(least):.3f}, {mm(least + 0.1):.3f} is safe"
         )
     half, deep = order.blade.thickness / 2, floors(order)
     if not -half < deep.b_rough < deep.a_rough < deep.b_finish:
         yield (
-            f"outline.meet={order.trench.meet:.3f} mm with overlap={order.trench.overlap:.3f} mm and"
-            f" web={order.trench.web:.3f} mm does not fit a plate of {2 * half:.3f} mm; lessen meet,"
+            f"outline.meet={mm(order.trench.meet):.3f} with overlap={mm(order.trench.overlap):.3f} and"
+            f" web={mm(order.trench.web):.3f} does not fit a plate of {mm(2 * half):.3f}; lessen meet,"
             " overlap or web, and keep web above 0"
         )
 
@@ -143,22 +145,22 @@ def depths(order: Order) -> Iterator[str]:
         depth = deepest[entry.stage]
         if not cutter.reach >= depth:
             yield (
-                f"cutter {entry.cutter}: reach={cutter.reach:.2f} mm is less than the {depth:.2f} mm it"
+                f"cutter {entry.cutter}: reach={mm(cutter.reach):.2f} is less than the {mm(depth):.2f} it"
                 f" goes into in stage '{entry.stage}'; its cone or shank would rub"
             )
         if entry.stage in ("finish", "fit", "slot") and not cutter.flute_length >= depth:
             yield (
-                f"cutter {entry.cutter}: flute_length={cutter.flute_length:.2f} mm is less than the"
-                f" {depth:.2f} mm wall it finishes in one pass"
+                f"cutter {entry.cutter}: flute_length={mm(cutter.flute_length):.2f} is less than the"
+                f" {mm(depth):.2f} wall it finishes in one pass"
             )
         elif not (cutter.flute_length >= depth or cutter.neck < cutter.diameter):
             yield (
-                f"cutter {entry.cutter}: neck={cutter.neck:.3f} mm is not relieved, and rubs above its"
-                f" flutes of {cutter.flute_length:.2f} mm where it goes {depth:.2f} mm deep in stage"
+                f"cutter {entry.cutter}: neck={mm(cutter.neck):.3f} is not relieved, and rubs above its"
+                f" flutes of {mm(cutter.flute_length):.2f} where it goes {mm(depth):.2f} deep in stage"
                 f" '{entry.stage}'"
             )
         if not cutter.neck <= cutter.diameter:
-            yield f"cutter {entry.cutter}: neck={cutter.neck:.3f} mm is wider than its diameter"
+            yield f"cutter {entry.cutter}: neck={mm(cutter.neck):.3f} is wider than its diameter"
 
 
 def bores(order: Order) -> Iterator[str]:
@@ -176,8 +178,9 @@ def bores(order: Order) -> Iterator[str]:
         for (_, wide), names in tight.items():
             more = f" and {len(names) - 1} more like it" if len(names) > 1 else ""
             yield (
-                f"bore '{names[0]}'{more}, diameter={wide:.3f} mm: cutter of {min(diameters):.3f}"
-                f" mm leaves no helix; use one of {wide / 1.25:.2f} mm or less"
+                f"bore '{names[0]}'{more}, diameter={mm(wide):.3f}: cutter of"
+                f" {mm(min(diameters)):.3f} leaves no helix; use one of {most_mm(wide / 1.25):.2f}"
+                " or less"
             )
     for bore in order.blade.bores:
         web = float(signed_distance(bore.centre, outline)[0]) - bore.diameter / 2
@@ -212,7 +215,8 @@ def _far(first: Curve, second: Curve) -> bool:
 
 def _web_line(name: str, other: str, web: float) -> str:
     return (
-        f"{name} leaves {web:.3f} mm of metal to {other}; at least {WEB_TO_OUTLINE} mm must stay: move"
+        f"{name} leaves {mm(web):.3f} of metal to {other}; at least {least_mm(WEB_TO_OUTLINE)} must"
+        " stay: move"
         " or shrink it"
     )
 
@@ -223,8 +227,8 @@ def bed(order: Order) -> Iterator[str]:
     corner = bore_corner(order)
     if boring.bed == "relieved" and not boring.through >= corner:
         yield (
-            f"bores.through={boring.through:.3f} mm leaves a lip: at least the corner radius"
-            f" {corner:.3f} mm is wanted"
+            f"bores.through={mm(boring.through):.3f} leaves a lip: at least the corner radius"
+            f" {mm(corner):.3f} is wanted"
         )
     if boring.bed == "skin":
         yield from _skin(order)
@@ -232,7 +236,8 @@ def bed(order: Order) -> Iterator[str]:
         through = bore.depth is None or bore.depth >= order.blade.thickness
         if setup.registration.kind == "bores" and not through:
             yield (
-                f"registration bore '{bore.name}', depth={bore.depth} mm: it is measured from side B"
+                f"registration bore '{bore.name}', depth={mm(bore.depth or 0.0)}: it is measured"
+                " from side B"
                 " and must go through"
             )
         if through and boring.bed != "relieved":
@@ -248,10 +253,12 @@ def _skin(order: Order) -> Iterator[str]:
     least = LEAST_SKIN + max(0.0, order.setup.plate.spread - ALLOWED_SPREAD)
     least = least if by_face else SKIN_BY_BED
     if not skin >= least - 1e-9:
-        why = "a plate 0.05 mm thinner and a Z 0.03 mm off" if by_face else "a Z 0.03 mm off"
+        off = f"a Z {mm(0.03)} off"
+        why = f"a plate {mm(0.05)} thinner and {off}" if by_face else off
         yield (
-            f"bores.skin={skin:.3f} mm must be at least {least:.3f} mm where Z of side A is counted"
-            f" from the {order.setup.z_zero[0]}: with {why} the bores would run into the bed; 0.25 mm"
+            f"bores.skin={mm(skin):.3f} must be at least {least_mm(least):.3f} where Z of side A is"
+            " counted"
+            f" from the {order.setup.z_zero[0]}: with {why} the bores would run into the bed; {mm(0.25)}"
             " is usual"
         )
 
@@ -266,8 +273,8 @@ def frame(order: Order) -> Iterator[str]:
         left = room - width
         if not left >= order.trench.frame - 1e-9:
             yield (
-                f"plate: {left:.2f} mm stay outside the trench on the {name} edge, at least"
-                f" outline.frame={order.trench.frame:.2f} mm must; use a larger plate or move its corner"
+                f"plate: {mm(left):.2f} stay outside the trench on the {name} edge, at least"
+                f" outline.frame={mm(order.trench.frame):.2f} must; use a larger plate or move its corner"
             )
     for bore in order.setup.registration.bores:
         away = -float(signed_distance(bore.centre, blade.outline)[0]) - bore.diameter / 2
@@ -277,8 +284,9 @@ def frame(order: Order) -> Iterator[str]:
         ) - bore.diameter / 2  # fmt: skip
         if not (away - width >= WEB_TO_OUTLINE and edge >= WEB_TO_OUTLINE):
             yield (
-                f"registration.bores: bore '{bore.name}' stands {away - width:.2f} mm from the trench and"
-                f" {edge:.2f} mm from the plate's edge; at least {WEB_TO_OUTLINE} mm each must stay"
+                f"registration.bores: bore '{bore.name}' stands {mm(away - width):.2f} from the"
+                " trench and"
+                f" {mm(edge):.2f} from the plate's edge; at least {mm(WEB_TO_OUTLINE)} each must stay"
             )
 
 
@@ -301,8 +309,8 @@ def clamps(order: Order) -> Iterator[str]:
         for name, room in rooms.items():
             if not room >= CLAMP_ROOM:
                 yield (
-                    f"keep_out '{clamp.name}' on side {clamp.side} stands {room:.2f} mm from {name}; at"
-                    f" least {CLAMP_ROOM} mm must stay: move it"
+                    f"keep_out '{clamp.name}' on side {clamp.side} stands {mm(room):.2f} from {name}; at"
+                    f" least {mm(CLAMP_ROOM)} must stay: move it"
                 )
 
 
@@ -319,13 +327,13 @@ def ramps(order: Order) -> Iterator[str]:
     for entry, cutter in _entries(order, "bore", "slot", "rough", "notch", "neck"):
         if not entry.stepdown <= cutter.flute_length:
             yield (
-                f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be within its"
-                f" flutes of {cutter.flute_length:.2f} mm"
+                f"cutting of cutter {entry.cutter}: stepdown={mm(entry.stepdown)} must be within its"
+                f" flutes of {mm(cutter.flute_length):.2f}"
             )
         if not entry.stepover <= cutter.diameter:
             yield (
-                f"cutting of cutter {entry.cutter}: stepover={entry.stepover} mm must be at most"
-                f" its diameter {cutter.diameter:.3f} mm"
+                f"cutting of cutter {entry.cutter}: stepover={mm(entry.stepover)} must be at most"
+                f" its diameter {mm(cutter.diameter):.3f}"
             )
 
 
@@ -344,8 +352,8 @@ def screws(order: Order) -> Iterator[str]:
         room = float(signed_distance(named[name].centre, order.blade.outline)[0])
         if not room - hold.head_diameter / 2 >= 0.5:
             yield (
-                f"hold.head_diameter={hold.head_diameter:.2f} mm over bore '{name}' comes within"
-                f" {room - hold.head_diameter / 2:.2f} mm of the trench; 0.5 mm must stay"
+                f"hold.head_diameter={mm(hold.head_diameter):.2f} over bore '{name}' comes within"
+                f" {mm(room - hold.head_diameter / 2):.2f} of the trench; {mm(0.5)} must stay"
             )
 
 

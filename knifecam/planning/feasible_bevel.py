@@ -15,6 +15,7 @@ from knifecam.paths.slopes import BORDER
 from knifecam.planning.feasible_disturbed import land
 from knifecam.planning.floor import floors
 from knifecam.planning.pierced import pierced
+from knifecam.quantity import least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.bevelling import CLEARING_CORNER
 from knifecam.shop.order import (
@@ -104,8 +105,8 @@ def _contact(order: Order, bevel: Bevel) -> Iterator[str]:
         if not arm >= DEAD * cutter.diameter:
             yield (
                 f"bevel '{bevel.name}': cutter {entry.cutter} touches a slope of"
-                f" {math.degrees(min(slopes)):.2f} degrees {arm:.3f} mm from its axis, where it rubs; at"
-                f" least {DEAD:g} of its diameter, {DEAD * cutter.diameter:.3f} mm, is wanted: take a"
+                f" {math.degrees(min(slopes)):.2f} degrees {mm(arm):.3f} from its axis, where it rubs; at"
+                f" least {DEAD:g} of its diameter, {mm(DEAD * cutter.diameter):.3f}, is wanted: take a"
                 " bull-nose cutter"
             )
 
@@ -135,9 +136,10 @@ def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
             more = (BED_FREE - left) * (1 if flush else 2)
             wanted = math.ceil(round((bevel.land + more) * 100, 4)) / 100
             yield (
-                f"bevel '{bevel.name}': side {side} is cleared beside the edge to {left:.4f} mm above"
-                f" the bed; at least {BED_FREE} mm must stay: order land={wanted:.2f} mm in place of"
-                f" {bevel.land:.3f} mm, or the edge nearer to the middle"
+                f"bevel '{bevel.name}': side {side} is cleared beside the edge to {mm(left):.4f} above"
+                f" the bed; at least {least_mm(BED_FREE)} must stay: order"
+                f" land={least_mm(wanted):.2f} in place of"
+                f" {mm(bevel.land):.3f}, or the edge nearer to the middle"
             )
 
 
@@ -150,8 +152,8 @@ def _meeting(order: Order, bevel: Bevel) -> Iterator[str]:
     if not floor >= edge - order.bevelling.below - 1e-9:
         most = order.blade.thickness / 2 - trench.overlap / 2 - edge + order.bevelling.below
         yield (
-            f"outline.meet={trench.meet:.3f} mm lets side A's trench pass the edge of bevel"
-            f" '{bevel.name}', which would stand on a web alone; at most {most:.3f} mm will do"
+            f"outline.meet={mm(trench.meet):.3f} lets side A's trench pass the edge of bevel"
+            f" '{bevel.name}', which would stand on a web alone; at most {most_mm(most):.3f} will do"
         )
 
 
@@ -163,8 +165,8 @@ def _steps(order: Order, bevel: Bevel) -> Iterator[str]:
             count = math.ceil(width / entry.stepover)
             if not count <= MOST_PASSES:
                 yield (
-                    f"bevel '{bevel.name}': a stepover of {entry.stepover:g} mm in stage"
-                    f" '{entry.stage}' makes {count} passes over {width:.2f} mm; {MOST_PASSES} is the"
+                    f"bevel '{bevel.name}': a stepover of {mm(entry.stepover):g} in stage"
+                    f" '{entry.stage}' makes {count} passes over {mm(width):.2f}; {MOST_PASSES} is the"
                     " most: order a higher cusp, or a cutter of larger corner radius"
                 )
 
@@ -177,8 +179,9 @@ def _support(order: Order) -> Iterator[str]:
     deep = order.blade.thickness / 2 - min([floors(order).a_rough, *ground])
     if not deep <= VOID:
         yield (
-            f'setup.support="none": side B opens the bevels\' edges over grooves of {deep:.2f} mm of side'
-            f' A, which stand open; above {VOID} mm they want filling: write support="filled"'
+            f'setup.support="none": side B opens the bevels\' edges over grooves of {mm(deep):.2f}'
+            " of side"
+            f' A, which stand open; above {mm(VOID)} they want filling: write support="filled"'
         )
 
 
@@ -190,12 +193,12 @@ def _stock(order: Order) -> Iterator[str]:
     for (stage, more), (following, less) in itertools.pairwise(left):
         if not more > less:
             yield (
-                f"cutting: stage '{stage}' leaves allowance={more:.3f} mm on bevels, stage"
-                f" '{following}' {less:.3f} mm; each must leave more than the one after it"
+                f"cutting: stage '{stage}' leaves allowance={mm(more):.3f} on bevels, stage"
+                f" '{following}' {mm(less):.3f}; each must leave more than the one after it"
             )
     if left[-1][1] > 0:
         yield (
-            f"cutting: stage '{BEVEL_FINISH}' leaves allowance={left[-1][1]:.3f} mm, but finishes the"
+            f"cutting: stage '{BEVEL_FINISH}' leaves allowance={mm(left[-1][1]):.3f}, but finishes the"
             " bevel: order 0, and a thicker land where metal is to stay"
         )
 
@@ -205,9 +208,9 @@ def _clearing(order: Order) -> Iterator[str]:
     for entry, cutter in _entries(order, CLEAR):
         if not cutter.corner <= CLEARING_CORNER:
             yield (
-                f'cutting of cutter {entry.cutter} in stage "{CLEAR}": corner={cutter.corner:.3f} mm'
+                f'cutting of cutter {entry.cutter} in stage "{CLEAR}": corner={mm(cutter.corner):.3f}'
                 f" leaves a fillet beside the edge's wall; name a cutter with a corner of"
-                f' {CLEARING_CORNER:g} mm or less, best the one of stage "rough"'
+                f' {most_mm(CLEARING_CORNER):g} or less, best the one of stage "rough"'
             )
 
 
@@ -223,30 +226,30 @@ def _depths(order: Order) -> Iterator[str]:
     for entry, cutter in _entries(order, *BEVEL_STAGES, FINISH):
         if not cutter.reach >= deepest:
             yield (
-                f"cutter {entry.cutter}: reach={cutter.reach:.2f} mm is less than the {deepest:.2f} mm"
+                f"cutter {entry.cutter}: reach={mm(cutter.reach):.2f} is less than the {mm(deepest):.2f}"
                 f" it goes into beside the edge in stage '{entry.stage}'; its cone or shank would rub"
             )
         elif entry.stage == CLEAR and not (
             cutter.flute_length >= deepest or cutter.neck < cutter.diameter
         ):
             yield (
-                f"cutter {entry.cutter}: neck={cutter.neck:.3f} mm is not relieved, and rubs above its"
-                f" flutes of {cutter.flute_length:.2f} mm where it clears {deepest:.2f} mm deep"
+                f"cutter {entry.cutter}: neck={mm(cutter.neck):.3f} is not relieved, and rubs above its"
+                f" flutes of {mm(cutter.flute_length):.2f} where it clears {mm(deepest):.2f} deep"
             )
     for entry, cutter in _entries(order, FINISH):
         if not cutter.flute_length >= deepest:
             yield (
-                f"cutter {entry.cutter}: flute_length={cutter.flute_length:.2f} mm is less than the"
-                f" {deepest:.2f} mm wall beside the edge, which it finishes in one pass"
+                f"cutter {entry.cutter}: flute_length={mm(cutter.flute_length):.2f} is less than the"
+                f" {mm(deepest):.2f} wall beside the edge, which it finishes in one pass"
             )
     for entry, cutter in _entries(order, CLEAR, BEVEL_ROUGH):
         if not entry.stepdown <= cutter.flute_length:
             yield (
-                f"cutting of cutter {entry.cutter}: stepdown={entry.stepdown} mm must be within its"
-                f" flutes of {cutter.flute_length:.2f} mm"
+                f"cutting of cutter {entry.cutter}: stepdown={mm(entry.stepdown)} must be within its"
+                f" flutes of {mm(cutter.flute_length):.2f}"
             )
         if not entry.stepover <= cutter.diameter * (1 + 1e-9):
             yield (
-                f"cutting of cutter {entry.cutter}: stepover={entry.stepover} mm must be at most"
-                f" its diameter {cutter.diameter:.3f} mm"
+                f"cutting of cutter {entry.cutter}: stepover={mm(entry.stepover)} must be at most"
+                f" its diameter {mm(cutter.diameter):.3f}"
             )

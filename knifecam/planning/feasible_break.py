@@ -20,6 +20,7 @@ from knifecam.planning.breaks import (
     standing,
 )
 from knifecam.planning.floor import floors
+from knifecam.quantity import mm
 from knifecam.shop import Cutter, Order
 from knifecam.shop.choice import makes_angle
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP
@@ -60,12 +61,12 @@ def edge_breaks(order: Order) -> Iterator[str]:
 def _mill(order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str) -> Iterator[str]:
     if not cone.rim <= mill.radius + 1e-9:
         yield (
-            f"{where}, width={one.width:.3f} mm: cutter {mill.number} would want a radius of"
-            f" {cone.rim:.3f} mm at the face and has {mill.radius:.3f} mm; use a thicker one"
+            f"{where}, width={mm(one.width):.3f}: cutter {mill.number} would want a radius of"
+            f" {mm(cone.rim):.3f} at the face and has {mm(mill.radius):.3f}; use a thicker one"
         )
     if not cone.depth < order.blade.thickness / 2:
         yield (
-            f"{where}, width={one.width:.3f} mm: the tip would go {cone.depth:.3f} mm deep, past the"
+            f"{where}, width={mm(one.width):.3f}: the tip would go {mm(cone.depth):.3f} deep, past the"
             f" middle of the plate; order a narrower break, or one less steep"
         )
 
@@ -75,8 +76,8 @@ def _beside_outline(
 ) -> Iterator[str]:
     if not cone.room <= order.trench.width:
         yield (
-            f"{where}: the mill wants a trench of {cone.room:.3f} mm to come down beside the edge, and"
-            f" outline.width={order.trench.width:.3f} mm; use a mill of smaller tip, or a wider trench"
+            f"{where}: the mill wants a trench of {mm(cone.room):.3f} to come down beside the edge, and"
+            f" outline.width={mm(order.trench.width):.3f}; use a mill of smaller tip, or a wider trench"
         )
     yield from _ground(order, one, where)
     yield from _ends(order, one, cone, where)
@@ -91,9 +92,9 @@ def _ground(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
         have = half - deep.a_finish - TIP_GAP
         if not least.depth <= have + 1e-9:
             yield (
-                f"{where}, width={one.width:.3f} mm: the tip goes {least.depth:.3f} mm deep, and side"
-                f" A's trench leaves it {have:.3f} mm; order outline.meet="
-                f"{order.trench.meet + least.depth - have:.3f} mm, or a narrower break"
+                f"{where}, width={mm(one.width):.3f}: the tip goes {mm(least.depth):.3f} deep, and side"
+                f" A's trench leaves it {mm(have):.3f}; order outline.meet="
+                f"{mm(order.trench.meet + least.depth - have):.3f}, or a narrower break"
             )
             return
         cone = standing(order, one, deep)
@@ -101,8 +102,8 @@ def _ground(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
         cone = cone_of(order, one)
         if not cone.depth + TIP_GAP <= half + deep.b_rough:
             yield (
-                f"{where}, width={one.width:.3f} mm: side B's groove would go"
-                f" {cone.depth + TIP_GAP:.3f} mm deep, into the web; order a narrower break"
+                f"{where}, width={mm(one.width):.3f}: side B's groove would go"
+                f" {mm(cone.depth + TIP_GAP):.3f} deep, into the web; order a narrower break"
             )
     yield from _fillet(order, cone, where)
 
@@ -117,8 +118,8 @@ def _fillet(order: Order, cone: Cone, where: str) -> Iterator[str]:
     high = corner - math.sqrt(corner**2 - (corner - beside) ** 2)
     if not high <= TIP_GAP:
         yield (
-            f"{where}: the tip runs {beside:.3f} mm off the wall, where the finishing cutter's"
-            f" corner={corner:.3f} mm has left {high:.3f} mm; use one of smaller corner"
+            f"{where}: the tip runs {mm(beside):.3f} off the wall, where the finishing cutter's"
+            f" corner={mm(corner):.3f} has left {mm(high):.3f}; use one of smaller corner"
         )
 
 
@@ -130,15 +131,15 @@ def _ends(order: Order, one: EdgeBreak, cone: Cone, where: str) -> Iterator[str]
     room = 2 * (one.width + RUN_OUT - ENDS)
     if not cone.run_out <= room:
         yield (
-            f"{where}, width={one.width:.3f} mm: its ends fade out over {cone.run_out:.3f} mm,"
-            f" more than {room:.3f} mm; use a mill of smaller tip"
+            f"{where}, width={mm(one.width):.3f}: its ends fade out over {mm(cone.run_out):.3f},"
+            f" more than {mm(room):.3f}; use a mill of smaller tip"
         )
     for stretch in open_ended:
         length = length_of(outline, stretch)
         if not length > 2 * shortened(cone) + one.width:
             yield (
-                f"{where}: stretch={length:.3f} mm is too short for ends that fade out; give it"
-                f" {2 * shortened(cone) + one.width:.3f} mm or more"
+                f"{where}: stretch={mm(length):.3f} is too short for ends that fade out; give it"
+                f" {mm(2 * shortened(cone) + one.width):.3f} or more"
             )
 
 
@@ -161,9 +162,10 @@ def _head(order: Order, bore: Bore, cone: Cone, wide: float, where: str) -> Iter
     room = inside - order.setup.hold.head_diameter / 2 + cone.away - wide
     if not room >= HEAD_ROOM:
         yield (
-            f"{where}: the mill is {wide:.2f} mm in radius beside the head over bore '{bore.name}',"
-            f" hold.head_diameter={order.setup.hold.head_diameter:.2f} mm, and comes within {room:.2f} mm"
-            f" of it; {HEAD_ROOM} mm must stay: use a thinner mill, lower heads, or break that edge by"
+            f"{where}: the mill is {mm(wide):.2f} in radius beside the head over bore '{bore.name}',"
+            f" hold.head_diameter={mm(order.setup.hold.head_diameter):.2f}, and comes within"
+            f" {mm(room):.2f}"
+            f" of it; {mm(HEAD_ROOM)} must stay: use a thinner mill, lower heads, or break that edge by"
             " hand"
         )
 
@@ -176,7 +178,7 @@ def _inside(order: Order, one: EdgeBreak, curve: Curve, cone: Cone, where: str) 
             return
     if not offset(curve, -need):
         yield (
-            f"{where}, width={one.width:.3f} mm: the mill wants {need:.3f} mm all round to come down"
+            f"{where}, width={mm(one.width):.3f}: the mill wants {mm(need):.3f} all round to come down"
             " inside the opening, which is nowhere so wide; use one of smaller tip, or order a narrower"
             " break"
         )
@@ -186,11 +188,12 @@ def _bore(order: Order, one: EdgeBreak, bore: Bore, cone: Cone, where: str) -> I
     need = cone.rim + CLEAR
     if not bore.diameter / 2 >= need:
         yield (
-            f"{where}, width={one.width:.3f} mm: the mill wants {need:.3f} mm all round to come down"
-            f" inside a bore of {bore.diameter:.3f} mm; use one of smaller tip, or order a narrower break"
+            f"{where}, width={mm(one.width):.3f}: the mill wants {mm(need):.3f} all round to come down"
+            f" inside a bore of {mm(bore.diameter):.3f}; use one of smaller tip, or order a"
+            " narrower break"
         )
     if bore.depth is not None and not bore.depth >= cone.depth + TIP_GAP:
         yield (
-            f"{where}: the tip goes {cone.depth:.3f} mm deep, the bore {bore.depth:.3f} mm; order a"
+            f"{where}: the tip goes {mm(cone.depth):.3f} deep, the bore {mm(bore.depth):.3f}; order a"
             " narrower break"
         )

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from knifecam.blade import Bevel, edge_height
 from knifecam.planning.floor import floors
+from knifecam.quantity import least_mm, mm, most_mm
 from knifecam.shop import Order, Setup
 
 THICKNESS, RAISED = 0.05, 0.03
@@ -30,8 +31,9 @@ def land(order: Order, bevel: Bevel) -> Iterator[str]:
         least = max(LEAST_LAND, REMAINS + lost)
         if not bevel.land >= least - 1e-9:
             yield (
-                f"bevel '{bevel.name}': land={bevel.land:.3f} mm must be at least {least:.2f} mm: {why},"
-                f" and {REMAINS} mm must remain{_steadier(order.setup, cut, bevel.land)}"
+                f"bevel '{bevel.name}': land={mm(bevel.land):.3f} must be at least"
+                f" {least_mm(least):.2f}: {why},"
+                f" and {mm(REMAINS)} must remain{_steadier(order.setup, cut, bevel.land)}"
             )
             return
 
@@ -60,9 +62,9 @@ def lost_of_land(setup: Setup, cut: str) -> tuple[float, str]:
     thickness = THICKNESS * abs(faces - (len(cut) - 1))
     if thickness > 0:
         way = "thinner" if faces > len(cut) - 1 else "thicker"
-        return thickness, f"the plate may be {thickness:g} mm {way} where Z is zeroed as ordered"
+        return thickness, f"the plate may be {mm(thickness):g} {way} where Z is zeroed as ordered"
     if "B" in cut:
-        return RAISED, f"side B's Z may be {RAISED} mm off"
+        return RAISED, f"side B's Z may be {mm(RAISED)} off"
     return 0.0, "it may not exist after all"
 
 
@@ -93,9 +95,9 @@ def over_bed(order: Order) -> Iterator[str]:
         lost, why = _lower(setup, side)
         least = max(lost - setup.bed_allowance, 0.0)
         if not (left >= least - 1e-9 and left > 0):
-            where = f"to {left:.3f} mm above" if left > 0 else f"{-left:.3f} mm into"
+            where = f"to {mm(left):.3f} above" if left > 0 else f"{mm(-left):.3f} into"
             yield (
-                f"side {side} goes {where} the bed, at least {max(least, 0.01):.2f} mm must stay:"
+                f"side {side} goes {where} the bed, at least {least_mm(max(least, 0.01)):.2f} must stay:"
                 f" {why}; {_raised(order, side, least)}"
             )
 
@@ -105,10 +107,10 @@ def _lower(setup: Setup, side: str) -> tuple[float, str]:
     if setup.z_zero["AB".index(side)] == "face":
         return (
             THICKNESS,
-            f"the plate may be {THICKNESS} mm thinner where Z is counted from its face",
+            f"the plate may be {mm(THICKNESS)} thinner where Z is counted from its face",
         )
     if side == "B":
-        return RAISED, f"side B's Z may be {RAISED} mm lower"
+        return RAISED, f"side B's Z may be {mm(RAISED)} lower"
     return 0.0, "it would run into the bed"
 
 
@@ -118,21 +120,23 @@ def _raised(order: Order, side: str, least: float) -> str:
     half = thickness / 2
     if side == "A":
         most = thickness - least - trench.overlap / 2
-        return f"order outline.meet={most:.2f} mm or less in place of {trench.meet:.3f} mm"
+        return f"order outline.meet={most_mm(most):.2f} or less in place of {mm(trench.meet):.3f}"
     edges = [edge_height(bevel, "A") for bevel in order.blade.bevels if bevel.on("A")]
     room = half - max(edges, default=trench.web - half) + (order.bevelling.below if edges else 0.0)
     wanted = math.ceil(round((trench.overlap / 2 + least) * 100, 4)) / 100
     if wanted <= room - trench.overlap / 2:
-        return f"order outline.meet={wanted:.2f} mm or more in place of {trench.meet:.3f} mm"
+        return (
+            f"order outline.meet={least_mm(wanted):.2f} or more in place of {mm(trench.meet):.3f}"
+        )
     narrow = math.floor(round((room - least) * 100, 4)) / 100
     corner = math.floor(round((narrow - 0.1) / 2 * 100, 4)) / 100
     if corner > 0:
         return (
-            f"so thin a plate bears outline.overlap={narrow:.2f} mm at most in place of"
-            f" {trench.overlap:.3f} mm: cut the outline with corners of {corner:.2f} mm or less"
+            f"so thin a plate bears outline.overlap={most_mm(narrow):.2f} at most in place of"
+            f" {mm(trench.overlap):.3f}: cut the outline with corners of {most_mm(corner):.2f} or less"
         )
     return (
-        f"a plate of {thickness:.3f} mm has no room for outline.overlap={trench.overlap:.3f} mm beside"
+        f"a plate of {mm(thickness):.3f} has no room for outline.overlap={mm(trench.overlap):.3f} beside"
         " its edges: take a thicker plate or order a thinner land"
     )
 
@@ -143,6 +147,7 @@ def approach(order: Order) -> Iterator[str]:
     least = max(THICKNESS if "bed" in setup.z_zero else 0.0, RAISED)
     if not gap > least:
         yield (
-            f"mill.approach_gap={gap:g} mm must be greater than {least:g} mm: a plate {THICKNESS:g} mm"
-            f" thicker, or side B's Z {RAISED:g} mm lower, lets rapids end in the plate; 0.5 mm is usual"
+            f"mill.approach_gap={mm(gap):g} must be greater than {mm(least):g}: a plate {mm(THICKNESS):g}"
+            f" thicker, or side B's Z {mm(RAISED):g} lower, lets rapids end in the plate; {mm(0.5)}"
+            " is usual"
         )

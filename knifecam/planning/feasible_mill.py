@@ -8,6 +8,7 @@ import numpy as np
 
 from knifecam.planning.bench import Bench
 from knifecam.planning.flip import points_on
+from knifecam.quantity import bare, mm
 from knifecam.shop import Order
 
 LARGEST_PLATE = 2.0
@@ -20,8 +21,8 @@ def travel(order: Order) -> Iterator[str]:
     for axis, size, name in ((0, plate.length, "length"), (1, plate.width, "width")):
         if not size <= LARGEST_PLATE * mill.travel[axis]:
             yield (
-                f"plate.{name}={size:g} mm must be at most twice the mill's travel in {'XY'[axis]},"
-                f" mill.travel[{axis + 1}]={mill.travel[axis]:g} mm; cut the plate down"
+                f"plate.{name}={mm(size):g} must be at most twice the mill's travel in {'XY'[axis]},"
+                f" mill.travel[{axis + 1}]={mm(mill.travel[axis]):g}; cut the plate down"
             )
             return
     for side in "AB":
@@ -37,16 +38,16 @@ def _of_side(order: Order, side: str) -> Iterator[str]:
         if not high[axis] - low[axis] <= way + 1e-6:
             what = "trench, reference bores and program zero" if axis < 2 else "rapids and floors"
             yield (
-                f"side {side}: {what} span {high[axis] - low[axis]:.2f} mm in {name}, more than"
-                f" mill.travel[{axis + 1}]={way:g} mm; use a mill of longer travel"
+                f"side {side}: {what} span {mm(high[axis] - low[axis]):.2f} in {name}, more than"
+                f" mill.travel[{axis + 1}]={mm(way):g}; use a mill of longer travel"
                 + (", or put plate.datum nearer to the blade" if axis < 2 else "")
             )
         elif zero is not None:
             first, last = zero[axis] + low[axis], zero[axis] + high[axis]
             if not (first >= begin - 1e-6 and last <= begin + way + 1e-6):
                 yield (
-                    f"side {side}: {name} runs from {first:.2f} to {last:.2f} mm in machine"
-                    f" coordinates, the mill's from {begin:g} to {begin + way:g} mm; set"
+                    f"side {side}: {name} runs from {bare(first):.2f} to {mm(last):.2f} in machine"
+                    f" coordinates, the mill's from {bare(begin):g} to {mm(begin + way):g}; set"
                     f" mill.machine_zero_{side.lower()} as the mill shows it, and"
                     f" mill.travel_from[{axis + 1}] to the lowest coordinate of the axis"
                     + (" (minus the travel where Z counts down from the top)" if axis == 2 else "")

@@ -11,6 +11,7 @@ from knifecam.blade.jimping import LEAST_LAND
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.planning.notches import notched_depth
+from knifecam.quantity import Place, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Order
 from knifecam.shop.order import NOTCH
 
@@ -40,16 +41,16 @@ def jimping(order: Order) -> Iterator[str]:
 def _shape(order: Order, row: Jimping, where: str) -> Iterator[str]:
     if not row.depth <= row.diameter / 2:
         yield (
-            f"{where}, depth={row.depth:.3f} mm must be at most half the diameter,"
-            f" {row.diameter / 2:.3f} mm, or its teeth hook"
+            f"{where}, depth={mm(row.depth):.3f} must be at most half the diameter,"
+            f" {mm(row.diameter / 2):.3f}, or its teeth hook"
         )
     if not row.centres:
         yield f"{where} has no notch: its stretch is too short; make it longer"
     wide = row.diameter - row.depth
     if not wide <= order.trench.width:
         yield (
-            f"{where} reaches {wide:.3f} mm out of the blade, past the trench of"
-            f" outline.width={order.trench.width:.3f} mm, and would leave slivers beyond it; widen the"
+            f"{where} reaches {mm(wide):.3f} out of the blade, past the trench of"
+            f" outline.width={mm(order.trench.width):.3f}, and would leave slivers beyond it; widen the"
             " trench or order a smaller diameter"
         )
 
@@ -96,8 +97,9 @@ def _land(order: Order, row: Jimping, where: str) -> Iterator[str]:
     land = float((after - ends).min())
     if not land >= LEAST_LAND - 1e-6:
         yield (
-            f"{where}, pitch={row.pitch:.3f} mm leaves {max(land, 0.0):.3f} mm of land between notches;"
-            f" at least {LEAST_LAND} mm must stay, or the teeth chip: order a greater pitch, or less"
+            f"{where}, pitch={mm(row.pitch):.3f} leaves {mm(max(land, 0.0)):.3f} of land between notches;"
+            f" at least {least_mm(LEAST_LAND)} must stay, or the teeth chip: order a greater pitch,"
+            " or less"
             " diameter or depth"
         )
 
@@ -115,7 +117,8 @@ def _neighbours(order: Order, row: Jimping, where: str) -> Iterator[str]:
         inside = float(signed_distance(centres, curve).max()) > 0
         if not (web >= WEB and not inside):
             yield (
-                f"{where} leaves {-1.0 if inside else web:.3f} mm of metal to {name}; at least {WEB} mm"
+                f"{where} leaves {mm(-1.0 if inside else web):.3f} of metal to {name}; at least"
+                f" {least_mm(WEB)}"
                 " must stay: move one of them"
             )
     yield from _elsewhere(order, row, where)
@@ -131,9 +134,9 @@ def _elsewhere(order: Order, row: Jimping, where: str) -> Iterator[str]:
             away = ~row.stretch.holds(taken[:, 0], order.blade.outline.length)
             second = int(np.argmax(away)) if away.any() else 1
             x, y = place_at(order.blade.outline, taken[second, 0])[0][0]
-            what = f"cuts the outline at ({x:.2f}, {y:.2f}) as well"
+            what = f"cuts the outline at {Place(x, y):.2f} as well"
         yield (
-            f"{where}: the notch at ({centre[0]:.2f}, {centre[1]:.2f}) {what}; move the stretch to where"
+            f"{where}: the notch at {Place(centre[0], centre[1]):.2f} {what}; move the stretch to where"
             " the outline is straighter"
         )
         return
@@ -146,8 +149,8 @@ def _cutter(order: Order, row: Jimping, where: str) -> Iterator[str]:
     thinnest = min(c.diameter for c in cutters)
     if not row.diameter >= LEAST_HELIX * thinnest:
         yield (
-            f"{where}, diameter={row.diameter:.3f} mm: cutter of {thinnest:.3f} mm leaves no helix; use"
-            f" one of {row.diameter / 1.25:.2f} mm or less"
+            f"{where}, diameter={mm(row.diameter):.3f}: cutter of {mm(thinnest):.3f} leaves no helix; use"
+            f" one of {most_mm(row.diameter / 1.25):.2f} or less"
         )
     for cutter in cutters:
         yield from _depth(order, cutter, where)
@@ -157,11 +160,11 @@ def _depth(order: Order, cutter: Cutter, where: str) -> Iterator[str]:
     deep = notched_depth(order, cutter)
     if not cutter.reach >= deep:
         yield (
-            f"{where}: cutter {cutter.number}, reach={cutter.reach:.2f} mm is less than the"
-            f" {deep:.2f} mm it goes into, even meeting in the middle; use a longer one"
+            f"{where}: cutter {cutter.number}, reach={mm(cutter.reach):.2f} is less than the"
+            f" {mm(deep):.2f} it goes into, even meeting in the middle; use a longer one"
         )
     elif not (cutter.flute_length >= deep or cutter.neck < cutter.diameter):
         yield (
-            f"{where}: cutter {cutter.number}, neck={cutter.neck:.3f} mm is not relieved, and rubs"
-            f" above its flutes of {cutter.flute_length:.2f} mm where it goes {deep:.2f} mm deep"
+            f"{where}: cutter {cutter.number}, neck={mm(cutter.neck):.3f} is not relieved, and rubs"
+            f" above its flutes of {mm(cutter.flute_length):.2f} where it goes {mm(deep):.2f} deep"
         )

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from knifecam.curve import Stretch, place_at
 from knifecam.planning.floor import floors
 from knifecam.planning.holding import wanted_count
+from knifecam.quantity import Place, bare, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Order
 
 LEFT_FOR_B = 0.1
@@ -29,14 +30,14 @@ def tabs(order: Order) -> Iterator[str]:
     most = deep.a_rough + half - LEFT_FOR_B
     if not most > 0:
         yield (
-            f"tabs.thickness={tab.thickness:.3f} mm finds no room: side A goes"
-            f" {half - deep.a_rough:.3f} mm deep, by outline.meet and half of outline.overlap, and"
-            f" the plate is {2 * half:.3f} mm thick; lessen outline.meet"
+            f"tabs.thickness={mm(tab.thickness):.3f} finds no room: side A goes"
+            f" {mm(half - deep.a_rough):.3f} deep, by outline.meet and half of outline.overlap, and"
+            f" the plate is {mm(2 * half):.3f} thick; lessen outline.meet"
         )
     elif not tab.thickness < most:
         yield (
-            f"tabs.thickness={tab.thickness:.3f} mm must leave side B {LEFT_FOR_B} mm to cut: less"
-            f" than {most:.3f} mm"
+            f"tabs.thickness={mm(tab.thickness):.3f} must leave side B {mm(LEFT_FOR_B)} to cut: less"
+            f" than {mm(most):.3f}"
         )
     yield from _roots(order, most)
     yield from _ordered(order)
@@ -45,8 +46,8 @@ def tabs(order: Order) -> Iterator[str]:
     need = wanted_count(order) * (tab.waist + widest)
     if not need < 0.5 * outline:
         yield (
-            f"tabs: {wanted_count(order)} windows of {need:.1f} mm in all take half the outline's"
-            f" {outline:.1f} mm; order fewer or narrower ones"
+            f"tabs: {wanted_count(order)} windows of {mm(need):.1f} in all take half the outline's"
+            f" {mm(outline):.1f}; order fewer or narrower ones"
         )
 
 
@@ -70,8 +71,8 @@ def standing_on(order: Order, place: int, name: str, stretch: Stretch) -> str:
     x, y = place_at(outline, station)[0][0]
     start, end = stretch.start % outline.length, stretch.end % outline.length
     return (
-        f"tabs.stations[{place}]={station:.2f} mm, at ({x:.2f}, {y:.2f}), lies on {name}, stations"
-        f" {start:.1f} to {end:.1f} mm, where no tab may stand; order it elsewhere"
+        f"tabs.stations[{place}]={mm(station):.2f}, at {Place(x, y):.2f}, lies on {name}, stations"
+        f" {bare(start):.1f} to {mm(end):.1f}, where no tab may stand; order it elsewhere"
     )
 
 
@@ -86,10 +87,12 @@ def _roots(order: Order, most: float) -> Iterator[str]:
             continue
         wanted = math.ceil(round(300 * corner, 6)) / 100
         thicker = (
-            f", or order tabs.thickness={wanted:.2f} mm" if wanted < min(most, THICKEST_TAB) else ""
+            f", or order tabs.thickness={least_mm(wanted):.2f}"
+            if wanted < min(most, THICKEST_TAB)
+            else ""
         )
         yield (
-            f"cutter {' and '.join(numbers)}: corner={corner:.3f} mm thickens the tab's root; at most"
-            f" a third of tabs.thickness={thick:.3f} mm will do: take one with a corner of"
-            f" {math.floor(round(1000 * thick / 3, 6)) / 1000:.3f} mm or less{thicker}"
+            f"cutter {' and '.join(numbers)}: corner={mm(corner):.3f} thickens the tab's root; at most"
+            f" a third of tabs.thickness={mm(thick):.3f} will do: take one with a corner of"
+            f" {most_mm(math.floor(round(1000 * thick / 3, 6)) / 1000):.3f} or less{thicker}"
         )

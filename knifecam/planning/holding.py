@@ -9,6 +9,7 @@ import numpy as np
 from knifecam.curve import resample
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
+from knifecam.quantity import Place, mm
 from knifecam.shop import Order
 
 APART = 60.0
@@ -86,8 +87,8 @@ def _screwed(order: Order, count: int) -> Iterator[str]:
     (out, (x, y)), allowed = overhang(order), OVERHANG * order.blade.thickness
     if np.isfinite(out) and not out <= allowed:
         yield (
-            f"tabs.count=0: the far end, at ({x:.2f}, {y:.2f}), hangs out {out:.3f} mm beyond the nearest"
-            f" screw, more than {OVERHANG:g} thicknesses, {allowed:.1f} mm; order tabs.count = 1 for a"
+            f"tabs.count=0: the far end, at {Place(x, y):.2f}, hangs out {mm(out):.3f} beyond the nearest"
+            f" screw, more than {OVERHANG:g} thicknesses, {mm(allowed):.1f}; order tabs.count = 1 for a"
             " tab there, name a screw nearer to it, or clamp it (hold.tip_clamp = true)"
         )
 
@@ -95,14 +96,14 @@ def _screwed(order: Order, count: int) -> Iterator[str]:
 def listed(places: Floats) -> str:
     """Return places (K, 2) as text, no more than `NAMED` of them."""
     more = f" and {len(places) - NAMED} more" if len(places) > NAMED else ""
-    return ", ".join(f"({x:.2f}, {y:.2f})" for x, y in places[:NAMED]) + more
+    return ", ".join(f"{Place(x, y):.2f}" for x, y in places[:NAMED]) + more
 
 
 def _hinge(count: int, length: float, where: str = "") -> str:
     which = "one tab holds" if count == 1 else f"all {count} tabs stand together and hold"
     return (
-        f"tabs: {which} a blade {length:.1f} mm long like a hinge{where or ','} which is allowed up to"
-        f" {APART:g} mm; spread two or more along it, or hold it by screws or a clamp at its far end"
+        f"tabs: {which} a blade {mm(length):.1f} long like a hinge{where or ','} which is allowed up to"
+        f" {mm(APART):g}; spread two or more along it, or hold it by screws or a clamp at its far end"
         " (hold.tip_clamp = true)"
     )
 
@@ -126,14 +127,14 @@ def unheld(order: Order, places: Floats) -> tuple[str, ...]:
         if not max(ends) <= FARTHEST:
             x, y = blade_ends[int(ends[1] > ends[0])]
             raise PlanError(
-                f"tabs: an end of the blade hangs out {max(ends):.3f} mm beyond the last tab, more"
-                f" than {FARTHEST:g} mm: that at ({x:.2f}, {y:.2f}); free a gentle stretch nearer to"
+                f"tabs: an end of the blade hangs out {mm(max(ends)):.3f} beyond the last tab, more"
+                f" than {mm(FARTHEST):g}: that at {Place(x, y):.2f}; free a gentle stretch nearer to"
                 " it, give tabs.stations, or clamp it (hold.tip_clamp = true)"
             )
     gap = float(np.diff(at).max(initial=0.0))
     if gap <= FARTHEST:
         return ()
     return (
-        f"tabs stand up to {gap:.0f} mm apart along the blade; {APART:g} mm is stiff, so fill the"
+        f"tabs stand up to {mm(gap):.0f} apart along the blade; {mm(APART):g} is stiff, so fill the"
         " grooves well, or order more tabs",
     )

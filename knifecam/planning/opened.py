@@ -20,6 +20,7 @@ from knifecam.paths.reach import unreachable
 from knifecam.planning.bevels import Ground, entry_for
 from knifecam.planning.feasible_tabs import standing_on
 from knifecam.planning.flip import points_on
+from knifecam.quantity import Place, mm
 from knifecam.shop import Order
 from knifecam.shop.order import CLEAR, FINISH, ROUGH
 
@@ -249,8 +250,8 @@ def _refuse_deep(order: Order, need: _Need) -> None:
         left = low + order.blade.thickness / 2
         if not left >= LEAST_WEB:
             raise PlanError(
-                f"side {side} would be cleared beside an edge to {left:.3f} mm above the bed about"
-                f" ({x:.1f}, {y:.1f}), at least {LEAST_WEB} mm must stay: order a thicker bevels.land, or"
+                f"side {side} would be cleared beside an edge to {mm(left):.3f} above the bed about"
+                f" {Place(x, y):.1f}, at least {mm(LEAST_WEB)} must stay: order a thicker bevels.land, or"
                 " the edge nearer to the middle"
             )
 
@@ -272,17 +273,17 @@ def refuse_crowded(order: Order, opened: Sequence[Opened]) -> None:
         if not rooms[worst] >= order.trench.frame - 1e-6:
             x, y = places[worst]
             raise PlanError(
-                f"plate: {rooms[worst]:.2f} mm stay outside what is opened for bevels beside"
-                f" ({x:.1f}, {y:.1f}), {one.width:.2f} mm wide; outline.frame="
-                f"{order.trench.frame:.2f} mm must: use a larger plate, or move its corner"
+                f"plate: {mm(rooms[worst]):.2f} stay outside what is opened for bevels beside"
+                f" {Place(x, y):.1f}, {mm(one.width):.2f} wide; outline.frame="
+                f"{mm(order.trench.frame):.2f} must: use a larger plate, or move its corner"
             )
         for name, place, radius in _standing(order):
             room = float(np.hypot(*(rim - place).T).min()) - radius
             inside = float(np.hypot(*(places - place).T).min()) - radius < one.width
             if inside or not room >= CLAMP_ROOM:
                 raise PlanError(
-                    f"{name} stands {0.0 if inside else room:.2f} mm from what is opened for bevels,"
-                    f" {one.width:.2f} mm beside the outline; {CLAMP_ROOM:g} mm must stay: move it"
+                    f"{name} stands {mm(0.0 if inside else room):.2f} from what is opened for bevels,"
+                    f" {mm(one.width):.2f} beside the outline; {mm(CLAMP_ROOM):g} must stay: move it"
                 )
 
 

@@ -21,6 +21,7 @@ from knifecam.planning.flip import curve_on, height_on, points_on
 from knifecam.planning.floor import OPENING_OVERLAP, bore_corner
 from knifecam.planning.plan import Cut, Floors
 from knifecam.planning.stop_words import gauge_pins
+from knifecam.quantity import mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 
 ENTRY = 0.1
@@ -46,8 +47,8 @@ def cutting_for_bore(order: Order, diameter: float, stage: str) -> Cutting:
     if narrow:
         return min(narrow, key=lambda e: e[0])[1]
     raise PlanError(
-        f"bore diameter={diameter:.3f} mm: no cutter of stage '{stage}' is small enough; use one of"
-        f" {diameter / 1.25:.2f} mm or less"
+        f"bore diameter={mm(diameter):.3f}: no cutter of stage '{stage}' is small enough; use one of"
+        f" {most_mm(diameter / 1.25):.2f} or less"
     )
 
 
@@ -191,7 +192,8 @@ def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> 
     if len(finished) != 1:
         raise PlanError(
             f"slot '{slot.name}': {_narrow(len(finished))} for cutter {cutter.number} of"
-            f" {cutter.diameter:.3f} mm; use one of {largest_in(wall):.2f} mm or less, or widen the slot"
+            f" {mm(cutter.diameter):.3f}; use one of {most_mm(largest_in(wall)):.2f} or less, or"
+            " widen the slot"
         )
     depths = levels(bench.top, bottom, cutting.stepdown)
     feed: PieceFeed = wall_feed(cutting.feed, away, cutter.radius)

@@ -19,6 +19,7 @@ from knifecam.planning.flip import curve_on, height_on, points_on
 from knifecam.planning.openings import ENTRY
 from knifecam.planning.plan import Cut, Floors, Tab
 from knifecam.planning.tabs import allowed_places, tangent_beside, window_on
+from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter, Cutting, Order
 
 CONTOUR_RAMP = np.radians(1.0)
@@ -63,7 +64,7 @@ def refuse_closed_bays(loops: Sequence[Curve], away: float, why: str) -> None:
         return
     x, y = (loops[1] if len(loops) > 1 else loops[0]).vertices.mean(axis=0)
     raise PlanError(
-        f"{why}: at {away:.3f} mm from the outline a bay near ({x:.2f}, {y:.2f}) closes and the waste"
+        f"{why}: at {mm(away):.3f} from the outline a bay near {Place(x, y):.2f} closes and the waste"
         " in it would come loose; open the bay, or use a smaller cutter or a narrower outline.width"
     )
 
@@ -348,9 +349,10 @@ def refuse_near(bench: Bench, wall: Curve, motions: Motions, cutter: Cutter, wha
     if not away[near] >= cutter.radius - GOUGE:
         x, y = points_on(bench.side, places[near], bench.order.setup.flip)[0]
         raise PlanError(
-            f"{what} on side {bench.side} comes within {away[near]:.4f} mm of the outline at"
-            f" ({x:.2f}, {y:.2f}), less than the radius of cutter {cutter.number}, {cutter.radius:.4f}"
-            " mm; a lead arc has no room: set a tab by tabs.stations where the outline is straight, or"
+            f"{what} on side {bench.side} comes within {mm(away[near]):.4f} of the outline at"
+            f" {Place(x, y):.2f}, less than the radius of cutter {cutter.number},"
+            f" {mm(cutter.radius):.4f}; a lead arc has no room: set a tab by tabs.stations where"
+            " the outline is straight, or"
             " choose a smaller cutter"
         )
 

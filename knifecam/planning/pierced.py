@@ -11,6 +11,7 @@ from knifecam.blade import Bevel, Blade
 from knifecam.blade.surface import bevel_height
 from knifecam.curve import Curve, circle, resample
 from knifecam.curve.curve import Floats
+from knifecam.quantity import Place, least_mm, mm
 from knifecam.shop import Order
 
 LEAST_RIM = 0.4
@@ -82,8 +83,9 @@ def pierced(order: Order) -> Iterator[str]:
         if not rim.thick >= LEAST_RIM:
             x, y = rim.place
             yield (
-                f"{rim.name} goes through bevel '{rim.bevels[0]}' and leaves a rim {rim.thick:.3f} mm"
-                f" thick at ({x:.2f}, {y:.2f}); at least {LEAST_RIM} mm must stay, or it chips: move it"
+                f"{rim.name} goes through bevel '{rim.bevels[0]}' and leaves a rim {mm(rim.thick):.3f}"
+                f" thick at {Place(x, y):.2f}; at least {least_mm(LEAST_RIM)} must stay, or it"
+                " chips: move it"
                 " away from the edge, or order a thicker land"
             )
 
@@ -100,5 +102,5 @@ def pierced_notes(order: Order) -> Iterator[str]:
             more = f" and {len(through) - NAMED} more" if len(through) > NAMED else ""
             yield (
                 f"bevel {bevel.name} goes over {names}{more}: the thinnest rim, of {thinnest.name}, is"
-                f" {thinnest.thick:.2f} mm thick at ({x:.1f}, {y:.1f}); nothing seats level there"
+                f" {mm(thinnest.thick):.2f} thick at {Place(x, y):.1f}; nothing seats level there"
             )

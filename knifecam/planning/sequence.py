@@ -28,6 +28,7 @@ from knifecam.planning.standing import refuse_touching
 from knifecam.planning.stop_words import CLAMP_NOW, screws
 from knifecam.planning.tabs import place_tabs, room_for_tab
 from knifecam.planning.walled import walled
+from knifecam.quantity import mm
 from knifecam.shop import Order
 
 
@@ -193,7 +194,7 @@ def _screwed(order: Order, cuts: list[Cut]) -> list[Cut]:
         return cuts
     stop = (
         screws(hold.screws),
-        f"HEADS AT MOST {hold.head_diameter:.1f} MM WIDE AND {hold.head_height:.1f} MM HIGH",
+        f"HEADS AT MOST {mm(hold.head_diameter):.1f} WIDE AND {mm(hold.head_height):.1f} HIGH",
         "THEIR THREADS IN THE BED LIE AT THE PLACES AS SEEN ON SIDE B",
     )
     return [replace(cuts[0], stop=(*cuts[0].stop, *stop)), *cuts[1:]]

@@ -15,6 +15,7 @@ from knifecam.planning.flip import points_on
 from knifecam.planning.opened import sampled_places
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_words import SCREWS_IN
+from knifecam.quantity import mm, most_mm
 from knifecam.shop import Cutter, Order
 
 SPACING = 0.1
@@ -152,13 +153,13 @@ def too_tall(thing: Thing, cutter: Cutter, *, where: str, lower: float, further:
     low = math.floor(10 * (thing.height - lower) + 1e-6) / 10
     ways = ["let the cutter stick out further"]
     if low > 0:
-        ways = [f"take a lower one, of at most {low:.1f} mm", *ways]
+        ways = [f"take a lower one, of at most {most_mm(low):.1f}", *ways]
     if thing.round_ == 0.0:
-        ways = [f"set it {math.ceil(10 * further - 1e-6) / 10:.1f} mm further away", *ways]
+        ways = [f"set it {mm(math.ceil(10 * further - 1e-6) / 10):.1f} further away", *ways]
     return (
-        f"{thing.name}, height={thing.height:.2f} mm, stands in the way of cutter {cutter.number}"
-        f" {where}: {cutter.diameter:.2f} mm wide, its shank {cutter.shank:.2f} mm, its holder"
-        f" {cutter.holder:.2f} mm from {cutter.stickout:.2f} mm above the tip; {', or '.join(ways)}"
+        f"{thing.name}, height={mm(thing.height):.2f}, stands in the way of cutter {cutter.number}"
+        f" {where}: {mm(cutter.diameter):.2f} wide, its shank {mm(cutter.shank):.2f}, its holder"
+        f" {mm(cutter.holder):.2f} from {mm(cutter.stickout):.2f} above the tip; {', or '.join(ways)}"
     )
 
 

@@ -2,12 +2,14 @@
 
 `docs/reference/stops.md` states it. A simulator that shares nothing with this module reads it back
 from the text and holds it against what follows there and what the order says. Numbers are in the
-program's unit and come as text.
+program's unit and come as text, or in both units (`knifecam.quantity`) for whoever writes it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+
+from knifecam.quantity import mm
 
 SCREWS_IN = "PUT THE SCREWS IN NOW"
 """How the stop begins from which on the screws' heads stand there."""
@@ -59,12 +61,14 @@ def screws(bores: Iterable[str]) -> str:
 
 def gauge_pins(bores: Iterable[tuple[str, float]]) -> str:
     """Return what has fitted bores tried, by name and diameter in mm."""
-    return "TRY THE GAUGE PINS: " + ", ".join(f"{name} {wide:.3f} MM" for name, wide in bores)
+    return "TRY THE GAUGE PINS: " + ", ".join(
+        f"{name} {mm(wide):.3f}".upper() for name, wide in bores
+    )
 
 
 def measure_land(left: float) -> str:
     """Return what has the land measured, with ``left`` mm on the bevels."""
-    return f"{left:.3f} MM IS LEFT ON THE BEVELS: MEASURE THE LAND IN THREE PLACES"
+    return f"{mm(left):.3f} is left on the bevels: measure the land in three places".upper()
 
 
 def turn_over(axis: str, offset: str) -> str:

@@ -12,6 +12,7 @@ from knifecam.errors import PlanError
 from knifecam.paths.trench import Window
 from knifecam.planning.holding import listed, unheld, wanted_count
 from knifecam.planning.plan import Tab
+from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter, Order
 
 GENTLE = 15.0
@@ -139,9 +140,10 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
     stations, allowed = allowed_places(order, room)
     if not allowed.any():
         raise PlanError(
-            f"tabs.waist={order.tabs.waist:.2f} mm: no stretch of the outline has {2 * room:.1f} mm for a"
+            f"tabs.waist={mm(order.tabs.waist):.2f}: no stretch of the outline has"
+            f" {mm(2 * room):.1f} for a"
             f" tab: all is bent tighter than"
-            f" {GENTLE:.0f} mm, cornered, or kept free; free a straighter stretch or make waist and"
+            f" {mm(GENTLE):.0f}, cornered, or kept free; free a straighter stretch or make waist and"
             " cutter smaller"
         )
     notes: list[str] = []
@@ -153,7 +155,7 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
     if len(chosen) < wanted:
         raise PlanError(
             f"tabs.count={wanted}: room for {len(chosen)} tabs only, at"
-            f" {listed(place_at(order.blade.outline, chosen)[0])}, each needing {2 * room:.1f} mm of a"
+            f" {listed(place_at(order.blade.outline, chosen)[0])}, each needing {mm(2 * room):.1f} of a"
             f" gentle free stretch; order tabs.count={len(chosen)}, a smaller waist, or free more of the"
             " outline"
         )
@@ -217,7 +219,7 @@ def _far_from_tip(order: Order, chosen: list[float]) -> list[str]:
     if round(nearest, 1) <= NEAR_TIP:
         return []
     return [
-        f"the tab nearest to the tip stands {nearest:.1f} mm from it, more than {NEAR_TIP:g} mm: fill"
+        f"the tab nearest to the tip stands {mm(nearest):.1f} from it, more than {mm(NEAR_TIP):g}: fill"
         " well under the front, or free a gentle stretch there"
     ]
 
@@ -239,7 +241,7 @@ def _nearest_allowed(
             best = wanted % whole
         elif away.min() <= MOST_MOVED:
             notes.append(
-                f"tab at station {wanted:.2f} mm has no room there; moved to {best:.2f} mm"
+                f"tab at station {mm(wanted):.2f} has no room there; moved to {mm(best):.2f}"
             )
         else:
             far.append(_without_room(order, place, room, best))
@@ -254,9 +256,10 @@ def _without_room(order: Order, place: int, room: float, best: float) -> str:
     wanted = order.tabs.stations[place - 1]
     (x, y), (u, v) = place_at(order.blade.outline, [wanted, best])[0]
     return (
-        f"tabs.stations[{place}]={wanted:.2f} mm, at ({x:.2f}, {y:.2f}), has no room for a tab, which"
-        f" wants {room:.1f} mm of gentle, free outline on either side, and 1 mm to the next; the nearest"
-        f" that has is station {best:.2f} mm, at ({u:.2f}, {v:.2f}): order that, or a smaller waist"
+        f"tabs.stations[{place}]={mm(wanted):.2f}, at {Place(x, y):.2f}, has no room for a tab, which"
+        f" wants {mm(room):.1f} of gentle, free outline on either side, and {mm(1)} to the next;"
+        " the nearest"
+        f" that has is station {mm(best):.2f}, at {Place(u, v):.2f}: order that, or a smaller waist"
     )
 
 

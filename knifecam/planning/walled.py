@@ -17,6 +17,7 @@ from knifecam.planning.feeds import wall_feed
 from knifecam.planning.flip import curve_on, points_on
 from knifecam.planning.opened import Opened
 from knifecam.planning.outline import CONTOUR_RAMP, ROUGH_BAND
+from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter
 from knifecam.shop.order import CLEAR, ROUGH
 
@@ -85,7 +86,7 @@ def track_at(wall: Curve, away: float, band: float) -> Curve:
     """Return the outermost curve ``away`` mm outside the wall, clockwise."""
     loops = thin_offset(wall, away, band)
     if not loops:
-        raise PlanError(f"nothing lies {away:.3f} mm outside the outline")
+        raise PlanError(f"nothing lies {mm(away):.3f} outside the outline")
     return loops[0].clockwise()
 
 
@@ -161,8 +162,8 @@ def _on_open(
     x, y = seen.on_part(places[0])
     raise PlanError(
         f'cutting of cutter {cutter.number} in stage "{ROUGH}", side {seen.bench.side}: within'
-        f' {reach:.2f} mm of ({x:.1f}, {y:.1f}) stage "{CLEAR}" opens no ground for'
-        f" diameter={cutter.diameter:.3f} mm to come down on; name a thinner cutter for either stage,"
+        f' {mm(reach):.2f} of {Place(x, y):.1f} stage "{CLEAR}" opens no ground for'
+        f" diameter={mm(cutter.diameter):.3f} to come down on; name a thinner cutter for either stage,"
         " or widen the outline there"
     )
 

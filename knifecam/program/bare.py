@@ -20,6 +20,7 @@ from knifecam.planning.plan import Plan
 from knifecam.program.frame import ProgramFrame, program_frame
 from knifecam.program.motion import extent
 from knifecam.program.number import unit_of
+from knifecam.quantity import mm
 from knifecam.shop import Order
 
 FOOT = 3.0
@@ -164,11 +165,11 @@ def _refusal(
     most = "nowhere is any"
     if len(places) and room.max() > 0:
         x, y = places[int(np.argmax(room))]
-        most = f"the most is {room.max():.1f} mm, at X{unit.told(x, 1)} Y{unit.told(y, 1)}"
+        most = f"the most is {mm(room.max()):.1f}, at X{unit.told(x, 1)} Y{unit.told(y, 1)}"
     return (
         f"setup.gap_stop=true: on side {side} no cutter's length can be checked on bare plate: round"
-        f" the block {needed:.1f} mm of the border must stay uncut and solid within the mill's travel,"
-        f" clamps {clamp_distance(order, plan, side):.1f} mm off; {most}; take a plate wider than"
-        f" plate.length={plate.length:g} mm, plate.width={plate.width:g} mm, set clamps (keep_out)"
+        f" the block {mm(needed):.1f} of the border must stay uncut and solid within the mill's travel,"
+        f" clamps {mm(clamp_distance(order, plan, side)):.1f} off; {most}; take a plate wider than"
+        f" plate.length={mm(plate.length):g}, plate.width={mm(plate.width):g}, set clamps (keep_out)"
         " further away, or write setup.gap_stop = false and prove lengths before the program"
     )

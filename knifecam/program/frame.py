@@ -11,6 +11,7 @@ from knifecam.curve import Motions, Placement
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.planning.flip import points_on
+from knifecam.quantity import mm
 from knifecam.shop import Order
 
 UNMOVED = Placement()
@@ -92,7 +93,7 @@ def fit_lie(order: Order, frame: ProgramFrame) -> tuple[Placement, tuple[tuple[s
         worst = int(np.argmax(residuals))
         raise PlanError(
             f"registration.measured: bore '{registration.measured[worst].bore}' is"
-            f" {residuals[worst]:.3f} mm from where the others put it; at most {LARGEST_RESIDUAL} mm is"
+            f" {mm(residuals[worst]):.3f} from where the others put it; at most {mm(LARGEST_RESIDUAL)} is"
             " believed; measure again"
         )
     names = [m.bore for m in registration.measured]

@@ -16,6 +16,7 @@ from knifecam.program.bare import clamp_distance
 from knifecam.program.frame import ProgramFrame
 from knifecam.program.number import MM, Unit, unit_of
 from knifecam.program.rim import registration_words
+from knifecam.quantity import bare, mm2, quantity, told
 from knifecam.shop import Cutter, Order
 from knifecam.version import __version__
 
@@ -72,7 +73,7 @@ def header_lines(
 ) -> Iterator[str]:
     """Yield the header of one side's program; lengths are checked at ``bare``, None for nowhere."""
     for text in _texts(order, plan, side, frame, bare):
-        yield from phrase(text)
+        yield from phrase(told(text, order.setup.mill.units))
 
 
 def _texts(
@@ -93,7 +94,7 @@ def _texts(
     yield "ONE REFERENCE FOR ALL CUTTER LENGTHS"
     yield from _air_texts(order, plan, side, unit)
     if unit is not MM:
-        yield "LENGTHS IN INCHES, IN THESE REMARKS TOO UNLESS THEY SAY MM"
+        yield "LENGTHS IN INCHES, IN THESE REMARKS TOO"
     for name, bounds in (("PLATE", plate.bounds), ("BLADE", order.blade.outline.bounds)):
         low, high = _span(order, side, frame, bounds)
         x, y = (f"{unit.told(low[k], 2)} TO {unit.told(high[k], 2)}" for k in (0, 1))
@@ -149,8 +150,8 @@ def _snapping_texts(plan: Plan) -> Iterator[str]:
         for tab in plan.tabs
     ):
         yield (
-            f"AS PLANNED A TAB HAS {section:.2f} MM2 {place},"
-            f" SNAPS AT ABOUT {low:.0f} TO {high:.0f} N MM"
+            f"AS PLANNED A TAB HAS {mm2(section):.2f} {place},"
+            f" SNAPS AT ABOUT {bare(low, 'N mm'):.0f} TO {quantity(high, 'N mm'):.0f}"
         )
 
 

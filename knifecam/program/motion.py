@@ -11,6 +11,7 @@ from knifecam.curve import ARC, RAPID, Motions
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.program.number import MM, Unit, word
+from knifecam.quantity import mm
 
 FLAT_ARC = 5e-5
 """mm: an arc whose chord strays less from it is written as a line."""
@@ -74,8 +75,8 @@ def is_round(at: Sequence[float], stop: Sequence[float], turns: float, unit: Uni
         return False
     if chord < SHORTEST:
         raise PlanError(
-            f"an arc of {swept:.3f} rad ends {chord:.4f} mm from its start and would be read as a full"
-            f" circle; no piece may be shorter than {SHORTEST} mm"
+            f"an arc of {swept:.3f} rad ends {mm(chord):.4f} from its start and would be read as a full"
+            f" circle; no piece may be shorter than {mm(SHORTEST)}"
         )
     return True
 

@@ -25,6 +25,7 @@ from knifecam.program.header import header_lines, phrase
 from knifecam.program.motion import extent, motion_lines
 from knifecam.program.number import Unit, integer, unit_of, word
 from knifecam.program.rim import mark_words
+from knifecam.quantity import told
 from knifecam.shop import Order
 
 Place = Sequence[float] | np.ndarray
@@ -97,7 +98,7 @@ def _brought(order: Order, plan: Plan, cut: Cut, frame: ProgramFrame, over_it: P
         "M9",
         *change(order, cut, before, edge=which_edge(plan, cut)),
         *(stop((FILLED,)) if count == 0 and _filled(order, cut.side) else ()),
-        *stop(cut.stop),
+        *stop(_told(order, cut.stop)),
         *over(order, cut.cutter, over_it, up),
         *(
             length_check(order, cut.cutter, over_it, face=face, up=up, halt=halt)
@@ -114,7 +115,7 @@ def _away(order: Order, cuts: Sequence[Cut], count: int, frame: ProgramFrame) ->
     lines = [unit_of(order).word("G0 Z", frame.height(bench.change_z)), "M5", "M9"]
     if after is None or cut.after or after.stop or goes_in(order, after, cut):
         lines += aside(order, cut.side)
-    return [*lines, *stop(cut.after)]
+    return [*lines, *stop(_told(order, cut.after))]
 
 
 def _extent(order: Order, cut: Cut, motions: Motions, unit: Unit) -> str:
@@ -123,6 +124,11 @@ def _extent(order: Order, cut: Cut, motions: Motions, unit: Unit) -> str:
     radius = order.cutter(cut.cutter).radius
     x, y = (f"{unit.told(low[k] - radius, 1)} TO {unit.told(high[k] + radius, 1)}" for k in (0, 1))
     return f"CUTTER WITHIN X {x}, Y {y}, ABOUT {cut.minutes:.1f} MIN IN CONTACT"
+
+
+def _told(order: Order, words: Sequence[str]) -> tuple[str, ...]:
+    """Return what a stop tells the hand, in the mill's unit."""
+    return tuple(told(one, order.setup.mill.units) for one in words)
 
 
 def _under_way(order: Order, cut: Cut) -> list[str]:

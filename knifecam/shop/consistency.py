@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from knifecam.blade import Blade
+from knifecam.quantity import NAME, Place, bare, least_mm, mm, most_mm, told
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.defaults import UNDER_BORES, relieved_depth
 from knifecam.shop.order import Boring, Order, Tabs, Trench
@@ -23,7 +24,7 @@ from knifecam.shop.tooling import of_cutters, of_cutting, of_mill, of_stages
 def contradictions(order: Order) -> tuple[str, ...]:
     """Return everything in ``order`` that contradicts itself, one line each; empty when sound."""
     blade, setup = order.blade, order.setup
-    return (
+    found = (
         *of_cutters(order.cutters),
         *of_mill(setup.mill),
         *of_cutting(order.cutting, order.cutters, setup.mill),
@@ -40,6 +41,7 @@ def contradictions(order: Order) -> tuple[str, ...]:
         *of_setup(setup, order.cutters),
         *of_keep_outs(setup.keep_out),
     )
+    return tuple(told(line, order.units) for line in found)
 
 
 def of_plate(plate: Plate) -> Iterator[str]:
@@ -48,16 +50,18 @@ def of_plate(plate: Plate) -> Iterator[str]:
         yield f"plate.thickness: measured at {len(plate.measured)} places; measure at four or more"
     if not plate.spread <= plate.allowed_spread + 1e-9:
         yield (
-            f"plate.thickness: spread={plate.spread:.3f} mm must be at most"
-            f" {plate.allowed_spread:g} mm, for it goes straight into tabs and land; grind the plate,"
+            f"plate.thickness: spread={mm(plate.spread):.3f} must be at most"
+            f" {most_mm(plate.allowed_spread):g}, for it goes straight into tabs and land; grind"
+            " the plate,"
             " take another, or allow more with plate.spread"
         )
     low_x, low_y, high_x, high_y = plate.bounds
     for place, (x, y, _) in enumerate(plate.measured, start=1):
         if not (low_x - 1e-6 <= x <= high_x + 1e-6 and low_y - 1e-6 <= y <= high_y + 1e-6):
             yield (
-                f"plate.thickness[{place}]: the place ({x - low_x:g}, {y - low_y:g}) mm is not on the"
-                f" plate of {plate.length:g} x {plate.width:g} mm; places count from its lower left"
+                f"plate.thickness[{place}]: the place {Place(x - low_x, y - low_y):g}{NAME} is not on the"
+                f" plate of {bare(plate.length):g} x {mm(plate.width):g}; places count from its"
+                " lower left"
             )
 
 
@@ -65,13 +69,13 @@ def of_plate_and_blade(plate: Plate, blade: Blade) -> Iterator[str]:
     """Yield where the blade is not within the plate, or not as thick as it."""
     if not abs(plate.thickness - blade.thickness) <= 1e-9:
         yield (
-            f"blade.thickness={blade.thickness:g} mm must be the plate's measured mean,"
-            f" {plate.thickness:g} mm: its flats are the plate's faces"
+            f"blade.thickness={mm(blade.thickness):g} must be the plate's measured mean,"
+            f" {mm(plate.thickness):g}: its flats are the plate's faces"
         )
     low, high = blade.outline.bounds[:2], blade.outline.bounds[2:]
     p_low, p_high = plate.bounds[:2], plate.bounds[2:]
     out = [
-        f"{over:.2f} mm past its {edge} edge"
+        f"{mm(over):.2f} past its {edge} edge"
         for over, edge in (
             (p_low[0] - low[0], "left"),
             (p_low[1] - low[1], "lower"),
@@ -82,8 +86,8 @@ def of_plate_and_blade(plate: Plate, blade: Blade) -> Iterator[str]:
     ]
     if out:
         yield (
-            f"plate: the blade of {high[0] - low[0]:.2f} x {high[1] - low[1]:.2f} mm is not within"
-            f" the plate of {plate.length:g} x {plate.width:g} mm: {', '.join(out)}; take a larger"
+            f"plate: the blade of {bare(high[0] - low[0]):.2f} x {mm(high[1] - low[1]):.2f} is not within"
+            f" the plate of {bare(plate.length):g} x {mm(plate.width):g}: {', '.join(out)}; take a larger"
             " plate or move plate.corner"
         )
 
@@ -92,20 +96,20 @@ def of_tabs(tabs: Tabs, blade: Blade) -> Iterator[str]:
     """Yield what contradicts itself between tabs and blade."""
     if not tabs.thickness < blade.thickness:
         yield (
-            f"tabs.thickness={tabs.thickness:g} mm must be less than the blade's thickness,"
-            f" {blade.thickness:g} mm"
+            f"tabs.thickness={mm(tabs.thickness):g} must be less than the blade's thickness,"
+            f" {mm(blade.thickness):g}"
         )
     if not tabs.neck < tabs.thickness:
         yield (
-            f"tabs.neck={tabs.neck:g} mm must be less than tabs.thickness={tabs.thickness:g} mm; it is"
+            f"tabs.neck={mm(tabs.neck):g} must be less than tabs.thickness={mm(tabs.thickness):g}; it is"
             " what stays of a tab beside the blade"
         )
     length = blade.outline.length
     for place, station in enumerate(tabs.stations, start=1):
         if not station <= length:
             yield (
-                f"tabs.stations[{place}]={station:g} mm must be at most the outline's length,"
-                f" {length:.2f} mm"
+                f"tabs.stations[{place}]={mm(station):g} must be at most the outline's length,"
+                f" {mm(length):.2f}"
             )
 
 
@@ -113,8 +117,8 @@ def of_trench(trench: Trench, blade: Blade) -> Iterator[str]:
     """Yield what contradicts itself between trench and blade."""
     if not trench.meet < blade.thickness:
         yield (
-            f"outline.meet={trench.meet:g} mm must be less than the blade's thickness,"
-            f" {blade.thickness:g} mm"
+            f"outline.meet={mm(trench.meet):g} must be less than the blade's thickness,"
+            f" {mm(blade.thickness):g}"
         )
 
 
@@ -132,14 +136,15 @@ def of_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
         )
     if boring.bed == "skin" and not boring.skin < blade.thickness / 2:
         yield (
-            f"bores.skin={boring.skin:g} mm must be less than half the blade's thickness,"
-            f" {blade.thickness / 2:g} mm"
+            f"bores.skin={mm(boring.skin):g} must be less than half the blade's thickness,"
+            f" {mm(blade.thickness / 2):g}"
         )
     deep = relieved_depth(boring)
     if boring.bed == "relieved" and not setup.bed_allowance >= deep - 1e-9:
         yield (
-            f"setup.bed_allowance={setup.bed_allowance:g} mm must be at least {deep:g} mm with a relieved"
-            f" bed: bores.through={boring.through:g} mm and {UNDER_BORES} mm"
+            f"setup.bed_allowance={mm(setup.bed_allowance):g} must be at least {least_mm(deep):g}"
+            " with a relieved"
+            f" bed: bores.through={mm(boring.through):g} and {mm(UNDER_BORES)}"
         )
 
 
@@ -158,8 +163,8 @@ def of_hold(hold: Hold, blade: Blade) -> Iterator[str]:
             yield f"{where} is a blind bore; a screw wants a through bore"
         if not hold.head_diameter > bores[name].diameter:
             yield (
-                f"hold.head_diameter={hold.head_diameter:g} mm must be greater than bore"
-                f' "{name}", {bores[name].diameter:g} mm'
+                f"hold.head_diameter={mm(hold.head_diameter):g} must be greater than bore"
+                f' "{name}", {mm(bores[name].diameter):g}'
             )
     if len(set(hold.screws)) < len(hold.screws):
         yield "hold.screws names a bore twice; name each once"
@@ -176,8 +181,8 @@ def of_setup(setup: Setup, cutters: Sequence[Cutter]) -> Iterator[str]:
         yield f"setup.gauge={setup.gauge} is a cutter's number; give the gauge pin its own"
     if setup.gap_stop and not setup.gap_height < setup.mill.change_height:
         yield (
-            f"setup.gap_height={setup.gap_height:g} mm must be less than"
-            f" mill.change_height={setup.mill.change_height:g} mm"
+            f"setup.gap_height={mm(setup.gap_height):g} must be less than"
+            f" mill.change_height={mm(setup.mill.change_height):g}"
         )
 
 
@@ -187,4 +192,7 @@ def of_keep_outs(keep_outs: Sequence[KeepOut]) -> Iterator[str]:
         where = f"keep_out[{place}]"
         for axis, low, high in (("x", box.x_low, box.x_high), ("y", box.y_low, box.y_high)):
             if not low < high:
-                yield f"{where}.{axis}=[{low:g}, {high:g}] mm is empty; the first must be less"
+                yield (
+                    f"{where}.{axis}=[{bare(low):g}, {bare(high):g}]{NAME} is empty; the first must"
+                    " be less"
+                )

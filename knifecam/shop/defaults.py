@@ -13,6 +13,7 @@ import numpy as np
 
 from knifecam.blade import Bevel, Blade, edge_height
 from knifecam.errors import OrderError
+from knifecam.quantity import mm
 from knifecam.shop.bevelling import bevel_stepover
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.mill import Mill
@@ -203,9 +204,11 @@ def _crowding_edges(thickness: float, bevels: Sequence[Bevel], room: float) -> I
         below = thickness / 2 - edge_height(bevel, "A")
         if bevel.on("A") and not below > room:
             yield (
-                f"bevel '{bevel.name}': land={bevel.land:.3f} mm with edge_at={bevel.edge_at:.3f} mm lies"
-                f" {below:.3f} mm below side A's face in a plate of {thickness:.3f} mm; its trench"
-                f" wants more than {room:.3f} mm above the edge: order a thinner land, or a lower edge_at"
+                f"bevel '{bevel.name}': land={mm(bevel.land):.3f} with"
+                f" edge_at={mm(bevel.edge_at):.3f} lies"
+                f" {mm(below):.3f} below side A's face in a plate of {mm(thickness):.3f}; its trench"
+                f" wants more than {mm(room):.3f} above the edge: order a thinner land, or a lower"
+                " edge_at"
             )
 
 

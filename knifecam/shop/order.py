@@ -126,8 +126,9 @@ class Bevelling(Record):
 class Order(Record):
     """One order; ``digest`` identifies its text, ``assumed`` lists what it did not state.
 
-    ``outline_layers`` are the drawing's layers that the outline was taken from, ``drawn_notes`` tell
-    what of the drawing was left alone and what looks odd there.
+    ``units`` is "mm" or "in", what the maker is told in: on the screen, in findings and refusals; the
+    programs are in the mill's. ``outline_layers`` are the drawing's layers that the outline was taken
+    from, ``drawn_notes`` tell what of the drawing was left alone and what looks odd there.
     """
 
     name: Annotated[str, Plain()]
@@ -142,6 +143,7 @@ class Order(Record):
     outline_layers: tuple[str, ...] = ()
     drawn_notes: tuple[str, ...] = ()
     digest: Annotated[str, Plain(least=0)] = ""
+    units: Annotated[str, OneOf(words=("mm", "in"))] = "mm"
     assumed: tuple[str, ...] = ()
 
     def cutter(self, number: int) -> Cutter:

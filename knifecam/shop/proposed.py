@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from knifecam.quantity import quantity
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.defaults import (
     contact_diameter,
@@ -54,8 +55,9 @@ class Excess:
     def said(self) -> str:
         """Return it in words."""
         return (
-            f"{self.where}: {self.key}={self.value:.4g} {self.unit} is {self.times:.3g} times the"
-            f" {self.proposed:.4g} {self.unit} that would be proposed"
+            f"{self.where}: {self.key}={quantity(self.value, self.unit):.4g} is {self.times:.3g}"
+            " times the"
+            f" {quantity(self.proposed, self.unit):.4g} that would be proposed"
         )
 
 
@@ -102,4 +104,7 @@ def of_excess(
     for one in excesses(cutting, cutters, hardness_hrc):
         if one.times > one.refused * (1 + 1e-9):
             most = one.refused * one.proposed
-            yield f"{one.said()}; at most {most:.4g} {one.unit} is taken, so check the figure typed"
+            yield (
+                f"{one.said()}; at most {quantity(most, one.unit):.4g} is taken, so check the"
+                " figure typed"
+            )

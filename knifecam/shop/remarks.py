@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from knifecam.quantity import mm, told
 from knifecam.shop.order import Order
 from knifecam.shop.plate import ALLOWED_SPREAD
 from knifecam.shop.proposed import HARDNESSES, excesses
@@ -12,7 +13,8 @@ from knifecam.shop.proposed import HARDNESSES, excesses
 def remarks(order: Order) -> tuple[str, ...]:
     """Return what lies outside of what is usual, or was left to chance."""
     drawn = [f"drawing: {note}" for note in order.drawn_notes]
-    return (*drawn, *_cutting(order), *_hardness(order), *_edge(order), *_plate(order))
+    found = (*drawn, *_cutting(order), *_hardness(order), *_edge(order), *_plate(order))
+    return tuple(told(line, order.units) for line in found)
 
 
 def _cutting(order: Order) -> Iterator[str]:
@@ -44,12 +46,12 @@ def _plate(order: Order) -> Iterator[str]:
     plate, mill = order.setup.plate, order.setup.mill
     if plate.spread > ALLOWED_SPREAD:
         yield (
-            f"plate.spread={plate.allowed_spread:g} mm lets a plate pass whose thickness differs by"
-            f" {plate.spread:.3f} mm: tabs and land differ by as much"
+            f"plate.spread={mm(plate.allowed_spread):g} lets a plate pass whose thickness differs by"
+            f" {mm(plate.spread):.3f}: tabs and land differ by as much"
         )
     for axis, name, size in ((0, "length", plate.length), (1, "width", plate.width)):
         if size > mill.travel[axis]:
             yield (
-                f"plate.{name}={size:g} mm is more than the mill moves in {'XY'[axis]},"
-                f" {mill.travel[axis]:g} mm: see that it clears column and covers"
+                f"plate.{name}={mm(size):g} is more than the mill moves in {'XY'[axis]},"
+                f" {mm(mill.travel[axis]):g}: see that it clears column and covers"
             )

@@ -13,6 +13,7 @@ import numpy as np
 
 from knifecam.blade import Blade, Bore
 from knifecam.curve import signed_distance
+from knifecam.quantity import NAME, Place, least_mm, mm
 from knifecam.shop.order import Trench
 from knifecam.shop.plate import Plate
 from knifecam.shop.setup import Registration
@@ -38,7 +39,7 @@ def of_registration(registration: Registration) -> Iterator[str]:
     elif kind == "pins" and (turn := _seats_turned(bores)):
         yield (
             f"registration.bores: the plate seats on these pins turned by {turn} deg too; make the"
-            f" diameters differ by {UNEQUAL} mm or more, or add a third bore off their line"
+            f" diameters differ by {least_mm(UNEQUAL)} or more, or add a third bore off their line"
         )
     yield from _of_measured(registration)
 
@@ -90,19 +91,20 @@ def of_reference(
         radius = bore.diameter / 2
         room = min(x - x_low, x_high - x, y - y_low, y_high - y) - radius
         if not room > 0:
-            yield f"{where} at ({x:g}, {y:g}) mm must lie within the plate; it passes its edge"
+            yield f"{where} at {Place(x, y):g}{NAME} must lie within the plate; it passes its edge"
             continue
         wanted = radius + trench.width
         away = float(signed_distance(np.array([bore.centre]), blade.outline)[0])
         if not -away >= wanted:
             yield (
-                f"{where} at ({x:g}, {y:g}) mm must stand outside the trench, its middle"
-                f" {wanted:.2f} mm or more from the outline; it is {max(0.0, -away):.2f} mm outside it"
+                f"{where} at {Place(x, y):g}{NAME} must stand outside the trench, its middle"
+                f" {least_mm(wanted):.2f} or more from the outline; it is {mm(max(0.0, -away)):.2f}"
+                " outside it"
             )
         if bore.depth is not None and not bore.depth <= plate.thickness:
             yield (
-                f"{where}: depth={bore.depth:g} mm must be at most the plate's thickness,"
-                f" {plate.thickness:g} mm"
+                f"{where}: depth={mm(bore.depth):g} must be at most the plate's thickness,"
+                f" {mm(plate.thickness):g}"
             )
     yield from _overlapping(registration.bores)
 

@@ -12,6 +12,7 @@ from knifecam.blade import Blade, Bore
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.curvature import least_plunge_radius
 from knifecam.blade.refusals_cutter import cutter_refused
+from knifecam.quantity import bare, mm, most_mm, quantity
 from knifecam.shop.choice import TIGHTEST_BORE
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.mill import Mill
@@ -79,31 +80,31 @@ def _of_cutter(cutter: Cutter, where: str) -> Iterator[str]:
     ):
         less, more = getattr(cutter, low), getattr(cutter, high)
         if not less <= more:
-            yield f"{where}.{low}={less:g} mm must be at most {high}={more:g} mm"
+            yield f"{where}.{low}={mm(less):g} must be at most {high}={mm(more):g}"
 
 
 def _of_corner(cutter: Cutter, where: str) -> Iterator[str]:
     corner, half = cutter.corner, cutter.diameter / 2
-    seen = f"{where}.corner={corner:g} mm"
+    seen = f"{where}.corner={mm(corner):g}"
     if cutter.kind in (FLAT, CHAMFER) and corner > 0.0:
         rule = RULE_OF_CORNER[cutter.kind]
         yield f'{seen} must be {rule}; write kind="{BULL_NOSE}" for this corner'
     if cutter.kind == BALL and not abs(corner - half) <= 1e-9:
-        yield f"{seen} must be {RULE_OF_CORNER[BALL]}, {half:g} mm; leave it out"
+        yield f"{seen} must be {RULE_OF_CORNER[BALL]}, {mm(half):g}; leave it out"
     if cutter.kind == BULL_NOSE and not (0 < corner < half):
         yield (
-            f"{seen} must be greater than 0 and less than half the diameter, {half:g} mm; without a"
+            f"{seen} must be greater than 0 and less than half the diameter, {mm(half):g}; without a"
             f' corner radius it is kind="{FLAT}", with half the diameter kind="{BALL}"'
         )
 
 
 def _of_cone(cutter: Cutter, where: str) -> Iterator[str]:
     if not cutter.tip < cutter.diameter:
-        yield (f"{where}.tip={cutter.tip:g} mm must be less than diameter={cutter.diameter:g} mm")
+        yield (f"{where}.tip={mm(cutter.tip):g} must be less than diameter={mm(cutter.diameter):g}")
     elif not cutter.cone_height <= cutter.flute_length + 1e-9:
         yield (
-            f"{where}.flute_length={cutter.flute_length:g} mm must be at least the cone's height,"
-            f" {cutter.cone_height:.3f} mm, by diameter, tip and half_angle"
+            f"{where}.flute_length={mm(cutter.flute_length):g} must be at least the cone's height,"
+            f" {mm(cutter.cone_height):.3f}, by diameter, tip and half_angle"
         )
 
 
@@ -116,8 +117,8 @@ def of_mill(mill: Mill) -> Iterator[str]:
         )
     if not mill.rapid_height <= mill.change_height <= mill.travel[2]:
         yield (
-            f"mill.change_height={mill.change_height:g} mm must be at least"
-            f" rapid_height={mill.rapid_height:g} mm and at most the travel of Z, {mill.travel[2]:g} mm"
+            f"mill.change_height={mm(mill.change_height):g} must be at least"
+            f" rapid_height={mm(mill.rapid_height):g} and at most the travel of Z, {mm(mill.travel[2]):g}"
         )
 
 
@@ -152,14 +153,16 @@ def _of_speeds(entry: Cutting, mill: Mill, where: str) -> Iterator[str]:
         )
     if not entry.feed <= mill.feed_high:
         yield (
-            f"{where}: feed={entry.feed:g} mm/min must be at most the mill's"
-            f" feed_high={mill.feed_high:g} mm/min"
+            f"{where}: feed={quantity(entry.feed, 'mm/min'):g} must be at most the mill's"
+            f" feed_high={quantity(mill.feed_high, 'mm/min'):g}"
         )
 
 
 NEEDS = {
     BREAK: "a chamfer mill whose half_angle is 90 deg less the break's angle",
-    NECK: "a flat or bull-nose cutter of 1 to 1.5 mm with a corner of 0.1 mm at most",
+    NECK: (
+        f"a flat or bull-nose cutter of {bare(1)} to {mm(1.5)} with a corner of {mm(0.1)} at most"
+    ),
     BEVEL_ROUGH: "a bull-nose cutter that fits the edge's recurves",
     BEVEL_SEMI: "a bull-nose cutter that fits the edge's recurves",
     BEVEL_FINISH: "a bull-nose cutter that fits the edge's recurves",
@@ -235,10 +238,10 @@ def _thick_for_plunges(blade: Blade, cutters: Sequence[Cutter]) -> Iterator[str]
             )
             if hollow < ball.radius:
                 yield (
-                    f"cutter {ball.number}, radius {ball.radius:g} mm, is more than"
-                    f" plunge_radius={plunge.radius:g} mm of bevel '{bevel.name}', which is hollow to"
-                    f" {hollow:.3f} mm; order a larger plunge_radius, or add a ball of"
-                    f" {2 * hollow:.2f} mm or less"
+                    f"cutter {ball.number}, radius {mm(ball.radius):g}, is more than"
+                    f" plunge_radius={mm(plunge.radius):g} of bevel '{bevel.name}', which is hollow to"
+                    f" {mm(hollow):.3f}; order a larger plunge_radius, or add a ball of"
+                    f" {most_mm(2 * hollow):.2f} or less"
                 )
 
 
@@ -253,4 +256,4 @@ def _kind_for(stage: str, blade: Blade, bores: Sequence[Bore]) -> str:
     if not sizes:
         return f"{kind} that fits"
     diameter, name = min(sizes)
-    return f"{kind} of {diameter / TIGHTEST_BORE:.2f} mm or less for {name} of {diameter:.3f} mm"
+    return f"{kind} of {most_mm(diameter / TIGHTEST_BORE):.2f} or less for {name} of {mm(diameter):.3f}"

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.curve import Motions
 from knifecam.cutting import Engagement
 from knifecam.errors import KnifecamError
+from knifecam.quantity import bare, mm
 from knifecam.simulator import kernel
 from knifecam.simulator.blocks import Together, list_blocks, nothing_met, put_together
 from knifecam.simulator.buckets import buckets
@@ -180,10 +181,11 @@ def refuse_cells(bounds: tuple[float, float, float, float], cell: float, *, grid
     if need <= room:
         return
     least = math.ceil(1000 * cell * math.sqrt(need / max(room, 1.0))) / 1000
-    would = f"cell={least:g} mm or more would do" if least <= COARSEST else "free some memory"
+    would = f"cell={mm(least):g} or more would do" if least <= COARSEST else "free some memory"
     raise KnifecamError(
-        f"cell={cell:g} mm makes {count / 1e6:.0f} million cells of the {bounds[2] - bounds[0]:.0f} x"
-        f" {bounds[3] - bounds[1]:.0f} mm looked at, which take {(need + BESIDE) / 1e9:.1f} GB; at most"
+        f"cell={mm(cell):g} makes {count / 1e6:.0f} million cells of the"
+        f" {bare(bounds[2] - bounds[0]):.0f} x"
+        f" {mm(bounds[3] - bounds[1]):.0f} looked at, which take {(need + BESIDE) / 1e9:.1f} GB; at most"
         f" {SHARE * memory_at_hand() / 1e9:.1f} GB may be taken here: {would}"
     )
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC, RAPID
 from knifecam.errors import ProgramError
+from knifecam.quantity import bare, mm, quantity, told
 from knifecam.shop import Setup
 from knifecam.simulator.frame import side_frame, to_side
 from knifecam.simulator.frame import to_part as from_side
@@ -61,6 +62,7 @@ def explained(
     to_part: ToPart | None = None,
     slots: int = 99,
     stored: Stored | None = None,
+    units: str = "mm",
 ) -> Iterator[Explained]:
     """Yield every line that is read, up to the program's end or the first that is refused."""
     state = State(setup=setup, slots=slots, stored=stored or Stored())
@@ -73,13 +75,13 @@ def explained(
             yield Explained(
                 line=number,
                 text=lines[number - 1].strip(),
-                did=did,
-                modes=tuple(f"{k} {v}" for k, v in changed.items() if v != modes[k]),
+                did=tuple(told(one, units) for one in did),
+                modes=tuple(told(f"{k} {v}", units) for k, v in changed.items() if v != modes[k]),
             )
             modes, motions, acts = changed, len(record), len(record.acts)
     except ProgramError as error:
         raw = lines[error.line - 1].strip() if 0 < error.line <= len(lines) else ""
-        yield Explained(line=error.line, text=raw, did=(), refused=error.message)
+        yield Explained(line=error.line, text=raw, did=(), refused=told(error.message, units))
 
 
 def explain(
@@ -90,6 +92,7 @@ def explain(
     slots: int = 99,
     stored: Stored | None = None,
     loads: Mapping[int, str] | None = None,
+    units: str = "mm",
 ) -> Iterator[str]:
     """Yield lines to print: each line of the program, and below it what it made the mill do.
 
@@ -108,13 +111,15 @@ def explain(
         What the mill holds in its memory.
     loads : mapping of line numbers to str, optional
         What the cutter met there, as `line_loads` tells it.
+    units : str
+        What quantities are told in, "mm" or "in".
     """
-    for row in explained(text, setup, to_part=to_part, slots=slots, stored=stored):
+    for row in explained(text, setup, to_part=to_part, slots=slots, stored=stored, units=units):
         yield f"{row.line:6d}  {row.text}".rstrip()
         for words in row.did:
             yield f"          {words}"
         if loads and row.line in loads:
-            yield f"          {loads[row.line]}"
+            yield f"          {told(loads[row.line], units)}"
         if row.modes:
             yield f"          now {', '.join(row.modes)}"
         if row.refused:
@@ -166,7 +171,9 @@ def _modes(state: State) -> dict[str, str]:
         "speed": f"{state.speed:g} rev/min",
         "selected": f"cutter {state.selected}",
         "return": "to the old height" if state.retract == TO_OLD_G98 else "to R",
-        "compensation": (f"{_HANDS[state.hand]} by {state.radius:.4f} mm" if state.hand else "off"),
+        "compensation": (
+            f"{_HANDS[state.hand]} by {mm(state.radius):.4f}" if state.hand else "off"
+        ),
     }
 
 
@@ -198,25 +205,28 @@ def _motion(record: Record, motion: int, to_part: ToPart | None) -> str:
     words = f"from {_place(row[1:4], known[0])} to {_place(row[4:7], known[1])}"
     if to_part is not None and known[1] == ALL_KNOWN:
         x, y, z = to_part(np.array([row[4:7]]))[0]
-        words += f" (part X{x:.4f} Y{y:.4f} Z{z:.4f})"
+        words += f" (part X{bare(x):.4f} Y{bare(y):.4f} Z{bare(z):.4f})"
     rise = row[6] - row[3]
     if row[0] == RAPID:
         return f"rapid {words}"
     if row[0] != ARC:
-        return f"straight {words}, {math.dist(row[1:4], row[4:7]):.4f} mm at {row[10]:.1f} mm/min"
+        return (
+            f"straight {words}, {mm(math.dist(row[1:4], row[4:7])):.4f} at"
+            f" {quantity(row[10], 'mm/min'):.1f}"
+        )
     radius, turns = math.hypot(row[1] - row[7], row[2] - row[8]), row[9]
     length = math.hypot(2 * math.pi * abs(turns) * radius, rise)
     hand = "clockwise" if turns < 0 else "counter-clockwise"
     return (
-        f"{hand} {'helix' if rise else 'arc'} {words} about X{row[7]:.4f} Y{row[8]:.4f}, "
-        f"radius {radius:.4f} mm, {abs(turns) * 360:.3f} degrees, {length:.4f} mm "
-        f"at {row[10]:.1f} mm/min"
+        f"{hand} {'helix' if rise else 'arc'} {words} about X{bare(row[7]):.4f} Y{bare(row[8]):.4f}, "
+        f"radius {mm(radius):.4f}, {abs(turns) * 360:.3f} degrees, {mm(length):.4f} "
+        f"at {quantity(row[10], 'mm/min'):.1f}"
     )
 
 
 def _place(place: tuple[float, ...], known: int) -> str:
     """Return a place in words, with a question mark for every axis the text does not tell."""
     return " ".join(
-        f"{letter.upper()}{value:.4f}" if known & 1 << axis else f"{letter.upper()}?"
+        f"{letter.upper()}{bare(value):.4f}" if known & 1 << axis else f"{letter.upper()}?"
         for axis, (letter, value) in enumerate(zip(AXES, place, strict=True))
     )

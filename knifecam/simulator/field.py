@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.errors import ProgramError
+from knifecam.quantity import bare, mm, told, um
 from knifecam.shop import Order
 from knifecam.simulator import kernel
 from knifecam.simulator.blocks import Listed, list_blocks
@@ -205,14 +206,19 @@ def _off(side: Side, surface: Surface, name: str, rows: NDArray[np.int64]) -> Of
     )  # fmt: skip
 
 
-def off_lines(found: tuple[Off, ...], cell: float) -> Iterator[str]:
-    """Yield what is told of ground surfaces."""
-    yield f"ground surfaces at {cell:g} mm cells; nothing else was judged"
+def off_lines(found: tuple[Off, ...], cell: float, units: str = "mm") -> Iterator[str]:
+    """Yield what is told of ground surfaces, in "mm" or "in"."""
+    for line in _off_lines(found, cell):
+        yield told(line, units)
+
+
+def _off_lines(found: tuple[Off, ...], cell: float) -> Iterator[str]:
+    yield f"ground surfaces at {mm(cell):g} cells; nothing else was judged"
     for one in found:
         yield (
-            f"side {one.side}, {one.name}: {one.count} places, rms {1e3 * one.rms:.2f} um, "
-            f"most left {1e3 * one.left:.2f} um at {_place(one.left_at)} (line {one.left_line}), "
-            f"most gouged {1e3 * one.gouged:.2f} um at {_place(one.gouged_at)} "
+            f"side {one.side}, {one.name}: {one.count} places, rms {um(1e3 * one.rms):.2f}, "
+            f"most left {um(1e3 * one.left):.2f} at {_place(one.left_at)} (line {one.left_line}), "
+            f"most gouged {um(1e3 * one.gouged):.2f} at {_place(one.gouged_at)} "
             f"(line {one.gouged_line})"
         )
     if not found:
@@ -220,4 +226,4 @@ def off_lines(found: tuple[Off, ...], cell: float) -> Iterator[str]:
 
 
 def _place(at: tuple[float, float]) -> str:
-    return f"{at[0]:.2f}, {at[1]:.2f} mm"
+    return f"{bare(at[0]):.2f}, {mm(at[1]):.2f}"

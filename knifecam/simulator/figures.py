@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import told
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.thin_edge import land_range
 from knifecam.simulator.measure_bevel import Ground, Line, grind_line, symmetry
@@ -153,7 +154,7 @@ def _land(case: Case, edge: Edge) -> Row:
         "most_off": rounded(np.abs(off).max(), 5),
         "thinnest_at": place_of(edge.points[k]),
         "disturbed": {
-            name: [rounded(low), rounded(high)]
+            told(name): [rounded(low), rounded(high)]
             for name, (low, high) in land_range(case, edge).items()
         },
     }

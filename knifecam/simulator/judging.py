@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from knifecam.curve import circle
 from knifecam.cutting import Engagement
 from knifecam.errors import ProgramError
+from knifecam.quantity import told
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Grid, Swept, cut_grid, plate_grid, refuse_cells
@@ -201,11 +202,12 @@ def judge_misplaced(
 
 
 def _judged(case: Case, origin: Origin, *, only_sights: bool) -> Judged:
-    found = [finding for find in JUDGES for finding in find(case)]
+    units = case.order.units
+    found = [finding.told_in(units) for find in JUDGES for finding in find(case)]
     verdict = Verdict(
         findings=tuple(sorted(found, key=_order_of)),
         measures=measures(case),
-        not_judged=not_judged(case, only_sights=only_sights),
+        not_judged=tuple(told(row, units) for row in not_judged(case, only_sights=only_sights)),
         origin=origin,
     )
     return Judged(verdict=verdict, case=case)

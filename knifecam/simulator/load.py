@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.cutting import Engagement
 from knifecam.cutting.chip import feed_per_tooth
+from knifecam.quantity import mm, mm3
 from knifecam.shop import Order
 from knifecam.simulator.engaged import unbroken_contact
 from knifecam.simulator.figures import rounded
@@ -101,7 +102,7 @@ def line_loads(side: Side, record: Engagement) -> dict[int, str]:
 
 
 def _words(record: Engagement, rows: NDArray[np.int64]) -> str:
-    volume = f"takes {float(record.volume[rows].sum()):.3f} mm3"
+    volume = f"takes {mm3(float(record.volume[rows].sum())):.3f}"
     seen = rows[np.nan_to_num(record.met[rows]) > 0.0]
     if not len(seen):
         return volume
@@ -109,10 +110,12 @@ def _words(record: Engagement, rows: NDArray[np.int64]) -> str:
     both = ", both walls" if bool(record.both_walls[k]) else ""
     chip = float(record.chip[seen].max())
     thick = (
-        "chips not known, since the spindle stands" if np.isnan(chip) else f"chips to {chip:.4f} mm"
+        "chips not known, since the spindle stands"
+        if np.isnan(chip)
+        else f"chips to {mm(chip):.4f}"
     )
     return (
-        f"{volume}: {float(record.axial[seen].max()):.3f} mm deep, {float(record.radial[k]):.3f} mm"
+        f"{volume}: {mm(float(record.axial[seen].max())):.3f} deep, {mm(float(record.radial[k])):.3f}"
         f" across{both}, teeth in metal from {np.degrees(record.entry[k]):.1f} to"
         f" {np.degrees(record.exit[k]):.1f} degrees, {thick}; in contact for"
         f" {float(record.unbroken[seen].max()):.1f} s on end"

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import told
 from knifecam.simulator.case import Case
 from knifecam.simulator.duration import Duration, duration_of
 from knifecam.simulator.figures import detail_figures, place_of, rounded
@@ -48,7 +49,7 @@ def measures(case: Case) -> dict[str, Any]:
         "slots": [_slot(o, case) for o in case.openings if o.kind == "slot"],
         "frame": {"least": rounded(frame), "place": place_of(place)},
         "disturbed_tabs": {
-            name: [rounded(t) for t in rows] for name, rows in tab_thickness(case).items()
+            told(name): [rounded(t) for t in rows] for name, rows in tab_thickness(case).items()
         },
         "registration_residuals": {
             name: rounded(left) for side in case.given() for name, left in side.frame.residuals

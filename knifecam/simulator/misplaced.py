@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from knifecam.quantity import NAME, bare, mm, told
 from knifecam.simulator.frame import Frame
 from knifecam.simulator.verdict import Verdict
 
@@ -106,17 +107,22 @@ _FIGURES = {
 }
 
 
-def effect_lines(place: Misplacement, told: dict[str, Any]) -> Iterator[str]:
-    """Yield what a misplaced side B does in plain lines."""
+def effect_lines(place: Misplacement, effect: dict[str, Any], units: str = "mm") -> Iterator[str]:
+    """Yield what a misplaced side B does in plain lines, in "mm" or "in"."""
+    for line in _effect_lines(place, effect):
+        yield told(line, units)
+
+
+def _effect_lines(place: Misplacement, effect: dict[str, Any]) -> Iterator[str]:
     yield (
-        f"side B lying {place.x:g}, {place.y:g} mm aside, {place.z:g} mm high, turned"
+        f"side B lying {bare(place.x):g}, {mm(place.y):g} aside, {mm(place.z):g} high, turned"
         f" {place.angle_deg:g} degrees (as ordered in brackets):"
     )
-    for name, figures in told.items():
+    for name, figures in effect.items():
         if name != "findings" and figures["misplaced"] is not None:
             before, after = _shown(figures["as_ordered"]), _shown(figures["misplaced"])
-            yield f"  {name.replace('_', ' ')} {after} mm ({before})"
-    found = ", ".join(f"{kind} x{count}" for kind, count in told["findings"].items())
+            yield f"  {name.replace('_', ' ')} {after}{NAME} ({before})"
+    found = ", ".join(f"{kind} x{count}" for kind, count in effect["findings"].items())
     yield f"  findings: {found or 'none'}"
 
 
@@ -124,5 +130,5 @@ def _shown(figure: float | list[float] | None) -> str:
     if figure is None:
         return "-"
     if isinstance(figure, list):
-        return f"{figure[0]:.3f} to {figure[1]:.3f}"
-    return f"{figure:.3f}"
+        return f"{bare(figure[0]):.3f} to {bare(figure[1]):.3f}"
+    return f"{bare(figure):.3f}"

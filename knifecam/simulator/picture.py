@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, place_at
-from knifecam.sheet import plainly
+from knifecam.quantity import bare, mm
+from knifecam.sheet import plainly, save
 from knifecam.simulator.columns import Grid
 from knifecam.simulator.frame import side_frame
 from knifecam.simulator.judging import Judged
@@ -85,7 +86,7 @@ def _sheet(judged: Judged, sides: tuple[str, ...], path: Path) -> None:
         top -= 0.2
     _list(figure, rows, top / height, height)
     _legend(figure, judged, height)
-    figure.savefig(path, format="png", metadata={"Software": ""})
+    save(figure, path, judged.case.order.units)
 
 
 def _view(axes: Axes, judged: Judged, side: str) -> None:
@@ -114,7 +115,7 @@ def _view(axes: Axes, judged: Judged, side: str) -> None:
     _tabs(axes, judged, room, turn)
     _balloons(axes, judged, side, room, turn)
     draw_zero(axes, judged, side)
-    _caption(axes, side, xs, ys)
+    _caption(axes, judged, side, xs, ys)
     axes.set_xlim(*xs)
     axes.set_ylim(*ys)
     axes.set_aspect("equal")
@@ -208,15 +209,16 @@ def _corners(judged: Judged) -> list[dict[str, Any]]:
     return rows[:MOST_ROWS]
 
 
-def _caption(axes: Axes, side: str, xs: list[float], ys: list[float]) -> None:
+def _caption(axes: Axes, judged: Judged, side: str, xs: list[float], ys: list[float]) -> None:
     length = xs[1] - xs[0]
-    bar = 10.0 if length < 200 else 20.0
+    short = {"mm": 10.0, "in": 12.7}[judged.case.order.units]
+    bar = short if length < 200 else 2 * short
     y = ys[0] - 0.016 * length
     axes.plot([xs[1] - bar, xs[1]], [y, y], color=INK, lw=LINE, clip_on=False)
     for x in (xs[1] - bar, xs[1]):
         axes.plot([x, x], [y, y + 0.006 * length], color=INK, lw=LINE, clip_on=False)
     axes.text(
-        xs[1] - bar - 0.008 * length, y, f"{bar:g} mm", ha="right", va="center", fontsize=7,
+        xs[1] - bar - 0.008 * length, y, f"{mm(bar):g}", ha="right", va="center", fontsize=7,
         color=INK,
     )  # fmt: skip
     axes.text(
@@ -227,7 +229,8 @@ def _caption(axes: Axes, side: str, xs: list[float], ys: list[float]) -> None:
 
 def _rows(judged: Judged, sides: tuple[str, ...]) -> list[str]:
     rows = [
-        f"tab {n}   station {b.station:.1f}   thickness {b.thin:.3f}   waist {b.waist:.3f}"
+        f"tab {n}   station {bare(b.station):.1f}   thickness {bare(b.thin):.3f}   waist"
+        f" {bare(b.waist):.3f}"
         for n, b in enumerate(judged.case.bridges, 1)
     ]
     findings = judged.verdict.findings
@@ -237,8 +240,8 @@ def _rows(judged: Judged, sides: tuple[str, ...]) -> list[str]:
             row = f"({number})   {finding.kind}, side {finding.side}, {where}: {finding.message}"
             rows.append(row if len(row) < 150 else row[:147] + "...")
     rows += [
-        f"(C{n})   inner corner of {c['of']} stays uncut: {c['left']} mm, and"
-        f" {c['largest_cutter']:.2f} mm is the largest cutter that reaches it"
+        f"(C{n})   inner corner of {c['of']} stays uncut: {mm(c['left'])}, and"
+        f" {mm(c['largest_cutter']):.2f} is the largest cutter that reaches it"
         for n, c in enumerate(_corners(judged), 1)
     ]
     more = len(findings) - MOST_ROWS
@@ -263,7 +266,10 @@ def _legend(figure: Figure, judged: Judged, height: float) -> None:
     axes.imshow(PAPER + dark[..., None] * (INK - PAPER), aspect="auto", extent=(0, 1, 0, 1))
     axes.axis("off")
     style: dict[str, Any] = {"fontsize": 6.5, "color": tuple(INK), "va": "top"}
-    for x, text, side in ((0.0, "the face up", "left"), (1.0, f"{2 * face:.2f} mm below", "right")):
+    for x, text, side in (
+        (0.0, "the face up", "left"),
+        (1.0, f"{mm(2 * face):.2f} below", "right"),
+    ):
         axes.text(x, -0.35, text, ha=side, **style)
     told = f"paper: cut through; dashes: turned about {judged.case.order.setup.flip}"
     axes.text(1.0, 1.4, told, ha="right", **(style | {"va": "bottom"}))

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.sheet import plainly
+from knifecam.quantity import NAME, bare, either, mm, um
+from knifecam.sheet import plainly, save
 from knifecam.simulator.bevelled import allowed_cusp, beside_plunge, upright
 from knifecam.simulator.frame import side_frame
 from knifecam.simulator.judge.gouge import DENT
@@ -33,6 +34,9 @@ PATCH = 0.4
 
 SMOOTH = 3
 """Patches each way whose mean a contour follows."""
+
+PER_MM = {"mm": 1e3, "in": 1e6 / 25.4}
+"""What a scale counts in to the mm: um, or millionths of an inch."""
 
 LEVELS_UM = np.array([-100, -50, -20, -10, -5, -2, -1, 1, 2, 5, 10, 20, 50, 100])
 """um of the contours."""
@@ -92,11 +96,11 @@ def deviation_picture(judged: Judged, side: str, path: str | Path) -> None:
     axes = figure.add_axes((MARGIN / WIDTH, base / height, wide / WIDTH, tall / height))
     balloons = _balloons(axes, judged, side, marks)
     full = _view(axes, judged, side, field, balloons)
-    _scale(figure, full, (base - 0.45) / height, height)
+    _scale(figure, full * PER_MM[judged.case.order.units], (base - 0.45) / height, height)
     style: dict[str, Any] = {"fontsize": 7.5, "color": tuple(INK), "va": "top"}
     for k, row in enumerate(rows):
         figure.text(MARGIN / WIDTH, (base - 0.75 - 0.19 * k) / height, row, **style)
-    figure.savefig(path, format="png", metadata={"Software": ""})
+    save(figure, path, judged.case.order.units)
 
 
 def _frame(judged: Judged) -> tuple[float, float, float, float]:
@@ -199,7 +203,7 @@ def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any, balloons: _Ba
         found.remove()
         for level, lines in zip(levels, found.allsegs, strict=True):
             for line in lines:
-                _contour(axes, line, f"{level:g} um", clip, balloons)
+                _contour(axes, line, f"{um(level):g}", clip, balloons)
     past = np.ma.masked_invalid(np.where(np.isfinite(field.over), field.over, np.nan))
     if past.count() and past.max() > 0:
         marked = axes.contourf(
@@ -261,7 +265,8 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
             marks.append(at)
             past = "   past what is allowed" if field.over[i, j] > 0 else ""
             rows.append(
-                f"({len(marks)})   {1000 * values[i, j]:.2f} um {what} at X {at[0]:.1f} Y {at[1]:.1f}"
+                f"({len(marks)})   {um(1000 * values[i, j]):.2f} {what} at X {bare(at[0]):.1f} Y"
+                f" {bare(at[1]):.1f}"
                 f" of the part{past}"
             )
             away = np.hypot(field.x[None, :] - at[0], field.y[:, None] - at[1])
@@ -273,13 +278,14 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
 def _land_row(judged: Judged) -> str:
     """Return each bevel's land as it came out and as it is wanted, from its least to its most."""
     parts = [
-        f"{e.bevel.name}: {_span(e.land, 4)} mm for {_span(e.wanted, 3)}" for e in judged.case.edges
+        f"{e.bevel.name}: {_span(e.land, 4)}{NAME} for {_span(e.wanted, 3)}"
+        for e in judged.case.edges
     ]
     return "land   " + ";   ".join(parts)
 
 
 def _span(values: Floats, digits: int) -> str:
-    low, high = f"{values.min():.{digits}f}", f"{values.max():.{digits}f}"
+    low, high = f"{bare(values.min()):.{digits}f}", f"{bare(values.max()):.{digits}f}"
     return low if low == high else f"{low} to {high}"
 
 
@@ -306,13 +312,13 @@ def _balloons(axes: Axes, judged: Judged, side: str, marks: list[Floats]) -> _Ba
 
 
 def _scale(figure: Figure, full: float, base: float, height: float) -> None:
-    """Draw the bar of hues with its figures in um."""
+    """Draw the bar of hues with its figures, um or millionths of an inch."""
     axes = figure.add_axes((MARGIN / WIDTH, base, 3.2 / WIDTH, 0.12 / height))
     share = np.linspace(-1.0, 1.0, 201)[None, :, None]
     hue = np.where(share > 0, LEFT_HUE, GONE_HUE)
     axes.imshow(
         WHITE + np.abs(share) ** 0.8 * (hue - WHITE), aspect="auto",
-        extent=(-1000 * full, 1000 * full, 0, 1),
+        extent=(-full, full, 0, 1),
     )  # fmt: skip
     axes.set_yticks([])
     axes.tick_params(labelsize=6, length=2, width=FINE_LINE, colors=tuple(INK))
@@ -321,7 +327,7 @@ def _scale(figure: Figure, full: float, base: float, height: float) -> None:
         spine.set_color(tuple(INK))
     figure.text(
         (MARGIN + 3.3) / WIDTH, base + 0.06 / height,
-        "um   blue: gone   ochre: left   hatched: past what is allowed   "
-        "each patch of 0.4 mm shows its worst, contours their mean",
+        f"{either('um', 'uin')}   blue: gone   ochre: left   hatched: past what is allowed   "
+        f"each patch of {mm(0.4)} shows its worst, contours their mean",
         fontsize=7, color=tuple(INK), va="center",
     )  # fmt: skip

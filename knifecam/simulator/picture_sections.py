@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from knifecam.blade.broken import near_break_ends
 from knifecam.blade.surface import edge_curve, half_thickness
 from knifecam.curve import place_at
-from knifecam.sheet import plainly
+from knifecam.quantity import bare, mm, um
+from knifecam.sheet import plainly, save
 from knifecam.simulator.judging import Judged
 from knifecam.simulator.picture import DPI, MARGIN, WIDTH
 from knifecam.simulator.picture_marks import FINE_LINE, INK, LINE, PAPER
@@ -42,8 +43,8 @@ LEAST = 30.0
 NEAR = 1.0
 """mm along the edge: how far from a section its land may have been measured."""
 
-RULER = 2.0
-"""mm"""
+RULER = {"mm": 2.0, "in": 2.54}
+"""mm: a round length in the order's unit."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -82,7 +83,7 @@ def sections_picture(judged: Judged, path: str | Path) -> None:
         top -= tall + 0.7
         axes = figure.add_axes((MARGIN / WIDTH, top / height, wide / WIDTH, tall / height))
         _draw(axes, judged, section, reach)
-    figure.savefig(path, format="png", metadata={"Software": ""})
+    save(figure, path, judged.case.order.units)
 
 
 def _places(judged: Judged) -> list[tuple[int, float]]:
@@ -110,8 +111,8 @@ def _section(judged: Judged, which: int, share: float, number: int) -> _Section:
     metal = seen.thickness > 1e-6
     fading = [near_break_ends(order.blade, points[kept], side) for side in "AB"]
     title = (
-        f"section {number}: {station:.1f} mm along the edge of bevel {bevel.name}, "
-        f"X {point[0, 0]:.1f} Y {point[0, 1]:.1f}"
+        f"section {number}: {mm(station):.1f} along the edge of bevel {bevel.name}, "
+        f"X {bare(point[0, 0]):.1f} Y {bare(point[0, 1]):.1f}"
     )
     return _Section(
         title=title, bevel=which, station=station, judged=~np.logical_or(*fading), run=run[kept],
@@ -158,9 +159,10 @@ def _draw(axes: Axes, judged: Judged, section: _Section, reach: float) -> None:
     )  # fmt: skip
 
     right, low = run[0] + reach, -half - 0.45
-    axes.plot([right - RULER, right], [low, low], color=INK, lw=LINE)
+    ruler = RULER[judged.case.order.units]
+    axes.plot([right - ruler, right], [low, low], color=INK, lw=LINE)
     axes.text(
-        right - RULER - 0.1, low, f"{RULER:g} mm", fontsize=7, color=INK, ha="right", va="center"
+        right - ruler - 0.1, low, f"{mm(ruler):g}", fontsize=7, color=INK, ha="right", va="center"
     )
 
 
@@ -177,8 +179,8 @@ def _figures(judged: Judged, section: _Section) -> str:
         off_walls[:-shift] &= inside[shift:]
     worst = float(np.nanmax(np.abs(off[:, off_walls]), initial=0.0))
     return (
-        f"{_land(judged, section)}   thickest {float(np.nanmax(thick[inside])):.3f} mm   "
-        f"farthest from wanted {1000 * worst:.1f} um along Z   dashed: wanted"
+        f"{_land(judged, section)}   thickest {mm(float(np.nanmax(thick[inside]))):.3f}   "
+        f"farthest from wanted {um(1000 * worst):.1f} along Z   dashed: wanted"
     )
 
 
@@ -188,5 +190,5 @@ def _land(judged: Judged, section: _Section) -> str:
         if edge.index == section.bevel:
             k = int(np.argmin(np.abs(edge.stations - section.station)))
             if abs(edge.stations[k] - section.station) <= NEAR:
-                return f"land {float(edge.land[k]):.3f} mm"
+                return f"land {mm(float(edge.land[k])):.3f}"
     return "in the bevel's run-out"

@@ -29,7 +29,8 @@ PATTERNS: Mapping[str, str] = {
     "clamp": r"CLAMP THE FAR END OF THE BLADE NOW",
     "pins": r"TRY THE GAUGE PINS: (?P<bores>.+)",
     "land": (
-        rf"{AMOUNT.format('left')} MM IS LEFT ON THE BEVELS: MEASURE THE LAND IN THREE PLACES"
+        rf"{AMOUNT.format('left')} (?P<unit>MM|IN) IS LEFT ON THE BEVELS: MEASURE THE LAND IN THREE"
+        " PLACES"
     ),
 }
 """All that a stop may say, by its kind."""

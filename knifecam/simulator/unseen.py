@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.side import Side
 from knifecam.simulator.stop_text import unread_stops
@@ -53,7 +54,7 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
         if not any(box.side == side.name for box in case.order.setup.keep_out):
             rows.append(
                 f"clamps on side {side.name}: the order names none; nothing may stand higher than"
-                f" {_lowest_rapid(side):g} mm above the plate, or where a cut goes"
+                f" {mm(_lowest_rapid(side)):g} above the plate, or where a cut goes"
             )
     for ground in case.grounds:
         if not any(len(line.cusps) > 2 for line in ground.lines):

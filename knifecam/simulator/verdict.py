@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
+from knifecam.quantity import told
 from knifecam.simulator.origin import Origin
 
 
@@ -24,6 +25,11 @@ class Finding:
     measured: float | None = None
     allowed: float | None = None
     remedy: str = ""
+
+    def told_in(self, units: str) -> Finding:
+        """Return it with its quantities in one unit, "mm" or "in"; its figures stay in mm."""
+        message, remedy = told(self.message, units), told(self.remedy, units)
+        return replace(self, message=message, remedy=remedy)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

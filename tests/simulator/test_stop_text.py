@@ -11,6 +11,7 @@ import pytest
 
 from knifecam.planning import lay_out, stop_words
 from knifecam.program import write_program
+from knifecam.quantity import told
 from knifecam.simulator.judging import judge
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.side import side_of
@@ -59,8 +60,10 @@ def test_the_planner_writes_the_page_s_messages():
         stop_words.FILLED,
         stop_words.screws(("B1", "B4")),
         stop_words.CLAMP_NOW,
-        stop_words.gauge_pins((("B1", 6.35), ("B2", 5.0))),
-        stop_words.measure_land(0.05),
+        told(stop_words.gauge_pins((("B1", 6.35), ("B2", 5.0)))),
+        told(stop_words.gauge_pins((("B1", 6.35), ("B2", 5.0))), "in"),
+        told(stop_words.measure_land(0.05)),
+        told(stop_words.measure_land(0.05), "in"),
     ]
     assert f"`{stop_words.turn_over('Y', 'G55')}`" in PAGE
 
@@ -78,7 +81,7 @@ def test_other_words_are_not_read(lines):
     assert said(*lines).kind == ""
 
 
-def told(name, side, old, new):
+def found_in(name, side, old, new):
     """Return what is found once a text of a good order is changed."""
     good = made(name)
     texts = list(good.texts)
@@ -113,7 +116,7 @@ def told(name, side, old, new):
     ],
 )  # fmt: skip
 def test_a_message_that_says_the_wrong_thing_is_found(name, side, old, new, why):
-    found, _ = told(name, side, old, new)
+    found, _ = found_in(name, side, old, new)
     assert any(why in line for line in found), found
 
 
@@ -134,7 +137,7 @@ def test_a_worn_cutter_is_not_fitted_for_itself():
 
 
 def test_other_words_are_told_as_not_judged_and_never_passed_in_silence():
-    found, verdict = told("plain", "A", r"MSG, READ Z: THE GAP UNDER", "MSG, LOOK UNDER")
+    found, verdict = found_in("plain", "A", r"MSG, READ Z: THE GAP UNDER", "MSG, LOOK UNDER")
     assert found == []
     assert any("tells the hand" in line for line in verdict.not_judged)
 

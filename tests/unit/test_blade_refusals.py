@@ -15,6 +15,7 @@ from knifecam.blade.refusals_cutter import (
     plunge_cutter_refused,
 )
 from knifecam.curve import Stretch, polyline, rectangle
+from knifecam.quantity import told
 
 PLATE = rectangle(0, 0, 100, 30)
 PLUNGE = Plunge(line=polyline([(20, -5), (20, 40)], closed=False), radius=6.0)
@@ -160,7 +161,7 @@ def test_a_good_blade_passes():
 @pytest.mark.parametrize("case", BAD)
 def test_each_rule_refuses_what_it_is_there_for(case):
     blade, message = BAD[case]
-    lines = refused(blade)
+    lines = [told(line) for line in refused(blade)]
     assert lines
     assert any(re.search(message, one) for one in lines), lines
 
@@ -188,7 +189,9 @@ def test_what_lies_below_the_edge_line_needs_a_plunge():
     edge = Stretch(start=float(at[2]), end=float(at[3]))
     bare = replace(GOOD, outline=guard, bevels=(replace(BEVEL, edge=edge, plunges=()),), breaks=(),
                    jimping=())  # fmt: skip
-    assert any("bevels leave -0.2" in one and "let a plunge end" in one for one in refused(bare))
+    assert any(
+        "bevels leave -0.2" in one and "let a plunge end" in one for one in map(told, refused(bare))
+    )
     ended = replace(bare, bevels=(replace(BEVEL, edge=edge),))
     assert refused(ended) == ()
 
@@ -201,14 +204,14 @@ def test_a_recurve_refuses_the_cutter_that_is_too_wide_for_it():
     # radius 4 x 1.25 / 2 = 2.5 mm; R - r + r sin a = 2.5 gives R = 2.5 + 1 - 0.086342 at corner 1
     limit = 2.5 + 1 - math.sin(BEVEL.angle)
     assert cutter_refused(one, blade, radius=limit - 1e-4, corner=1.0) == ()
-    (said,) = cutter_refused(one, blade, radius=limit + 1e-3, corner=1.0)
+    (said,) = map(told, cutter_refused(one, blade, radius=limit + 1e-3, corner=1.0))
     assert "recurve of radius 2.500 mm" in said
     assert f"at most {2 * limit:.3f} mm" in said
     assert cutter_refused(BEVEL, GOOD, radius=50.0, corner=0.0) == ()
 
 
 def test_a_plunge_refuses_what_acts_wider_than_it():
-    (a, b) = plunge_cutter_refused(BEVEL, GOOD, radius=3.0, corner=0.5)
+    (a, b) = map(told, plunge_cutter_refused(BEVEL, GOOD, radius=3.0, corner=0.5))
     acts = 0.5 + 2.5 / math.sin(BEVEL.angle)
     assert f"acts there like {acts:.3f} mm; use a ball of at most 12.000 mm" in a
     assert "side A" in a
@@ -219,10 +222,10 @@ def test_a_plunge_refuses_what_acts_wider_than_it():
 
 def test_inner_corners_refuse_the_mill_that_cannot_enter():
     assert break_cutter_refused(replace(GOOD, breaks=(BACK,)), axis=5.0) == ()
-    lines = break_cutter_refused(GOOD, axis=0.4)
+    lines = [told(line) for line in break_cutter_refused(GOOD, axis=0.4)]
     assert len(lines) == 1
     assert "edge break 'I': an inner corner of radius 0.000 mm of S" in lines[0]
-    lines = break_cutter_refused(GOOD, axis=2.2)
+    lines = [told(line) for line in break_cutter_refused(GOOD, axis=2.2)]
     assert [one.split("'")[1] for one in lines] == ["H", "I"]
 
 
@@ -230,7 +233,7 @@ def test_a_blade_too_narrow_for_the_steepest_bevel_is_not_told_to_order_a_steepe
     """1.3 mm over 2.7 mm are 25.7 degrees; 25 are the most, and reach 2.788 mm."""
     steepest = replace(BEVEL, angle=math.radians(25))
     narrow = Blade(outline=rectangle(0, 0, 100, 2.7), thickness=3.0, bevels=(steepest,))
-    said = next(line for line in refused(narrow) if "grind height" in line)
+    said = next(line for line in map(told, refused(narrow)) if "grind height" in line)
     assert "grind height=2.788 mm on side A is more than the blade's width of 2.700 mm" in said
     assert said.endswith(
         "25.7 degrees would be needed, 25 are the most: use a thinner plate or a thicker land"

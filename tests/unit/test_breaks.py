@@ -13,6 +13,7 @@ from knifecam.planning import lay_out
 from knifecam.planning.breaks import break_notes
 from knifecam.planning.feasible import feasible
 from knifecam.planning.floor import floors
+from knifecam.quantity import told
 from knifecam.shop import Hold
 from tests.agreement.details import broken, chamfer_mill, jimped, top_stretch, with_cutter
 from tests.agreement.orders import rounded, simple_order
@@ -236,7 +237,7 @@ def test_inner_corners_out_of_reach_are_told_with_what_stays():
     order = broken(an_edge("A", "S1"))
     slot = replace(order.blade.slots[0], outline=rounded(5, -3, 20, 3, 0.3))
     small = replace(order, blade=replace(order.blade, slots=(slot,)))
-    notes = break_notes(small, floors(small))
+    notes = [told(note) for note in break_notes(small, floors(small))]
     assert len(notes) == 4
     assert all("radius 0.30 mm is tighter than the mill's 0.45 mm" in n for n in notes)
     assert all("there it is 0.24 mm wide" in n for n in notes)

@@ -11,6 +11,7 @@ from knifecam.planning import lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.planning.feasible_notch import jimping
 from knifecam.planning.tabs import allowed_places
+from knifecam.quantity import told
 from tests.agreement.details import jimped, top_stretch
 from tests.agreement.orders import simple_order
 
@@ -124,7 +125,7 @@ def test_a_notch_that_cuts_the_other_wall_of_a_bay_is_refused():
         depth=0.45, pitch=3.0,
     )  # fmt: skip
     order = replace(order, blade=replace(order.blade, outline=outline, slots=(), jimping=(row,)))
-    assert any("cuts the outline at (11" in line for line in jimping(order))
+    assert any("cuts the outline at (11" in line for line in map(told, jimping(order)))
     wide = polyline(
         [(-30, -10), (30, -10), (30, 10), (14, 10), (14, 2), (9.2, 2), (9.2, 10), (-30, 10)]
     )

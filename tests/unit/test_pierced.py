@@ -12,6 +12,7 @@ from knifecam.curve import rectangle
 from knifecam.planning import lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.planning.pierced import pierced_notes, rims
+from knifecam.quantity import told
 from knifecam.shop import Bevelling, Order
 from tests.agreement.bevel_blades import ordered as ordered_as
 from tests.agreement.bevel_blades import shop, straight_blade
@@ -57,7 +58,7 @@ def test_openings_in_a_bevel_are_told_with_the_thinnest_rim() -> None:
     order = with_blade(blade_with(bore(20.0, -5.0), bore(10.0, -3.0, "B2"), slots=(slot,)))
     assert feasible(order) == ()
     (line,) = pierced_notes(order)
-    assert line == (
+    assert told(line) == (
         "bevel edge goes over bore 'B1', bore 'B2', slot 'S1': the thinnest rim, of bore 'B1', is"
         " 1.19 mm thick at (20.0, -7.5); nothing seats level there"
     )
@@ -89,7 +90,7 @@ def test_cusps_that_no_step_makes_finer_are_told() -> None:
     """On a slope a corner of 1 mm leaves s^2 / 8 r, s = step / cos a: 0.0126 um for 0.01 mm."""
     order = replace(finest(with_blade(blade_with()), 0.01), bevelling=Bevelling(cusp=1e-5))
     (line,) = (n for n in lay_out(order).notes if "bevelling.cusp" in n)
-    assert line == (
+    assert told(line) == (
         "bevel edge: bevelling.cusp wants 0.010 um, but steps of 0.010 mm leave 0.013 um: no step finer"
         " than 0.01 mm is proposed"
     )
@@ -99,4 +100,4 @@ def test_cusps_of_a_stated_stepover_are_told_and_cusps_as_wanted_are_not() -> No
     order = with_blade(blade_with())
     assert not [n for n in lay_out(order).notes if "bevelling.cusp" in n]
     (line,) = (n for n in lay_out(finest(order, 0.3)).notes if "bevelling.cusp" in n)
-    assert "the order states a stepover of 0.3 mm for stage 'bevel-finish'" in line
+    assert "the order states a stepover of 0.3 mm for stage 'bevel-finish'" in told(line)

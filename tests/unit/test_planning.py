@@ -13,6 +13,7 @@ from knifecam.paths.heights import Heights
 from knifecam.planning import lay_out
 from knifecam.planning.feeds import wall_feed
 from knifecam.planning.floor import floors
+from knifecam.quantity import told
 from knifecam.shop import Hold
 from tests.agreement.orders import cutting, simple_order
 
@@ -102,7 +103,7 @@ def test_fitted_bores_are_finished_and_tried():
     bores = (Bore(name="B1", centre=(-15.0, 0.0), diameter=5.0, fitted=True),)
     plan = lay_out(replace(order, blade=replace(order.blade, bores=bores)))
     finish = next(c for c in plan.side("A") if c.stage == "fit")
-    assert finish.after[0] == "TRY THE GAUGE PINS: B1 5.000 MM"
+    assert told(finish.after[0]) == "TRY THE GAUGE PINS: B1 5.000 MM"
     circles = finish.motions.turns == 1.0
     assert circles.sum() == 2  # one at full depth, one spring circle
     assert finish.motions.radii[circles] == pytest.approx(1.0)

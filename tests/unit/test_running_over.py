@@ -10,6 +10,7 @@ from knifecam.blade import Bevel, Blade, Plunge
 from knifecam.blade.refusals import refused
 from knifecam.blade.running_over import runs_over
 from knifecam.curve import Curve, Stretch, polyline, station_of
+from knifecam.quantity import told
 
 
 def knife(handle_low: float, heel: float = 0.0, *lines: Curve, turned: bool = False) -> Blade:
@@ -62,7 +63,7 @@ def strip(skew: float, high: float = 10.0, first: float = 0.0) -> Blade:
 def test_a_handle_under_the_grind_line_is_refused_and_its_stretch_named(turned):
     blade = knife(5.0, turned=turned)
     assert overrun(blade) == pytest.approx(80.0, abs=0.3)
-    (line,) = refused(blade)
+    (line,) = map(told, refused(blade))
     assert "goes on 80.0 mm past the edge's heel" in line
     assert "80.0, 9.8)" in line  # up the butt, to just under the grind line
     assert "end it by a plunge" in line
@@ -102,7 +103,7 @@ def test_a_side_that_leaves_the_edge_at_18_degrees_is_refused():
     blade = strip(18.0, 5.0)
     (run,) = runs_over(blade.bevels[0], blade)
     assert run.along == pytest.approx(15.39, abs=0.6)
-    (line,) = refused(blade)
+    (line,) = map(told, refused(blade))
     assert "mm of it within 20 degrees of the edge's own line; at most 5 mm may be" in line
 
 
@@ -111,7 +112,7 @@ def test_an_edge_ordered_too_short_is_told_how_far_it_may_go_on():
     blade = strip(50.0, 6.0, first=12.0)
     (run,) = runs_over(blade.bevels[0], blade)
     assert run.along == pytest.approx(12.0, abs=0.3)
-    (line,) = refused(blade)
+    (line,) = map(told, refused(blade))
     assert "or let the edge go on to (0.0, 0.0), as far as the outline is straight" in line
     assert refused(strip(50.0, 6.0, first=0.0)) == ()
 
@@ -119,7 +120,7 @@ def test_an_edge_ordered_too_short_is_told_how_far_it_may_go_on():
 def test_an_edge_is_not_told_to_go_on_where_that_would_not_end_its_bevel():
     """After 4 mm more of edge a choil of 4 x 6 mm and a handle below the grind line follow."""
     corners = [(0, 0), (60, 0), (50, 25), (-80, 25), (-80, 5), (-10, 5), (-10, 4), (-4, 4), (-4, 0)]
-    (line,) = refused(with_edge(corners, (0.0, 0.0), (60.0, 0.0)))
+    (line,) = map(told, refused(with_edge(corners, (0.0, 0.0), (60.0, 0.0))))
     assert line.endswith(
         "end it by a plunge across the bevel, or raise the handle above the grind line"
     )
@@ -138,7 +139,7 @@ def test_a_butt_that_comes_down_again_below_the_grind_line_is_refused():
     blade = with_edge(corners, (0.0, 0.0), (60.0, 0.0))
     (run,) = runs_over(blade.bevels[0], blade)
     assert run.again == pytest.approx((-71.6, 10.0), abs=0.2)
-    (line,) = refused(blade)
+    (line,) = map(told, refused(blade))
     assert "again after its grind line has left the blade" in line
 
 
@@ -148,8 +149,8 @@ def test_a_draw_knife_s_bevel_runs_on_along_both_of_its_tangs():
     left, right = (polyline([(x, y), (x, 30 - y)], closed=False) for x, y in ((-40, 0), (40, 30)))
     bare = with_edge(corners, (-50.0, 0.0), (50.0, 0.0))
     ended = with_edge(corners, (-50.0, 0.0), (50.0, 0.0), left)
-    assert sum("goes on 60.0 mm past" in line for line in refused(bare)) == 2
-    assert sum("goes on 60.0 mm past" in line for line in refused(ended)) == 1
+    assert sum("goes on 60.0 mm past" in line for line in map(told, refused(bare))) == 2
+    assert sum("goes on 60.0 mm past" in line for line in map(told, refused(ended))) == 1
     assert refused(with_edge(corners, (-50.0, 0.0), (50.0, 0.0), left, right)) == ()
 
 

@@ -11,6 +11,7 @@ from knifecam.curve import Stretch, circle, place_at, rectangle
 from knifecam.errors import PlanError
 from knifecam.planning.holding import holding, wanted_count
 from knifecam.planning.tabs import place_tabs, reaches, tangent_beside, window_on
+from knifecam.quantity import told
 from knifecam.shop import Hold
 from knifecam.shop.defaults import tab_count
 from tests.agreement.orders import rounded, simple_order
@@ -123,7 +124,7 @@ def held_by(order, *screws, **changes):
 
 
 def refusals(order):
-    return tuple(holding(order))
+    return tuple(map(told, holding(order)))
 
 
 def test_the_number_of_tabs_is_the_orders_whatever_else_holds():
@@ -187,7 +188,7 @@ def test_an_end_that_hangs_out_far_is_refused_and_a_wide_gap_noted():
         place_tabs(long_blade(stations=(20.0, 100.0)), 4.0)
     tabs, notes = place_tabs(long_blade(stations=(20.0, 190.0)), 4.0)
     assert len(tabs) == 2
-    assert notes == (
+    assert tuple(map(told, notes)) == (
         "tabs stand up to 170 mm apart along the blade; 60 mm is stiff, so fill the grooves well,"
         " or order more tabs",
     )

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.curve import signed_distance
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Sights, sights
 from knifecam.simulator.frame import to_part, to_side_plane
@@ -82,14 +83,14 @@ def _why_not_bare(side: Side, act: Act, case: Case) -> str:
     other = half + seen.bottom if side.name == "A" else half - seen.top
     for depth, what in ((cut, "over ground that is cut"), (other, "where it is cut from below")):
         if not depth.max() <= LAST_DIGIT:
-            return f"{what}: depth={depth.max():.3f} mm"
+            return f"{what}: depth={mm(depth.max()):.3f}"
     wide = max(float(w[motion]) for w in (shapes.holder, shapes.shank, shapes.radius))
     at = side.trace.motions.stop[motion, :2]
     for name, gap in clamp_gaps(side, order, at):
         if not gap >= wide + CLAMP_GAP - LAST_DIGIT:
             return (
-                f"beside {name}: gap={gap - wide:.3f} mm from the holder;"
-                f" {CLAMP_GAP:g} mm must stay"
+                f"beside {name}: gap={mm(gap - wide):.3f} from the holder;"
+                f" {mm(CLAMP_GAP):g} must stay"
             )
     return ""
 

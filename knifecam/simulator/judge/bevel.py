@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import mm
 from knifecam.shop import Order
 from knifecam.simulator.bevelled import BEVEL_FINISH, PLUNGE, beside_plunge
 from knifecam.simulator.case import Case
@@ -69,9 +70,9 @@ def _dead_centre(order: Order, side: Side, rows: Steps, touching: OnBevel) -> It
 
     def tell(k: int) -> Told:
         sentence = (
-            f"finishes bevel {touching.bevel.name} at {contact[k]:.3f} mm from the axis of cutter "
+            f"finishes bevel {touching.bevel.name} at {mm(contact[k]):.3f} from the axis of cutter "
             f"{int(side.trace.cutter[rows.motion[hits[k]]])}, where it hardly moves; "
-            f"{limit[k]:.3f} mm or more is wanted"
+            f"{mm(limit[k]):.3f} or more is wanted"
         )
         return sentence, float(contact[k]), float(limit[k])
 
@@ -134,8 +135,8 @@ def _stock(
 
     def tell(k: int) -> Told:
         sentence = (
-            f"{what} of bevel {touching.bevel.name} meets {deep[k]:.3f} mm of metal; "
-            f"{allowed[k]:.3f} mm is planned for it"
+            f"{what} of bevel {touching.bevel.name} meets {mm(deep[k]):.3f} of metal; "
+            f"{mm(allowed[k]):.3f} is planned for it"
         )
         return sentence, float(deep[k]), float(allowed[k])
 
@@ -201,8 +202,8 @@ def _levels(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         found = float(depth[hits[k]])
         sentence = (
-            f"roughs a bevel and meets {found:.3f} mm of metal in one level; stage 'bevel-rough' "
-            f"takes {rough:g} mm, {limit:.3f} mm with what corners leave"
+            f"roughs a bevel and meets {mm(found):.3f} of metal in one level; stage 'bevel-rough' "
+            f"takes {mm(rough):g}, {mm(limit):.3f} with what corners leave"
         )
         return sentence, found, limit
 

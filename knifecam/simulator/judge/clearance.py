@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC
+from knifecam.quantity import mm
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import sights
@@ -80,13 +81,13 @@ def _across(side: Side, order: Order) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         height = float(low[hits[k]])
         sentence = (
-            f"a rapid goes sideways at height={height:.3f} mm above the plate; the highest of plate,"
-            f" clamps and screws stands {least - mill.rapid_height:.3f} mm high, and rapids run"
-            f" {mill.rapid_height:g} mm above it"
+            f"a rapid goes sideways at height={mm(height):.3f} above the plate; the highest of plate,"
+            f" clamps and screws stands {mm(least - mill.rapid_height):.3f} high, and rapids run"
+            f" {mm(mill.rapid_height):g} above it"
         )
         return sentence, height, least
 
-    remedy = f"lift to {least:g} mm above the plate first"
+    remedy = f"lift to {mm(least):g} above the plate first"
     yield from folded("clearance", side, hits, tell=tell, badness=-low[hits], remedy=remedy)
 
 
@@ -100,12 +101,12 @@ def _down(side: Side, order: Order) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         height = float(low[hits[k]])
         sentence = (
-            f"a rapid ends height={height:.3f} mm above the plate; feed begins {gap:g} mm above it,"
-            f" {least:.3f} mm where the plate is thickest"
+            f"a rapid ends height={mm(height):.3f} above the plate; feed begins {mm(gap):g} above it,"
+            f" {mm(least):.3f} where the plate is thickest"
         )
         return sentence, height, least
 
-    remedy = f"end the rapid {least:g} mm above the plate and feed from there"
+    remedy = f"end the rapid {mm(least):g} above the plate and feed from there"
     yield from folded("clearance", side, hits, tell=tell, badness=-low[hits], remedy=remedy)
 
 
@@ -122,8 +123,8 @@ def _disturbed(side: Side, order: Order) -> Iterator[Finding]:
     d, k = np.unravel_index(int(np.argmin(left)), np.shape(left))
     found = float(left[d][k])
     if not found > 0.0:
-        sentence = f"{DISTURBANCES[d].name}, a rapid ends {-found:.3f} mm below the plate's face"
-        remedy = "end rapids higher: mill.approach_gap = 0.5 mm is usual"
+        sentence = f"{DISTURBANCES[d].name}, a rapid ends {mm(-found):.3f} below the plate's face"
+        remedy = f"end rapids higher: mill.approach_gap = {mm(0.5)} is usual"
         yield at_motion("clearance", side, int(rows[k]), (sentence, found, 0.0), remedy)
 
 
@@ -143,8 +144,8 @@ def _fed(side: Side, case: Case) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         height = float(low[hits[k]])
         sentence = (
-            f"feeds {ways[k]:.1f} mm across bare plate at height={height:.3f} mm; nothing goes across"
-            f" it lower than {gap:g} mm but to cut"
+            f"feeds {mm(ways[k]):.1f} across bare plate at height={mm(height):.3f}; nothing goes across"
+            f" it lower than {mm(gap):g} but to cut"
         )
         return sentence, height, gap
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, distance, signed_distance
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.frame import seen_from
 from knifecam.simulator.judge.entry import judged_steps
@@ -165,8 +166,8 @@ def _both(
     def tell(k: int) -> Told:
         found = float(depth[k])
         sentence = (
-            f"finishes {what} and meets {found:.3f} mm of metal on the far side as well; "
-            f"{BOTH_WALLS:g} mm is allowed"
+            f"finishes {what} and meets {mm(found):.3f} of metal on the far side as well; "
+            f"{mm(BOTH_WALLS):g} is allowed"
         )
         return sentence, found, BOTH_WALLS
 

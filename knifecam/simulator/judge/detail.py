@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import distance
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import sights
 from knifecam.simulator.judge.hit import Told, as_place, at_line, folded
@@ -54,7 +55,8 @@ def _width(side: Side, broken: Broken) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         found = float(broken.widths[hits[k]])
         sentence = (
-            f"{what} is {found:.3f} mm wide; {one.width:g} mm is ordered, {WIDTH:g} mm more allowed"
+            f"{what} is {mm(found):.3f} wide; {mm(one.width):g} is ordered, {mm(WIDTH):g} more"
+            " allowed"
         )
         return sentence, found, one.width + WIDTH
 
@@ -70,7 +72,7 @@ def _width(side: Side, broken: Broken) -> Iterator[Finding]:
         share = np.count_nonzero(narrow) / len(narrow) * broken.curve.length
         yield Finding(
             kind="uncut", side=side.name, line=int(side.trace.line[motion]) if motion >= 0 else 0,
-            message=f"{what} is {found:.3f} mm wide along {share:.1f} mm; {one.width:g} mm is ordered",
+            message=f"{what} is {mm(found):.3f} wide along {mm(share):.1f}; {mm(one.width):g} is ordered",
             place=as_place([*broken.points[k], side.face * side.frame.signs[2]]), measured=found,
             allowed=one.width - WIDTH, remedy="run the chamfer mill along all of it, to its depth",
         )  # fmt: skip
@@ -97,7 +99,7 @@ def _notch(case: Case, notch: Notch) -> Iterator[Finding]:
             found = -float(error[level, k])
             yield at_line(
                 "gouge", side.name, int(side.trace.line[reached.motion[level, k]]),
-                f"goes {found:.4f} mm past the wall of {what}; {WALL:g} mm is allowed",
+                f"goes {mm(found):.4f} past the wall of {what}; {mm(WALL):g} is allowed",
                 "check the bore's path and the cutter's diameter", measured=found, allowed=WALL,
                 place=as_place([*notch.points[k], notch.heights[level]]),
             )  # fmt: skip
@@ -107,10 +109,10 @@ def _notch(case: Case, notch: Notch) -> Iterator[Finding]:
     level, k = np.unravel_index(int(np.argmax(notch.left[::-1])), notch.left.shape)
     level = len(notch.heights) - 1 - level
     found = float(notch.left[level, k])
-    amount = f"{found:.4f} mm" if np.isfinite(found) else "more than 0.5 mm"
+    amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
     yield at_line(
         "uncut", "B" if notch.heights[level] < 0 else "A", 0,
-        f"{amount} of metal stays on the wall of {what}; {WALL:g} mm is allowed",
+        f"{amount} of metal stays on the wall of {what}; {mm(WALL):g} is allowed",
         "bore it to its full size and depth", measured=found if np.isfinite(found) else None,
         allowed=WALL, place=as_place([*notch.points[k], notch.heights[level]]),
     )  # fmt: skip
@@ -135,7 +137,7 @@ def _dead_tip(case: Case, side: Side) -> Iterator[Finding]:
         found = float(depth[bad[k]])
         sentence = (
             f"the tip of cutter {int(side.trace.cutter[hits[bad[k]]])}, which does not cut, goes "
-            f"{found:.3f} mm into metal"
+            f"{mm(found):.3f} into metal"
         )
         return sentence, found, TIP_BITE
 

@@ -13,6 +13,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import bare, mm
 from knifecam.shop import Setup
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place, at_line, at_motion
@@ -53,12 +54,12 @@ class Disturbance:
 
 DISTURBANCES = (
     Disturbance(name="as ordered"),
-    Disturbance(name=f"with the plate {THICKER:g} mm thicker", thickness=THICKER),
-    Disturbance(name=f"with the plate {THICKER:g} mm thinner", thickness=-THICKER),
-    Disturbance(name=f"with a wedge of {WEDGE:g} mm rising along X", wedge=WEDGE),
-    Disturbance(name=f"with a wedge of {WEDGE:g} mm falling along X", wedge=-WEDGE),
-    Disturbance(name=f"with side B {RAISED:g} mm higher", raised=RAISED),
-    Disturbance(name=f"with side B {RAISED:g} mm lower", raised=-RAISED),
+    Disturbance(name=f"with the plate {mm(THICKER):g} thicker", thickness=THICKER),
+    Disturbance(name=f"with the plate {mm(THICKER):g} thinner", thickness=-THICKER),
+    Disturbance(name=f"with a wedge of {mm(WEDGE):g} rising along X", wedge=WEDGE),
+    Disturbance(name=f"with a wedge of {mm(WEDGE):g} falling along X", wedge=-WEDGE),
+    Disturbance(name=f"with side B {mm(RAISED):g} higher", raised=RAISED),
+    Disturbance(name=f"with side B {mm(RAISED):g} lower", raised=-RAISED),
 )
 
 
@@ -91,7 +92,9 @@ def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind side-thickness."""
     blade, plate = case.order.blade.thickness, case.order.setup.plate.thickness
     if not abs(blade - plate) <= LINE_UP:
-        sentence = f"blade thickness={blade:g} mm and plate thickness={plate:g} mm must be the same"
+        sentence = (
+            f"blade thickness={mm(blade):g} and plate thickness={mm(plate):g} must be the same"
+        )
         yield at_line(
             "side-thickness", "A", 0, sentence, "no facing cut is made: order the plate's thickness",
             measured=abs(blade - plate), allowed=LINE_UP,
@@ -115,8 +118,8 @@ def _bed(case: Case, side: Side) -> Iterator[Finding]:
     if not found > HAIR:
         return
     k = int(np.argmax(depth))
-    sentence = f"{worst.name}, the tip goes {found:.3f} mm deeper than the bed allows"
-    remedy = "leave a thicker skin over the bed: 0.25 mm is usual"
+    sentence = f"{worst.name}, the tip goes {mm(found):.3f} deeper than the bed allows"
+    remedy = f"leave a thicker skin over the bed: {mm(0.25)} is usual"
     yield at_motion("side-thickness", side, k, (sentence, found, 0.0), remedy)
 
 
@@ -143,8 +146,8 @@ def _tabs(case: Case) -> Iterator[Finding]:
         return
     limit = THINNEST if found < THINNEST else THICKEST
     sentence = (
-        f"{name}, the tab at station {bridge.station:.1f} mm is {found:.3f} mm thick; "
-        f"{THINNEST:g} to {THICKEST:g} mm is allowed"
+        f"{name}, the tab at station {mm(bridge.station):.1f} is {mm(found):.3f} thick; "
+        f"{bare(THINNEST):g} to {mm(THICKEST):g} is allowed"
     )
     yield at_line(
         "side-thickness", "B", 0, sentence, "order another tab thickness, or zero both Z alike",
@@ -182,7 +185,7 @@ def _meeting(case: Case) -> Iterator[Finding]:
         return
     h, k = np.unravel_index(int(np.argmax(left)), left.shape)
     found = float(left[h, k])
-    amount = f"{found:.3f} mm" if np.isfinite(found) else "more than 0.5 mm"
+    amount = f"{mm(found):.3f}" if np.isfinite(found) else f"more than {mm(0.5)}"
     line = int(side.trace.line[motion[h, k]]) if motion[h, k] >= 0 else 0
     sentence = f"{name}, the sides do not meet: {amount} stays on the wall"
     yield at_line(

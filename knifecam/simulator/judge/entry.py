@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import mm, mm3
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import LAST_DIGIT, Told, folded
 from knifecam.simulator.side import Side
@@ -73,7 +74,7 @@ def _rapid(side: Side, cell: float) -> Iterator[Finding]:
 
     def tell(k: int) -> Told:
         found = float(side.volume[hits[k]])
-        return f"a rapid takes {found:.3f} mm3 of metal; it may touch none", found, 0.0
+        return f"a rapid takes {mm3(found):.3f} of metal; it may touch none", found, 0.0
 
     yield from folded(
         "rapid-contact", side, hits, tell=tell, badness=side.volume[hits],
@@ -89,8 +90,8 @@ def _bed(side: Side, allowance: float) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         found = float(depth[hits[k]])
         sentence = (
-            f"the tip goes {found:.4f} mm below the plate's lower face; "
-            f"{allowance:g} mm is allowed there"
+            f"the tip goes {mm(found):.4f} below the plate's lower face; "
+            f"{mm(allowance):g} is allowed there"
         )
         return sentence, found, allowance
 
@@ -131,9 +132,9 @@ def _steep(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findi
         row = hits[k]
         found, limit = float(bite[row]), float(allowed[row])
         sentence = (
-            f"falls at {np.degrees(rows.fall[row]):.1f} degrees into {found:.3f} mm of metal; "
+            f"falls at {np.degrees(rows.fall[row]):.1f} degrees into {mm(found):.3f} of metal; "
             f"the cutter may fall into solid at {np.degrees(steepest[row]):.1f} degrees, "
-            f"steeper only where {limit:.3f} mm or less is met"
+            f"steeper only where {mm(limit):.3f} or less is met"
         )
         return sentence, found, limit
 
@@ -183,10 +184,10 @@ def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findin
     def tell(k: int) -> Told:
         row = hits[k]
         found, limit = float(depth[row]), float(allowed[row])
-        how = "on both sides at once" if both[row] > limit else f"{float(across[row]):.2f} mm wide"
+        how = "on both sides at once" if both[row] > limit else f"{mm(float(across[row])):.2f} wide"
         sentence = (
-            f"cuts depth={found:.3f} mm {how}; "
-            f"cutter {int(side.trace.cutter[rows.motion[row]])} takes at most {limit:.3f} mm "
+            f"cuts depth={mm(found):.3f} {how}; "
+            f"cutter {int(side.trace.cutter[rows.motion[row]])} takes at most {mm(limit):.3f} "
             f"in a slot"
         )
         return sentence, found, limit

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import bare, mm, quantity
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.contact import contact_feed
@@ -39,7 +40,10 @@ def _limits(side: Side, highest: float) -> Iterator[Finding]:
 
     def tell(k: int) -> Told:
         found = float(feed[hits[k]])
-        sentence = f"feed={found:g} mm/min must be above 0 and at most {highest:g} mm/min"
+        sentence = (
+            f"feed={quantity(found, 'mm/min'):g} must be above 0 and at most"
+            f" {quantity(highest, 'mm/min'):g}"
+        )
         return sentence, found, highest
 
     yield from folded("feed", side, hits, tell=tell, remedy="give F within the mill's limits")
@@ -57,10 +61,11 @@ def _too_quick(side: Side, case: Case) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         row = quick[k]
         axis, found = float(side.motions.feed[motion[row]]), float(feed[row])
-        how = "" if found == axis else f", which is {axis:g} at the axis on this arc"
+        how = "" if found == axis else f", which is {bare(axis):g} at the axis on this arc"
         sentence = (
-            f"feed={found:.5g} mm/min in metal{how}; cutter {int(side.trace.cutter[motion[row]])} is"
-            f" given at most {given[row]:g} mm/min there, half as much again at corners"
+            f"feed={quantity(found, 'mm/min'):.5g} in metal{how}; cutter"
+            f" {int(side.trace.cutter[motion[row]])} is"
+            f" given at most {quantity(given[row], 'mm/min'):g} there, half as much again at corners"
         )
         return sentence, found, QUICKER * float(given[row])
 
@@ -89,8 +94,8 @@ def _too_thick(
     def tell(k: int) -> Told:
         found, limit = float(chip[hits[k]]), float(given[hits[k]])
         sentence = (
-            f"a tooth of cutter {int(side.trace.cutter[motion[hits[k]]])} takes {found:.4f} mm at "
-            f"this feed and spindle speed; the order gives it at most {limit:.4f} mm there, half as "
+            f"a tooth of cutter {int(side.trace.cutter[motion[hits[k]]])} takes {mm(found):.4f} at "
+            f"this feed and spindle speed; the order gives it at most {mm(limit):.4f} there, half as "
             f"much again is let pass"
         )
         return sentence, found, QUICKER * limit

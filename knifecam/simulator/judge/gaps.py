@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from knifecam.quantity import mm
 from knifecam.shop import Mill, Order
 from knifecam.simulator.judge.hit import LAST_DIGIT, at_line
 from knifecam.simulator.side import Side
@@ -126,9 +127,9 @@ def _checked(side: Side, order: Order, change: Act, end: int, *, sure: bool) -> 
     cutter = f"cutter {number}"
     if not blocks:
         sentence = (
-            f"{cutter} goes in and cuts with no stop at gap={gap:g} mm to prove its length{kept}"
+            f"{cutter} goes in and cuts with no stop at gap={mm(gap):g} to prove its length{kept}"
         )
-        remedy = f"after M6 stop high up, feed down to {gap:g} mm, stop for a block, lift, stop"
+        remedy = f"after M6 stop high up, feed down to {mm(gap):g}, stop for a block, lift, stop"
         yield at_line("stop", side.name, change.line, sentence, remedy, allowed=gap)
         return
     last = blocks[-1]

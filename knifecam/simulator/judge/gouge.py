@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import mm
 from knifecam.simulator.bevelled import upright
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import Told, folded
@@ -59,7 +60,7 @@ def _faces(side: Side) -> Iterator[Finding]:
 
     def tell(k: int) -> Told:
         found = float(depth[hits[k]])
-        return f"takes {found:.3f} mm off the blade's face", found, 0.0
+        return f"takes {mm(found):.3f} off the blade's face", found, 0.0
 
     yield from folded(
         "gouge", side, hits, tell=tell, badness=depth[hits], places=places, remedy=REMEDY
@@ -81,7 +82,7 @@ def _bevels(side: Side, case: Case, which: int) -> Iterator[Finding]:
         bevel, found = int(low.bevel[hits[k]]), float(low.depth[hits[k]])
         what = f"bevel {names[bevel]}" if bevel >= 0 else "an edge break"
         limit = DENT if bevel >= 0 else BROKEN
-        return f"goes {found:.4f} mm below {what}; {limit:g} mm is allowed", found, limit
+        return f"goes {mm(found):.4f} below {what}; {mm(limit):g} is allowed", found, limit
 
     heights = low.heights[hits] * side.frame.signs[2]
     yield from folded(
@@ -145,7 +146,7 @@ def _past(
     def tell(k: int) -> Told:
         limit = float(allowed[level[k]])
         sentence = (
-            f"goes {depth[k]:.4f} mm past the wall of {what}; {limit:.4f} mm is allowed there"
+            f"goes {mm(depth[k]):.4f} past the wall of {what}; {mm(limit):.4f} is allowed there"
         )
         return sentence, float(depth[k]), limit
 
@@ -161,7 +162,7 @@ def _ground(side: Side, opening: Opening) -> Iterator[Finding]:
     near = np.hypot(*(side.part_stop[:, :2] - (x, y)).T) < np.hypot(*np.ptp(opening.points, axis=0))
     deep = np.where(near, side.motions.stop[:, 2], np.inf)
     motion = int(np.argmin(deep))
-    told = (f"{opening.name} is {depth:.3f} mm too deep", depth, GROUND)
+    told = (f"{opening.name} is {mm(depth):.3f} too deep", depth, GROUND)
     yield from folded(
         "gouge", side, [motion], tell=lambda _: told,
         places=np.array([[x, y, lowest]]), remedy=REMEDY,

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC, Motions
+from knifecam.quantity import mm
 from knifecam.shop import Cutter, KeepOut, Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.frame import to_program_plane
@@ -172,7 +173,7 @@ def _touched(side: Side, paths: _Paths, thing: _Thing, order: Order) -> Iterator
 
     def tell(k: int) -> Told:
         what = "a rapid" if side.rapid[hits[k]] else "the cutter or its holder"
-        return f"{what} runs {depths[k]:.3f} mm into {thing.name}", depths[k], 0.0
+        return f"{what} runs {mm(depths[k]):.3f} into {thing.name}", depths[k], 0.0
 
     yield from folded(
         "keep-out", side, hits, tell=tell, badness=depths or None,
@@ -192,7 +193,7 @@ def _beside(side: Side, paths: _Paths, thing: _Thing) -> Iterator[Finding]:
 
     def tell(k: int) -> Told:
         sentence = (
-            f"cuts {gaps[k]:.3f} mm from {thing.name}; {CLAMP_GAP:g} mm must stay between them"
+            f"cuts {mm(gaps[k]):.3f} from {thing.name}; {mm(CLAMP_GAP):g} must stay between them"
         )
         return sentence, gaps[k], CLAMP_GAP
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.curve import signed_distance
+from knifecam.quantity import mm2
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.judge.keep_out import first_outline_cut
@@ -52,7 +53,7 @@ def _judged(piece: Piece, case: Case) -> Iterator[Finding]:
         "loose-slug": "a slug inside a bore or slot",
         "loose-waste": "a piece of waste",
     }  # fmt: skip
-    yield _finding(kind, piece, case, f"{names[kind]} comes free, {piece.area:.2f} mm2")
+    yield _finding(kind, piece, case, f"{names[kind]} comes free, {mm2(piece.area):.2f}")
 
 
 def _finding(kind: str, piece: Piece, case: Case, sentence: str) -> Finding:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
 
+from knifecam.quantity import bare, mm
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.gaps import OPTIONAL
@@ -81,9 +82,10 @@ def _stays(side: Side, said: Said, order: Order) -> Iterator[str]:
         yield f"cutter {held} is in the spindle" if held else "no cutter is in the spindle"
 
 
-def _off(told: str, is_: float, order: Order) -> bool:
-    """Whether a figure of a message is not ``is_`` mm rounded to its digits."""
-    size = SIZES[order.setup.mill.units]
+def _off(told: str, is_: float, order: Order, unit: str = "") -> bool:
+    """Whether a figure of a message, in ``unit`` or the program's, is not ``is_`` mm rounded to"
+    " its digits."""
+    size = SIZES[unit.lower() or order.setup.mill.units]
     least = 0.5 * 10.0 ** -len(told.partition(".")[2])
     return not abs(float(told) - is_ / size) <= least + HAIR
 
@@ -98,7 +100,7 @@ def _under(side: Side, said: Said, order: Order) -> Iterator[str]:
         yield f"cutter {int(side.trace.cutter[motion])} is in the spindle"
     height = float(side.motions.stop[motion, 2]) - side.face
     if _off(said.figures["gap"], height, order):
-        yield f"the tip stands {height:.3f} mm above the plate"
+        yield f"the tip stands {mm(height):.3f} above the plate"
 
 
 def _block(side: Side, said: Said, order: Order) -> Iterator[str]:
@@ -107,14 +109,14 @@ def _block(side: Side, said: Said, order: Order) -> Iterator[str]:
         return
     at = side.trace.motions.stop[said.act.before - 1]
     if _off(said.figures["x"], float(at[0]), order) or _off(said.figures["y"], float(at[1]), order):
-        yield f"the tip stands at X{at[0]:.3f} Y{at[1]:.3f} mm"
+        yield f"the tip stands at X{bare(at[0]):.3f} Y{mm(at[1]):.3f}"
     if _off(said.figures["gap"], order.setup.gap_height, order):
-        yield f"the order's block is {order.setup.gap_height:g} mm high"
+        yield f"the order's block is {mm(order.setup.gap_height):g} high"
 
 
 def _away(side: Side, said: Said, order: Order) -> Iterator[str]:
     if _off(said.figures["gap"], order.setup.gap_height, order):
-        yield f"the order's block is {order.setup.gap_height:g} mm high"
+        yield f"the order's block is {mm(order.setup.gap_height):g} high"
 
 
 def _on(wanted: str) -> Rule:
@@ -154,7 +156,7 @@ def _clamp(side: Side, said: Said, order: Order) -> Iterator[str]:
 
 def _pins(side: Side, said: Said, order: Order) -> Iterator[str]:
     bores = (*order.blade.bores, *order.setup.registration.bores)
-    known = {f"{_spelt(b.name)} {b.diameter:.3f} MM" for b in bores if b.fitted}
+    known = {f"{_spelt(b.name)} {wide}" for b in bores if b.fitted for wide in _widths(b.diameter)}
     rest = said.figures["bores"]
     for one in sorted(known, key=len, reverse=True):
         rest = rest.replace(one, "")
@@ -162,10 +164,15 @@ def _pins(side: Side, said: Said, order: Order) -> Iterator[str]:
         yield f'no fitted bore of the order is "{rest.strip(", ")}"'
 
 
+def _widths(diameter: float) -> tuple[str, str]:
+    """Return a diameter of mm as a message tells it, in mm and in inches."""
+    return f"{diameter:.3f} MM", f"{diameter / SIZES['in']:.4f} IN"
+
+
 def _land(side: Side, said: Said, order: Order) -> Iterator[str]:
     left = [c.allowance for c in order.cuttings("bevel-semi")]
-    if not left or not abs(float(said.figures["left"]) - left[0]) <= 5e-4 + HAIR:
-        yield f"the order leaves {left[0] if left else 0.0:.3f} mm"
+    if not left or _off(said.figures["left"], left[0], order, said.figures["unit"]):
+        yield f"the order leaves {mm(left[0] if left else 0.0):.3f}"
     if not (order.bevelling.measure_stop and side.name == "B"):
         yield "the order measures no land here"
 

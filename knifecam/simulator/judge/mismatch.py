@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.measure_bores import Opening
@@ -63,7 +64,7 @@ def _outline(case: Case) -> Iterator[Finding]:
     lower, side = case.wall.sides[1], case.sides[1]
     line = int(side.trace.line[lower.motion[0, k]]) if side and lower else 0
     sentence = (
-        f"the walls of side A and side B stand {size[k]:.4f} mm apart; {STEP:g} mm is allowed"
+        f"the walls of side A and side B stand {mm(size[k]):.4f} apart; {mm(STEP):g} is allowed"
     )
     yield Finding(
         kind="mismatch", side="B", line=line, message=sentence,
@@ -85,8 +86,8 @@ def _axes(opening: Opening) -> Iterator[Finding]:
     if gap is None or not gap > STEP or opening.bore is None:
         return
     sentence = (
-        f"the axes of {opening.name} from side A and side B stand {gap:.4f} mm apart; "
-        f"{STEP:g} mm is allowed"
+        f"the axes of {opening.name} from side A and side B stand {mm(gap):.4f} apart; "
+        f"{mm(STEP):g} is allowed"
     )
     x, y = opening.bore.centre
     yield Finding(

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.curve import resample
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place, at_line
 from knifecam.simulator.verdict import Finding
@@ -55,8 +56,8 @@ def _tabs(case: Case) -> Iterator[Finding]:
     span = float(at[-1] - at[0])
     if not span >= TOGETHER * length - ROUNDING:
         sentence = (
-            f"{len(at)} tab{'s' if len(at) > 1 else ''} within span={span:.1f} mm hold a blade"
-            f" {length:.1f} mm long like a hinge; {TOGETHER * length:.1f} mm is the least"
+            f"{len(at)} tab{'s' if len(at) > 1 else ''} within span={mm(span):.1f} hold a blade"
+            f" {mm(length):.1f} long like a hinge; {mm(TOGETHER * length):.1f} is the least"
         )
         yield at_line(
             "overhang", "B", 0, sentence, REMEDY, place=as_place([*case.bridges[0].place, 0.0]),
@@ -68,8 +69,8 @@ def _tabs(case: Case) -> Iterator[Finding]:
     if not worst <= FARTHEST + ROUNDING:
         k = int(np.argmin(ways)) if ends[0] >= ends[1] else int(np.argmax(ways))
         sentence = (
-            f"an end of the blade hangs out={worst:.1f} mm beyond the last tab;"
-            f" {FARTHEST:g} mm is allowed"
+            f"an end of the blade hangs out={mm(worst):.1f} beyond the last tab;"
+            f" {mm(FARTHEST):g} is allowed"
         )
         yield at_line(
             "overhang", "B", 0, sentence, REMEDY, place=as_place([*points[k], 0.0]),
@@ -88,8 +89,8 @@ def _screws(case: Case) -> Iterator[Finding]:
     k, allowed = int(np.argmax(away)), SCREWED * order.blade.thickness
     if not away[k] <= allowed + ROUNDING:
         sentence = (
-            f"an end of the blade hangs out={away[k]:.1f} mm beyond the nearest screw with no tab;"
-            f" {allowed:g} mm is allowed"
+            f"an end of the blade hangs out={mm(away[k]):.1f} beyond the nearest screw with no tab;"
+            f" {mm(allowed):g} is allowed"
         )
         yield at_line(
             "overhang", "B", 0, sentence, REMEDY, place=as_place([*points[k], 0.0]),

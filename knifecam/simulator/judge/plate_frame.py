@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.verdict import Finding
@@ -17,7 +18,9 @@ def find(case: Case) -> Iterator[Finding]:
     wanted = case.order.trench.frame
     if not np.isfinite(width) or width >= wanted - case.grid.cell:
         return
-    sentence = f"the plate's frame is {width:.2f} mm wide at its narrowest; {wanted:g} mm must stay"
+    sentence = (
+        f"the plate's frame is {mm(width):.2f} wide at its narrowest; {mm(wanted):g} must stay"
+    )
     given = [side.name for side in case.given()]
     yield Finding(
         kind="frame", side=given[0], line=0, message=sentence, place=as_place([*place, 0.0]),

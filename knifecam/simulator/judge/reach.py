@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.side import Side
@@ -49,8 +50,8 @@ def _reach(side: Side, rows: Steps) -> Iterator[Finding]:
         limit = float(reach[row] if past else flutes[row])
         name = "reach" if past else "flute_length"
         sentence = (
-            f"metal stands {tall:.3f} mm above the tip; "
-            f"cutter {int(side.trace.cutter[rows.motion[row]])} has {name}={limit:g} mm"
+            f"metal stands {mm(tall):.3f} above the tip; "
+            f"cutter {int(side.trace.cutter[rows.motion[row]])} has {name}={mm(limit):g}"
         )
         return sentence, tall, limit
 
@@ -66,7 +67,7 @@ def _shank(side: Side, rows: Steps) -> Iterator[Finding]:
 
     def tell(k: int) -> Told:
         found = float(shank[hits[k]])
-        return f"the shank runs {found:.3f} mm into metal beside the cut", found, 0.0
+        return f"the shank runs {mm(found):.3f} into metal beside the cut", found, 0.0
 
     yield from folded(
         "shank-contact", side, rows.motion[hits], tell=tell, badness=shank[hits],
@@ -82,7 +83,7 @@ def _holder(side: Side, case: Case) -> Iterator[Finding]:
 
     def tell(k: int) -> Told:
         found = float(sunk[hits[k]])
-        return f"the holder goes {found:.3f} mm below the plate's upper face", found, 0.0
+        return f"the holder goes {mm(found):.3f} below the plate's upper face", found, 0.0
 
     yield from folded(
         "shank-contact", side, hits, tell=tell, badness=sunk[hits],

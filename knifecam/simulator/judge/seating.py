@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bore
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.frame import TURNED
 from knifecam.simulator.judge.hit import at_line
@@ -37,9 +38,9 @@ def find(case: Case) -> Iterator[Finding]:
     side = case.sides[1]
     for name, left in side.frame.residuals if side is not None else ():
         if not left <= SEATS:
-            sentence = f"the fit of the measured bores leaves {left:.3f} mm at {name}"
+            sentence = f"the fit of the measured bores leaves {mm(left):.3f} at {name}"
             yield at_line(
-                "seating", "B", 0, f"{sentence}; {SEATS:g} mm is allowed",
+                "seating", "B", 0, f"{sentence}; {mm(SEATS):g} is allowed",
                 "measure the bores again: one place is wrong", measured=left, allowed=SEATS,
             )  # fmt: skip
     if setup.hold.kind == "bores":

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC
+from knifecam.quantity import mm, mm2
 from knifecam.simulator.case import Case
 from knifecam.simulator.contact import contact_share
 from knifecam.simulator.judge.entry import SHORT, SLACK, STEEP, judged_rows, way_means
@@ -59,8 +60,8 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
         number = int(side.trace.cutter[rows.motion[hits[k]]])
         deep = float(e.under[hits[k]])
         sentence = (
-            f"takes section={found[k]:.3f} mm2 across its way, up to {deep:.3f} mm deep; cutter "
-            f"{number} takes at most {most[k]:.3f} mm2 there"
+            f"takes section={mm2(found[k]):.3f} across its way, up to {mm(deep):.3f} deep; cutter "
+            f"{number} takes at most {mm2(most[k]):.3f} there"
         )
         return sentence, float(found[k]), float(most[k])
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from knifecam.quantity import bare, mm
 from knifecam.shop import Mill
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.gaps import (
@@ -71,7 +72,9 @@ def _named(act: Act) -> str:
 
 def _at_stop(side: Side, standing: Standing, mill: Mill) -> Iterator[Finding]:
     act = standing.act
-    remedy = f"retract to {hand_height(mill):g} mm above the plate, then M5 and M9, before M0 or M6"
+    remedy = (
+        f"retract to {mm(hand_height(mill)):g} above the plate, then M5 and M9, before M0 or M6"
+    )
     running = [
         *(["the spindle"] if standing.spindle else []),
         *(["air or coolant"] if standing.mist or standing.flood else []),
@@ -91,8 +94,8 @@ def _at_stop(side: Side, standing: Standing, mill: Mill) -> Iterator[Finding]:
         why = f", and lower is for checking a length only: {why}"
     if not height >= least - LAST_DIGIT:
         sentence = (
-            f"height={height:.3f} mm above the plate at {_named(act)}; "
-            f"the tip must be {least:g} mm or more above it{why}"
+            f"height={mm(height):.3f} above the plate at {_named(act)}; "
+            f"the tip must be {mm(least):g} or more above it{why}"
         )
         yield at_line("stop", side.name, act.line, sentence, remedy, measured=height, allowed=least)
 
@@ -122,8 +125,8 @@ def _aside(side: Side, change: Act, mill: Mill) -> Iterator[Finding]:
     x, y = (float(v) for v in side.trace.motions.stop[change.before - 1, :2])
     if not (abs(x - place[0]) <= HERE and abs(y - place[1]) <= HERE):
         sentence = (
-            f"the cutter is changed at X{x:.3f} Y{y:.3f}; the order has it done at"
-            f" X{place[0]:g} Y{place[1]:g}"
+            f"the cutter is changed at X{bare(x):.3f} Y{bare(y):.3f}; the order has it done at"
+            f" X{bare(place[0]):g} Y{bare(place[1]):g}"
         )
         remedy = "go there high up before the stop"
         yield at_line("stop", side.name, change.line, sentence, remedy)
@@ -173,12 +176,12 @@ def _low_rapids(side: Side, mill: Mill) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         height = float(lowest[hits[k]]) - side.face
         sentence = (
-            f"a rapid goes sideways at height={height:.3f} mm above the plate; "
-            f"rapid height is {mill.rapid_height:g} mm"
+            f"a rapid goes sideways at height={mm(height):.3f} above the plate; "
+            f"rapid height is {mm(mill.rapid_height):g}"
         )
         return sentence, height, mill.rapid_height
 
-    remedy = f"lift to {mill.rapid_height:g} mm above the plate first"
+    remedy = f"lift to {mm(mill.rapid_height):g} above the plate first"
     yield from folded("first-move", side, hits, tell=tell, remedy=remedy)
 
 
@@ -198,15 +201,15 @@ def _first_moves(side: Side, mill: Mill) -> Iterator[Finding]:
         new = motion in changed
         least = hand_height(mill) if new else mill.rapid_height
         plane = side.face + least
-        remedy = f"move Z alone to {least:g} mm above the plate first, then X and Y"
+        remedy = f"move Z alone to {mm(least):g} above the plate first, then X and Y"
         if not sideways(side, motion) <= STILL:
             sentence = f"the first move after {after} goes sideways; it must be Z only"
             yield at_motion("first-move", side, motion, (sentence, None, None), remedy)
         elif not stop >= plane - LAST_DIGIT:
             height = stop - side.face
             sentence = (
-                f"the first move after {after} ends height={height:.3f} mm above the plate; "
-                f"{'change' if new else 'rapid'} height is {least:g} mm"
+                f"the first move after {after} ends height={mm(height):.3f} above the plate; "
+                f"{'change' if new else 'rapid'} height is {mm(least):g}"
             )
             told = (sentence, height, least)
             yield at_motion("first-move", side, motion, told, remedy)

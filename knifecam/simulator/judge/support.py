@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import cut_laid, sights
 from knifecam.simulator.judge.hit import Told, folded
@@ -38,7 +39,7 @@ def find(case: Case) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         floor = float(e.floor[hits[k]])
         sentence = (
-            f"cuts with {floor:.3f} mm of metal left over a void of {depth[k]:.2f} mm "
+            f"cuts with {mm(floor):.3f} of metal left over a void of {mm(depth[k]):.2f} "
             f"that nothing fills"
         )
         return sentence, floor, THIN

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.cutting.speeds import surface_speed
+from knifecam.quantity import quantity
 from knifecam.simulator.case import Case
 from knifecam.simulator.contact import contact_radius
 from knifecam.simulator.judge.hit import Told, folded
@@ -57,8 +58,8 @@ def _told(
     def tell(k: int) -> Told:
         found, wanted = (surface_speed(float(n), float(widest[k])) for n in (speed[k], given[k]))
         sentence = (
-            f"{found:.4g} m/min at the contact ({speed[k]:g} rev/min); cutter "
-            f"{int(side.trace.cutter[motion[k]])} is given {wanted:.4g} m/min there "
+            f"{quantity(found, 'm/min'):.4g} at the contact ({speed[k]:g} rev/min); cutter "
+            f"{int(side.trace.cutter[motion[k]])} is given {quantity(wanted, 'm/min'):.4g} there "
             f"({given[k]:g} rev/min), no {word} than {factor * wanted:.4g}"
         )
         return sentence, found, factor * wanted

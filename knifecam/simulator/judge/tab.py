@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.curve import place_at
+from knifecam.quantity import bare, mm, mm2, quantity
 from knifecam.shop import Order
 from knifecam.shop.necking import neck_of
 from knifecam.simulator.case import Case
@@ -62,8 +63,8 @@ def _off_limits(bridge: Bridge, case: Case) -> Iterator[Finding]:
                 yield Finding(
                     kind="tab", side="B", line=_line(case, "B", bridge), place=_place(bridge),
                     message=(
-                        f"a tab stands at station {bridge.station:.1f} mm, on the stretch from"
-                        f" {stretch.start:.1f} to {stretch.end:.1f} mm that is {name}"
+                        f"a tab stands at station {mm(bridge.station):.1f}, on the stretch from"
+                        f" {bare(stretch.start):.1f} to {mm(stretch.end):.1f} that is {name}"
                     ),
                     measured=bridge.station, remedy="move the tab off that stretch",
                 )  # fmt: skip
@@ -81,7 +82,7 @@ def _count(case: Case) -> Iterator[Finding]:
         return
     missing = _missing(case)
     place = as_place([*place_at(case.wanted.outline, missing[:1])[0][0], 0.0]) if missing else None
-    where = f"; none at station {missing[0]:.1f} mm" if missing else ""
+    where = f"; none at station {mm(missing[0]):.1f}" if missing else ""
     sentence = f"tabs={found} hold the blade at the end; {wanted} ordered{where}"
     yield Finding(
         kind="tab", side="B", line=0, message=sentence, place=place, measured=float(found),
@@ -98,11 +99,11 @@ def _stations(case: Case) -> Iterator[Finding]:
         if not _has_room(case, station):
             continue
         place = place_at(case.wanted.outline, station)[0][0]
-        there = ", ".join(f"{b.station:.1f}" for b in case.bridges)
+        there = ", ".join(f"{bare(b.station):.1f}" for b in case.bridges)
         yield Finding(
             kind="tab", side="B", line=0, place=as_place([*place, 0.0]), measured=station,
             message=(
-                f"no tab within {NEAR_STATION:g} mm of station {station:.1f} mm, where one is ordered;"
+                f"no tab within {mm(NEAR_STATION):g} of station {mm(station):.1f}, where one is ordered;"
                 f" tabs stand at {there}"
             ),
             allowed=NEAR_STATION, remedy="lift side B's passes at the stations ordered",
@@ -145,8 +146,8 @@ def _thickness(bridge: Bridge, case: Case) -> Iterator[Finding]:
     if abs(bridge.thin - wanted) <= THICKNESS:
         return
     sentence = (
-        f"the tab at station {bridge.station:.1f} mm is thickness={bridge.thin:.3f} mm; "
-        f"ordered {wanted:g} mm within {THICKNESS:g} mm"
+        f"the tab at station {mm(bridge.station):.1f} is thickness={mm(bridge.thin):.3f}; "
+        f"ordered {mm(wanted):g} within {mm(THICKNESS):g}"
     )
     above, below = bridge.top - case.wanted.floor_a, bridge.bottom - case.wanted.tab_low
     side = "A" if abs(above) > abs(below) else "B"
@@ -161,8 +162,8 @@ def _waist(bridge: Bridge, case: Case) -> Iterator[Finding]:
     if wanted - NARROWER <= bridge.waist <= wanted + WIDER:
         return
     sentence = (
-        f"the tab at station {bridge.station:.1f} mm has waist={bridge.waist:.3f} mm; "
-        f"ordered {wanted:g} mm, -{NARROWER:g} +{WIDER:g}"
+        f"the tab at station {mm(bridge.station):.1f} has waist={mm(bridge.waist):.3f}; "
+        f"ordered {mm(wanted):g}, -{bare(NARROWER):g} +{bare(WIDER):g}"
     )
     yield Finding(
         kind="waist", side="B", line=_line(case, "B", bridge), message=sentence, place=_place(bridge),
@@ -181,7 +182,7 @@ def _section(bridge: Bridge, case: Case) -> Iterator[Finding]:
     """Yield a tab whose section, and so what snaps it, or whose stub is not what is ordered."""
     order, tabs = case.order, case.order.tabs
     line, place = _line(case, "B", bridge), _place(bridge)
-    where = f"the tab at station {bridge.station:.1f} mm"
+    where = f"the tab at station {mm(bridge.station):.1f}"
     least = ordered_section(
         order, waist=tabs.waist - NARROWER, thickness=tabs.thickness - THICKNESS
     )
@@ -193,15 +194,17 @@ def _section(bridge: Bridge, case: Case) -> Iterator[Finding]:
             kind="section", side="B", line=line, place=place, measured=bridge.section,
             allowed=least if bridge.section < least else most,
             message=(
-                f"{where} has section={bridge.section:.2f} mm2 and snaps at about {low:.0f} to {high:.0f}"
-                f" N mm; {least:.2f} to {most:.2f} mm2 is as ordered"
+                f"{where} has section={mm2(bridge.section):.2f} and snaps at about"
+                f" {bare(low, 'N mm'):.0f} to"
+                f" {quantity(high, 'N mm'):.0f}; {bare(least, 'mm2'):.2f} to {mm2(most):.2f} is as"
+                " ordered"
             ),
             remedy="begin each lift over a tab so that it rises at tabs.rise and ends at its waist",
         )  # fmt: skip
     if bridge.neck is None and not bridge.stub <= (widest := _widest_stub(bridge, case)):
         yield Finding(
             kind="section", side="B", line=line, place=place, measured=bridge.stub, allowed=widest,
-            message=f"{where} leaves stub={bridge.stub:.2f} mm on the blade; {widest:.2f} mm at most",
+            message=f"{where} leaves stub={mm(bridge.stub):.2f} on the blade; {mm(widest):.2f} at most",
             remedy="begin the finishing pass's lift later, and end it sooner",
         )  # fmt: skip
 
@@ -222,19 +225,20 @@ def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
     if neck is None:
         return
     line, place = _line(case, "B", bridge), _place(bridge)
-    where = f"the neck of the tab at station {bridge.station:.1f} mm"
+    where = f"the neck of the tab at station {mm(bridge.station):.1f}"
     if not abs(neck.thin - wanted) <= THICKNESS:
         yield Finding(
             kind="tab", side="B", line=line, place=place, measured=neck.thin, allowed=wanted,
             message=(
-                f"{where} is thickness={neck.thin:.3f} mm; ordered {wanted:g} mm within {THICKNESS:g} mm"
+                f"{where} is thickness={mm(neck.thin):.3f}; ordered {mm(wanted):g} within"
+                f" {mm(THICKNESS):g}"
             ),
             remedy="run the neck's cutter along the wall, its tip that far above side A's floor",
         )  # fmt: skip
     elif not neck.foot <= STUB:
         yield Finding(
             kind="tab", side="B", line=line, place=place, measured=neck.foot, allowed=STUB,
-            message=f"{where} leaves a stub that stands out {neck.foot:.3f} mm; {STUB:g} mm is allowed",
+            message=f"{where} leaves a stub that stands out {mm(neck.foot):.3f}; {mm(STUB):g} is allowed",
             remedy="neck it by a cutter of smaller corner radius, tangent to the wall",
         )  # fmt: skip
     else:
@@ -258,9 +262,10 @@ def _snapping(bridge: Bridge, neck: Neck, case: Case, line: int) -> Iterator[Fin
         kind="section", side="B", line=line, place=_place(bridge), measured=neck.modulus,
         allowed=least if neck.modulus < least else most,
         message=(
-            f"the neck of the tab at station {bridge.station:.1f} mm is width={neck.width:.2f} mm and"
-            f" snaps at about {low:.1f} to {high:.1f} N mm; {least * BEND[0]:.1f} to"
-            f" {most * BEND[1]:.1f} N mm is as ordered"
+            f"the neck of the tab at station {mm(bridge.station):.1f} is width={mm(neck.width):.2f} and"
+            f" snaps at about {bare(low, 'N mm'):.1f} to {quantity(high, 'N mm'):.1f};"
+            f" {bare(least * BEND[0], 'N mm'):.1f} to {quantity(most * BEND[1], 'N mm'):.1f} is as"
+            " ordered"
         ),
         remedy="begin each lift over a neck so that it ends at the neck's width",
     )  # fmt: skip

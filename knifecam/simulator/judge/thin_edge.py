@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import mm
 from knifecam.shop import Setup
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.disturbed import (
@@ -68,8 +69,8 @@ def _thinner(edge: Edge) -> Iterator[Finding]:
     if not lack[k] > LAND:
         return
     sentence = (
-        f"bevel {edge.bevel.name}: the land is {edge.land[k]:.4f} mm at {edge.stations[k]:.1f} mm "
-        f"along the edge; {edge.wanted[k]:.4f} mm is ordered, {LAND:g} mm less is allowed"
+        f"bevel {edge.bevel.name}: the land is {mm(edge.land[k]):.4f} at {mm(edge.stations[k]):.1f} "
+        f"along the edge; {mm(edge.wanted[k]):.4f} is ordered, {mm(LAND):g} less is allowed"
     )
     yield at_line(
         "thin-edge", "B", 0, sentence, "check cutter lengths, diameters and both sides' zeros",
@@ -86,8 +87,8 @@ def _thicker(edge: Edge) -> Iterator[Finding]:
     if not more[k] > LAND:
         return
     sentence = (
-        f"bevel {edge.bevel.name}: the land is {edge.land[k]:.4f} mm at {edge.stations[k]:.1f} mm "
-        f"along the edge; {edge.wanted[k]:.4f} mm is ordered, {LAND:g} mm more is allowed"
+        f"bevel {edge.bevel.name}: the land is {mm(edge.land[k]):.4f} at {mm(edge.stations[k]):.1f} "
+        f"along the edge; {mm(edge.wanted[k]):.4f} is ordered, {mm(LAND):g} more is allowed"
     )
     yield at_line(
         "uncut", "B", 0, sentence, "finish bevels and plunges finer beside the edge, to their depth",
@@ -105,8 +106,8 @@ def _disturbed(edge: Edge, case: Case) -> Iterator[Finding]:
     disturbance = next(d for d in DISTURBANCES if d.name == name)
     k = int(np.argmin(edge.land + land_more(case.order.setup, disturbance, edge)))
     sentence = (
-        f"{name}, the land of bevel {edge.bevel.name} is {found:.3f} mm; "
-        f"{LEAST_LAND:g} mm must remain"
+        f"{name}, the land of bevel {edge.bevel.name} is {mm(found):.3f}; "
+        f"{mm(LEAST_LAND):g} must remain"
     )
     yield at_line(
         "thin-edge", "B", 0, sentence, _steadier(edge, k),
@@ -138,7 +139,7 @@ def _milled_last(edge: Edge, case: Case) -> Iterator[Finding]:
     def tell(k: int) -> Told:
         sentence = (
             f"mills the side of the edge of bevel {edge.bevel.name} when both its bevels are "
-            f"finished and only {land[k]:.3f} mm is left to bear it"
+            f"finished and only {mm(land[k]):.3f} is left to bear it"
         )
         return sentence, float(land[k]), None
 

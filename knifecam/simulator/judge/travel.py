@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from knifecam.quantity import bare, mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.hit import at_line
 from knifecam.simulator.measure_motion import bounds
@@ -22,7 +23,9 @@ def find(case: Case) -> Iterator[Finding]:
             extent, way = float(high[axis] - low[axis]), mill.travel[axis]
             if zero is None:
                 if not extent <= way + 1e-6:
-                    sentence = f"{name} moves over {extent:.3f} mm; the mill's travel is {way:g} mm"
+                    sentence = (
+                        f"{name} moves over {mm(extent):.3f}; the mill's travel is {mm(way):g}"
+                    )
                     yield at_line(
                         "travel", side.name, 0, sentence, "use a mill of longer travel",
                         measured=extent, allowed=way,
@@ -32,8 +35,8 @@ def find(case: Case) -> Iterator[Finding]:
             begin, end = mill.travel_from[axis], mill.travel_from[axis] + way
             if not (first >= begin - 1e-6 and last <= end + 1e-6):
                 sentence = (
-                    f"{name} moves from {first:.3f} to {last:.3f} mm in machine coordinates; "
-                    f"the mill has {begin:g} to {end:g} mm"
+                    f"{name} moves from {bare(first):.3f} to {mm(last):.3f} in machine coordinates; "
+                    f"the mill has {bare(begin):g} to {mm(end):g}"
                 )
                 yield at_line(
                     "travel", side.name, 0, sentence, _remedy(side.name, axis, extent <= way + 1e-6),

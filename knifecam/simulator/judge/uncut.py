@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.blade.surface import edge_distance
 from knifecam.curve import ARC
+from knifecam.quantity import mm, mm2
 from knifecam.simulator.bevelled import Places, allowed_cusp, beside_plunge, upright, upward
 from knifecam.simulator.case import Case
 from knifecam.simulator.finishing_bevel import ON_SURFACE, rests
@@ -97,18 +98,18 @@ def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Findi
     height = float(wall.heights[level])
     found = float(left[level, k])
     side, line = _nearest_motion(case, wall.sides, int(level), int(k), height)
-    amount = f"{found:.4f} mm" if np.isfinite(found) else "more than 0.5 mm"
+    amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
     length = count / len(wall.stations) * case.wanted.outline.length
     if kind == "uncut":
-        sentence = f"{amount} of metal stays on the outline's wall, along {length:.1f} mm of it"
+        sentence = f"{amount} of metal stays on the outline's wall, along {mm(length):.1f} of it"
         remedy = "finish the wall there"
     else:
         sentence = (
-            f"a ridge of {amount} stays where the sides meet, along {length:.1f} mm of the outline"
+            f"a ridge of {amount} stays where the sides meet, along {mm(length):.1f} of the outline"
         )
-        remedy = "let the sides overlap by their cutters' corner radii and 0.1 mm more"
+        remedy = f"let the sides overlap by their cutters' corner radii and {mm(0.1)} more"
     return Finding(
-        kind=kind, side=side, line=line, message=f"{sentence}; {WALL:g} mm is allowed",
+        kind=kind, side=side, line=line, message=f"{sentence}; {mm(WALL):g} is allowed",
         place=as_place([*wall.points[k], height]),
         measured=found if np.isfinite(found) else None, allowed=WALL, remedy=remedy,
     )  # fmt: skip
@@ -152,8 +153,8 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
         area = len(mine) * surface.apart**2
         found, limit = float(off[worst]), float(allowed[worst])
         sentence = (
-            f"{found:.4f} mm stays on bevel {order.blade.bevels[k].name} over {area:.1f} mm2; "
-            f"{limit:.4f} mm of cusp is allowed there"
+            f"{mm(found):.4f} stays on bevel {order.blade.bevels[k].name} over {mm2(area):.1f}; "
+            f"{mm(limit):.4f} of cusp is allowed there"
         )
         yield Finding(
             kind="uncut", side=side.name, line=int(side.trace.line[motion]) if motion >= 0 else 0,
@@ -227,8 +228,8 @@ def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
     if not line and case.whole:
         skin = case.wanted.face_b + case.order.boring.skin
         side = "B" if opening.through and height <= skin else "A"
-    amount = f"{found:.4f} mm" if np.isfinite(found) else "more than 0.5 mm"
-    sentence = f"{amount} of metal stays on the wall of {opening.name}; {WALL:g} mm is allowed"
+    amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
+    sentence = f"{amount} of metal stays on the wall of {opening.name}; {mm(WALL):g} is allowed"
     yield Finding(
         kind="uncut", side=side, line=line, message=sentence,
         place=as_place([*opening.points[k], height]),
@@ -241,7 +242,7 @@ def _inside(opening: Opening, case: Case) -> Iterator[Finding]:
     middle = opening.outline.points(0.1).mean(axis=0)
     if opening.through and opening.left_inside > LEFT_AREA:
         sentence = (
-            f"{opening.name} does not go through over {opening.left_inside:.2f} mm2 of its area"
+            f"{opening.name} does not go through over {mm2(opening.left_inside):.2f} of its area"
         )
         yield Finding(
             kind="uncut", side="B", line=0, message=sentence,
@@ -250,7 +251,7 @@ def _inside(opening: Opening, case: Case) -> Iterator[Finding]:
         )  # fmt: skip
     shallow = opening.floor[1] - opening.low
     if not opening.through and case.sides[0] is not None and shallow > GROUND:
-        sentence = f"{opening.name} is {shallow:.3f} mm too shallow; {GROUND:g} mm is allowed"
+        sentence = f"{opening.name} is {mm(shallow):.3f} too shallow; {mm(GROUND):g} is allowed"
         yield Finding(
             kind="uncut", side="A", line=0, message=sentence,
             place=as_place([*middle, opening.floor[1]]), measured=shallow, allowed=GROUND,

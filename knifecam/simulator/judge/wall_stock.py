@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.quantity import mm
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.judge.bevel import STOCK_MORE, STOCK_SLACK
@@ -87,10 +88,10 @@ def _told(
 
     def tell(k: int) -> Told:
         found = float(stock[k])
-        amount = f"{found:.3f} mm" if np.isfinite(found) else "more than 0.5 mm"
+        amount = f"{mm(found):.3f}" if np.isfinite(found) else f"more than {mm(0.5)}"
         sentence = (
-            f"finishes the wall of {name} and meets {amount} of metal off it, {deep[k]:.3f} mm deep "
-            f"in one pass; {met.allowed:.3f} mm is planned to be left for it"
+            f"finishes the wall of {name} and meets {amount} of metal off it, {mm(deep[k]):.3f} deep "
+            f"in one pass; {mm(met.allowed):.3f} is planned to be left for it"
         )
         return sentence, found if np.isfinite(found) else None, met.allowed
 

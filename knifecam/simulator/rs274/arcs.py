@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 
 from knifecam.errors import ProgramError
+from knifecam.quantity import mm
 from knifecam.simulator.rs274.modal import INCH
 
 TOLERANCE_MM = 0.002
@@ -48,8 +49,8 @@ def check_radii(first: float, last: float, units: float) -> None:
         raise ProgramError("the arc's radius is 0: its offsets must lead from start to centre")
     if not abs(first - last) <= tolerance_of(units):
         raise ProgramError(
-            f"the arc's radius is {first:.5f} mm at its start and {last:.5f} mm at its end; "
-            f"they may differ by {tolerance_of(units):g} mm"
+            f"the arc's radius is {mm(first):.5f} at its start and {mm(last):.5f} at its end; "
+            f"they may differ by {mm(tolerance_of(units)):g}"
         )
 
 
@@ -115,7 +116,7 @@ def radius_form(start: Pair, stop: Pair, radius: float, *, clockwise: bool) -> A
     chord, reach = size(chord_x, chord_y), abs(radius)
     if not chord / 2 <= reach * HALF_CHORD_SLACK:
         raise ProgramError(
-            f"R={radius:g} mm is less than half the {chord:.5f} mm from the arc's start to its end"
+            f"R={mm(radius):g} is less than half the {mm(chord):.5f} from the arc's start to its end"
         )
     half = min(chord / 2, reach)
     away = math.sqrt((reach - half) * (reach + half))

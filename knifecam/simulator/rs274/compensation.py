@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 
 from knifecam.errors import ProgramError
+from knifecam.quantity import mm
 from knifecam.simulator.rs274.arcs import (
     FULL,
     Arc,
@@ -50,8 +51,8 @@ def first_line(axis: Pair, end: Pair, radius: float, hand: int) -> Pair:
     away = size(x, y)
     if not away > radius:
         raise ProgramError(
-            f"the cutter stands {away:.4f} mm from the end of the first motion under compensation "
-            f"and its radius is {radius:g} mm: it would gouge; start further away"
+            f"the cutter stands {mm(away):.4f} from the end of the first motion under compensation "
+            f"and its radius is {mm(radius):g}: it would gouge; start further away"
         )
     # the tangent makes the angle asin(r / away) with the way to the end, on the cutter's side
     sine = hand * radius / away
@@ -164,7 +165,7 @@ def centre_of_first(
     along = (away * away + due * due - reach * reach) / (2 * away) if away > 0 else math.inf
     if not abs(along) <= due:
         raise ProgramError(
-            f"R={reach:g} mm gives no arc to the end of the first motion under compensation that "
+            f"R={mm(reach):g} gives no arc to the end of the first motion under compensation that "
             "touches the cutter"
         )
     across = math.sqrt((due - along) * (due + along))
@@ -212,8 +213,8 @@ def check_hollow(reach: float, radius: float, *, hollow: bool) -> None:
     """
     if hollow and not reach > radius:
         raise ProgramError(
-            f"the arc's radius is {reach:.4f} mm: on its hollow side it must be more than the "
-            f"cutter's, {radius:g} mm"
+            f"the arc's radius is {mm(reach):.4f}: on its hollow side it must be more than the "
+            f"cutter's, {mm(radius):g}"
         )
 
 

@@ -14,6 +14,7 @@ import math
 from collections.abc import Callable
 
 from knifecam.errors import ProgramError
+from knifecam.quantity import mm
 from knifecam.simulator.rs274 import codes, modal
 from knifecam.simulator.rs274.arcs import ONE_PLACE
 from knifecam.simulator.rs274.codes import g_name
@@ -168,7 +169,7 @@ def _heights(code: int, words: Words, state: State, hole: Hole) -> Place:
     letter = AXES[across].upper()
     if not hole.top >= hole.depth - ONE_PLACE:
         raise ProgramError(
-            f"R of {g_name(code)} lies {hole.depth - hole.top:g} mm below its {letter}"
+            f"R of {g_name(code)} lies {mm(hole.depth - hole.top):g} below its {letter}"
         )
     hole.clear = hole.top if state.retract == codes.TO_R_G99 else max(old, hole.top)
     steps = [0.0, 0.0, 0.0]

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 
 from knifecam.errors import ProgramError
+from knifecam.quantity import mm
 from knifecam.simulator.rs274.codes import PROBE_G38_2, g_name
 from knifecam.simulator.rs274.modal import PROBED, State
 from knifecam.simulator.rs274.planes import Place
@@ -39,7 +40,7 @@ def probe(words: Words, stop: Place, state: State, record: Record, line: int) ->
     feed = feed_of(name, words, state, 1.0)
     away = math.dist(state.place, stop)
     if not away >= LEAST:
-        raise ProgramError(f"{name} goes {away:.4f} mm; it must have {LEAST:g} mm or more to go")
+        raise ProgramError(f"{name} goes {mm(away):.4f}; it must have {mm(LEAST):g} or more to go")
     record.act("probe", line, PROBE_G38_2)
     feed_straight(stop, feed, state, record, line)
     state.forget(moved)

@@ -13,6 +13,7 @@ import math
 
 from knifecam.curve import ARC
 from knifecam.errors import ProgramError
+from knifecam.quantity import bare, mm
 from knifecam.simulator.rs274 import modal
 from knifecam.simulator.rs274.arcs import FULL, Arc, Pair, centre_form, radius_form, size
 from knifecam.simulator.rs274.codes import CLOCKWISE_G2, XY_G17, g_name
@@ -120,8 +121,8 @@ def chord_count(radius: float, turns: float) -> int:
 def _words(arc: Arc, radius: float, state: State) -> str:
     first, second, _ = AXES_OF[state.plane]
     hand = "clockwise" if arc[2] < 0 else "counter-clockwise"
-    centre = f"{AXES[first].upper()}{arc[0]:.4f} {AXES[second].upper()}{arc[1]:.4f}"
+    centre = f"{AXES[first].upper()}{bare(arc[0]):.4f} {AXES[second].upper()}{bare(arc[1]):.4f}"
     return (
-        f"{hand} in {g_name(state.plane)} about {centre}, radius {radius:.4f} mm, "
+        f"{hand} in {g_name(state.plane)} about {centre}, radius {mm(radius):.4f}, "
         f"{abs(arc[2]) * 360:.3f} degrees"
     )

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from knifecam.drawing import read_drawing
+from knifecam.quantity import told
 
 MICRON = 1e-3
 NANO = 1e-6
@@ -248,7 +249,7 @@ def test_one_height_is_taken_as_flat_two_are_a_problem(dxf):
             d.modelspace().add_circle((10 * k, 0, z), 3)
 
     level = read_drawing(dxf(lambda d: draw(d, 7, 7)))
-    assert "z=7 mm" in level.notes[0]
+    assert "z=7 mm" in told(level.notes[0])
     drawing = read_drawing(dxf(lambda d: draw(d, 0, 0, 0, 4, 4)), strict=False)
     (problem,) = drawing.problems
     assert problem.kind == "off-plane"

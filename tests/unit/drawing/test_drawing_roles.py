@@ -8,6 +8,7 @@ import pytest
 from knifecam.curve import rectangle
 from knifecam.drawing import Roles, find_parts, keep_off_stretches, read_drawing
 from knifecam.errors import DrawingError
+from knifecam.quantity import told
 
 
 def outline(space, layer="PROFILE", shift=0.0):
@@ -93,7 +94,7 @@ def test_circle_of_many_lines_is_a_slot_with_a_note(dxf):
 
     found = parts(dxf, draw)
     assert not found.bores
-    assert "is a circle of 4 mm drawn with 24 lines" in found.notes[0]
+    assert "is a circle of 4 mm drawn with 24 lines" in told(found.notes[0])
 
 
 def test_two_parts_list_the_candidates(dxf):

@@ -375,7 +375,8 @@ waist = 0.060
 """
     first = order_from_text(metric.format(tooth=0.0127), folder=".", drawing=parts)
     second = order_from_text(inch, folder=".", drawing=parts)
-    assert replace(second, assumed=first.assumed) == first
+    assert second.units == "in"
+    assert replace(second, assumed=first.assumed, units="mm") == first
     assert len(second.assumed) == len(first.assumed)
 
 

@@ -1,0 +1,154 @@
+"""Quantities in lines of text: each is written in mm and in inches, until the line is told in one.
+
+Whoever finds that something is wrong knows how large it is, but not in which unit the maker thinks.
+So a line carries both, apart by characters that no text of ours or of a drawing holds, and where it
+leaves knifecam, as an error, a finding, a remark or a line for the screen, `told` keeps one of them.
+
+    >>> line = f"a tab is {mm(0.4):.3f} thick at {bare(12.7):.1f}, {bare(25.4):.1f}"
+    >>> told(line, "mm"), told(line, "in")
+    ('a tab is 0.400 mm thick at 12.7, 25.4', 'a tab is 0.0157 in thick at 0.50, 1.00')
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from math import ceil, floor
+
+BEGIN, OR, END = "\x01", "\x02", "\x03"
+"""Round a part of a line that differs by unit: control characters, which no name may hold."""
+
+
+def told(text: str, units: str = "mm") -> str:
+    """Return a line in one unit, "mm" or "in"."""
+    first, *rest = text.split(BEGIN)
+    kept = [first]
+    for one in rest:
+        both, _, after = one.partition(END)
+        metric, _, inch = both.partition(OR)
+        kept += [inch if units == "in" else metric, after]
+    return "".join(kept)
+
+
+def either(metric: str, inch: str) -> str:
+    """Return text that is ``metric`` in a line told in mm, ``inch`` in one told in inches."""
+    return f"{BEGIN}{metric}{OR}{inch}{END}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unit:
+    """A unit and its inch fellow: ``size`` of the one make the other, told with ``more`` digits.
+
+    ``plain`` digits are told at most where a figure has no format of its own.
+    """
+
+    metric: str
+    inch: str
+    size: float
+    more: int
+    plain: int = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A number with its unit, written by a format specification as the number alone would be.
+
+    ``rounded`` takes an inch fellow to whole last digits: a least is rounded up, a most down, so
+    that the figure told keeps the limit that it tells.
+    """
+
+    value: float
+    unit: Unit
+    rounded: Callable[[float], int] = round
+    named: bool = True
+
+    def __format__(self, spec: str) -> str:
+        """Return both ways of writing it; ``spec`` says how in mm."""
+        metric, inch = format(self.value, spec), self._inches(spec)
+        if not self.named:
+            return either(metric, inch)
+        return either(f"{metric} {self.unit.metric}", f"{inch} {self.unit.inch}")
+
+    def __str__(self) -> str:
+        """Return both ways of writing it, all digits kept."""
+        return format(self, "")
+
+    def _inches(self, spec: str) -> str:
+        """Return it in the inch fellow; with as many decimals as it needs where ``spec`` asks for"
+        " none."""
+        value = self.value / self.unit.size
+        if spec.endswith("f"):
+            head, _, decimals = spec[:-1].partition(".")
+            digits = max(0, int(decimals) + self.unit.more)
+            return f"{_whole(value, digits, self.rounded):{head}.{digits}f}"
+        if spec not in ("", "g"):
+            return format(value, spec)
+        digits = self.unit.plain + (0 if abs(value) >= 10**-self.unit.plain else 2)
+        text = f"{_whole(value, digits, self.rounded):.{digits}f}"
+        return text.rstrip("0").rstrip(".")
+
+
+def _whole(value: float, digits: int, rounded: Callable[[float], int]) -> float:
+    """Return a number rounded to so many decimals; noise below a millionth of the last is none."""
+    scaled = round(value * 10**digits, 6)
+    return rounded(scaled) / 10**digits + 0.0 if math.isfinite(scaled) else value
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place in the plane, mm, written as "(x, y)" by a format specification of its figures."""
+
+    x: float
+    y: float
+
+    def __format__(self, spec: str) -> str:
+        """Return both ways of writing it."""
+        return f"({bare(self.x):{spec}}, {bare(self.y):{spec}})"
+
+
+UNITS = {
+    one.metric: one
+    for one in (
+        Unit(metric="mm", inch="in", size=25.4, more=1),
+        Unit(metric="um", inch="uin", size=0.0254, more=-1, plain=1),
+        Unit(metric="mm2", inch="in2", size=25.4**2, more=3),
+        Unit(metric="mm3", inch="in3", size=25.4**3, more=4),
+        Unit(metric="mm3/min", inch="in3/min", size=25.4**3, more=4),
+        Unit(metric="mm/min", inch="in/min", size=25.4, more=1),
+        Unit(metric="mm/s^2", inch="in/s^2", size=25.4, more=1),
+        Unit(metric="m/min", inch="ft/min", size=0.3048, more=0),
+        Unit(metric="N mm", inch="in lbf", size=112.98482902761669, more=1),
+    )
+}
+"""What inch shops have another unit for, by its metric name.
+
+An inch is 25.4 mm, a pound 0.45359237 kg (both exact, 1959), a pound-force that under the standard
+gravity of 9.80665 m/s2 (3rd CGPM, 1901): an inch of it is 112.98482902761669 N mm.
+"""
+
+
+def name_of(unit: str) -> str:
+    """Return the name of a unit with a space before it, to stand behind figures written without."""
+    return either(f" {UNITS[unit].metric}", f" {UNITS[unit].inch}")
+
+
+NAME = name_of("mm")
+"""Behind a length, or a place."""
+
+mm, um, mm2, mm3 = (partial(Quantity, unit=UNITS[name]) for name in ("mm", "um", "mm2", "mm3"))
+"""A number in that unit, to be written into a line."""
+
+least_mm, most_mm = (partial(Quantity, unit=UNITS["mm"], rounded=way) for way in (ceil, floor))
+"""mm that would do where at least, or at most, so much is wanted."""
+
+
+def bare(value: float, unit: str = "mm") -> Quantity:
+    """Return a number in ``unit``, to be written without its name."""
+    return Quantity(value, UNITS[unit], named=False)
+
+
+def quantity(value: float, unit: str) -> Quantity | float:
+    """Return a number in ``unit``, to be written; bare where it is the same to an inch shop."""
+    return Quantity(value, UNITS[unit]) if unit in UNITS else value
