@@ -35,7 +35,8 @@ def engagement_of(
     Angles are those of the rim at the middle of each step, before the metal there is cut: within
     0.002 degrees for flat cutters whatever the grid's cells, where metal is at least 6 degrees wide
     or borders on a wall. For corners and cones they are of the height where most is met across the
-    feed, out of seven between the tip and the full radius.
+    feed, of those looked at between the tip and the full radius; the largest chip is that of the
+    whole edge, within 1 %.
 
     Parameters
     ----------

@@ -39,8 +39,8 @@ DIRECTIONS = 32
 HALVINGS = 12
 """Then its ends are found between two of them by so many halvings: to 0.001 degree."""
 
-SECTIONS = 34
-"""Golden sections of a search: to 1e-7 of its stretch."""
+SECTIONS, FEWER = 34, 14
+"""Golden sections of a search: to 1e-7 of its stretch; where any place will do, to 0.001."""
 
 GOLDEN = 0.5 * (math.sqrt(5.0) - 1.0)
 
@@ -50,13 +50,35 @@ GOLDEN = 0.5 * (math.sqrt(5.0) - 1.0)
 PIECE = 25
 
 # figures of a moment looked at
-(X, Y, Z, HX, HY, BEND, TURN, OWN_RADIUS, OWN_FLAT, OWN_RISE, FALL, DEPTH, OWN_MOTION, WAY
- ) = range(14)  # fmt: skip
-MOMENT = 14
+(X, Y, Z, HX, HY, BEND, TURN, OWN_RADIUS, OWN_FLAT, OWN_RISE, FORTH, DOWN, DEPTH, OWN_MOTION, WAY
+ ) = range(15)  # fmt: skip
+MOMENT = 15
 
 # what is found of it
 HIGH, LOW, GAP, GAP_CHIP, RADIAL, AXIAL, CHIP, EDGE = range(8)
 FOUND = 8
+
+# figures of a part of the edge: its radii, the cosines and sines of its directions, its chip at most
+LESS, MORE, COS_LOW, SIN_LOW, COS_HIGH, SIN_HIGH, AT_MOST = range(7)
+PART = 7
+
+# the thickest chip found so far, the radius and the direction's cosine it was found at
+THICK, AT_RADIUS, AT_COSINE = range(3)
+
+PARTS = 2048
+"""Parts of the edge that are kept for a closer look; past them a part counts as its chip at most."""
+
+SECTORS = 4
+"""Of the leading half circle, whose edges are searched one after the other."""
+
+CLOSE = 1.004
+"""The search for the thickest chip ends where no part of the edge can take one thicker by this."""
+
+LEAST = 0.01
+"""Chips of a smaller share of the feed per tooth are not searched for."""
+
+BELOW = GRAIN * (1.0 + 1e-6)
+"""mm: so far below its top metal is met."""
 
 
 def _profile(v: float, radius: float, flat: float, rise: float) -> float:
@@ -116,13 +138,14 @@ def _raised(p: Floats, t: float, middle: float, base: float, pull: float) -> flo
 raised = inner(_raised)
 
 
-def _least(p: Floats, low: float, high: float, middle: float, base: float, pull: float) -> float:
-    """Return the least height between two moments in which the cutter is over a place."""
+def _least(p: Floats, low: float, high: float, middle: float, base: float, pull: float,
+           sections: int) -> float:  # fmt: skip
+    """Return the moment of the least height between two in which the cutter is over a place."""
     if p[FLAT] == p[RADIUS]:
-        return p[AZ] + p[SLOPE] * (low if p[SLOPE] > 0.0 else high)
+        return low if p[SLOPE] > 0.0 else high
     a, b = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
     fa, fb = raised(p, a, middle, base, pull), raised(p, b, middle, base, pull)
-    for _ in range(SECTIONS):
+    for _ in range(sections):
         if fa < fb:
             high, b, fb = b, a, fa
             a = high - GOLDEN * (high - low)
@@ -131,49 +154,71 @@ def _least(p: Floats, low: float, high: float, middle: float, base: float, pull:
             low, a, fa = a, b, fb
             b = low + GOLDEN * (high - low)
             fb = raised(p, b, middle, base, pull)
-    return min(fa, fb)
+    return a if fa < fb else b
 
 
 least = inner(_least)
 
 
-def _height(p: Floats, x: float, y: float) -> float:
-    """Return the lowest surface a piece has over a place; inf beside it."""
+def _lowest(p: Floats, x: float, y: float, limit: float, sections: int) -> tuple[float, float]:
+    """Return the lowest surface a sloped piece has over a place, and at what moment.
+
+    inf beside it, and where it cannot come below ``limit``.
+    """
     radius = p[RADIUS] + NEAR
-    if p[SLOPE] == 0.0:
-        v = away(p, x, y)
-        return p[AZ] + profile(v, p[RADIUS], p[FLAT], p[RISE]) if v <= radius else math.inf
     reach, pull = p[REACH], 0.0
     if p[PATH] == 0.0:
         px, py = x - p[AX], y - p[AY]
         middle = px * p[UX] + py * p[UY]
         base = (p[UX] * py - p[UY] * px) ** 2
         if base > radius * radius:
-            return math.inf
+            return math.inf, 0.0
         half = math.sqrt(radius * radius - base)
     else:
         px, py = x - p[CX], y - p[CY]
         squared = px * px + py * py
         base, pull = p[PATH] ** 2 + squared, 2.0 * p[PATH] * math.sqrt(squared)
         if base - pull > radius * radius:
-            return math.inf
+            return math.inf, 0.0
         half = math.acos(max(-1.0, (base - radius * radius) / pull)) if pull > 0.0 else math.pi
         middle = p[SENSE] * (math.atan2(py, px) - p[BEGIN])
         middle += 2.0 * math.pi if middle < 0.0 else 0.0
-    best = math.inf
+    best, at = math.inf, 0.0
     for _ in range(2):  # a place may lie past an arc's end and yet be near its beginning
         low, high = max(0.0, middle - half), min(reach, middle + half)
         if low <= high:
-            best = min(best, least(p, low, high, middle, base, pull))
+            nearest = profile(math.sqrt(max(0.0, base - pull)), p[RADIUS], p[FLAT], p[RISE])
+            deepest = p[AZ] + p[SLOPE] * (low if p[SLOPE] > 0.0 else high)
+            if deepest + nearest < min(best, limit):
+                t = least(p, low, high, middle, base, pull, sections)
+                over = raised(p, t, middle, base, pull)
+                best, at = (over, t) if over < best else (best, at)
         middle -= 2.0 * math.pi if pull > 0.0 else math.inf
-    return best
+    return best, at
+
+
+lowest = inner(_lowest)
+
+
+def _height(p: Floats, x: float, y: float, limit: float) -> float:
+    """Return the lowest surface a piece has over a place, where it may lie below ``limit``; or inf."""
+    if p[SLOPE] == 0.0:
+        v = away(p, x, y)
+        if v > p[RADIUS] + NEAR:
+            return math.inf
+        return p[AZ] + profile(v, p[RADIUS], p[FLAT], p[RISE])
+    over, _ = lowest(p, x, y, limit, SECTIONS)
+    return over
 
 
 height = inner(_height)
 
 
-def _metal(near: Floats, n: int, plate: Floats, x: float, y: float, floor: float) -> float:
+def _metal(near: Floats, n: int, plate: Floats, x: float, y: float, floor: float,
+           lid: float) -> float:  # fmt: skip
     """Return how much metal stands over a place above ``floor``; 0 for less than a grain.
+
+    0 as well where it begins above ``lid``, over a void: an edge that leans is past it there.
 
     ``near`` (n, 25) are the pieces that cut before: of the other side, then of this, each from the
     deepest on; one more row, which tells which of them emptied a place last: it is asked first.
@@ -182,20 +227,24 @@ def _metal(near: Floats, n: int, plate: Floats, x: float, y: float, floor: float
     if not (plate[0] <= x <= plate[1] and plate[2] <= y <= plate[3]):
         return 0.0
     bottom, top = max(plate[4], floor), plate[5]
+    if bottom > lid:
+        return 0.0
     last = int(near[n, 0])
     if last >= 0:
-        top = min(top, height(near[last], x, y))
+        top = min(top, height(near[last], x, y, top))
         if top - bottom < GRAIN:
             return 0.0
     for k in range(n):
         p = near[k]
         if p[BEYOND] > 0.0:
             if -p[LOWEST] > bottom:
-                bottom = max(bottom, -height(p, x, y))
+                bottom = max(bottom, -height(p, x, y, -bottom))
+                if bottom > lid:
+                    return 0.0
         elif p[LOWEST] >= top:
             break
         else:
-            top = min(top, height(p, x, y))
+            top = min(top, height(p, x, y, top))
             if top - bottom < GRAIN:
                 near[n, 0] = k
         if top - bottom < GRAIN:
@@ -275,13 +324,13 @@ def _limits(m: Floats, v: float) -> tuple[float, float]:
 limits = inner(_limits)
 
 
-def _met(near: Floats, n: int, plate: Floats, m: Floats, v: float,
-         floor: float, angle: float) -> float:  # fmt: skip
-    """Return the metal before the rim of radius ``v`` in a direction, counted to the left."""
-    ahead, left = v * math.cos(angle), v * math.sin(angle)
-    x = m[X] + ahead * m[HX] - left * m[HY]
-    y = m[Y] + ahead * m[HY] + left * m[HX]
-    return metal(near, n, plate, x, y, floor)
+def _met(near: Floats, n: int, plate: Floats, m: Floats, v: float, floor: float, ahead: float,
+         left: float) -> float:  # fmt: skip
+    """Return the metal before the rim of radius ``v`` in a direction, by its cosine and sine."""
+    x = m[X] + v * (ahead * m[HX] - left * m[HY])
+    y = m[Y] + v * (ahead * m[HY] + left * m[HX])
+    lid = floor + GRAIN if v < m[OWN_RADIUS] else math.inf
+    return metal(near, n, plate, x, y, floor, lid)
 
 
 met = inner(_met)
@@ -298,10 +347,10 @@ def _steepness(m: Floats, v: float) -> float:
 steepness = inner(_steepness)
 
 
-def _chip(m: Floats, steep: float, angle: float) -> float:
+def _chip(m: Floats, steep: float, ahead: float) -> float:
     """Return the chip's thickness over the feed per tooth: the feed's share along the normal."""
-    down = math.sqrt(max(0.0, 1.0 - steep * steep)) * math.sin(m[FALL])
-    return max(0.0, steep * math.cos(angle) * math.cos(m[FALL]) + down)
+    down = math.sqrt(max(0.0, 1.0 - steep * steep)) * m[DOWN]
+    return max(0.0, steep * ahead * m[FORTH] + down)
 
 
 chip = inner(_chip)
@@ -320,8 +369,9 @@ def _look_at(near: Floats, n: int, plate: Floats, m: Floats,
     lone = passed = 0.0
     for k in range(DIRECTIONS):
         angle = low + k * step
-        stands = met(near, n, plate, m, v, floor, angle)
-        thick = chip(m, steep, angle)
+        ahead = math.cos(angle)
+        stands = met(near, n, plate, m, v, floor, ahead, math.sin(angle))
+        thick = chip(m, steep, ahead)
         if stands > 0.0:
             first = k if first < 0 else first
             last = k
@@ -336,7 +386,9 @@ def _look_at(near: Floats, n: int, plate: Floats, m: Floats,
     ends = (low + first * step, low + last * step)
     right, left = -0.5 * math.pi, 0.5 * math.pi
     widest = v * (math.sin(min(left, ends[1] + step)) - math.sin(max(right, ends[0] - step)))
-    thickest = max(chip(m, steep, ends[0] - step), chip(m, steep, ends[1] + step))
+    thickest = max(
+        chip(m, steep, math.cos(ends[0] - step)), chip(m, steep, math.cos(ends[1] + step))
+    )
     if widest <= found[RADIAL] and thickest <= found[CHIP]:
         return
     for end in range(2):  # where between the last direction in air and the first in metal it begins
@@ -346,12 +398,12 @@ def _look_at(near: Floats, n: int, plate: Floats, m: Floats,
         air = solid - step if end == 0 else solid + step
         for _ in range(HALVINGS):
             angle = 0.5 * (air + solid)
-            if met(near, n, plate, m, v, floor, angle) > 0.0:
+            if met(near, n, plate, m, v, floor, math.cos(angle), math.sin(angle)) > 0.0:
                 solid = angle
             else:
                 air = angle
         right, left = (solid, left) if end == 0 else (right, solid)
-        found[CHIP] = max(found[CHIP], chip(m, steep, solid))
+        found[CHIP] = max(found[CHIP], chip(m, steep, math.cos(solid)))
     across = v * (math.sin(left) - math.sin(right))
     if across > found[RADIAL]:
         found[RADIAL], found[EDGE] = across, steep
@@ -374,6 +426,312 @@ def _radius_at(above: float, m: Floats) -> float:
 radius_at = inner(_radius_at)
 
 
+def _stood(p: Floats, x: float, y: float, limit: float) -> tuple[float, float, float]:
+    """Return where the tip of a piece's cutter stood when it cut deepest over a place, or near it.
+
+    Its height is inf where the surface cannot have been below ``limit``.
+    """
+    if p[SLOPE] != 0.0:
+        over, moment = lowest(p, x, y, limit, FEWER)
+        z = p[AZ] + p[SLOPE] * moment if over < math.inf else math.inf
+        if p[PATH] == 0.0:
+            return p[AX] + moment * p[UX], p[AY] + moment * p[UY], z
+        turned = p[BEGIN] + p[SENSE] * moment
+        return p[CX] + p[PATH] * math.cos(turned), p[CY] + p[PATH] * math.sin(turned), z
+    if p[PATH] == 0.0:
+        along = (x - p[AX]) * p[UX] + (y - p[AY]) * p[UY]
+        along = min(max(along, 0.0), p[REACH])
+        return p[AX] + along * p[UX], p[AY] + along * p[UY], p[AZ]
+    px, py = x - p[CX], y - p[CY]
+    rho = math.sqrt(px * px + py * py)
+    if px * p[MX] + py * p[MY] >= rho * p[COSINE] and rho > 0.0:
+        return p[CX] + p[PATH] * px / rho, p[CY] + p[PATH] * py / rho, p[AZ]
+    if (x - p[AX]) ** 2 + (y - p[AY]) ** 2 <= (x - p[BX]) ** 2 + (y - p[BY]) ** 2:
+        return p[AX], p[AY], p[AZ]
+    return p[BX], p[BY], p[AZ]
+
+
+stood = inner(_stood)
+
+
+def _left_by(p: Floats, tip: tuple[float, float, float], x: float, y: float) -> float:
+    """Return the surface that a piece's cutter has over a place when its tip stands somewhere."""
+    d = math.sqrt((x - tip[0]) ** 2 + (y - tip[1]) ** 2)
+    return tip[2] + profile(d, p[RADIUS], p[FLAT], p[RISE]) if d <= p[RADIUS] + NEAR else math.inf
+
+
+left_by = inner(_left_by)
+
+
+def _at_most(m: Floats, c: Floats, least: float) -> float:
+    """Return the thickest chip that a part of the edge can take; keep it there.
+
+    Of level cuts, cut off the part what takes chips of ``least`` or thinner.
+    """
+    straight = c[SIN_LOW] <= 0.0 <= c[SIN_HIGH]
+    ahead = m[FORTH] * (1.0 if straight else max(c[COS_LOW], c[COS_HIGH]))
+    steep = steepness(m, c[MORE])
+    if m[DOWN] > 0.0:  # the end of the edge takes the most of the fall
+        square = ahead * ahead + m[DOWN] * m[DOWN]
+        steep = min(max(ahead / math.sqrt(square), steepness(m, c[LESS])), steep)
+    c[AT_MOST] = steep * ahead + math.sqrt(max(0.0, 1.0 - steep * steep)) * m[DOWN]
+    if m[DOWN] == 0.0 and c[AT_MOST] > least:
+        cosine = least / (steep * m[FORTH])
+        sine = math.sqrt(max(0.0, 1.0 - cosine * cosine))
+        if c[SIN_LOW] < -sine:
+            c[COS_LOW], c[SIN_LOW] = cosine, -sine
+        if c[SIN_HIGH] > sine:
+            c[COS_HIGH], c[SIN_HIGH] = cosine, sine
+        if m[OWN_RISE] == 0.0:
+            w = (m[OWN_RADIUS] - m[OWN_FLAT]) * least / ahead
+            c[LESS] = max(c[LESS], m[OWN_FLAT] + w)
+    return float(c[AT_MOST])
+
+
+at_most = inner(_at_most)
+
+
+def _middle(c: Floats) -> tuple[float, float, float, float, float]:
+    """Return the middle of a part of the edge: its radius, its direction's cosine and sine.
+
+    Then the cosine of half its turn, and how far from the middle any place of it may be.
+    """
+    ahead, left = c[COS_LOW] + c[COS_HIGH], c[SIN_LOW] + c[SIN_HIGH]
+    size = math.sqrt(ahead * ahead + left * left)
+    half = 0.5 * size
+    far = 0.5 * (c[MORE] - c[LESS]) + c[MORE] * math.sqrt(max(0.0, 2.0 - size))
+    return 0.5 * (c[LESS] + c[MORE]), ahead / size, left / size, half, far
+
+
+middle_of = inner(_middle)
+
+
+def _pick(near: Floats, n: int, plate: Floats, m: Floats, c: Floats, some: Floats) -> int:
+    """Copy the pieces that may bound the metal over a part of the edge; return how many."""
+    v, ahead, left, _, far = middle_of(c)
+    x, y = m[X] + v * (ahead * m[HX] - left * m[HY]), m[Y] + v * (ahead * m[HY] + left * m[HX])
+    count, top = 0, plate[5]
+    for k in range(n):
+        p = near[k]
+        own = p[BEYOND] == 0.0
+        if own and p[LOWEST] >= top:
+            break
+        d = away(p, x, y)
+        if d > p[RADIUS] + NEAR + far:
+            continue
+        if own and p[LOWEST] + profile(max(0.0, d - far), p[RADIUS], p[FLAT], p[RISE]) >= top:
+            continue
+        if own and p[SLOPE] == 0.0 and d + far <= p[RADIUS] + NEAR:
+            top = min(top, p[AZ] + profile(d + far, p[RADIUS], p[FLAT], p[RISE]))
+        for e in range(PIECE):
+            some[count, e] = p[e]
+        count += 1
+    some[count, 0] = -1.0
+    return count
+
+
+pick = inner(_pick)
+
+
+def _standing(some: Floats, n: int, plate: Floats, m: Floats, c: Floats) -> float:
+    """Return the metal over the middle of a part of the edge; -1 where none meets any of the part.
+
+    A cutter that stood somewhere left its own surface at most, which is convex, and the edge lies
+    above the plane that touches it in the part's middle. So what is left between the two is the
+    thickest at a corner of what encloses the part. The same tells a void of the other side.
+    """
+    v, ahead, left, half, far = middle_of(c)
+    radius = m[OWN_RADIUS]
+    over = m[Z] + profile(v, radius, m[OWN_FLAT], m[OWN_RISE])
+    high = m[Z] + profile(c[MORE], radius, m[OWN_FLAT], m[OWN_RISE])
+    steep = steepness(m, v)
+    slope = steep / math.sqrt(1.0 - steep * steep)
+    v0, v1 = c[LESS], c[MORE] / half
+    z0, z1 = over + slope * (v0 * half - v), over + slope * (c[MORE] - v)
+    x, y = m[X] + v * (ahead * m[HX] - left * m[HY]), m[Y] + v * (ahead * m[HY] + left * m[HX])
+    if not (plate[0] - far <= x <= plate[1] + far and plate[2] - far <= y <= plate[3] + far):
+        return -1.0
+    bottom, stands, leans = plate[4], plate[5] - over, c[MORE] < radius
+    if plate[5] - z0 < GRAIN or (leans and high < bottom):
+        return -1.0
+    ax, ay = c[COS_LOW] * m[HX] - c[SIN_LOW] * m[HY], c[COS_LOW] * m[HY] + c[SIN_LOW] * m[HX]
+    bx, by = c[COS_HIGH] * m[HX] - c[SIN_HIGH] * m[HY], c[COS_HIGH] * m[HY] + c[SIN_HIGH] * m[HX]
+    for k in range(-1, n):
+        if k < 0 and some[n, 0] < 0.0:
+            continue
+        p = some[k if k >= 0 else int(some[n, 0])]
+        own = p[BEYOND] == 0.0
+        if own and p[LOWEST] - over >= max(stands, GRAIN):
+            break
+        d = away(p, x, y)
+        if d > p[RADIUS] + NEAR:
+            continue
+        was = p[LOWEST] + profile(d, p[RADIUS], p[FLAT], p[RISE])  # of sloped pieces at least
+        if was >= (over + max(stands, GRAIN) if own else -bottom):
+            continue
+        tip = (0.0, 0.0, 0.0)
+        if p[SLOPE] != 0.0:
+            tip = stood(p, x, y, over + max(stands, GRAIN) if own else -bottom)
+            was = left_by(p, tip, x, y)
+        if own:
+            stands = min(stands, was - over)
+            if was - max(over, bottom) >= GRAIN:
+                continue
+        if p[SLOPE] == 0.0:
+            tip = stood(p, x, y, math.inf)
+        tip = (tip[0] - m[X], tip[1] - m[Y], tip[2])
+        outer_left = max(left_by(p, tip, v1 * ax, v1 * ay), left_by(p, tip, v1 * bx, v1 * by))
+        if outer_left == math.inf:
+            continue
+        inner_left = max(left_by(p, tip, v0 * ax, v0 * ay), left_by(p, tip, v0 * bx, v0 * by))
+        most = max(outer_left, inner_left)
+        if own:
+            if max(outer_left - z1, inner_left - z0) < GRAIN or most - bottom < GRAIN:
+                some[n, 0] = k if k >= 0 else some[n, 0]
+                return -1.0
+        elif -most > bottom:
+            bottom = -most
+            if plate[5] - bottom < GRAIN or (leans and bottom > high):
+                return -1.0
+    return max(stands, 0.0)
+
+
+standing = inner(_standing)
+
+
+def _by_radius(m: Floats, c: Floats, beyond: float) -> bool:
+    """Return whether a part is better halved between its radii than between its directions.
+
+    Where but one of the two rids a half of chips that are thicker by ``beyond``, it is that one; else
+    it is the one along which the edge and its touching plane lie farther apart.
+    """
+    low, high = steepness(m, c[LESS]), steepness(m, c[MORE])
+    near, far = max(c[COS_LOW], c[COS_HIGH]), min(c[COS_LOW], c[COS_HIGH])
+    if c[SIN_LOW] <= 0.0 <= c[SIN_HIGH]:
+        near = 1.0
+    by_radius, by_turn = (high - low) * near > beyond, high * (near - far) > beyond
+    if by_radius != by_turn:
+        return bool(by_radius)
+    v, steep = 0.5 * (c[LESS] + c[MORE]), 0.5 * (low + high)
+    across = (c[MORE] - c[LESS]) ** 2
+    turn = (c[COS_HIGH] - c[COS_LOW]) ** 2 + (c[SIN_HIGH] - c[SIN_LOW]) ** 2
+    if m[OWN_RISE] > 0.0:
+        return bool(across > v * v * turn)
+    flatness = (m[OWN_RADIUS] - m[OWN_FLAT]) * steep * (1.0 - steep * steep) / v
+    return bool(across > v * v * turn * flatness)
+
+
+by_radius = inner(_by_radius)
+
+
+def _try(some: Floats, n: int, plate: Floats, m: Floats, v: float, ahead: float, left: float,
+         best: Floats) -> float:  # fmt: skip
+    """Return the metal over a place of the edge; keep the chip there if it is the thickest."""
+    floor = m[Z] + profile(v, m[OWN_RADIUS], m[OWN_FLAT], m[OWN_RISE])
+    stands = met(some, n, plate, m, v, floor, ahead, left)
+    thick = chip(m, steepness(m, v), ahead)
+    if stands > 0.0 and thick > best[THICK]:
+        low, high = limits(m, v)
+        if math.sin(low) <= left <= math.sin(high):
+            best[THICK], best[AT_RADIUS], best[AT_COSINE] = thick, v, ahead
+    return stands
+
+
+try_at = inner(_try)
+
+
+def _search(some: Floats, n: int, plate: Floats, m: Floats, parts: Floats, best: Floats) -> None:
+    """Halve the first of the parts, always the one that promises most; keep the thickest chip."""
+    count = 1
+    while count > 0:
+        k = 0
+        for j in range(1, count):
+            k = j if parts[j, AT_MOST] > parts[k, AT_MOST] else k
+        beyond = parts[k, AT_MOST] - best[THICK] * CLOSE
+        if beyond <= 0.0:
+            break
+        across = by_radius(m, parts[k], beyond)
+        count -= 1
+        a, b = parts[count], parts[count + 1]
+        for e in range(PART):
+            parts[k, e], a[e], b[e] = a[e], parts[k, e], parts[k, e]
+        v, ahead, left, _, _ = middle_of(a)
+        if across:
+            a[MORE] = b[LESS] = v
+        else:
+            a[COS_HIGH], a[SIN_HIGH] = ahead, left
+            b[COS_LOW], b[SIN_LOW] = ahead, left
+        for c in (a, b):
+            if at_most(m, c, best[THICK] * CLOSE) <= best[THICK] * CLOSE:
+                continue
+            stands = standing(some, n, plate, m, c)
+            if stands < 0.0:
+                continue
+            v, ahead, left, _, far = middle_of(c)
+            if stands >= GRAIN and chip(m, steepness(m, v), ahead) > best[THICK]:
+                stands = try_at(some, n, plate, m, v, ahead, left, best)
+                if stands > 0.0:  # what stands there may be met as high as its top
+                    above = profile(v, m[OWN_RADIUS], m[OWN_FLAT], m[OWN_RISE]) + stands - BELOW
+                    try_at(some, n, plate, m, radius_at(above, m), ahead, left, best)
+            if far <= SKIN:
+                continue
+            if count == PARTS - 2:  # no room left: count what it could take at most
+                best[THICK], best[AT_RADIUS], best[AT_COSINE] = c[AT_MOST], v, ahead
+                continue
+            for e in range(PART):
+                parts[count, e] = c[e]
+            count += 1
+
+
+search = inner(_search)
+
+
+def _thickest(near: Floats, n: int, plate: Floats, m: Floats, some: Floats, parts: Floats,
+              best: Floats, found: Floats) -> float:  # fmt: skip
+    """Return the radius at which a corner or cone takes its thickest chip; keep the chip.
+
+    0 where none is thicker than that already found.
+    """
+    best[THICK], best[AT_RADIUS] = max(LEAST, found[CHIP]), 0.0
+    low, high = limits(m, m[OWN_RADIUS])
+    step = (high - low) / SECTORS
+    for k in range(SECTORS):  # the middle ones first
+        begin = low + step * ((SECTORS + k) // 2 if k % 2 == 0 else (SECTORS - 1 - k) // 2)
+        c = parts[0]
+        c[LESS], c[MORE] = m[OWN_FLAT], m[OWN_RADIUS]
+        c[COS_LOW], c[SIN_LOW] = math.cos(begin), math.sin(begin)
+        c[COS_HIGH], c[SIN_HIGH] = math.cos(begin + step), math.sin(begin + step)
+        if at_most(m, c, best[THICK] * CLOSE) > best[THICK] * CLOSE:
+            search(some, pick(near, n, plate, m, c, some), plate, m, parts, best)
+    v = float(best[AT_RADIUS])
+    if v > 0.0:  # a grain stands above the highest rim that meets metal
+        top = profile(v, m[OWN_RADIUS], m[OWN_FLAT], m[OWN_RISE]) + GRAIN
+        thick = chip(m, steepness(m, radius_at(top, m)), best[AT_COSINE])
+        found[CHIP] = max(best[THICK], thick)
+    return v
+
+
+thickest = inner(_thickest)
+
+
+def _look_up(near: Floats, n: int, plate: Floats, heights: Floats, m: Floats, some: Floats,
+             parts: Floats, best: Floats, found: Floats) -> None:  # fmt: skip
+    """Look round the rims of a corner or cone at some heights, and where its chip is the thickest."""
+    for k in range(heights.size + 2):
+        v = 0.0
+        if k == heights.size + 1:
+            v = thickest(near, n, plate, m, some, parts, best, found)
+        elif k == 1:  # the first is near the tip: it tells how high the metal stands
+            v = radius_at(heights[0] * m[DEPTH] + found[AXIAL] - BELOW, m)
+        else:
+            v = radius_at(heights[max(0, k - 1)] * m[DEPTH], m)
+        if 2.0 * SKIN < v < m[OWN_RADIUS]:
+            look_at(near, n, plate, m, v, found)
+
+
+look_up = inner(_look_up)
+
+
 def _look(pieces: Floats, begins: Longs, listed: Ints, x0: float, y0: float, size: float, nx: int,
           ny: int, plate: Floats, heights: Floats, moments: Floats, low: int, high: int,
           found: Floats, near: Floats) -> None:  # fmt: skip
@@ -381,9 +739,10 @@ def _look(pieces: Floats, begins: Longs, listed: Ints, x0: float, y0: float, siz
 
     ``pieces`` (E, 25) from the deepest on, those of the other side before this one's; ``listed``
     from ``begins[b]`` on reach square b of side ``size``; ``plate`` (6,); ``heights`` as in
-    `rims.HEIGHTS`; ``moments`` (S, 14); ``found`` (S, 8); ``near`` (N + 1, 25) holds as many as any
+    `rims.HEIGHTS`; ``moments`` (S, 15); ``found`` (S, 8); ``near`` (N + 1, 25) holds as many as any
     square lists.
     """
+    some, parts, best = np.empty_like(near), np.empty((PARTS, PART)), np.empty(3)
     for s in range(low, high):
         m, row = moments[s], found[s]
         i, j = int((m[X] - x0) / size), int((m[Y] - y0) / size)
@@ -391,19 +750,9 @@ def _look(pieces: Floats, begins: Longs, listed: Ints, x0: float, y0: float, siz
             continue
         b = j * nx + i
         n = gather(pieces, listed, begins[b], begins[b + 1], m, plate[5], near)
-        v, depth = m[OWN_RADIUS], m[DEPTH]
-        for k in range(heights.size + 1):
-            if k > 0:
-                if m[OWN_FLAT] == m[OWN_RADIUS]:
-                    break
-                if k == 2:  # the first height is near the tip: it tells how deep the metal is
-                    depth = max(depth, row[AXIAL] + heights[0] * depth)
-                if heights[k - 1] < 1.0:  # of the depth cut, then of what is left of the radius
-                    v = radius_at(heights[k - 1] * depth, m)
-                else:
-                    v += (heights[k - 1] - 1.0) * (m[OWN_RADIUS] - v)
-            if k == 0 or 2.0 * SKIN < v < m[OWN_RADIUS]:
-                look_at(near, n, plate, m, v, row)
+        look_at(near, n, plate, m, m[OWN_RADIUS], row)
+        if m[OWN_FLAT] < m[OWN_RADIUS]:
+            look_up(near, n, plate, heights, m, some, parts, best, row)
 
 
 look = outer(_look)

@@ -23,9 +23,9 @@ SQUARE = 2.0
 LEVEL_TURN, HELIX_TURN = np.pi, np.pi / 6
 """rad: pieces of arcs turn no further."""
 
-HEIGHTS = np.array([0.05, 0.999, 1.2, 1.3, 1.4, 0.45])
-"""Where the rims of corners and cones are looked at, besides at the cutter's full radius: shares of
-the depth cut, and above 1 how much farther out of what is left to the full radius."""
+HEIGHTS = np.array([0.05, 0.45, 0.9])
+"""Where the rims of corners and cones are looked at, as shares of the depth cut, besides at the
+cutter's full radius, at the metal's top and where the chip is the thickest."""
 
 LEVEL = 1e-12
 """mm: a motion that rises less is level."""
@@ -81,7 +81,7 @@ def rims_met(steps: Steps, taken: Sequence[Taken], plate: Floats, rows: Rows) ->
 
 
 def _moments(steps: Steps, own: Taken, face: float, chosen: Rows) -> Floats:
-    """Return the steps' middles as the kernel takes them, (K, 14)."""
+    """Return the steps' middles as the kernel takes them, (K, 15)."""
     record, forms, m = steps.engagement, own.forms, own.motions
     motion = record.motion[chosen]
     rows = np.zeros((len(chosen), rim.MOMENT))
@@ -93,7 +93,8 @@ def _moments(steps: Steps, own: Taken, face: float, chosen: Rows) -> Floats:
     rows[:, rim.OWN_RADIUS] = forms.radius[motion]
     rows[:, rim.OWN_FLAT] = forms.flat[motion]
     rows[:, rim.OWN_RISE] = forms.rise[motion]
-    rows[:, rim.FALL] = np.maximum(steps.fall[chosen], 0.0)
+    fall = np.maximum(steps.fall[chosen], 0.0)
+    rows[:, rim.FORTH], rows[:, rim.DOWN] = np.cos(fall), np.sin(fall)
     under = record.under[chosen]
     rows[:, rim.DEPTH] = np.where(under > 0.0, under, face - rows[:, rim.Z])
     rows[:, rim.OWN_MOTION] = motion

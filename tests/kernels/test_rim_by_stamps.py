@@ -52,7 +52,9 @@ def test_the_pieces_of_a_motion_leave_what_its_stamps_leave(plain_rim, cutter, k
         pieces = rims._pieces(Taken(as_motions([motion]), forms), 50.0)
         for piece in pieces:
             plain_rim.lay(piece)
-        found = np.array([min(plain_rim.height(p, x, y) for p in pieces) for x, y in points])
+        found = np.array(
+            [min(plain_rim.height(p, x, y, np.inf) for p in pieces) for x, y in points]
+        )
         height, nearest = naive_stamps.lowest(motion, radius, corner, *points.T, cone)
         sure = np.abs(nearest - radius) > 3e-6
         assert np.array_equal(np.isfinite(found[sure]), np.isfinite(height[sure]))
