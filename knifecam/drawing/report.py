@@ -155,8 +155,9 @@ def _part_lines(drawing: Drawing, roles: Roles | None, unit: str) -> list[str]:
     try:
         parts = find_parts(drawing, roles)
     except DrawingError as fault:
-        known = {p.said for p in drawing.problems} | set(problem_lines(drawing.problems))
-        rest = [line for line in fault.said if line not in known]
+        known = {str(p) for p in drawing.problems}
+        known |= {told(line) for line in problem_lines(drawing.problems)}
+        rest = [line for line in fault.lines if line not in known]
         if not rest:
             return [f"part: not looked for; {counted(len(drawing.problems), 'problem')} first"]
         return ["part: not clear", *(f"  {line}" for line in rest)]

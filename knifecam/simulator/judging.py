@@ -203,9 +203,9 @@ def judge_misplaced(
 
 def _judged(case: Case, origin: Origin, *, only_sights: bool) -> Judged:
     units = case.order.units
-    found = [finding.told_in(units) for find in JUDGES for finding in find(case)]
+    found = sorted((one for find in JUDGES for one in find(case)), key=_order_of)
     verdict = Verdict(
-        findings=tuple(sorted(found, key=_order_of)),
+        findings=tuple(one.told_in(units) for one in found),
         measures=measures(case),
         not_judged=tuple(told(row, units) for row in not_judged(case, only_sights=only_sights)),
         origin=origin,

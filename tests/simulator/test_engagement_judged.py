@@ -8,6 +8,7 @@ import pytest
 
 from knifecam.cutting import Engagement
 from knifecam.cutting.chip import engaged_angle, largest_chip, mean_chip
+from knifecam.quantity import told
 from knifecam.simulator.explain import explain
 from knifecam.simulator.judging import judge
 from knifecam.simulator.load import _words, hardest, line_loads
@@ -89,22 +90,22 @@ def test_the_hardest_line_agrees_with_the_exact_record(judged):
 
 def test_each_line_that_cuts_tells_what_it_met(judged):
     side, record = judged.case.sides[0], judged.engagement[0]
-    told = line_loads(side, record)
+    loads = line_loads(side, record)
     cutting = np.unique(np.asarray(side.trace.line)[side.volume > 0.0])
-    assert set(cutting) <= set(told)
+    assert set(cutting) <= set(loads)
     k = int(np.flatnonzero(finishing(side, "WALL") & (side.volume > 0.5))[0])
-    words = told[int(side.trace.line[k])]
+    words = told(loads[int(side.trace.line[k])])
     assert "mm across" in words
     assert "to 180.0 degrees" in words
 
 
 def test_explain_prints_it_below_the_line(judged):
     side, order = judged.case.sides[0], judged.case.order
-    told = line_loads(side, judged.engagement[0])
-    printed = list(explain(side.text, order.setup, loads=told))
-    assert [row.strip() for row in printed if row.strip().startswith("takes ")] == list(
-        told.values()
-    )
+    loads = line_loads(side, judged.engagement[0])
+    printed = list(explain(side.text, order.setup, loads=loads))
+    assert [row.strip() for row in printed if row.strip().startswith("takes ")] == [
+        told(row) for row in loads.values()
+    ]
 
 
 def test_motions_far_from_the_plate_cost_nothing():
@@ -132,6 +133,6 @@ def test_a_side_judged_by_sights_alone_has_no_engagement():
 )
 def test_a_line_tells_when_its_chips_are_not_known(chip, words):
     one = {name: np.ones(1) for name in Engagement.__dataclass_fields__}
-    told = {"motion": np.zeros(1), "place": np.ones((1, 3)), "chip": np.array([chip])}
-    record = Engagement(**one | told)
-    assert words in _words(record, np.array([0]))
+    seen = {"motion": np.zeros(1), "place": np.ones((1, 3)), "chip": np.array([chip])}
+    record = Engagement(**one | seen)
+    assert words in told(_words(record, np.array([0])))

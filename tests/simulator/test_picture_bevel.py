@@ -11,6 +11,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
+from knifecam.quantity import told
 from knifecam.simulator import picture_deviation
 from knifecam.simulator.judging import Judged, judge
 from knifecam.simulator.picture_deviation import deviation_picture
@@ -51,4 +52,4 @@ def test_a_land_that_runs_out_is_told_from_its_least_to_its_most() -> None:
     )
     stood = cast(Any, SimpleNamespace(case=SimpleNamespace(edges=[edge])))
     row = picture_deviation._land_row(stood)
-    assert row == "land   back: 0.4130 to 1.2032 mm for 0.409 to 1.202"
+    assert told(row) == "land   back: 0.4130 to 1.2032 mm for 0.409 to 1.202"

@@ -15,7 +15,7 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.finishing_bevel import ON_SURFACE, rests
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.measure_bores import Opening
-from knifecam.simulator.measure_walls import BESIDE_FACE, MEETING, WALL, Reached, Wall
+from knifecam.simulator.measure_walls import BESIDE_FACE, MEETING, WALL, Reached, Sides, Wall
 from knifecam.simulator.side import Side
 from knifecam.simulator.stub import on_stub
 from knifecam.simulator.verdict import Finding
@@ -28,6 +28,9 @@ CUSP_SLACK, CUSP = 1.1, 0.00015
 
 LEFT_AREA = 0.05
 """mm2: metal inside a bore or slot of less area is not reported."""
+
+ALIKE = 0.05
+"""mm: heights at which walls are seen lie so far apart; no side ends shorter by less."""
 
 GROUND = 0.02
 """mm: how much shallower a blind bore may be."""
@@ -97,7 +100,8 @@ def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Findi
     level, k = np.unravel_index(int(np.argmax(np.where(bad[None, :], left, -np.inf))), left.shape)
     height = float(wall.heights[level])
     found = float(left[level, k])
-    side, line = _nearest_motion(case, wall.sides, int(level), int(k), height)
+    sides = _short(case, wall, int(k)) if kind == "ridge" else wall.sides
+    side, line = _nearest_motion(case, sides, int(level), int(k), height)
     amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
     length = count / len(wall.stations) * case.wanted.outline.length
     if kind == "uncut":
@@ -113,6 +117,20 @@ def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Findi
         place=as_place([*wall.points[k], height]),
         measured=found if np.isfinite(found) else None, allowed=WALL, remedy=remedy,
     )  # fmt: skip
+
+
+def _short(case: Case, wall: Wall, k: int) -> Sides:
+    """Return of both sides at a place only that which ends farther short of where it is to end.
+
+    Where both do alike, as their corners' fillets make them, it is side B, which can be cut again.
+    """
+    a, b = wall.sides
+    if a is None or b is None:
+        return wall.sides
+    low = wall.heights[a.error[:, k] <= WALL].min(initial=np.inf)
+    high = wall.heights[b.error[:, k] <= WALL].max(initial=-np.inf)
+    short_a, short_b = low - case.wanted.floor_a, case.wanted.floor_b - high
+    return (a, None) if short_a > short_b + ALIKE else (None, b)
 
 
 def _nearest_motion(
