@@ -122,7 +122,7 @@ on_text("thin-edge", "B", "finish 8 um low", lambda t: moved(t, FINISHED, -0.008
 on_text("thin-edge", "B", "the edge's wall last", edge_wall_last)
 
 
-@sabotage("ridge", "A", "side B's wall of the rest 0.25 higher, the ridge beside side A's floor")
+@sabotage("ridge", "B", "the wall of the rest 0.25 higher, the ridge beside side A's floor")
 def _() -> Spoilt:
     a, b = good().texts
     assert b is not None
