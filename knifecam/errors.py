@@ -73,10 +73,18 @@ class OutputError(KnifecamError):
 class ProgramError(KnifecamError):
     """A program's text is not RS-274, or says what the reader does not understand.
 
-    ``line`` is the 1-based line of the text, 0 where the whole file is meant.
+    ``line`` is the 1-based line of the text, 0 where the whole file is meant; ``message`` is told
+    without it, ``unplaced`` is the same with its quantities in both units.
     """
+
+    message: str
 
     def __init__(self, message: str, line: int = 0) -> None:
         self.line = line
-        self.message = message
+        self.unplaced = message
         super().__init__(f"line {line}: {message}" if line else message)
+
+    def tell_in(self, units: str) -> None:
+        """Tell the lines and the message in one unit, "mm" or "in"."""
+        super().tell_in(units)
+        self.message = told(self.unplaced, units)

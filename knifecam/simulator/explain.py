@@ -81,7 +81,7 @@ def explained(
             modes, motions, acts = changed, len(record), len(record.acts)
     except ProgramError as error:
         raw = lines[error.line - 1].strip() if 0 < error.line <= len(lines) else ""
-        yield Explained(line=error.line, text=raw, did=(), refused=told(error.message, units))
+        yield Explained(line=error.line, text=raw, did=(), refused=told(error.unplaced, units))
 
 
 def explain(

@@ -93,7 +93,7 @@ def _read(order: Order, name: str, text: str, first: int) -> Side:
     try:
         return side_of(order, name, text, read_program(text, order.setup), first)
     except ProgramError as error:
-        raise ProgramError(f"side {name}: {error.message}", error.line) from error
+        raise ProgramError(f"side {name}: {error.unplaced}", error.line) from error
 
 
 def _blade_bounds(order: Order) -> tuple[float, float, float, float]:

@@ -119,7 +119,7 @@ def _read_plain_and_other(text: bytes, state: State, record: Record, *, skips: b
             ended = not (skips and block.skipped) and execute(block, state, record, number)
             at, number = stop + 1, number + 1
     except ProgramError as error:
-        raise ProgramError(error.message, error.line or number) from None
+        raise ProgramError(error.unplaced, error.line or number) from None
     _check_end(opening, closing >= 0, max(1, number - 1), ended=ended)
     if not ended:
         record.act("end", number, text=_PERCENT)
@@ -152,7 +152,7 @@ def read_lines(
             if ended:
                 break
     except ProgramError as error:
-        raise ProgramError(error.message, error.line or number) from None
+        raise ProgramError(error.unplaced, error.line or number) from None
     _check_end(opening, closing > 0, number, ended=ended)
     if not ended:
         record.act("end", closing, text=_PERCENT)

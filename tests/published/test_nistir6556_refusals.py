@@ -8,7 +8,6 @@ Every program begins with two good lines, so that the refused one is line 3.
 import pytest
 
 from knifecam.errors import ProgramError
-from knifecam.quantity import told
 from knifecam.simulator.reader import read_program
 
 HEAD = "G21 G17 G90 G94 G54 G40 G49 G80\nG0 X0 Y0 Z5 F100\n"
@@ -255,7 +254,7 @@ ALL += PROBE + COMPENSATION + CYCLES + BY_NAME
 def test_message(message, lines, words):
     error = refused(lines)
     assert error.line == 3 + lines.count("\n")
-    assert words in told(error.message)
+    assert words in error.message
     assert str(error).startswith(f"line {error.line}: ")
 
 
