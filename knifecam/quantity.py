@@ -76,8 +76,7 @@ class Quantity:
         return format(self, "")
 
     def _inches(self, spec: str) -> str:
-        """Return it in the inch fellow; with as many decimals as it needs where ``spec`` asks for"
-        " none."""
+        """Return it in the inch fellow, with as many decimals as it needs where ``spec`` has none."""
         value = self.value / self.unit.size
         if spec.endswith("f"):
             head, _, decimals = spec[:-1].partition(".")

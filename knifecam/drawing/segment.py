@@ -168,7 +168,7 @@ def distance_to(points: Floats, segments: Segments, which: Ints) -> Floats:
     # in the sector between the radii to both ends; beside it the nearer end is nearest
     sector = np.abs(x) * np.cos(turn) <= half * np.cos(turn) - toward_centre * np.sin(turn)
     ends = np.minimum(np.hypot(*(points - start).T), np.hypot(*(points - end).T))
-    return np.where(sector, _deviation_from_arc(points, start, end, bulge), ends)
+    return np.where(sector, deviation_from_arc(points, start, end, bulge), ends)
 
 
 def _in_chord(points: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats, Floats]:
@@ -181,9 +181,7 @@ def _in_chord(points: Floats, start: Floats, end: Floats) -> tuple[Floats, Float
     return ux * seen[..., 0] + uy * seen[..., 1], ux * seen[..., 1] - uy * seen[..., 0], half
 
 
-def _deviation_from_arc(
-    points: Floats, start: Floats, end: Floats, bulge: float | Floats
-) -> Floats:
+def deviation_from_arc(points: Floats, start: Floats, end: Floats, bulge: float | Floats) -> Floats:
     """Return how far (K,) in mm ``points`` (K, 2) lie off the circle or line of one piece each.
 
     Keeps its precision however flat the arc is: both terms of |p - c| - r are multiplied by

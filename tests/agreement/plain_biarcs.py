@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from knifecam.curve.curve import STRAIGHT_BULGE, Curve, Floats
+from knifecam.drawing.segment import deviation_from_arc
 
 SmoothCurve = Callable[[Floats], tuple[Floats, Floats]]
 """Takes parameters (K,) and returns points (K, 2) in mm and derivatives (K, 2)."""
@@ -212,29 +213,6 @@ def points_at(
     x = scale * (chord[..., 0] * np.cos(turn) - chord[..., 1] * np.sin(turn))
     y = scale * (chord[..., 0] * np.sin(turn) + chord[..., 1] * np.cos(turn))
     return np.asarray(start + np.stack([x, y], axis=-1))
-
-
-def in_chord(points: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return ``points`` (K, 2) seen from a piece's chord: x along it from its middle, y to its
-    left, and half its length, mm. ``start`` and ``end`` are (2,) or (K, 2)."""
-    chord = end - start
-    half = np.hypot(chord[..., 0], chord[..., 1]) / 2
-    ux, uy = chord[..., 0] / (2 * half), chord[..., 1] / (2 * half)
-    seen = points - (start + end) / 2
-    return ux * seen[..., 0] + uy * seen[..., 1], ux * seen[..., 1] - uy * seen[..., 0], half
-
-
-def deviation_from_arc(points: Floats, start: Floats, end: Floats, bulge: float | Floats) -> Floats:
-    """Return how far (K,) in mm ``points`` (K, 2) lie off the circle or line of one piece each.
-
-    Keeps its precision however flat the arc is: both terms of |p - c| - r are multiplied by
-    twice the bulge before they are taken from each other.
-    """
-    x, y, half = in_chord(points, start, end)
-    rise = half * (1 - bulge**2)
-    above = 2 * bulge * (x**2 + y**2 - half**2) - 2 * y * rise
-    below = np.hypot(2 * bulge * x, 2 * bulge * y - rise) + half * (1 + bulge**2)
-    return np.asarray(np.abs(above / below))
 
 
 def _deviation_at(arc: _Biarc, points: Floats) -> Floats:

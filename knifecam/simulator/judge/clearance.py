@@ -72,49 +72,54 @@ def _lowest(side: Side) -> Floats:
     return np.where(side.shapes.known, ends - side.face, np.inf)
 
 
+def _falls(side: Side) -> NDArray[np.bool_]:
+    m = side.motions
+    return np.asarray(side.rapid & (m.stop[:, 2] < m.start[:, 2] - STILL))
+
+
 def _across(side: Side, order: Order) -> Iterator[Finding]:
     """Yield rapids sideways lower than the rapid height above the highest of all that stands there."""
-    mill, low = order.setup.mill, _lowest(side)
-    least = highest(order, side.name) + mill.rapid_height
-    hits = np.flatnonzero(side.rapid & _sideways(side) & ~(low >= least - LAST_DIGIT))
-
-    def tell(k: int) -> Told:
-        height = float(low[hits[k]])
-        sentence = (
-            f"a rapid goes sideways at height={mm(height):.3f} above the plate; the highest of plate,"
-            f" clamps and screws stands {mm(least - mill.rapid_height):.3f} high, and rapids run"
-            f" {mm(mill.rapid_height):g} above it"
-        )
-        return sentence, height, least
-
-    remedy = f"lift to {mm(least):g} above the plate first"
-    yield from folded("clearance", side, hits, tell=tell, badness=-low[hits], remedy=remedy)
+    height = order.setup.mill.rapid_height
+    most = highest(order, side.name)
+    yield from _lower(
+        side, side.rapid & _sideways(side), most + height,
+        "a rapid goes sideways at",
+        f"the highest of plate, clamps and screws stands {mm(most):.3f} high, and rapids run"
+        f" {mm(height):g} above it",
+        remedy=f"lift to {mm(most + height):g} above the plate first",
+    )  # fmt: skip
 
 
 def _down(side: Side, order: Order) -> Iterator[Finding]:
     """Yield rapids down that end nearer to the plate than feed must begin."""
-    m, gap, low = side.motions, order.setup.mill.approach_gap, _lowest(side)
-    falls = m.stop[:, 2] < m.start[:, 2] - STILL
+    gap = order.setup.mill.approach_gap
     least = gap + bulge(order)
-    hits = np.flatnonzero(side.rapid & falls & ~(low >= least - LAST_DIGIT))
+    yield from _lower(
+        side, _falls(side), least,
+        "a rapid ends",
+        f"feed begins {mm(gap):g} above it, {mm(least):.3f} where the plate is thickest",
+        remedy=f"end the rapid {mm(least):g} above the plate and feed from there",
+    )  # fmt: skip
+
+
+def _lower(
+    side: Side, which: NDArray[np.bool_], least: float, what: str, rule: str, *, remedy: str
+) -> Iterator[Finding]:
+    """Yield those of some motions that go lower than ``least`` mm above the plate."""
+    low = _lowest(side)
+    hits = np.flatnonzero(which & ~(low >= least - LAST_DIGIT))
 
     def tell(k: int) -> Told:
         height = float(low[hits[k]])
-        sentence = (
-            f"a rapid ends height={mm(height):.3f} above the plate; feed begins {mm(gap):g} above it,"
-            f" {mm(least):.3f} where the plate is thickest"
-        )
-        return sentence, height, least
+        return f"{what} height={mm(height):.3f} above the plate; {rule}", height, least
 
-    remedy = f"end the rapid {mm(least):g} above the plate and feed from there"
     yield from folded("clearance", side, hits, tell=tell, badness=-low[hits], remedy=remedy)
 
 
 def _disturbed(side: Side, order: Order) -> Iterator[Finding]:
     """Yield the lowest rapid down that meets the plate with plate or zero a little off."""
-    m, low = side.motions, _lowest(side)
-    falls = side.rapid & (m.stop[:, 2] < m.start[:, 2] - STILL) & (low > 0.0)
-    rows = np.flatnonzero(falls)
+    low = _lowest(side)
+    rows = np.flatnonzero(_falls(side) & (low > 0.0))
     if not len(rows):
         return
     x = side.part_stop[rows, 0]

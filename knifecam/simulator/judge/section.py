@@ -78,7 +78,7 @@ def _lead(rows: Steps, at: Ints, radius: Floats, cell: float) -> Floats:
     A row as wide as a cell, at the flank, is met half a chord ahead of the axis, sqrt(2 R cell).
     """
     e = rows.engagement
-    first = e.volume[at - 1] <= CONTACT
+    first = np.append(0.0, e.volume)[at] <= CONTACT  # by the step before
     way = np.maximum(e.length[at], SHORT * cell)
     return np.where(first, np.sqrt(2 * radius * cell) / way, 0.0)
 

@@ -157,10 +157,7 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
     high = (surface.deviation > CUSP) & (surface.places.bevel >= 0)
     places = surface.places.chosen(high)
     off = surface.deviation[high] * upright(order.blade, places)
-    headings = _headings(side, places.points, surface.last[high])
-    # beside a ridge the other bevel's passes go last; their way says nothing of this one's cusps
-    headings[~_rests(case, side, places, surface.last[high])] = 0.0
-    up = upward(order, places, headings)
+    up = upward(order, places, _ways(case, side, places, surface.last[high]))
     predicted = allowed_cusp(order, places, plunge_from=beside_plunge(order), up=up)
     allowed = np.maximum(CUSP_SLACK * predicted, predicted + CUSP)
     over = off - allowed
@@ -182,46 +179,35 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _headings(side: Side, places: Floats, last: NDArray[np.int32]) -> Floats:
-    """Return the unit ways, part frame, of the motions that last cut places (n, 2); 0 for none."""
+def _ways(case: Case, side: Side, places: Places, last: NDArray[np.int32]) -> Floats:
+    """Return the unit ways, part frame, of the motions that last cut places, (n, 2).
+
+    0 where none of this side's did, and where it does not rest on the bevel that is wanted there:
+    beside a ridge the other bevel's passes go last, and their way says nothing of this one's cusps.
+    """
+    order, rest = case.order, np.zeros(len(places), bool)
     if not len(side):
         return np.zeros((len(places), 2))
     m, motion = side.motions, np.clip(last - side.first, 0, len(side) - 1)
-    signs = np.asarray(side.frame.signs[:2])
-    arm = places * signs - m.centre[motion]
+    signs, arc = np.asarray(side.frame.signs[:2]), m.kind[motion] == ARC
+    at, start, centre = places.points * signs, m.start[motion], m.centre[motion]
+    arm, begun, chord = at - centre, start[:, :2] - centre, m.stop[motion] - start
     tangent = np.stack([-arm[:, 1], arm[:, 0]], axis=1)
-    chord = m.stop[motion, :2] - m.start[motion, :2]
-    way = np.where((m.kind[motion] == ARC)[:, None], tangent, chord) * signs
-    size = np.hypot(*way.T)[:, None]
-    return np.where(
-        (size > 0.0) & (last >= side.first)[:, None], way / np.maximum(size, 1e-12), 0.0
-    )
-
-
-def _rests(case: Case, side: Side, places: Places, last: NDArray[np.int32]) -> Bools:
-    """Return where the motion that last cut a place rests on the bevel that is wanted there, (n,)."""
-    order, found = case.order, np.zeros(len(places), bool)
-    if not len(side):
-        return found
-    m, motion = side.motions, np.clip(last - side.first, 0, len(side) - 1)
-    signs = np.asarray(side.frame.signs[:2])
-    at, start, stop = places.points * signs, m.start[motion], m.stop[motion]
-    chord = stop - start
+    way = np.where(arc[:, None], tangent, chord[:, :2]) * signs
     square = np.maximum(np.sum(chord[:, :2] ** 2, axis=1), 1e-18)
     gone = np.clip(np.sum((at - start[:, :2]) * chord[:, :2], axis=1) / square, 0.0, 1.0)
-    over = start + gone[:, None] * chord
-    arm, begun = at - m.centre[motion], start[:, :2] - m.centre[motion]
+    over = start + gone[:, None] * chord  # the tip where it passes
     size = np.hypot(*begun.T) / np.maximum(np.hypot(*arm.T), 1e-12)
-    arc = m.kind[motion] == ARC
-    over[arc, :2] = m.centre[motion][arc] + size[arc, None] * arm[arc]
-    of = side.shapes.radius[motion], side.shapes.corner[motion]
+    over[arc, :2] = centre[arc] + size[arc, None] * arm[arc]
+    radius, corner = side.shapes.radius[motion], side.shapes.corner[motion]
     for k, bevel in enumerate(order.blade.bevels):
         rows = np.flatnonzero(places.bevel == k)
         if len(rows):
             d = edge_distance(bevel, order.blade.outline, over[rows, :2] * signs)
-            tip = rests(order, side.name, bevel, d, (of[0][rows], of[1][rows]))[2]
-            found[rows] = np.abs(over[rows, 2] - tip) <= ON_SURFACE
-    return found & (last >= side.first)
+            tip = rests(order, side.name, bevel, d, (radius[rows], corner[rows]))[2]
+            rest[rows] = np.abs(over[rows, 2] - tip) <= ON_SURFACE
+    known = (rest & (last >= side.first))[:, None]
+    return np.where(known, way / np.maximum(np.hypot(*way.T)[:, None], 1e-12), 0.0)
 
 
 def opening_left(opening: Opening, case: Case) -> Floats:
