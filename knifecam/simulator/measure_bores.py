@@ -17,10 +17,8 @@ from knifecam.simulator.measure_walls import (
     SPACING,
     WALL,
     Reached,
-    Sides,
-    closely,
-    on_wall,
-    reach_of,
+    Reaches,
+    WallSamples,
     wall_there,
 )
 from knifecam.simulator.side import Side
@@ -84,7 +82,7 @@ class Opening:
     heights: Floats
     there: NDArray[np.bool_]
     past: Floats
-    sides: Sides
+    sides: Reaches
     rounds: tuple[Round | None, Round | None]
     left_inside: float
     floor: tuple[float, float]
@@ -134,15 +132,8 @@ def _opening(
             return np.ones((len(heights), len(points)), bool)
         return wall_there(order.blade, points, normals, heights)
 
-    def reached(heights: Floats) -> Sides:
-        on = there(heights)
-        upper, lower = (
-            None if s is None else on_wall(reach_of(s, outline, points, normals, heights, on), on)
-            for s in sides
-        )
-        return upper, lower
-
-    heights, found = closely(reached, _heights(order, low, corner))
+    samples = WallSamples(wall=outline, points=points, normals=normals, there=there)
+    heights, found = samples.closely(sides, _heights(order, low, corner))
     return Opening(
         name=name,
         kind=kind,
@@ -212,7 +203,7 @@ def _round(
     return Round(diameter=float(2 * radius.mean()), x=float(x), y=float(y))
 
 
-def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Sides) -> float:
+def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Reaches) -> float:
     """Return the area inside a through opening where metal is left, mm2.
 
     Corners that no cutter reaches do not count; 0 unless both sides were cut.

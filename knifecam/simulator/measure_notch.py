@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from knifecam.blade import Jimping
 from knifecam.curve import circle, signed_distance, station_of
 from knifecam.shop import Order
-from knifecam.simulator.measure_walls import BESIDE_FACE, Reached, reach_of, wall_there
+from knifecam.simulator.measure_walls import BESIDE_FACE, Reached, WallSamples, wall_there
 from knifecam.simulator.seen import Sides
 
 Floats = NDArray[np.float64]
@@ -68,12 +68,12 @@ def _notch(order: Order, sides: Sides, row: Jimping, number: int, centre: Floats
     inside = signed_distance(points, outline) > INSIDE
     points, outward = points[inside], outward[inside]
     heights = np.round(np.linspace(-half + BESIDE_FACE, half - BESIDE_FACE, LEVELS), 6)
-    there = wall_there(order.blade, points, -outward, heights)
-    wall = circle((float(centre[0]), float(centre[1])), row.diameter)
-    reached = tuple(
-        None if side is None else reach_of(side, wall, points, -outward, heights, there)
-        for side in sides
-    )
+    samples = WallSamples(
+        wall=circle((float(centre[0]), float(centre[1])), row.diameter),
+        points=points, normals=-outward,
+        there=lambda heights: wall_there(order.blade, points, -outward, heights),
+    )  # fmt: skip
+    there, reached = samples.there(heights), samples.reached(sides, samples.near(sides, heights))
     errors = np.minimum.reduce([r.error for r in reached if r is not None])
     axis, diameter = _round(row, centre, outward, np.where(there, errors, np.nan))
     depth = None
@@ -81,7 +81,7 @@ def _notch(order: Order, sides: Sides, row: Jimping, number: int, centre: Floats
         depth = diameter / 2 + float(signed_distance(np.array([axis]), outline)[0])
     return Notch(
         row=row, number=number, station=float(station_of(outline, centre[None])[0]),
-        points=points, heights=heights, there=there, sides=(reached[0], reached[1]), axis=axis,
+        points=points, heights=heights, there=there, sides=reached, axis=axis,
         diameter=diameter, depth=depth,
     )  # fmt: skip
 

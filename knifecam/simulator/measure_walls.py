@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from knifecam.blade import Blade
 from knifecam.blade.broken import break_ends
 from knifecam.blade.surface import half_thickness
 from knifecam.curve import Curve, resample, signed_distance
-from knifecam.simulator.seen import near_motions, picked
+from knifecam.simulator.seen import Sides, near_motions, picked
 from knifecam.simulator.side import Side
 from knifecam.simulator.walls import NEAR, wall_error
 from knifecam.simulator.wanted import Wanted
@@ -60,7 +60,8 @@ class Reached:
     radius: float
 
 
-Sides = tuple[Reached | None, Reached | None]
+Reaches = tuple[Reached | None, Reached | None]
+"""What sides A and B left, None where not cut."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -76,7 +77,7 @@ class Wall:
     normals: Floats
     heights: Floats
     there: NDArray[np.bool_]
-    sides: Sides
+    sides: Reaches
 
     @property
     def left(self) -> Floats:
@@ -90,7 +91,7 @@ class Wall:
 def measure_wall(
     blade: Blade,
     wanted: Wanted,
-    sides: tuple[Side | None, Side | None],
+    sides: Sides,
     heights: Floats | None = None,
 ) -> Wall:
     """Return the outline's wall as both sides leave it.
@@ -100,45 +101,91 @@ def measure_wall(
     stations, points, headings = resample(wanted.outline, SPACING)
     normals = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
 
-    def reached(heights: Floats) -> Sides:
-        there = wall_there(blade, points, normals, heights)
-        upper, lower = (
-            None
-            if side is None
-            else on_wall(reach_of(side, wanted.outline, points, normals, heights, there), there)
-            for side in sides
-        )
-        return upper, lower
-
+    samples = WallSamples(
+        wall=wanted.outline, points=points, normals=normals,
+        there=lambda heights: wall_there(blade, points, normals, heights),
+    )  # fmt: skip
     if heights is None:
         usual = np.union1d(wall_heights(wanted), land_heights(blade))
-        heights, found = closely(reached, np.union1d(usual, break_heights(blade)))
+        heights, found = samples.closely(sides, np.union1d(usual, break_heights(blade)))
     else:
-        found = reached(heights)
+        found = samples.reached(sides, samples.near(sides, heights))
     return Wall(
         stations=stations,
         points=points,
         normals=normals,
         heights=heights,
-        there=wall_there(blade, points, normals, heights),
+        there=samples.there(heights),
         sides=found,
     )
 
 
-def closely(reached: Callable[[Floats], Sides], heights: Floats) -> tuple[Floats, Sides]:
-    """Return the heights, with more of them where a ridge may hide, and what both sides leave there.
+Errors = tuple[Floats, Ints] | None
+"""One side's errors at heights and places, (H, n) mm, and the motions that came nearest there."""
 
-    It may between two of which side A reaches only the upper and side B only the lower: whether they
-    meet is seen by halves, down to `RIDGE`.
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class WallSamples:
+    """A wall of the part where it is looked at: at ``points`` (n, 2) of the curve ``wall``.
+
+    ``normals`` (n, 2) lead from there to where the cutter stands; ``there`` tells of heights (H,)
+    where the blade has a wall at all, (H, n).
     """
-    found = reached(heights)
-    while len(more := hiding(heights, found)):
-        heights = np.union1d(heights, more)
-        found = reached(heights)
-    return heights, found
+
+    wall: Curve
+    points: Floats
+    normals: Floats
+    there: Callable[[Floats], Bools]
+
+    def closely(self, sides: Sides, heights: Floats) -> tuple[Floats, Reaches]:
+        """Return the heights, with more of them where a ridge may hide, and what both sides leave.
+
+        It may between two of which side A reaches only the upper and side B only the lower: whether
+        they meet is seen by halves, down to `RIDGE`.
+        """
+        near = self.near(sides, heights)
+        while len(more := hiding(heights, self.reached(sides, near))):
+            rising = np.argsort(both := np.concatenate([heights, more]))
+            heights = both[rising]
+            near = [
+                _joined(*pair, rising) for pair in zip(near, self.near(sides, more), strict=True)
+            ]
+        return heights, self.reached(sides, near)
+
+    def near(self, sides: Sides, heights: Floats) -> list[Errors]:
+        """Return both sides' errors at heights; where there is no wall nothing came near."""
+        there = self.there(heights)
+        return [None if side is None else self._near_one(side, heights, there) for side in sides]
+
+    def _near_one(self, side: Side, heights: Floats, there: Bools) -> Errors:
+        error, motion = _near_error(side, self.points, heights * side.frame.signs[2])
+        return np.where(there, error, np.inf), np.where(there, motion, -1).astype(np.int32)
+
+    def reached(self, sides: Sides, near: Sequence[Errors]) -> Reaches:
+        """Return what both sides leave, of their errors."""
+        a, b = (
+            None if side is None or errors is None else self._reached_one(side, errors)
+            for side, errors in zip(sides, near, strict=True)
+        )
+        return a, b
+
+    def _reached_one(self, side: Side, errors: tuple[Floats, Ints]) -> Reached:
+        radius = smallest_finisher(side, *errors)
+        inward = signed_distance(self.points + radius * self.normals, self.wall)
+        return Reached(
+            error=errors[0], motion=errors[1], radius=radius,
+            reachable=np.abs(inward) >= radius - REACHABLE,
+        )  # fmt: skip
 
 
-def hiding(heights: Floats, sides: Sides) -> Floats:
+def _joined(one: Errors, other: Errors, rows: NDArray[np.intp]) -> Errors:
+    """Return errors at one's heights and another's, in the order of ``rows``."""
+    if one is None or other is None:
+        return None
+    return np.concatenate([one[0], other[0]])[rows], np.concatenate([one[1], other[1]])[rows]
+
+
+def hiding(heights: Floats, sides: Reaches) -> Floats:
     """Return the heights midway between two where each side reaches one and neither both, mm."""
     upper, lower = sides
     if upper is None or lower is None:
@@ -183,15 +230,6 @@ def _faded(blade: Blade, points: Floats, side: str) -> Floats:
     return gone
 
 
-def on_wall(reached: Reached, there: Bools) -> Reached:
-    """Return a side's errors where there is a wall: elsewhere nothing came near."""
-    return replace(
-        reached,
-        error=np.where(there, reached.error, np.inf),
-        motion=np.where(there, reached.motion, -1).astype(np.int32),
-    )
-
-
 def land_heights(blade: Blade) -> Floats:
     """Return heights across the lands of the blade's bevels."""
     rows = [
@@ -227,26 +265,6 @@ def wall_heights(wanted: Wanted) -> Floats:
         (wanted.floor_b + high) / 2, high,
     ]  # fmt: skip
     return np.unique(np.clip(np.round(rows, 6), low, high))
-
-
-def reach_of(
-    side: Side, wall: Curve, points: Floats, normals: Floats, heights: Floats, there: Bools
-) -> Reached:
-    """Return what one side leaves at places of a wall of the part.
-
-    ``normals`` (n, 2) lead from the wall to where the cutter stands; ``there`` (H, n) tells where
-    there is a wall at all.
-    """
-    signs = side.frame.signs
-    error, motion = _near_error(side, points, heights * signs[2])
-    radius = smallest_finisher(side, np.where(there, error, np.inf), motion)
-    inward = signed_distance(points + radius * normals, wall)
-    return Reached(
-        error=error,
-        motion=motion,
-        reachable=np.abs(inward) >= radius - REACHABLE,
-        radius=radius,
-    )
 
 
 def _near_error(side: Side, points: Floats, heights: Floats) -> tuple[Floats, Ints]:

@@ -15,7 +15,7 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.finishing_bevel import ON_SURFACE, rests
 from knifecam.simulator.judge.hit import as_place
 from knifecam.simulator.measure_bores import Opening
-from knifecam.simulator.measure_walls import BESIDE_FACE, MEETING, WALL, Reached, Sides, Wall
+from knifecam.simulator.measure_walls import BESIDE_FACE, MEETING, WALL, Reached, Reaches, Wall
 from knifecam.simulator.side import Side
 from knifecam.simulator.stub import on_stub
 from knifecam.simulator.verdict import Finding
@@ -119,7 +119,7 @@ def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Findi
     )  # fmt: skip
 
 
-def _short(case: Case, wall: Wall, k: int) -> Sides:
+def _short(case: Case, wall: Wall, k: int) -> Reaches:
     """Return of both sides at a place only that which ends farther short of where it is to end.
 
     Where both do alike, as their corners' fillets make them, it is side B, which can be cut again.
