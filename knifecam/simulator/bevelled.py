@@ -251,12 +251,11 @@ def upward(order: Order, places: Places, heading: Floats) -> Floats:
     for k, bevel in enumerate(order.blade.bevels):
         rows = np.flatnonzero(places.bevel == k)
         if len(rows):
-            at = places.points[rows]
             ways = [
-                edge_distance(bevel, order.blade.outline, at + way)
-                - edge_distance(bevel, order.blade.outline, at - way)
+                edge_distance(bevel, order.blade.outline, places.points[rows] + way)
+                - places.edge[rows]
                 for way in ((NUDGE, 0.0), (0.0, NUDGE))
             ]
-            way = np.stack(ways, axis=1) / (2 * NUDGE)
+            way = np.stack(ways, axis=1) / NUDGE
             share[rows] = np.minimum(np.abs(np.sum(way * heading[rows], axis=1)), 1.0)
     return share

@@ -48,12 +48,12 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
     # a strip may seem a row of cells wider than it is, whatever its cells
     row = case.grid.cell * (1.0 + _lead(rows, at, radius[at], case.grid.cell))
     mean = np.minimum(mean, 2 * radius[at] * e.under[at]) - row * e.under[at]
-    section = np.maximum(mean, 0.0) / _stretched(case, side, at)
-    slot, square = 2 * radius[at] * limits.slot[at], (2 * radius[at]) ** 2
-    thin = section <= THIN * 2 * radius[at] * e.under[at]
-    most = np.where(thin, LARGEST * square, np.minimum(TWICE * slot, LARGEST * square))
-    allowed = np.maximum(SLACK * slot, most)
-    bad = section > allowed
+    section = np.maximum(mean, 0.0)
+    # the way of the metal on arcs makes sections less: only what seems too much is laid along it
+    much = ~(section <= _most(side, at, slots=limits.slot, section=section)[1])
+    at, section = at[much], section[much] / _stretched(case, side, at[much])
+    most, allowed = _most(side, at, slots=limits.slot, section=section)
+    bad = ~(section <= allowed)
     hits, found, most = at[bad], section[bad], allowed[bad]
 
     def tell(k: int) -> Told:
@@ -70,6 +70,19 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
         places=rows.place[hits],
         remedy="take it in levels, or in thinner laps: what stands there was left by a pass before",
     )  # fmt: skip
+
+
+def _most(side: Side, at: Ints, *, slots: Floats, section: Floats) -> tuple[Floats, Floats]:
+    """Return what section the stage is given, and what is still allowed, (k,) mm2 each.
+
+    ``slots`` (S,) mm is how deep the stages of all steps may slot.
+    """
+    rows = side.steps
+    wide = 2 * side.shapes.radius[rows.motion[at]]
+    slot, largest = wide * slots[at], LARGEST * wide**2
+    thin = section <= THIN * wide * rows.engagement.under[at]
+    most = np.where(thin, largest, np.minimum(TWICE * slot, largest))
+    return most, np.maximum(SLACK * slot, most)
 
 
 def _lead(rows: Steps, at: Ints, radius: Floats, cell: float) -> Floats:
