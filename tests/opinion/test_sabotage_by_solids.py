@@ -33,8 +33,8 @@ MOTIONS_NEAR = 4.0
 """mm: as far from a place as a motion's box can be that matters."""
 
 
-def solids_over(strokes, x: float, y: float) -> Manifold:
-    """The united sweeps of all motions below the plate's face that come near a place."""
+def gone_of(prism: Manifold, strokes, x: float, y: float) -> Manifold:
+    """What all motions below the plate's face that come near a place sweep of the prism there."""
     swept = []
     for k in range(len(strokes)):
         start, stop = strokes.start[k], strokes.stop[k]
@@ -52,7 +52,8 @@ def solids_over(strokes, x: float, y: float) -> Manifold:
                 a[:2] + min(1.0, way / max(1e-12, float((b - a)[:2] @ (b - a)[:2]))) * (b - a)[:2]
             )
             if np.hypot(*(near - (x, y))) <= radius + 0.05:
-                swept.append(Manifold.hull_points(np.concatenate([body + a, body + b])))
+                # cut to the prism before they are united: sweeps of full size take most of the time
+                swept.append(Manifold.hull_points(np.concatenate([body + a, body + b])) ^ prism)
     return Manifold.batch_boolean(swept, OpType.Add) if swept else Manifold()
 
 
@@ -60,7 +61,7 @@ def height_by_solids(field: Field, side: int, place: int) -> float:
     x, y = float(field.sights.x[place]), float(field.sights.y[place])
     low = -1.5
     prism = Manifold.cube((WIDE, WIDE, HIGH - low)).translate((x - WIDE / 2, y - WIDE / 2, low))
-    gone = (prism ^ solids_over(field.sides[side].strokes, x, y)).volume() / WIDE**2
+    gone = gone_of(prism, field.sides[side].strokes, x, y).volume() / WIDE**2
     return min(1.5, HIGH - gone)
 
 
