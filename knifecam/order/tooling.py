@@ -152,7 +152,7 @@ def _proposed(
     entry = propose_cutting(cutter, stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp)
     tooth = entry.feed / (entry.spindle * cutter.flutes)
     notes.assumed.append(
-        f'cutting of cutter {cutter.number} in stage "{stage}" = {entry.spindle:g} rev/min,'
+        f"{entry.path} = {entry.spindle:g} rev/min,"
         f" {quantity(entry.feed, 'mm/min'):g} ({mm(tooth):.4f} a tooth), stepdown"
         f" {mm(entry.stepdown):g}, stepover"
         f" {mm(entry.stepover):g}, allowance {mm(entry.allowance):g}, life {entry.life:g} min (by"

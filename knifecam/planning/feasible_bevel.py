@@ -208,7 +208,7 @@ def _clearing(order: Order) -> Iterator[str]:
     for entry, cutter in _entries(order, CLEAR):
         if not cutter.corner <= CLEARING_CORNER:
             yield (
-                f'cutting of cutter {entry.cutter} in stage "{CLEAR}": corner={mm(cutter.corner):.3f}'
+                f"{entry.path}: corner={mm(cutter.corner):.3f}"
                 f" leaves a fillet beside the edge's wall; name a cutter with a corner of"
                 f' {most_mm(CLEARING_CORNER):g} or less, best the one of stage "rough"'
             )

@@ -19,7 +19,7 @@ from knifecam.planning.opened import Opened
 from knifecam.planning.outline import CONTOUR_RAMP, ROUGH_BAND
 from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter
-from knifecam.shop.order import CLEAR, ROUGH
+from knifecam.shop.order import CLEAR, ROUGH, cutting_path
 
 SHORTER = 0.5
 """mm by which deeper lanes are shorter, so that they begin where all is open."""
@@ -161,7 +161,7 @@ def _on_open(
             return float(station)
     x, y = seen.on_part(places[0])
     raise PlanError(
-        f'cutting of cutter {cutter.number} in stage "{ROUGH}", side {seen.bench.side}: within'
+        f"{cutting_path(cutter.number, ROUGH)}, side {seen.bench.side}: within"
         f' {mm(reach):.2f} of {Place(x, y):.1f} stage "{CLEAR}" opens no ground for'
         f" diameter={mm(cutter.diameter):.3f} to come down on; name a thinner cutter for either stage,"
         " or widen the outline there"

@@ -21,6 +21,12 @@ BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge"
 BEVEL_STAGES = (CLEAR, BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH, PLUNGE)
 STAGES = (BORE, FIT, SLOT, ROUGH, FINISH, NOTCH, BREAK, NECK, *BEVEL_STAGES)
 
+
+def cutting_path(cutter: int, stage: str) -> str:
+    """Return how lines name the cutting data of a cutter, by its number, in a stage."""
+    return f'cutting of cutter {cutter} in stage "{stage}"'
+
+
 Step = Annotated[float, Within(above=0.0, most=50.0)]
 
 
@@ -45,6 +51,11 @@ class Cutting(Record):
     stepover: Step
     allowance: Annotated[float, Within(least=0.0, most=2.0)] = 0.0
     life: Annotated[float, Within(unit="min", above=0.0, most=10000.0)] = 60.0
+
+    @property
+    def path(self) -> str:
+        """Return how lines name the entry."""
+        return cutting_path(self.cutter, self.stage)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

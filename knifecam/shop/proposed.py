@@ -74,8 +74,7 @@ def excesses(
 
 
 def _compared(entry: Cutting, cutter: Cutter, hardness_hrc: float) -> Iterator[Excess]:
-    where = f'cutting of cutter {entry.cutter} in stage "{entry.stage}"'
-    stage, diameter = entry.stage, contact_diameter(cutter)
+    where, stage, diameter = entry.path, entry.stage, contact_diameter(cutter)
     rows: list[tuple[str, float, float, str]] = []
     if stage in DEEP:
         rows.append(("stepdown", entry.stepdown, stepdown_for(stage, cutter.diameter), "mm"))

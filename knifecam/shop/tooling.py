@@ -128,7 +128,7 @@ def of_cutting(cutting: Sequence[Cutting], cutters: Sequence[Cutter], mill: Mill
     kinds = {c.number: c.kind for c in cutters}
     seen: set[tuple[int, str]] = set()
     for entry in cutting:
-        where = f'cutting of cutter {entry.cutter} in stage "{entry.stage}"'
+        where = entry.path
         if (entry.cutter, entry.stage) in seen:
             yield f"{where} stands twice; keep one [[cutting]] entry of them"
         seen.add((entry.cutter, entry.stage))

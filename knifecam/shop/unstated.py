@@ -36,12 +36,12 @@ def unstated(
     text : the message, which names values as ``key=value`` or ``table.key=value``
     kind : the finding's kind, if it is one
     """
-    wanted = {*_named(text), *(f"cutters[{k}].{key}" for k, key in _of_cutters(numbers, text))}
+    wanted = {f"cutters[{k}].{key}" for k, key in _of_cutters(numbers, text)}
     for path in RESTS_ON.get(kind, ()):
         table, _, key = path.partition(".")
         named = _cutters_named(numbers, text) or range(1, len(numbers) + 1)
         wanted |= {f"cutters[{k}].{key}" for k in named} if table == "cutters" else {path}
-    return tuple(line for line in assumed if _path(line) in wanted)
+    return tuple(line for line in assumed if _path(line) in wanted or _named(_path(line), text))
 
 
 def with_unstated(
@@ -62,14 +62,10 @@ def _path(line: str) -> str:
     return line.split(" = ", 1)[0]
 
 
-def _named(text: str) -> Iterator[str]:
-    """Yield keys named with their table, and stages' cutting data."""
-    for table, key in re.findall(r"\b([a-z_]+(?:\[\d+\])?)\.([a-z_]+)(?:\[\d+\])?=", text):
-        yield f"{table}.{key}"
-        if table.startswith("cutters["):
-            yield from (f"{table}.{other}" for other in re.findall(r"\b([a-z_]+)=", text))
-    for cutter, stage in re.findall(r'cutting of cutter (\d+) in stage ["\'](\w+)["\']', text):
-        yield f'cutting of cutter {cutter} in stage "{stage}"'
+def _named(path: str, text: str) -> bool:
+    """Tell whether a message names a value by its path, with or without a place in its list."""
+    value = "" if path.endswith('"') else r"(\[\d+\])?="
+    return re.search(rf"(?<![\w.]){re.escape(path)}{value}", text) is not None
 
 
 def _cutters_named(numbers: Sequence[int], text: str) -> list[int]:
@@ -80,7 +76,11 @@ def _cutters_named(numbers: Sequence[int], text: str) -> list[int]:
 
 
 def _of_cutters(numbers: Sequence[int], text: str) -> Iterator[tuple[int, str]]:
+    """Yield places of cutters and keys, where a message names a cutter once and then keys alone."""
     keys = {*re.findall(r"\b([a-z_]+)=", text)}
-    keys |= {key for word, key in WORDS.items() if re.search(rf"\b{word}\b", text)}
+    of_words = {key for word, key in WORDS.items() if re.search(rf"\b{word}\b", text)}
+    for place in range(1, len(numbers) + 1):
+        if f"cutters[{place}]." in text:
+            yield from ((place, key) for key in sorted(keys))
     for place in _cutters_named(numbers, text):
-        yield from ((place, key) for key in sorted(keys))
+        yield from ((place, key) for key in sorted(keys | of_words))

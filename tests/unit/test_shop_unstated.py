@@ -2,6 +2,7 @@
 
 import pytest
 
+from knifecam.shop.order import STAGES
 from knifecam.shop.unstated import unstated, with_unstated
 
 ASSUMED = (
@@ -13,6 +14,10 @@ ASSUMED = (
     "mill.travel = [400 mm, 250 mm, 200 mm] (a small mill's; state your own)",
     "outline.width = 3.9 mm (by the cutters' diameters; common practice)",
     "tabs.thickness = 0.45 mm (by blade thickness 3.51 mm; common practice)",
+    *(
+        f'cutting of cutter 9 in stage "{stage}" = 6383 rev/min (common practice)'
+        for stage in STAGES
+    ),
 )
 NUMBERS = (7, 9)
 
@@ -29,6 +34,11 @@ NUMBERS = (7, 9)
         ("cutter 7 and 9: flute_length=6 mm", "", [0, 2]),
         ("cutters[2].neck=3.8 mm must be greater than 0 and at most flute_length=6 mm", "", [2, 3]),
         ('cutting of cutter 7 in stage "rough": stepdown=3 mm', "", [4]),
+        *(
+            (f'cutting of cutter 9 in stage "{stage}": feed=9 mm/min', "", [8 + place])
+            for place, stage in enumerate(STAGES)
+        ),
+        ('cutting of cutter 99 in stage "rough": feed=9 mm/min', "", []),
         ("side A: it spans 500 mm in X, more than mill.travel[1]=400 mm", "", [5]),
         ("outline.width=3.900 mm with tabs.thickness=0.450 mm", "", [6, 7]),
         ("X moves over 500 mm", "travel", [5]),
