@@ -36,7 +36,7 @@ def summary(
     for side in "AB":
         cuts = made.plan.side(side)
         yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min in contact"
-    yield from cutter_lines(made.plan)
+    yield from cutter_lines(order, made.plan)
     yield from measure_lines(verdict.measures, order.units)
     yield from note_lines(made.notes)
     yield from finding_lines(verdict, order)
@@ -67,8 +67,8 @@ def outline_line(order: Order) -> str:
     return f"outline: {told(size, order.units)}{taken}"
 
 
-def cutter_lines(plan: Plan) -> Iterator[str]:
-    """Yield how many cutters of each number the job takes, and for how long."""
+def cutter_lines(order: Order, plan: Plan) -> Iterator[str]:
+    """Yield how many cutters of each number the job takes, for how long, and what it leaves alone."""
     for number in dict.fromkeys(cut.cutter for cut in plan.cuts):
         minutes = sum(cut.minutes for cut in plan.cuts if cut.cutter == number)
         sides = ", ".join(
@@ -79,6 +79,22 @@ def cutter_lines(plan: Plan) -> Iterator[str]:
             f"cutter {number}: {cutters_needed(plan, number)} needed ({sides}{kept}), about"
             f" {minutes:.0f} min in contact"
         )
+    unused = _unused(order, plan)
+    if unused:
+        yield f"not used: {'; '.join(unused)}"
+
+
+def _unused(order: Order, plan: Plan) -> list[str]:
+    """Return the cutters and the stages of cutters that no cut of the plan is made with."""
+    at_work = {(cut.cutter, cut.stage) for cut in plan.cuts}
+    working = {number for number, _ in at_work}
+    idle = [str(c.number) for c in order.cutters if c.number not in working]
+    numbers = [f"cutter{'s' if len(idle) > 1 else ''} {' and '.join(idle)}"] if idle else []
+    return numbers + [
+        f'cutter {c.cutter} in stage "{c.stage}"'
+        for c in order.cutting
+        if c.cutter in working and (c.cutter, c.stage) not in at_work
+    ]
 
 
 def note_lines(notes: Sequence[str]) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from knifecam.blade import Blade
 from knifecam.order.model_cutter import CutterSection, CuttingSection
@@ -115,7 +115,8 @@ def cutting_of(
     given = {s.stage for s in sections if s.steel in (None, blade.steel.name)}
     for stage, number in choose_cutters(cutters, blade, registration.bores, necks=necks):
         if stage not in given:
-            found.append(_proposed(known[number], stage, mill, blade, notes, cusp))
+            others = {s.steel for s in sections if s.stage == stage and s.steel}
+            found.append(_proposed(known[number], stage, mill, blade, notes, cusp, others))
     return tuple(found)
 
 
@@ -146,16 +147,25 @@ def _refuse_idle(
 
 
 def _proposed(
-    cutter: Cutter, stage: str, mill: Mill, blade: Blade, notes: Notes, cusp: float
+    cutter: Cutter,
+    stage: str,
+    mill: Mill,
+    blade: Blade,
+    notes: Notes,
+    cusp: float,
+    others: Collection[str] = (),
 ) -> Cutting:
+    """Return the proposal for a stage; ``others`` are the steels that the order's entries are for."""
     hardness = blade.steel.hardness_hrc
+    named = " and ".join(f'"{steel}"' for steel in sorted(others))
+    why = f"what is stated holds for steel {named} only; " if others else ""
     entry = propose_cutting(cutter, stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp)
     tooth = entry.feed / (entry.spindle * cutter.flutes)
     notes.assumed.append(
         f"{entry.path} = {entry.spindle:g} rev/min,"
         f" {quantity(entry.feed, 'mm/min'):g} ({mm(tooth):.4f} a tooth), stepdown"
         f" {mm(entry.stepdown):g}, stepover"
-        f" {mm(entry.stepover):g}, allowance {mm(entry.allowance):g}, life {entry.life:g} min (by"
+        f" {mm(entry.stepover):g}, allowance {mm(entry.allowance):g}, life {entry.life:g} min ({why}by"
         f" diameter {mm(cutter.diameter):g} and {hardness:g} HRC; common practice)"
     )
     return entry

@@ -20,7 +20,7 @@ from knifecam.simulator.judging import judge
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.side import side_of
 from knifecam.summary import cutter_lines
-from tests.agreement.orders import simple_order
+from tests.agreement.orders import cutter, cutting, simple_order
 
 HEAD = "G21 G90 G94 G61 G54\nT1 M6\nG43 H1\n"
 
@@ -126,14 +126,29 @@ def test_openings_that_take_most_of_the_time_are_told():
 
 def test_the_summary_tells_how_many_cutters_are_needed():
     order = simple_order()
-    assert next(iter(cutter_lines(lay_out(order)))).startswith(
+    assert next(iter(cutter_lines(order, lay_out(order)))).startswith(
         "cutter 1: 1 needed (side A 1, side B 1; side B begins with side A's), about "
     )
     worn = replace(order, cutting=tuple(replace(c, life=9.0) for c in order.cutting))
     plan = lay_out(worn)
-    line = next(iter(cutter_lines(plan)))
+    line = next(iter(cutter_lines(worn, plan)))
     fresh = sum(c.fresh for c in plan.cuts if c.cutter == 1)
     assert line.startswith(f"cutter 1: {fresh + 1} needed")
+
+
+def test_the_summary_tells_what_of_the_cutter_table_was_not_used():
+    """A shop has one table for all blades: what this one leaves alone is told in one line."""
+    order = simple_order()
+    plan = lay_out(order)
+    named = [line for line in cutter_lines(order, plan) if line.startswith("not used: ")]
+    assert named == ['not used: cutter 2 in stage "fit"']
+    wider = replace(
+        order,
+        cutters=(*order.cutters, cutter(7, diameter=5.0), cutter(9, diameter=6.0)),
+        cutting=(*order.cutting, cutting(7, "bore"), cutting(2, "bore")),
+    )
+    *_, last = cutter_lines(wider, lay_out(wider))
+    assert last == 'not used: cutters 7 and 9; cutter 2 in stage "fit"; cutter 2 in stage "bore"'
 
 
 @pytest.mark.parametrize(

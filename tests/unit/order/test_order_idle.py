@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from types import SimpleNamespace
 
 import pytest
+
+from knifecam.order import order_from_text
 
 Refusing = Callable[..., tuple[str, ...]]
 
@@ -40,6 +43,23 @@ IDLE = [
     (f'{HELD}[outline]\nkeep_off = [[0, 9]]',
      "outline.keep_off="),
 ]  # fmt: skip
+
+
+def test_an_entry_for_another_steel_is_told_where_it_is_missed(
+    sound: str, parts: SimpleNamespace
+) -> None:
+    """A shop keeps entries for all its steels; a steel misspelt would leave them out in silence."""
+
+    def why(text: str) -> str:
+        assumed = order_from_text(f"{sound}{text}", folder=".", drawing=parts).assumed
+        return next((x for x in assumed if x.startswith('cutting of cutter 1 in stage "bore"')), "")
+
+    entry = '[[cutting]]\ncutter = 1\nstage = "bore"\nsteel = '
+    assert '(what is stated holds for steel "1.2379" only; by diameter 3 mm and' in why(
+        f'{entry}"1.2379"\n'
+    )
+    assert "what is stated" not in why("")
+    assert why(f'{entry}"1.2379"\n{entry}"O1"\n[blade]\nsteel = "O1"\n') == ""
 
 
 @pytest.mark.parametrize(("text", "line"), IDLE, ids=[line[:50] for _, line in IDLE])
