@@ -301,5 +301,9 @@ def _plunges(
 
 def bevelling_of(section: BevellingSection, blade: Blade, notes: Notes) -> Bevelling:
     """Return how bevels are ground; nothing is said of it where there are none."""
-    idle = {} if blade.bevels else dict.fromkeys(type(section).model_fields, "without [[bevels]]")
+    idle = {"measure_stop": "where side B grinds no bevel"}
+    if any(bevel.on("B") for bevel in blade.bevels):
+        idle = {}
+    elif not blade.bevels:
+        idle = dict.fromkeys(type(section).model_fields, "without [[bevels]]")
     return Bevelling(**settled(section, "bevelling", notes, usual="common practice", idle=idle))

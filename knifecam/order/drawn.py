@@ -98,9 +98,7 @@ def read_drawn(
     from knifecam.drawing import Roles, find_parts, read_drawing
 
     drawing = read_drawing(file, units=section.units, join=join, strict=False)
-    roles = Roles(
-        **{role: _layers(getattr(section, role)) for role in _ROLES}, shapes=tuple(shapes)
-    )
+    roles = Roles(**{role: _layers(getattr(section, role)) for role in ROLES}, shapes=tuple(shapes))
     try:
         parts = find_parts(drawing, roles)
     except DrawingError as error:
@@ -116,7 +114,8 @@ def read_drawn(
     )
 
 
-_ROLES = ("outline", "bores", "slots", "tabs", "keep_off")
+ROLES = ("outline", "bores", "slots", "tabs", "keep_off")
+"""Keys of ``[drawing]`` that name layers."""
 
 
 def _layers(given: str | tuple[str, ...] | None) -> tuple[str, ...]:

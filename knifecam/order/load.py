@@ -16,7 +16,7 @@ from knifecam.errors import DrawingError, OrderError, RefusedOrderError, telling
 from knifecam.files import read_file
 from knifecam.order.bevels import bevelling_of, with_bevels
 from knifecam.order.detail import with_details, with_openings
-from knifecam.order.drawn import Drawn, Parts, read_drawn, undrawn
+from knifecam.order.drawn import ROLES, Drawn, Parts, read_drawn, undrawn
 from knifecam.order.model import OrderText
 from knifecam.order.model_cutter import CutterSection
 from knifecam.order.part import (
@@ -140,8 +140,9 @@ def _drawn(
 
 
 def _keyed(error: DrawingError, sections: Sections) -> DrawingError:
-    """Return the error with a missing layer of shapes told by the first key that names it."""
-    lines = list(error.said)
+    """Return the error with roles and a missing layer of shapes told by the key that names them."""
+    roles = tuple(f"{role}: " for role in ROLES)
+    lines = [f"drawing.{one}" if one.startswith(roles) else one for one in error.said]
     for key, layer in _naming(sections):
         told = f"shapes: layer {layer!r} "
         lines = [f"{key}: layer {one[len('shapes: layer ') :]}" if one.startswith(told) else one
@@ -226,7 +227,7 @@ def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
     trench = made("outline", trench_of, s.outline, blade, cutting, cutters, notes)
     with_what = (cutting or (), cutters or ())
     tabs = made("tabs", tabs_of, s.tabs, s.outline, s.hold, blade, drawn, notes, *with_what)
-    boring = made("bores", boring_of, s.bores, cutting, cutters, joined, notes)
+    boring = made("bores", boring_of, s.bores, blade, cutting, cutters, joined, notes)
     hold = made("hold", hold_of, s.hold, notes)
     stood = (s.setup, s.plate, s.keep_out, plate, mill, joined, hold, boring, blade, notes)
     return _Made(

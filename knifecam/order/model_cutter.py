@@ -162,25 +162,26 @@ class CuttingSection(Section):
     stepdown: Annotated[
         float | None,
         a_length(
-            "depth of a level, or of a turn of a helix",
-            "slot 0.045, 0.075, 0.10 mm for diameters 2, 3, 4; bore 0.0225, fit 0.1, finish 1.5 "
-            "diameters",
+            'depth of a level, or of a turn of a helix, in stages "bore", "slot", "rough", "notch", '
+            '"neck", "clear" and "bevel-rough"',
+            "slot 0.045, 0.075, 0.10 mm for diameters 2, 3, 4; bore 0.0225 diameters",
             within=within(Cutting, "stepdown"),
         ),
     ] = None
     stepover: Annotated[
         float | None,
         a_length(
-            "sideways step",
-            "0.35 diameters; in finishing what was left",
+            'sideways step, in all stages but "fit", "finish" and "neck"',
+            "0.35 diameters",
             within=within(Cutting, "stepover"),
         ),
     ] = None
     allowance: Annotated[
         float | None,
         a_length(
-            "metal left on the wall for finishing",
-            "rough and slot 0.04, 0.06, 0.08 mm for diameters 2, 3, 4; else 0",
+            'metal left for the next stage, by "slot", "rough", "clear", "bevel-rough", "bevel-semi" '
+            'and "plunge"',
+            "rough and slot 0.04, 0.06, 0.08 mm for diameters 2, 3, 4",
             within=within(Cutting, "allowance"),
         ),
     ] = None

@@ -128,6 +128,7 @@ def _listed(parts: Parts) -> str:
 
 def boring_of(
     section: BoresSection,
+    blade: Blade,
     cutting: Sequence[Cutting],
     cutters: Sequence[Cutter],
     registration: Registration,
@@ -149,6 +150,7 @@ def boring_of(
     relieved = (section.bed or bed[0]) == "relieved"
     shut = ("skin", "relief") if relieved else ("through",)
     idle = dict.fromkeys(shut, f'with bed="{section.bed or bed[0]}"')
+    idle |= dict.fromkeys(*_unopened(blade, registration))
     if all(c.stage != FIT for c in cutting):
         idle |= dict.fromkeys(("undersize", "spring_circles"), "where no bore is fitted")
     return Boring(
@@ -161,6 +163,21 @@ def boring_of(
             idle=idle,
         )
     )
+
+
+def _unopened(blade: Blade, registration: Registration) -> tuple[tuple[str, ...], str]:
+    """Return the keys of openings through the plate that a blade has no use for, and why."""
+    bores = [b for b in (*blade.bores, *registration.bores) if b.depth is None]
+    if blade.slots or any(not b.both_sides for b in bores):
+        return (), ""
+    if blade.jimping:
+        return ("relief",), "where nothing but jimping goes through the plate"
+    return (
+        "bed",
+        "skin",
+        "relief",
+        "through",
+    ), "where nothing goes through the plate from one side"
 
 
 def trench_of(

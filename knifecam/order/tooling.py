@@ -33,6 +33,7 @@ from knifecam.shop.order import (
     CLEAR,
     FINISH,
     FIT,
+    NECK,
     NOTCH,
     PLUNGE,
     ROUGH,
@@ -123,8 +124,11 @@ def cutting_of(
 LEAVES = (SLOT, ROUGH, CLEAR, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE)
 """Stages that leave an allowance; of the others, 0 is the only one that holds."""
 
-ONE_PASS = (FIT, FINISH)
-"""Stages that take what was left in one pass, so that no step aside is theirs."""
+ONE_PASS = (FIT, FINISH, NECK)
+"""Stages that go along a wall in one pass, so that no step aside is theirs."""
+
+IN_LEVELS = (BORE, SLOT, ROUGH, NOTCH, NECK, CLEAR, BEVEL_ROUGH)
+"""Stages that go down in levels or turns; the others are at their depth at once."""
 
 BY_SIZE = (BORE, FIT, SLOT, NOTCH, BREAK)
 """Stages in which the size of what is cut chooses among several entries."""
@@ -139,11 +143,19 @@ def _refuse_idle(
         idle["stage"] = "on this blade, which has nothing for it"
     elif stage in earlier and stage not in BY_SIZE:
         idle["stage"] = "in a second entry for it"
-    elif stage not in LEAVES and section.allowance:
+    refuse_idle(section, path, idle | _idle_in(stage, section.allowance), notes)
+
+
+def _idle_in(stage: str, allowance: float | None) -> dict[str, str]:
+    """Return the keys that a stage has no use for, on any blade, and why."""
+    idle = {}
+    if stage not in LEAVES and allowance:
         idle["allowance"] = f'in stage "{stage}"'
+    if stage not in IN_LEVELS:
+        idle["stepdown"] = f'in stage "{stage}", which is at its depth at once'
     if stage in ONE_PASS:
-        idle["stepover"] = f'in stage "{stage}", which takes what was left in one pass'
-    refuse_idle(section, path, idle, notes)
+        idle["stepover"] = f'in stage "{stage}", which goes along the wall in one pass'
+    return idle
 
 
 def _proposed(
@@ -187,12 +199,12 @@ def _entry(
     why = f"by diameter {mm(cutter.diameter):g}; common practice"
     spindle = _spindle(section, path, cutter, mill, usual, hardness, notes)
     feed = _feed(section, path, cutter, usual, spindle, mill, notes)
-    rest = {}
+    rest, idle = {}, _idle_in(section.stage, section.allowance)
     for key in ("stepdown", "stepover", "allowance", "life"):
         rest[key] = getattr(section, key)
         if rest[key] is None:
             rest[key] = getattr(usual, key)
-        if getattr(section, key) is None and not (key == "stepover" and section.stage in ONE_PASS):
+        if getattr(section, key) is None and key not in idle:
             assume(section, key, rest[key], why, path, notes)
     return Cutting(cutter=section.cutter, stage=section.stage, spindle=spindle, feed=feed, **rest)
 

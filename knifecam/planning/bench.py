@@ -75,6 +75,16 @@ def minutes_in_cut(motions: Motions, top: float) -> float:
     return float(np.sum(motions.lengths[fed] / motions.feed[fed]))
 
 
+def _refuse_short(cutting: Cutting, longest: float, what: str) -> None:
+    """Refuse a life in which the longest pass of ``what``, in minutes, is not made."""
+    if not longest <= cutting.life * LIFE_USED:
+        raise PlanError(
+            f"{cutting.path}: life={cutting.life:g} min must be at least"
+            f" {math.ceil(longest / LIFE_USED * 10) / 10:g} min, since one pass of {what} takes"
+            f" {longest:.1f} min; order that, or more feed"
+        )
+
+
 def cuts_of(
     bench: Bench,
     passes: Sequence[Motions],
@@ -97,19 +107,14 @@ def cuts_of(
         When a single pass takes longer than a cutter lives.
     """
     life = cutting.life * LIFE_USED
-    total = sum(minutes_in_cut(one, bench.top) for one in passes)
+    taken = [minutes_in_cut(one, bench.top) for one in passes]
+    _refuse_short(cutting, max(taken, default=0.0), f"{name.lower()} on side {bench.side}")
+    total = sum(taken)
     renewed = whole and total <= life < used.get(cutting.cutter, 0.0) + total
     if renewed:
         used[cutting.cutter] = 0.0
     groups: list[tuple[list[Motions], float, bool]] = [([], 0.0, renewed)]
-    for one in passes:
-        minutes = minutes_in_cut(one, bench.top)
-        if minutes > life:
-            raise PlanError(
-                f"{name.lower()} on side {bench.side}: one pass takes {minutes:.1f} min, cutter"
-                f" {cutting.cutter} lives {cutting.life:.1f} min; give its [[cutting]] entry"
-                " a longer life or more feed"
-            )
+    for one, minutes in zip(passes, taken, strict=True):
         if used.get(cutting.cutter, 0.0) + minutes > life:
             used[cutting.cutter] = 0.0
             if groups[-1][0]:

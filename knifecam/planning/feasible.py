@@ -115,13 +115,13 @@ def meeting(order: Order) -> Iterator[str]:
     """Both sides' walls overlap past their corner radii, inside the plate."""
     corners = [c.corner for _, c in _entries(order, "finish")]
     least = 2 * max(corners, default=0.0) + order.trench.clearance
+    half, deep = order.blade.thickness / 2, floors(order)
     if not order.trench.overlap >= least:
         yield (
             f"outline.overlap={mm(order.trench.overlap):.3f} leaves a ridge: both corner radii and the"
             f" clearance want at least {least_mm(least):.3f}, {mm(least + 0.1):.3f} is safe"
         )
-    half, deep = order.blade.thickness / 2, floors(order)
-    if not -half < deep.b_rough < deep.a_rough < deep.b_finish:
+    elif not -half < deep.b_rough < deep.a_rough < deep.b_finish:
         yield (
             f"outline.meet={mm(order.trench.meet):.3f} with overlap={mm(order.trench.overlap):.3f} and"
             f" web={mm(order.trench.web):.3f} does not fit a plate of {mm(2 * half):.3f}; lessen meet,"
@@ -327,12 +327,12 @@ def ramps(order: Order) -> Iterator[str]:
     for entry, cutter in _entries(order, "bore", "slot", "rough", "notch", "neck"):
         if not entry.stepdown <= cutter.flute_length:
             yield (
-                f"cutting of cutter {entry.cutter}: stepdown={mm(entry.stepdown)} must be within its"
+                f"{entry.path}: stepdown={mm(entry.stepdown):g} must be within its"
                 f" flutes of {mm(cutter.flute_length):.2f}"
             )
         if not entry.stepover <= cutter.diameter:
             yield (
-                f"cutting of cutter {entry.cutter}: stepover={mm(entry.stepover)} must be at most"
+                f"{entry.path}: stepover={mm(entry.stepover):g} must be at most"
                 f" its diameter {mm(cutter.diameter):.3f}"
             )
 

@@ -245,11 +245,11 @@ def _depths(order: Order) -> Iterator[str]:
     for entry, cutter in _entries(order, CLEAR, BEVEL_ROUGH):
         if not entry.stepdown <= cutter.flute_length:
             yield (
-                f"cutting of cutter {entry.cutter}: stepdown={mm(entry.stepdown)} must be within its"
+                f"{entry.path}: stepdown={mm(entry.stepdown):g} must be within its"
                 f" flutes of {mm(cutter.flute_length):.2f}"
             )
         if not entry.stepover <= cutter.diameter * (1 + 1e-9):
             yield (
-                f"cutting of cutter {entry.cutter}: stepover={mm(entry.stepover)} must be at most"
+                f"{entry.path}: stepover={mm(entry.stepover):g} must be at most"
                 f" its diameter {mm(cutter.diameter):.3f}"
             )

@@ -40,7 +40,7 @@ def _of_side(order: Order, side: str) -> Iterator[str]:
             yield (
                 f"side {side}: {what} span {mm(high[axis] - low[axis]):.2f} in {name}, more than"
                 f" mill.travel[{axis + 1}]={mm(way):g}; use a mill of longer travel"
-                + (", or put plate.datum nearer to the blade" if axis < 2 else "")
+                + (f", or put plate.datum_{side.lower()} nearer to the blade" if axis < 2 else "")
             )
         elif zero is not None:
             first, last = zero[axis] + low[axis], zero[axis] + high[axis]

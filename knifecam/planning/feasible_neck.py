@@ -9,6 +9,7 @@ from knifecam.planning.holding import wanted_count
 from knifecam.quantity import bare, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Order
 from knifecam.shop.choice import NECK_CORNER, THICKEST_NECK
+from knifecam.shop.defaults import NECK_STEP
 from knifecam.shop.necking import neck_of
 from knifecam.shop.order import FINISH, NECK, ROUGH
 
@@ -39,7 +40,13 @@ def necks(order: Order) -> Iterator[str]:
         return
     if not all(order.cuttings(stage) for stage in (ROUGH, FINISH, NECK)):
         return
-    yield from _cutter(order, order.cutter(order.cuttings(NECK)[0].cutter))
+    entry = order.cuttings(NECK)[0]
+    yield from _cutter(order, order.cutter(entry.cutter))
+    if not entry.stepdown <= NECK_STEP + 1e-9:
+        yield (
+            f"{entry.path}: stepdown={mm(entry.stepdown):g} must be at most {most_mm(NECK_STEP):g}, what"
+            " a cutter along a finished wall takes of the tab on its far side"
+        )
     neck = neck_of(order)
     if not neck.stub <= STUB + 1e-9:
         yield (

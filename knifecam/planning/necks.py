@@ -28,9 +28,6 @@ SNAP_WAY = (
     "bend necked tabs toward side A first: the neck's sharp foot at the wall is stretched then"
 )
 
-SHALLOW = 0.025
-"""mm: a cutter that runs along a finished wall takes no deeper levels off the tab on its far side."""
-
 ASIDE, ARM = 0.15, 1.0
 """mm beside the wall where passes begin and end, and the radius of the arcs between."""
 
@@ -66,7 +63,7 @@ def _passes(bench: Bench, floors: Floors, tab: Tab) -> list[Motions]:
     top, bottom = height_on(bench.side, floors.tab), height_on(bench.side, floors.b_finish)
     return [
         _pass(bench, track, wall, (middle - half, middle + half), level, cutter, entry.feed, feed)
-        for level in levels(top, bottom, min(entry.stepdown, SHALLOW))
+        for level in levels(top, bottom, entry.stepdown)
     ]
 
 

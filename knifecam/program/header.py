@@ -17,7 +17,7 @@ from knifecam.program.frame import ProgramFrame
 from knifecam.program.number import MM, Unit, unit_of
 from knifecam.program.rim import registration_words
 from knifecam.quantity import bare, mm2, quantity, told
-from knifecam.shop import Cutter, Order
+from knifecam.shop import Cutter, Mill, Order
 from knifecam.version import __version__
 
 WIDTH = 74
@@ -83,6 +83,8 @@ def _texts(
     index = "AB".index(side)
     yield f"{order.name}, SIDE {side}"
     yield f"KNIFECAM {__version__}, ORDER {order.digest or 'BUILT BY HAND'}"
+    if setup.mill.name != Mill().name:
+        yield f"FOR THE MILL {setup.mill.name}"
     yield from CAUTIONS
     yield (
         f"PLATE {unit.told(plate.length, 1)} X {unit.told(plate.width, 1)} X"

@@ -78,6 +78,9 @@ OVER_BED, UNDER_EDGE = 0.05, 0.07
 UNDER_BORES = 0.3
 """mm that a relieved bed is free below where bores end (common practice)."""
 
+NECK_STEP = 0.025
+"""mm: a cutter that runs along a finished wall takes no deeper levels off the tab on its far side."""
+
 BREAK_STEP = 0.3
 """mm of an edge break's width that one pass takes at most."""
 
@@ -261,7 +264,7 @@ def feed_for(spindle: float, flutes: int, tooth: float) -> float:
 def stepdown_for(stage: str, diameter: float) -> float:
     """Return the depth of a level, or of a turn of a helix, in one stage."""
     if stage in (SLOT, ROUGH, NECK, CLEAR):
-        return slot_stepdown(diameter)
+        return min(slot_stepdown(diameter), NECK_STEP if stage == NECK else math.inf)
     if stage in BEVEL_STEPDOWN:
         return BEVEL_STEPDOWN[stage]
     return {

@@ -45,7 +45,7 @@ SENSIBLE = (
     r"bevels leave \S+ mm at .* of the outline, less than the land",
     r"leaves no helix",
     r"a bay near .* closes",
-    r"one pass takes \S+ min, cutter \d+ lives",
+    r"life=\S+ min must be at least \S+ min, since one pass of",
     r"touches a slope of \S+ degrees \S+ mm from its axis, where it rubs",
     r"does not fit a plate of",
     r"outline crosses or touches itself at",

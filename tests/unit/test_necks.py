@@ -11,6 +11,7 @@ from knifecam.planning import lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.planning.floor import floors
 from knifecam.shop import Hold
+from knifecam.shop.defaults import propose_cutting
 from knifecam.shop.necking import neck_of, raised, widened
 from tests.agreement.details import necked
 from tests.agreement.orders import cutter, simple_order
@@ -104,6 +105,15 @@ def with_small(order, **changes):
 
 def test_sound_necks_are_not_refused():
     assert feasible(necked()) == ()
+
+
+def test_levels_deeper_than_a_neck_s_cutter_takes_are_refused_not_cut_in_silence():
+    order = necked()
+    deep = replace(order, cutting=tuple(
+        replace(c, stepdown=0.03) if c.stage == "neck" else c for c in order.cutting
+    ))  # fmt: skip
+    refused(deep, 'cutting of cutter 5 in stage "neck": stepdown=0.03 mm must be at most 0.025 mm')
+    assert propose_cutting(cutter(5, diameter=1.5), "neck").stepdown == 0.025
 
 
 def test_a_tab_that_would_snap_behind_its_neck_is_refused():

@@ -1,5 +1,6 @@
 """Floors, feeds, splitting at a cutter's life, and the order of work, on hand-worked figures."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -93,9 +94,26 @@ def test_long_cuts_are_split_where_the_cutter_dies():
 
 def test_a_pass_longer_than_a_life_is_refused():
     order = simple_order()
-    short = tuple(replace(c, life=0.5) for c in order.cutting)
-    with pytest.raises(PlanError, match=r"one pass takes .* entry a longer life or more feed"):
-        lay_out(replace(order, cutting=short))
+    order = replace(order, cutting=tuple(replace(c, life=0.5) for c in order.cutting))
+    rule = (
+        r'cutter (\d) in stage "(\w+)": life=\S+ min must be at least (\S+) min, since one pass of'
+    )
+    cured = set()
+    while True:
+        try:
+            lay_out(order)
+        except PlanError as refused:
+            (line,) = refused.lines
+            found = re.search(rule, line)
+            assert found, line
+            cured.add(found[2])
+            cure = {(int(found[1]), found[2]): float(found[3])}
+            order = replace(order, cutting=tuple(
+                replace(c, life=cure.get((c.cutter, c.stage), c.life)) for c in order.cutting
+            ))  # fmt: skip
+        else:
+            break
+    assert cured >= {"bore", "slot", "rough"}
 
 
 def test_fitted_bores_are_finished_and_tried():

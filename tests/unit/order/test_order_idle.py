@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from knifecam.order import order_from_text
+from knifecam.shop.order import STAGES
 
 Refusing = Callable[..., tuple[str, ...]]
 
@@ -15,7 +16,9 @@ CUTTING = "[[cutting]]\ncutter = 1\nstage = "
 BEVEL = '[[bevels]]\nedge = [[20, 0], [80, 0]]\nangle = 8\nland = 0.4\nsides = "both"\n'
 PATTERN = "[[patterns]]\ndiameter = 3\nalong = [[70, 10], [120, 10]]\npitch = 8\n"
 HELD = '[hold]\nkind = "bores"\nscrews = ["bore-1", "bore-2"]\ntip_clamp = true\n'
+ONE_SIDE = '[[bevels]]\nedge = [[20, 0], [80, 0]]\nangle = 12\nsides = "A"\n[bevelling]\n'
 IDLE = [
+    (f"{ONE_SIDE}measure_stop = true", "bevelling.measure_stop=true has no effect where side B grinds"),
     (f'{CUTTING}"finish"\nallowance = 0.03', 'cutting[1].allowance=0.03 mm has no effect in stage "f'),
     (f'{CUTTING}"bore"\nallowance = 0.03', 'cutting[1].allowance=0.03 mm has no effect in stage "bore"'),
     (f'{CUTTING}"finish"\nstepover = 0.03', 'cutting[1].stepover=0.03 mm has no effect in stage "f'),
@@ -45,6 +48,25 @@ IDLE = [
 ]  # fmt: skip
 
 
+USED = {
+    "allowance": ("slot", "rough", "clear", "bevel-rough", "bevel-semi", "plunge"),
+    "stepdown": ("bore", "slot", "rough", "notch", "neck", "clear", "bevel-rough"),
+    "stepover": ("bore", "slot", "rough", "notch", "break", "clear", "bevel-rough", "bevel-semi",
+                 "bevel-finish", "plunge"),
+}  # fmt: skip
+"""Stages that leave metal, that go down in levels or turns, and that step aside."""
+
+
+@pytest.mark.parametrize("stage", STAGES)
+@pytest.mark.parametrize("key", USED)
+def test_a_key_that_a_stage_has_no_use_for_is_refused(
+    sound: str, refused: Refusing, key: str, stage: str
+) -> None:
+    lines = refused(f'{sound}{CUTTING}"{stage}"\n{key} = 0.02\n[setup]\ngauge = 1\n')
+    found = [one for one in lines if f"cutting[1].{key}=0.02 mm has no effect in stage" in one]
+    assert len(found) == (stage not in USED[key]), lines
+
+
 def test_an_entry_for_another_steel_is_told_where_it_is_missed(
     sound: str, parts: SimpleNamespace
 ) -> None:
@@ -60,6 +82,20 @@ def test_an_entry_for_another_steel_is_told_where_it_is_missed(
     )
     assert "what is stated" not in why("")
     assert why(f'{entry}"1.2379"\n{entry}"O1"\n[blade]\nsteel = "O1"\n') == ""
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [("bed", '"skin"'), ("skin", 0.3), ("relief", 0.05), ("through", 0.3)]
+)
+def test_how_openings_go_through_is_refused_where_none_does(
+    sound: str, refused: Refusing, draw: Callable[..., SimpleNamespace], key: str, value: object
+) -> None:
+    """By the outline alone, by bores that both sides meet in, and by blind reference bores."""
+    plain, met = draw(bores=(), slots=()), draw(slots=())
+    pins = '[registration]\nkind = "pins"\n'
+    for text, drawing in ((pins, plain), ("", plain), ("both_sides = [5]\n", met)):
+        lines = refused(f"{sound}[bores]\n{key} = {value}\n{text}", drawing)
+        assert any(x.startswith(f"bores.{key}=") and " has no effect " in x for x in lines), lines
 
 
 @pytest.mark.parametrize(("text", "line"), IDLE, ids=[line[:50] for _, line in IDLE])

@@ -101,7 +101,6 @@ cutter = 3
 stage = "fit"
 surface_speed = 80
 feed_per_tooth = 0.01
-stepdown = 0.2
 allowance = 0
 life = 50
 [[cutting]]
@@ -127,7 +126,6 @@ cutter = 3
 stage = "finish"
 spindle = 8000
 feed = 240
-stepdown = 4
 allowance = 0
 life = 50
 [[cutting]]
@@ -275,13 +273,13 @@ def built(parts: SimpleNamespace) -> Order:
         cutting=(
             Cutting(stage="bore", **rough),
             Cutting(
-                stage="fit", spindle=float(fit), feed=round(fit * 3 * 0.01, 1), stepdown=0.2,
+                stage="fit", spindle=float(fit), feed=round(fit * 3 * 0.01, 1), stepdown=0.3,
                 stepover=0.06, **common,
             ),
             Cutting(stage="slot", allowance=0.05, **rough),
             Cutting(stage="rough", allowance=0.05, **rough),
             Cutting(
-                stage="finish", spindle=8000.0, feed=240.0, stepdown=4.0, stepover=0.06, **common
+                stage="finish", spindle=8000.0, feed=240.0, stepdown=4.47, stepover=0.06, **common
             ),
         ),
         tabs=Tabs(
