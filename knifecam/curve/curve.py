@@ -181,8 +181,9 @@ class Curve:
         return shoelace + segments
 
     @cached_property
-    def bounds(self) -> tuple[float, float, float, float]:
-        """(x low, y low, x high, y high) in mm, exact on arcs."""
+    def extents(self) -> Floats:
+        """(M, 4) mm: x low, y low, x high, y high of each piece, exact on arcs."""
+        low, high = np.minimum(self.starts, self.ends), np.maximum(self.starts, self.ends)
         arcs = np.flatnonzero(self.is_arc)
         angles = self.angles[arcs, None]
         # the outward normal of a counter-clockwise arc is its heading less a quarter turn
@@ -191,9 +192,16 @@ class Curve:
         which, quarter = np.nonzero(gone <= np.abs(angles))
         axes = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]])[quarter]
         tops = self.centres[arcs[which]] + self.radii[arcs[which], None] * axes
-        points = np.concatenate([self.vertices, tops])
-        (low_x, low_y), (high_x, high_y) = points.min(axis=0), points.max(axis=0)
-        return float(low_x), float(low_y), float(high_x), float(high_y)
+        np.minimum.at(low, arcs[which], tops)
+        np.maximum.at(high, arcs[which], tops)
+        return np.concatenate([low, high], axis=1)
+
+    @cached_property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """(x low, y low, x high, y high) in mm, exact on arcs."""
+        low_x, low_y = self.extents[:, :2].min(axis=0).tolist()
+        high_x, high_y = self.extents[:, 2:].max(axis=0).tolist()
+        return low_x, low_y, high_x, high_y
 
     def reversed(self) -> Curve:
         """Return the same curve travelled the other way."""
@@ -252,6 +260,77 @@ class Curve:
     def boxes(self) -> Boxes:
         """Boxes of the pieces, for kernels that search them."""
         return boxes_of(self.table)
+
+
+_OF_VERTICES = ("vertices", "bulges", "corners")
+
+_OF_PIECES = (
+    *("starts", "ends", "angles", "is_arc", "centres", "radii", "lengths", "start_headings"),
+    "extents",
+)
+
+
+def curves_of(
+    starts: Floats,
+    bulges: Floats,
+    *,
+    corners: NDArray[np.bool_],
+    first: NDArray[np.int64],
+    last: Floats,
+    closed: NDArray[np.bool_],
+) -> list[Curve]:
+    """Return curves (C,) whose pieces come one after the other, each as `Curve` would make it.
+
+    They are checked and measured all at once: of short curves the calls take longer than the rest.
+
+    Parameters
+    ----------
+    starts : (M, 2) float, mm
+        Where pieces begin.
+    bulges : (M,) float
+    corners : (M,) bool
+        Whether a true corner stands there.
+    first : (C + 1,) int
+        The piece each curve begins with, and M.
+    last : (C, 2) float, mm
+        Where each ends, if it is open.
+    closed : (C,) bool
+
+    Raises
+    ------
+    ValueError
+        As `Curve` does.
+    """
+    if not len(closed):
+        return []
+    behind = first[1:][~closed]
+    vertices = np.insert(starts, behind, last[~closed], axis=0)
+    bulges, turned = np.insert(bulges, behind, 0.0), np.insert(corners, behind, False)
+    row = first + np.concatenate([[0], np.cumsum(~closed)])
+    if not (np.diff(row) >= 2).all():
+        raise ValueError("a curve wants two vertices or more")
+    whole = Curve(vertices, bulges, True, turned)
+    ends, final = np.roll(vertices, -1, axis=0), row[1:] - 1
+    ends[final] = vertices[np.where(closed, row[:-1], final)]
+    vars(whole)["ends"] = ends  # of its own curve, not where the next one begins
+    pieces = {name: getattr(whole, name) for name in _OF_PIECES}
+    for array in pieces.values():
+        array.setflags(write=False)
+    low = np.minimum.reduceat(whole.extents[:, :2], row[:-1], axis=0)
+    high = np.maximum.reduceat(whole.extents[:, 2:], row[:-1], axis=0)
+    bounds = np.concatenate([low, high], axis=1).tolist()
+    at, shut = row.tolist(), closed.tolist()
+    curves = []
+    for k in range(len(bounds)):
+        begin, end = at[k : k + 2]
+        curve = object.__new__(Curve)
+        known = vars(curve)
+        known |= {name: getattr(whole, name)[begin:end] for name in _OF_VERTICES}
+        end = end if shut[k] else end - 1
+        known |= {name: array[begin:end] for name, array in pieces.items()}
+        known |= {"closed": shut[k], "bounds": tuple(bounds[k])}
+        curves.append(curve)
+    return curves
 
 
 def points_on(curve: Curve, pieces: NDArray[np.int64], fractions: Floats) -> Floats:

@@ -1,15 +1,13 @@
 """Splines as lines and arcs, two arcs to a stretch.
 
-Compiled where a curve is asked for its places; the whole call tree is in this file, since a disk
+Compiled, from the first tangent to the last arc; the whole call tree is in this file, since a disk
 cache of compiled code does not see changes elsewhere.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from itertools import pairwise
+from collections.abc import Callable
 
 import numpy as np
 
@@ -38,10 +36,11 @@ _LARGEST_BULGE = 0.7
 _ONE_PIECE = 1e-9
 """mm: neighbours that lie on one line or circle within it become one piece."""
 
-Vector = tuple[float, float]
+_DEEPEST = 64
+"""A stretch halved more often spans less than a number resolves."""
 
-Arc = tuple[float, float, float, float, float]
-"""x and y of both ends in mm, and the bulge as in `Curve`."""
+_ENDLESS, _LOST, _TIGHT, _STILL = 1, 2, 3, 4
+"""Why a spline is not followed: too many tries, points that are not finite, too tight, no tangent."""
 
 
 def fit_biarcs(
@@ -49,7 +48,7 @@ def fit_biarcs(
     *,
     tolerance: float = 1e-3,
     most: int = 1000,
-    each: Callable[[], None] = lambda: None,
+    tally: Callable[[int], None] = lambda _: None,
 ) -> tuple[Floats, Floats]:
     """Return vertices (N, 2) in mm and bulges (N,) of arcs and lines that follow a spline.
 
@@ -63,8 +62,8 @@ def fit_biarcs(
     tolerance : float, mm
     most : int
         Pairs of arcs; so many are found by at most twice as many tries.
-    each : callable
-        Called at each try; what it raises ends the fit.
+    tally : callable
+        Called with the count of tries, whether they found the arcs or not; what it raises goes on.
 
     Raises
     ------
@@ -72,146 +71,39 @@ def fit_biarcs(
         When the spline is not finite, stands still over a stretch, bends too tightly to be
         followed by pieces of 0.002 mm, or takes more than ``most`` pairs.
     """
-    edges = [spline.span[0], *spline.breaks, spline.span[1]]
-    fit = _Fit(spline=spline, tolerance=tolerance, tries=iter(range(2 * most)), each=each)
-    arcs: list[Arc] = []
-    for low, high in pairwise(edges):
-        for arc in fit.follow(low, high):
-            merged = _one_piece(arcs.pop(), arc) if arcs else [arc]
-            arcs += merged
-    vertices = np.array([*(arc[:2] for arc in arcs), arcs[-1][2:4]])
-    return vertices, np.array([*(arc[4] for arc in arcs), 0.0])
+    edges = np.array([spline.span[0], *spline.breaks, spline.span[1]])
+    arcs = np.empty((4 * most, 5))
+    where = np.empty(2)
+    count, tries, fault = follow(*spline.figures, edges, tolerance, arcs, where)
+    tally(tries)
+    if fault:
+        raise _refusal(fault, where, tolerance)
+    vertices, bulges = np.empty((count + 1, 2)), np.zeros(count + 1)
+    vertices[:-1], vertices[-1], bulges[:-1] = (
+        arcs[:count, :2],
+        arcs[count - 1, 2:4],
+        arcs[:count, 4],
+    )
+    return vertices, bulges
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Fit:
-    """A spline that is being followed; names as in `fit_biarcs`."""
-
-    spline: Spline
-    tolerance: float
-    tries: Iterator[int]
-    each: Callable[[], None]
-
-    def follow(self, low: float, high: float) -> Iterator[Arc]:
-        """Yield the arcs of one smooth stretch, found by halving until they fit."""
-        first = self._heading(low, high, low + 1e-9 * (high - low))
-        last = self._heading(high, low, high + 1e-9 * (low - high))
-        waiting = [(low, high, first, last)]
-        while waiting:
-            a, b, first, last = waiting.pop()
-            seen, turn = self._along(a, b)
-            self.each()
-            if next(self.tries, None) is None:
-                raise ShapeError(
-                    f"the curve takes too many arcs to be followed within {mm(self.tolerance)}: it is"
-                    f" too long or too winding from {_shown(seen[0])} on; draw it simpler, and see"
-                    " that the unit is right"
-                )
-            if not math.isfinite(turn):
-                raise ValueError("points of the curve must be finite")
-            arcs = self._arcs(seen, first, last) if turn <= _LARGEST_TURN else None
-            if arcs is not None:
-                yield from arcs
-                continue
-            _refuse_tight(seen)
-            middle = (a + b) / 2
-            through = self._heading(middle, b, middle)
-            waiting += [(middle, b, through, last), (a, middle, first, through)]
-
-    def _along(self, low: float, high: float, places: int = _PLACES) -> tuple[Floats, float]:
-        """Return places of a stretch and their parameters (P, 5), as `look_along` does, and its turn."""
-        seen = np.empty((places + 1, 5))
-        turn = look_along(*self.spline.figures, low, high, seen)
-        return seen, turn
-
-    def _heading(self, here: float, other: float, at: float) -> Vector:
-        """Return the unit tangent at a parameter ``at``, which is ``here`` or just inside the stretch
-        from there to ``other``; where the curve stands still, from a little further inside."""
-        speeds = [
-            math.hypot(dx, dy) for dx, dy in self._along(here, other, 8)[0][1:-1, 3:].tolist()
-        ]
-        general = max(speeds)
-        for t in (at, here + 1e-5 * (other - here)):
-            dx, dy = self._along(t, other, 1)[0][0, 3:].tolist()
-            size = math.hypot(dx, dy)
-            if size > 1e-5 * general:
-                break
-        if not (math.isfinite(size) and size > 1e-9 * general):
-            raise ValueError(f"the curve has no tangent at parameter {here}")
-        return dx / size, dy / size
-
-    def _arcs(self, seen: Floats, first: Vector, last: Vector) -> tuple[Arc, Arc] | None:
-        """Return two arcs over the places of a stretch, or None where they do not fit."""
-        made = _biarc(tuple(seen[0, :2].tolist()), tuple(seen[-1, :2].tolist()), first, last)
-        if made is None or not fits(
-            *self.spline.figures, np.array(made), seen, _AIM * self.tolerance
-        ):
-            return None
-        return made
-
-
-def _refuse_tight(seen: Floats) -> None:
-    """Refuse to halve a stretch that is too short for pieces."""
-    (x, y), (u, v), (p, q) = seen[[0, len(seen) // 2, -1], :2].tolist()
-    if not math.hypot(p - x, q - y) + math.hypot(u - x, v - y) > 2 * SHORTEST_PIECE:
-        raise ShapeError(
-            f"the curve bends too tightly near {Place(u, v):.4f} to be followed by pieces"
+def _refusal(fault: int, where: Floats, tolerance: float) -> ValueError:
+    """Return why a spline is not followed, and where: a place, or the parameter of a tangent."""
+    if fault == _STILL:
+        return ValueError(f"the curve has no tangent at parameter {where[0]}")
+    if fault == _LOST:
+        return ValueError("points of the curve must be finite")
+    place = f"{Place(where[0], where[1]):.4f}"
+    if fault == _TIGHT:
+        return ShapeError(
+            f"the curve bends too tightly near {place} to be followed by pieces"
             f" of {mm(SHORTEST_PIECE)}"
         )
-
-
-def _biarc(start: Vector, end: Vector, first: Vector, last: Vector) -> tuple[Arc, Arc] | None:
-    """Return the two arcs whose tangents at both ends reach equally far to their joint.
-
-    References
-    ----------
-    Bolton, K. M., Biarc curves, Computer-Aided Design 7 (1975).
-    """
-    vx, vy = end[0] - start[0], end[1] - start[1]
-    squared = vx * vx + vy * vy
-    along = vx * (first[0] + last[0]) + vy * (first[1] + last[1])
-    apart = max(1 - first[0] * last[0] - first[1] * last[1], 0.0)
-    whole = along + math.sqrt(along * along + 2 * apart * squared)
-    if not whole > 0:
-        return None
-    reach = squared / whole
-    x = (start[0] + end[0] + reach * (first[0] - last[0])) / 2
-    y = (start[1] + end[1] + reach * (first[1] - last[1])) / 2
-    one, two = (x - start[0], y - start[1]), (end[0] - x, end[1] - y)
-    if not min(math.hypot(*one), math.hypot(*two)) >= SHORTEST_PIECE:
-        return None
-    bulges = math.tan(_turned(first, one) / 2), math.tan(_turned(two, last) / 2)
-    if not max(abs(bulges[0]), abs(bulges[1])) <= _LARGEST_BULGE:
-        return None
-    return (*start, x, y, bulges[0]), (x, y, *end, bulges[1])
-
-
-def _turned(one: Vector, other: Vector) -> float:
-    """Return the angle in rad from one vector to another, positive counter-clockwise."""
-    cross = one[0] * other[1] - one[1] * other[0]
-    return math.atan2(cross, one[0] * other[0] + one[1] * other[1])
-
-
-def _one_piece(one: Arc, other: Arc) -> list[Arc]:
-    """Return two neighbours, as one piece if they lie on one line or circle within 1e-9 mm."""
-    bulge = math.tan(math.atan(one[4]) + math.atan(other[4]))
-    whole = (*one[:2], *other[2:4], bulge)
-    wide = math.hypot(other[2] - one[0], other[3] - one[1])
-    if not (abs(bulge) <= 1 and wide > SHORTEST_PIECE):
-        return [one, other]
-    inside = (one[2:4], _middle(one), _middle(other))
-    if not max(_deviation(x, y, *whole) for x, y in inside) <= _ONE_PIECE:
-        return [one, other]
-    return [whole]
-
-
-def _middle(arc: Arc) -> Vector:
-    ax, ay, bx, by, bulge = arc
-    return (ax + bx + bulge * (by - ay)) / 2, (ay + by - bulge * (bx - ax)) / 2
-
-
-def _shown(place: Floats) -> str:
-    return f"{Place(place[0], place[1]):.4f}"
+    return ShapeError(
+        f"the curve takes too many arcs to be followed within {mm(tolerance)}: it is"
+        f" too long or too winding from {place} on; draw it simpler, and see"
+        " that the unit is right"
+    )
 
 
 def _at(
@@ -288,7 +180,90 @@ def _look_along(
     return turn
 
 
-look_along = outer(_look_along)
+look_along = inner(_look_along)
+
+
+def _find_heading(
+    control: Floats,
+    knots: Floats,
+    degree: int,
+    ends: tuple[float, float],
+    there: float,
+    way: Floats,
+) -> bool:
+    """Fill in the unit tangent (2,) at a parameter ``there``, the first of a stretch's two ``ends`` or
+    just inside of it; where the curve stands still, a little further inside. Return whether it
+    has one."""
+    seen = np.empty((9, 5))
+    rows = np.empty((degree + 2, 3))
+    look_along(control, knots, degree, ends[0], ends[1], seen)
+    general = 0.0
+    for k in range(1, 8):
+        speed = math.hypot(seen[k, 3], seen[k, 4])
+        general = general if speed <= general else speed
+    size = 0.0
+    for k in range(2):
+        t = there if k == 0 else ends[0] + 1e-5 * (ends[1] - ends[0])
+        _, _, way[0], way[1] = at(control, knots, degree, rows, t)
+        size = math.hypot(way[0], way[1])
+        if size > 1e-5 * general:
+            break
+    if not (size < math.inf and size > 1e-9 * general):
+        return False
+    way[0] /= size
+    way[1] /= size
+    return True
+
+
+find_heading = inner(_find_heading)
+
+
+def _turned(one: Floats, x: float, y: float) -> float:
+    """Return the angle in rad from a vector to another, positive counter-clockwise."""
+    return math.atan2(one[0] * y - one[1] * x, one[0] * x + one[1] * y)
+
+
+turned = inner(_turned)
+
+
+def _lay_biarc(start: Floats, end: Floats, first: Floats, last: Floats, arcs: Floats) -> bool:
+    """Fill in the two arcs (2, 5) whose tangents at both ends reach equally far to their joint.
+
+    Return whether there are such.
+
+    References
+    ----------
+    Bolton, K. M., Biarc curves, Computer-Aided Design 7 (1975).
+    """
+    vx = end[0] - start[0]
+    vy = end[1] - start[1]
+    squared = vx * vx + vy * vy
+    along = vx * (first[0] + last[0]) + vy * (first[1] + last[1])
+    apart = max(1 - first[0] * last[0] - first[1] * last[1], 0.0)
+    whole = along + math.sqrt(along * along + 2 * apart * squared)
+    if not whole > 0:
+        return False
+    reach = squared / whole
+    x = (start[0] + end[0] + reach * (first[0] - last[0])) / 2
+    y = (start[1] + end[1] + reach * (first[1] - last[1])) / 2
+    arcs[0, 0] = start[0]
+    arcs[0, 1] = start[1]
+    arcs[0, 2] = arcs[1, 0] = x
+    arcs[0, 3] = arcs[1, 1] = y
+    arcs[1, 2] = end[0]
+    arcs[1, 3] = end[1]
+    ux = x - start[0]
+    uy = y - start[1]
+    wx = end[0] - x
+    wy = end[1] - y
+    if not min(math.hypot(ux, uy), math.hypot(wx, wy)) >= SHORTEST_PIECE:
+        return False
+    arcs[0, 4] = math.tan(turned(first, ux, uy) / 2)
+    arcs[1, 4] = math.tan(-turned(last, wx, wy) / 2)
+    return max(abs(arcs[0, 4]), abs(arcs[1, 4])) <= _LARGEST_BULGE
+
+
+lay_biarc = inner(_lay_biarc)
 
 
 def _deviation(
@@ -372,4 +347,113 @@ def _fits(
     return True
 
 
-fits = outer(_fits)
+fits = inner(_fits)
+
+
+def _take(arcs: Floats, count: int, new: Floats) -> int:
+    """Put an arc (5,) behind ``count`` others, or make it one piece with the last where both lie on
+    one line or circle within 1e-9 mm; return how many there are."""
+    if count == 0:
+        arcs[0] = new
+        return 1
+    one = arcs[count - 1]
+    bulge = math.tan(math.atan(one[4]) + math.atan(new[4]))
+    wide = math.hypot(new[2] - one[0], new[3] - one[1])
+    whole = abs(bulge) <= 1 and wide > SHORTEST_PIECE
+    for k in range(3):
+        if not whole:
+            break
+        arc = new if k == 2 else one
+        x = arc[2]
+        y = arc[3]
+        if k > 0:
+            x = (arc[0] + arc[2] + arc[4] * (arc[3] - arc[1])) / 2
+            y = (arc[1] + arc[3] - arc[4] * (arc[2] - arc[0])) / 2
+        off = deviation(x, y, one[0], one[1], new[2], new[3], bulge)
+        whole = off <= _ONE_PIECE
+    if whole:
+        one[2] = new[2]
+        one[3] = new[3]
+        one[4] = bulge
+        return count
+    arcs[count] = new
+    return count + 1
+
+
+take = inner(_take)
+
+
+def _follow(
+    control: Floats,
+    knots: Floats,
+    degree: int,
+    edges: Floats,
+    tolerance: float,
+    arcs: Floats,
+    where: Floats,
+) -> tuple[int, int, int]:
+    """Fill in the arcs (A, 5) of the stretches between ``edges``, found by halving until they fit.
+
+    Return how many, the tries, at most A / 2, and what is wrong, 0 where nothing is; ``where`` (2,) is
+    its place, or the parameter of a tangent.
+    """
+    count = 0
+    tries = 0
+    seen = np.empty((_PLACES + 1, 5))
+    waiting = np.empty((_DEEPEST + 2, 6))  # both parameters and tangents of stretches
+    pair = np.empty((2, 5))
+    for k in range(edges.shape[0] - 1):
+        low = edges[k]
+        high = edges[k + 1]
+        inside = 1e-9 * (high - low)
+        waiting[0, 0] = low
+        waiting[0, 1] = high
+        where[0] = low
+        if not find_heading(control, knots, degree, (low, high), low + inside, waiting[0, 2:4]):
+            return count, tries, _STILL
+        where[0] = high
+        if not find_heading(control, knots, degree, (high, low), high - inside, waiting[0, 4:6]):
+            return count, tries, _STILL
+        left = 1
+        while left > 0:
+            left -= 1
+            a = waiting[left, 0]
+            b = waiting[left, 1]
+            turn = look_along(control, knots, degree, a, b, seen)
+            where[0] = seen[0, 0]
+            where[1] = seen[0, 1]
+            tries += 1
+            if 2 * tries > arcs.shape[0]:
+                return count, tries, _ENDLESS
+            if not abs(turn) < math.inf:
+                return count, tries, _LOST
+            first = waiting[left, 2:4]
+            last = waiting[left, 4:6]
+            if (
+                turn <= _LARGEST_TURN
+                and lay_biarc(seen[0], seen[_PLACES], first, last, pair)
+                and fits(control, knots, degree, pair, seen, _AIM * tolerance)
+            ):
+                count = take(arcs, count, pair[0])
+                count = take(arcs, count, pair[1])
+                continue
+            half = (_PLACES + 1) // 2
+            where[0] = seen[half, 0]
+            where[1] = seen[half, 1]
+            one = math.hypot(seen[_PLACES, 0] - seen[0, 0], seen[_PLACES, 1] - seen[0, 1])
+            two = math.hypot(where[0] - seen[0, 0], where[1] - seen[0, 1])
+            if not one + two > 2 * SHORTEST_PIECE or left >= _DEEPEST:
+                return count, tries, _TIGHT
+            middle = (a + b) / 2
+            waiting[left + 1] = waiting[left]
+            where[0] = middle
+            if not find_heading(control, knots, degree, (middle, b), middle, pair[0, :2]):
+                return count, tries, _STILL
+            waiting[left, 0] = waiting[left + 1, 1] = middle
+            waiting[left, 2:4] = pair[0, :2]
+            waiting[left + 1, 4:6] = pair[0, :2]
+            left += 2
+    return count, tries, 0
+
+
+follow = outer(_follow)

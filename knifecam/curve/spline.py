@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -48,7 +50,7 @@ class Spline:
         count = len(points)
         chosen = np.ones(count) if weights is None else weights
         object.__setattr__(self, "control", points)
-        object.__setattr__(self, "knots", _tidied(np.asarray(knots, dtype=float)))
+        object.__setattr__(self, "knots", _tidied(frozen(knots)))
         object.__setattr__(self, "degree", int(degree))
         object.__setattr__(self, "weights", frozen(chosen))
         self._check(count)
@@ -64,11 +66,13 @@ class Spline:
                 f"{count} control points of degree {self.degree} want {count + self.degree + 1}"
                 f" knots and {count} weights; got {len(self.knots)} and {len(self.weights)}"
             )
-        if not (np.isfinite(self.control).all() and np.isfinite(self.knots).all()):
+        knots = self.knots.tolist()
+        if not (np.isfinite(self.control).all() and all(map(math.isfinite, knots))):
             raise ValueError("control points and knots must be finite")
-        if not (self.weights > 0).all():
+        if not self.weights.min() > 0:
             raise ValueError("weights must be greater than 0")
-        if not ((np.diff(self.knots) >= 0).all() and self.span[1] > self.span[0]):
+        rises = all(before <= after for before, after in pairwise(knots))
+        if not (rises and self.span[1] > self.span[0]):
             raise ValueError("knots must not decrease and must enclose a stretch")
 
     @property
@@ -94,7 +98,9 @@ class Spline:
     @cached_property
     def figures(self) -> tuple[Floats, Floats, int]:
         """(N, 3) weighted control points and their weights, knots and degree, for kernels."""
-        weighted = np.column_stack([self.control * self.weights[:, None], self.weights])
+        weighted = np.empty((len(self.control), 3))
+        weighted[:, :2] = self.control * self.weights[:, None]
+        weighted[:, 2] = self.weights
         return weighted, self.knots, self.degree
 
 
@@ -107,11 +113,12 @@ def uniform_knots(count: int, degree: int) -> Floats:
 
 def _tidied(knots: Floats) -> Floats:
     """Return the knots with those that differ by rounding alone made equal."""
+    values = knots.tolist()
+    near = _SAME_KNOT * (values[-1] - values[0]) if values else 0.0
+    if not any(0 < after - before <= near for before, after in pairwise(values)):
+        return knots
     steps = np.diff(knots)
-    if not ((steps >= 0).all() and (steps > 0).any()):
-        return frozen(knots)
-    parted = steps > _SAME_KNOT * float(knots[-1] - knots[0])
-    if (parted == (steps > 0)).all():
-        return frozen(knots)
-    first = np.concatenate([[True], parted])
+    if not (steps >= 0).all():
+        return knots
+    first = np.concatenate([[True], steps > near])
     return frozen(knots[first][np.cumsum(first) - 1])

@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import Curve
-from knifecam.curve.curve import CORNER_ANGLE, STRAIGHT_BULGE, Floats
-from knifecam.drawing.record import Chain, Origin, Piece
+from knifecam.curve.curve import CORNER_ANGLE, STRAIGHT_BULGE, Floats, curves_of
+from knifecam.drawing.record import Chain, Piece
 from knifecam.drawing.segment import SHORTEST, Ints, Segments
 
 Flags = NDArray[np.bool_]
@@ -91,18 +90,14 @@ def chains_of(segments: Segments, pieces: Sequence[Piece], join: float) -> list[
     """
     walked = _walked(segments)
     made = _canonical(_without_stubs(_halved(_meeting(walked, join))))
+    curves = curves_of(
+        made.start, made.bulge, corners=made.corner, first=made.first,
+        last=made.end[made.first[1:] - 1], closed=made.closed,
+    )  # fmt: skip
     first, source = made.first.tolist(), segments.piece[made.segment].tolist()
     found = []
-    for low, high, closed in zip(first, first[1:], made.closed.tolist(), strict=False):
-        vertices, bulges = made.start[low:high], made.bulge[low:high]
-        corners = made.corner[low:high]
-        if not closed:
-            vertices = np.concatenate([vertices, made.end[high - 1 : high]])
-            bulges, corners = np.append(bulges, 0.0), np.append(corners, False)
-        origins: dict[Origin, None] = {}
-        for k in dict.fromkeys(source[low:high]):
-            origins.setdefault(pieces[k].origin)
-        curve = Curve(vertices, bulges, closed, corners)
+    for curve, low, high in zip(curves, first, first[1:], strict=False):
+        origins = dict.fromkeys(pieces[k].origin for k in dict.fromkeys(source[low:high]))
         found.append((Chain(curve, tuple(origins)), made.segment[low:high]))
     return found
 

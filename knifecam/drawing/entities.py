@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -50,9 +49,10 @@ def moved(piece: Piece, origin: Origin, placing: Placing, size: float) -> Piece:
     turn = placing.turn[:2, :2] / size
     vertices = piece.vertices @ turn.T + placing.shift[:2]
     refuse_far(vertices)
-    hand = float(np.sign(turn[0, 0] * turn[1, 1] - turn[0, 1] * turn[1, 0]))
+    (a, b), (c, d) = turn.tolist()
+    bulges = piece.bulges if a * d > b * c else -piece.bulges
     level = piece.level + float(placing.shift[2])
-    return replace(piece, origin=origin, vertices=vertices, bulges=hand * piece.bulges, level=level)
+    return Piece(origin=origin, vertices=vertices, bulges=bulges, closed=piece.closed, level=level)
 
 
 def mark_place(entity: Any, placing: Placing) -> tuple[float, float]:
@@ -126,7 +126,7 @@ def _ellipse(entity: Any, placing: Placing, follower: Follower) -> Shape:
 
 
 def _lwpolyline(entity: Any, placing: Placing, follower: Follower) -> Shape:
-    rows = np.array([(x, y, b) for x, y, b in entity.get_points("xyb")], dtype=float)
+    rows = np.array(entity.get_points("xyb"), dtype=float)
     level = float(entity.dxf.elevation)
     return _with_bulges(entity, placing, follower, rows, bool(entity.closed), level)
 
@@ -180,7 +180,7 @@ def _spline(entity: Any, placing: Placing, follower: Follower) -> Shape:
 
 def _spline_figures(entity: Any) -> tuple[Floats, Floats, int, Floats | None]:
     """Return control points (N, 3), knots, degree and weights; fit points are interpolated."""
-    control = np.array([tuple(p) for p in entity.control_points], dtype=float).reshape(-1, 3)
+    control = np.array(entity.control_points, dtype=float).reshape(-1, 3)
     degree = int(entity.dxf.degree)
     if len(control):
         knots = np.array(entity.knots, dtype=float)
@@ -188,7 +188,7 @@ def _spline_figures(entity: Any) -> tuple[Floats, Floats, int, Floats | None]:
             knots = uniform_knots(len(control), degree)
         weights = np.array(entity.weights, dtype=float) if len(entity.weights) else None
         return control, knots, degree, weights
-    fit = np.array([tuple(p) for p in entity.fit_points], dtype=float).reshape(-1, 3)
+    fit = np.array(entity.fit_points, dtype=float).reshape(-1, 3)
     if len(fit) < 2:
         raise ValueError("it has neither control points nor two fit points")
     if not np.isfinite(fit).all():

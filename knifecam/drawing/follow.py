@@ -40,10 +40,10 @@ class Follower:
             Where all curves of the drawing so far took more than `MOST_TRIED` tries.
         """
         most = max(1, MOST_PAIRS // spline.weight)
-        return fit_biarcs(spline, most=most, each=lambda: self._count(spline.weight))
+        return fit_biarcs(spline, most=most, tally=lambda tries: self._count(tries * spline.weight))
 
     def _count(self, several: int) -> None:
-        """Count a try, ``several`` times where it takes so much longer than a usual spline's."""
+        """Count tries, each for several where it takes so much longer than a usual spline's."""
         self.tried += several
         if self.tried > MOST_TRIED:
             raise DrawingError(

@@ -106,8 +106,9 @@ def refuse_far(points: Floats) -> None:
 
 
 def level_of(points: Floats) -> float:
-    _refuse_rise(float(np.ptp(points[:, 2])))
-    return float(points[0, 2])
+    heights = points[:, 2]
+    _refuse_rise(float(heights.max() - heights.min()))
+    return float(heights[0])
 
 
 def _refuse_rise(rise: float) -> None:

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from knifecam.curve import Curve
-from knifecam.curve.curve import Floats, points_on
+from knifecam.curve.curve import Floats, arc_points
 from knifecam.quantity import either, told
 
 TWIN, EMPTY, OVERLAID, GAP, FORK, CROSSING = "twin", "empty", "overlaid", "gap", "fork", "crossing"
@@ -144,7 +144,7 @@ class Chain:
         """Names of the layers it runs over."""
         return tuple(sorted({o.layer for o in self.origins}))
 
-    @cached_property
+    @property
     def bounds(self) -> tuple[float, float, float, float]:
         """(x low, y low, x high, y high), mm."""
         return self.curve.bounds
@@ -160,11 +160,12 @@ class Chain:
         """Centre and diameter in mm, rounded to 1e-9, if the loop is a circle within 1 um."""
         if not (self.closed and self.curve.is_arc.all()):
             return None
-        centre = np.average(self.curve.centres, axis=0, weights=self.curve.lengths)
-        radius = float(np.average(self.curve.radii, weights=self.curve.lengths))
-        pieces = np.arange(len(self.curve))
-        middles = points_on(self.curve, pieces, np.full(len(pieces), 0.5))
-        reach = np.hypot(*(np.concatenate([self.curve.vertices, middles]) - centre).T)
+        curve = self.curve
+        whole = curve.lengths.sum()
+        centre = (curve.centres * curve.lengths[:, None]).sum(axis=0) / whole
+        radius = float((curve.radii * curve.lengths).sum() / whole)
+        middles = arc_points(curve.starts, curve.ends, curve.bulges, np.full(len(curve), 0.5))
+        reach = np.hypot(*(np.concatenate([curve.vertices, middles]) - centre).T)
         if not np.abs(reach - radius).max() <= 1e-3 or abs(self.curve.angles.sum()) > 6.5:
             return None
         x, y = (round(float(c), 9) + 0.0 for c in centre)

@@ -81,6 +81,8 @@ class Found:
     follower: Follower = field(default_factory=Follower)
     read: dict[tuple[float, ...], Piece] = field(default_factory=dict)
     """Entities of blocks, by size, where they stand in the block."""
+    hidden: dict[str, str] = field(default_factory=dict)
+    """Why nothing of a layer is taken, of those met."""
     visited: int = 0
 
     def visit(self, several: int = 1) -> None:
@@ -113,6 +115,8 @@ class _Context:
     """Where the walk is: what places the block, on which layer, and through which blocks."""
 
     placing: Placing
+    size: tuple[float, float] | None = None
+    """Of the placing, where the walk is inside a block."""
     layer: str = ""
     inside: str = ""
     blocks: tuple[str, ...] = ()
@@ -153,7 +157,9 @@ def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
     origin = Origin(
         layer=layer, handle=plain(str(entity.dxf.handle)), kind=kind, inside=context.inside
     )
-    reason = "invisible" if entity.dxf.get("invisible", 0) else hidden(document, layer)
+    if layer not in found.hidden:
+        found.hidden[layer] = hidden(document, layer)
+    reason = "invisible" if entity.dxf.get("invisible", 0) else found.hidden[layer]
     try:
         if kind == "INSERT" and (not reason or reason == "on a layer that is switched off"):
             # a switched-off INSERT hides only what takes its layer from it
@@ -178,7 +184,7 @@ def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
 
 def _piece(entity: Any, origin: Origin, context: _Context, found: Found) -> Piece:
     """Return the entity as lines and arcs; one of a block is read once for every size of it."""
-    size = context.placing.size if context.blocks else None
+    size = context.size
     if size is None:
         return piece_of(entity, origin, context.placing, found.follower)
     key = (id(entity), *size)
@@ -208,8 +214,10 @@ def _insert(document: Any, entity: Any, context: _Context, origin: Origin, found
     outermost = context.inside.rpartition("(")[2].rstrip(")") or f"INSERT {origin.handle}"
     for cell in _cells(entity):
         found.visit(COPY)
+        placing = context.placing.after(cell)
         inner = _Context(
-            placing=context.placing.after(cell),
+            placing=placing,
+            size=placing.size,
             layer=origin.layer,
             inside=f"block '{name}' ({outermost})",
             blocks=(*context.blocks, name),
@@ -224,6 +232,9 @@ def _cells(entity: Any) -> Iterable[Placing]:
     columns, lines = max(1, int(entity.dxf.column_count)), max(1, int(entity.dxf.row_count))
     if columns * lines > MOST_ENTITIES:
         raise ValueError(f"it places {columns * lines} copies; at most {MOST_ENTITIES} are taken")
+    if columns == lines == 1:
+        yield Placing(turn=turn, shift=shift)
+        return
     seen: set[tuple[float, ...]] = set()
     for line in range(lines):
         for column in range(columns):

@@ -10,12 +10,17 @@ from knifecam.curve import Curve, distance, fit, resample
 from knifecam.curve.spline import Spline, uniform_knots
 from tests.agreement import plain_biarcs
 
+KERNELS = (
+    *("at", "look_along", "find_heading", "turned", "lay_biarc", "deviation", "fits", "take"),
+    "follow",
+)
+
 
 @pytest.fixture(params=["compiled", "plain"])
 def fit_biarcs(request, monkeypatch):
     """The fit with its kernels compiled, and left as they are written."""
     if request.param == "plain":
-        for name in ("at", "deviation", "look_along", "fits"):
+        for name in KERNELS:
             monkeypatch.setattr(fit, name, getattr(fit, f"_{name}"))
     return fit.fit_biarcs
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import ezdxf
+import numba
 import numpy as np
 import pytest
 import shapely
@@ -86,10 +87,15 @@ def reference(degree, control, knots, weights):
     return lambda t: above(t) / below(t)[:, None]
 
 
+@numba.njit
+def look(control, knots, degree, low, high, rows):
+    return look_along(control, knots, degree, low, high, rows)
+
+
 def seen(spline, count):
     """Return parameters, places and slopes at equal steps of the whole spline."""
     rows = np.empty((count, 5))
-    look_along(*spline.figures, *spline.span, rows)
+    look(*spline.figures, *spline.span, rows)
     return rows[:, 2], rows[:, :2], rows[:, 3:]
 
 
@@ -190,17 +196,18 @@ def test_what_stands_still_or_is_not_finite_is_refused():
         fit_biarcs(lost)
 
 
-def test_every_try_is_told_and_may_end_the_fit():
+def test_every_try_is_counted_and_the_count_may_end_the_fit():
     spline = Spline(SPLINES["cubic"][1], uniform_knots(5, 3), 3)
     told = []
-    fit_biarcs(spline, each=lambda: told.append(1))
-    pairs = (len(told) + 1) / 2  # halving: one try fewer than twice the stretches that fit
+    fit_biarcs(spline, tally=told.append)
+    pairs = (told[0] + 1) / 2  # halving: one try fewer than twice the stretches that fit
     assert pairs == int(pairs) > 10
 
-    def stop():
+    def stop(tries):
         raise ArithmeticError
 
     with pytest.raises(ArithmeticError):
-        fit_biarcs(spline, each=stop)
+        fit_biarcs(spline, tally=stop)
     with pytest.raises(ValueError, match="too many arcs"):
-        fit_biarcs(spline, most=5)
+        fit_biarcs(spline, most=5, tally=told.append)
+    assert told[1] == 11  # the first too many among them
