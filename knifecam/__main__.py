@@ -2,6 +2,6 @@
 
 import sys
 
-from knifecam.cli import main
+from knifecam.cli import run
 
-sys.exit(main())
+sys.exit(run())

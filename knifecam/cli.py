@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import errno
+import gc
 import json
 import math
 import signal
@@ -37,6 +38,14 @@ PRODUCTS = (*PROGRAMS, *UNPROVED, "verdict.json", "plate.png", *OF_BEVELS)
 """All that `make` may write: what it does not write this time belongs to another order."""
 
 UNPROVED_WARNING = "(NOT PROVED: THE SIMULATOR FOUND WHAT VERDICT.JSON TELLS. DO NOT CUT WITH IT)"
+
+
+def run() -> int:
+    """Return the exit status of a process that ends with its command: what it leaves is not freed
+    piece by piece, which takes a tenth of the time of a large drawing's `look`."""
+    status = main()
+    gc.freeze()
+    return status
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -170,13 +179,26 @@ ROLES = {
 }
 
 
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Have nobody look for garbage meanwhile: a drawing's entities hold each other, and all stay."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
 def _look(options: argparse.Namespace) -> int:
     from knifecam import drawing
 
     if options.picture:
         drawing.refuse_picture(options.picture)
     roles = drawing.Roles(**{role: tuple(getattr(options, role) or ()) for role in ROLES})
-    seen = drawing.read_drawing(options.drawing, options.units, options.join, strict=False)
+    with _uncollected():
+        seen = drawing.read_drawing(options.drawing, options.units, options.join, strict=False)
     if options.json:
         tell([json.dumps(drawing.report_data(seen, roles), indent=2)])
     else:

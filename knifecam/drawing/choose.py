@@ -11,7 +11,7 @@ from knifecam.curve import distance, resample
 from knifecam.curve.curve import Floats
 from knifecam.drawing.inside import CHORDS, crossings_between, holders, within
 from knifecam.drawing.marks import FAR
-from knifecam.drawing.record import Chain, shown_area, shown_mm, shown_place, shown_size
+from knifecam.drawing.record import INCH, Chain, shown_area, shown_mm, shown_place, shown_size
 from knifecam.errors import DrawingError
 
 HELPER_SPAN = 0.6
@@ -108,8 +108,9 @@ def choose_outline(
     if not decided:
         held = [loop for loop in (*loops, *slots) if loop is not outline]
         _refuse_helper(outline, held, remedy)
-        _refuse_rest(outline, [c for c in opened if not _marks(c, marking)], near, together=True)
-        _refuse_rest(outline, [c for c in opened if _marks(c, marking)], near, together=False)
+        for together in (True, False):
+            chosen = [c for c in opened if _marks(c, marking) is not together]
+            _refuse_rest(outline, chosen, near, together=together, remedy=remedy)
         _refuse_opening(outline, remedy)
     notes = [f"{chain} is open; left alone" for chain in opened if not _marks(chain, marking)]
     return outline, inner, notes
@@ -142,7 +143,9 @@ def _openings(outline: Chain, loops: Sequence[Chain], marking: frozenset[str]) -
 def _without_loop(opened: Sequence[Chain]) -> list[str]:
     if not opened:
         return ["the drawing has no closed loop on a layer that could hold the outline"]
-    lines = ["the drawing has no closed loop; these chains are open:"]
+    lines = [
+        "the drawing has no closed loop; close the one that is the outline; these chains are open:"
+    ]
     for chain in sorted(opened, key=lambda c: -c.curve.length)[:LISTED]:
         first, last = chain.curve.vertices[0], chain.curve.vertices[-1]
         apart = float(np.hypot(*(last - first)))
@@ -198,11 +201,21 @@ def _refuse_opening(outline: Chain, remedy: Callable[[Sequence[Chain]], str]) ->
     elif _is_slot(outline):
         text = f"has two straight sides and round ends, {outline}; a slot has this form"
     elif not max(outline.size) >= SHORTEST_KNIFE:
-        size = shown_size(*outline.size, 2)
-        text = f"is {size}, {outline}; a knife is {shown_mm(SHORTEST_KNIFE)} or longer"
+        text = f"is {_too_short(outline)}"
+    elif _is_plain(outline):
+        text = f"is a plain rectangle, {outline}; a plate, a sheet and an opening have this form"
     else:
         return
     raise DrawingError([f"the only loop that holds all others {text}", *_listed([outline], remedy)])
+
+
+def _too_short(outline: Chain) -> str:
+    """Return what is told of an outline that is no knife's in mm, and may be one in inches."""
+    text = f"{shown_size(*outline.size, 2)}, {outline}; a knife is {shown_mm(SHORTEST_KNIFE)} or longer"
+    wide, high = (INCH * side for side in outline.size)
+    if not SHORTEST_KNIFE <= max(wide, high) <= INCH * SHORTEST_KNIFE:
+        return text
+    return f"{text}; if inches were drawn it is {shown_size(wide, high, 2)}: give units='in'"
 
 
 def _is_slot(chain: Chain) -> bool:
@@ -229,7 +242,14 @@ def _sides(chain: Chain) -> tuple[float, float]:
     return float(max(one, other)), float(min(one, other))
 
 
-def _refuse_rest(outline: Chain, opened: Sequence[Chain], near: float, *, together: bool) -> None:
+def _refuse_rest(
+    outline: Chain,
+    opened: Sequence[Chain],
+    near: float,
+    *,
+    together: bool,
+    remedy: Callable[[Sequence[Chain]], str],
+) -> None:
     """Refuse open chains of which the outline may be made: they cross the only closed loop, reach
     beyond it, or are about as long as a side of it. What lies on it all along says the same as it.
 
@@ -249,7 +269,7 @@ def _refuse_rest(outline: Chain, opened: Sequence[Chain], near: float, *, togeth
         lines = [
             f"the only loop that holds all others is {outline},"
             f" {shown_size(wide, high, 2)}, but open chains reach beyond it or are about as long; close"
-            " them, or name the outline's layer"
+            f" them, or {remedy([outline, *doubtful])}"
         ]
         raise DrawingError(lines + _without_loop(doubtful)[1:])
 

@@ -15,6 +15,7 @@ from knifecam.drawing.record import (
     FORK,
     GAP,
     INCH,
+    Origin,
     Piece,
     Problem,
     Repair,
@@ -30,6 +31,9 @@ SAME_PLACE = 1e-6
 
 TOLD = 1e-4
 """mm: gaps this small are closed without a word."""
+
+ONCE = "draw it so that it passes each place once"
+"""What would do where one entity meets itself: nothing of it can go on another layer."""
 
 LARGEST_JOIN = 1.0
 """mm: no larger tolerance for joining ends is accepted."""
@@ -231,18 +235,26 @@ def _find_ends_on_bodies(work: Joining) -> None:
         if end in work.forked:
             continue
         work.forked.add(end)
-        other = work.pieces[int(segments.piece[body[k]])].origin
+        own, other = work.origin(end), work.pieces[int(segments.piece[body[k]])]
         work.problems.append(
             Problem(
                 kind=FORK,
-                origin=work.origin(end).origin,
+                origin=own.origin,
                 place=(float(places[end, 0]), float(places[end, 1])),
                 size=float(apart[k]),
-                text=f"its end at {shown_place(places[end])} lies on handle {other.handle},"
-                f" {other.kind}; an end may meet one other end: cut the other there, or put what"
-                " does not belong to the part on a layer of its own",
+                text=_on_body(shown_place(places[end]), None if own is other else other.origin),
             )
         )
+
+
+def _on_body(place: str, other: Origin | None) -> str:
+    """Return what is told of an end that lies on another piece, or on its own."""
+    if other is None:
+        return f"it runs back over itself at {place}; {ONCE}"
+    return (
+        f"its end at {place} lies on handle {other.handle}, {other.kind}; an end may meet one other"
+        " end: cut the other there, or put what does not belong to the part on a layer of its own"
+    )
 
 
 def _find_gaps(work: Joining) -> None:

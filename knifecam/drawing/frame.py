@@ -102,7 +102,10 @@ def frame_of(placing: Placing, at: ArrayLike, u: ArrayLike, v: ArrayLike, reach:
 def refuse_far(points: Floats) -> None:
     """Refuse what lies too far from the origin to be followed within 1 um."""
     if not (np.abs(points) <= FARTHEST).all():
-        raise ShapeError(f"it reaches further than {mm(FARTHEST):.0f} from the origin")
+        raise ShapeError(
+            f"it reaches further than {mm(FARTHEST):.0f} from the origin: move"
+            " the drawing nearer to it, and see that the unit is right"
+        )
 
 
 def level_of(points: Floats) -> float:

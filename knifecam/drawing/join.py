@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from knifecam.curve.curve import Curve, Floats
 from knifecam.drawing.chain import chains_of
 from knifecam.drawing.crossing import find_crossings, segments_of_curves
-from knifecam.drawing.ends import join_ends
+from knifecam.drawing.ends import ONCE, join_ends
 from knifecam.drawing.overlay import without_marks, without_overlays
 from knifecam.drawing.record import (
     CROSSING,
@@ -126,10 +126,8 @@ def _dropped(piece: Piece, segments: Segments, short: Ints, whole: bool) -> Repa
     if whole:
         text = f"is {long} long at {shown_place(place)}, shorter than {mm(SHORTEST)}; left out"
     else:
-        text = (
-            f"{len(short)} of its segments are shorter than {mm(SHORTEST)}, one {long} at"
-            f" {shown_place(place)}; left out"
-        )
+        which = f"{len(short)} of its segments are" if len(short) > 1 else "one of its segments is"
+        text = f"{which} shorter than {mm(SHORTEST)}, {long} at {shown_place(place)}; left out"
     return Repair(
         kind=EMPTY,
         origin=piece.origin,
@@ -239,10 +237,11 @@ def _crossing(one: Origin, other: Origin, places: np.ndarray, *, itself: bool) -
     rest = f" and {more} more place{'s' if more > 1 else ''}" if more else ""
     own = one.handle == other.handle and one.inside == other.inside
     whom = "itself" if own else f"handle {other.handle}, {other.kind}"
+    cure = "put what does not belong to the part on a layer of its own, or end both where they meet"
+    cure = ONCE if own else cure
     return Problem(
         kind=CROSSING,
         origin=one,
         place=(float(places[0, 0]), float(places[0, 1])),
-        text=f"{what}crosses or touches {whom} at {shown_place(places[0])}{rest}; put what does not"
-        " belong to the part on a layer of its own, or end both where they meet",
+        text=f"{what}crosses or touches {whom} at {shown_place(places[0])}{rest}; {cure}",
     )

@@ -289,6 +289,20 @@ def test_end_on_another_piece_is_a_fork(dxf):
     assert problem.place == (20.0, 0.0)
 
 
+def test_a_scan_that_runs_back_over_itself_is_told_so(dxf):
+    """Its own name as the other's led nowhere: there is nothing to put on a layer of its own."""
+    chance = np.random.default_rng(1)
+    along = 60 - np.arange(600) * 0.1 + chance.normal(0, 0.08, 600)
+    top = np.stack([along, 9 + chance.normal(0, 0.002, 600)], axis=1)
+    rows = [(0, 0), (60, 0), *top.tolist()]
+    drawing, _ = read(dxf, lambda s: s.add_lwpolyline(rows, close=True) and None)
+    said = {"fork": "it runs back over itself at (", "crossing": "crosses or touches itself at ("}
+    assert {problem.kind for problem in drawing.problems} == set(said)
+    for problem in drawing.problems:
+        assert said[problem.kind] in str(problem)
+        assert str(problem).endswith("draw it so that it passes each place once")
+
+
 def test_crossing_chains_are_a_problem_with_the_place(dxf):
     def draw(space):
         lines = box(space)

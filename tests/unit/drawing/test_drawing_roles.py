@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from ezdxf.math import Matrix44
 
 from knifecam.curve import rectangle
 from knifecam.drawing import Roles, find_parts, keep_off_stretches, read_drawing
@@ -153,7 +154,62 @@ def test_small_slot_in_a_rectangular_part_is_a_slot(dxf):
         space.add_lwpolyline([(0, 0), (100, 0), (100, 40), (0, 40)], close=True)
         slot(space)
 
-    assert len(parts(dxf, draw).slots) == 1
+    assert len(parts(dxf, draw, Roles(outline=("0",), slots=("SLOTS",))).slots) == 1
+    with pytest.raises(DrawingError, match="is a plain rectangle, layer '0'"):
+        parts(dxf, draw)
+
+
+@pytest.mark.parametrize("turn", [0.0, 33.0])
+@pytest.mark.parametrize("corner", [0.0, 2.0])
+def test_a_lone_rectangle_is_no_outline_unless_someone_says_so(dxf, corner, turn):
+    """A plate's edge or an opening, where the knife's own lines are missing; bores in it or not."""
+    sweep = np.tan(np.pi / 8)
+    rows = [(corner, 0, 0), (60 - corner, 0, sweep), (60, corner, 0), (60, 12 - corner, sweep)]
+    rows += [(60 - corner, 12, 0), (corner, 12, sweep), (0, 12 - corner, 0), (0, corner, sweep)]
+    rows = rows if corner else [(0, 0, 0), (60, 0, 0), (60, 12, 0), (0, 12, 0)]
+
+    def draw(space):
+        made = space.add_lwpolyline(rows, format="xyb", close=True)
+        made.transform(Matrix44.z_rotate(np.radians(turn)))
+        space.add_circle((10 * np.cos(np.radians(turn)), 10 * np.sin(np.radians(turn)) + 6), 1)
+
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, draw)
+    assert "plain rectangle" in raised.value.lines[0]
+    assert "outline='0'" in raised.value.lines[1]
+    assert len(parts(dxf, draw, Roles(outline=("0",))).bores) == 1
+
+
+def test_a_knife_drawn_in_inches_that_says_mm_is_asked_about_its_unit(dxf):
+    def draw(space):
+        rows = [(0, 0), (4.3, 0), (7.9, 0.3), (7.5, 0.8), (0, 1)]
+        space.add_lwpolyline(rows, close=True)
+
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, draw)
+    assert "if inches were drawn it is 200.66 x 25.4 mm: give units='in'" in raised.value.lines[0]
+    with pytest.raises(DrawingError) as raised:  # 3 mm, 76 mm in inches: no word where it is none
+        parts(dxf, lambda space: space.add_lwpolyline([(0, 0), (1, 0), (1.5, 0.4)], close=True))
+    assert "inches" not in raised.value.lines[0]
+
+
+def test_a_line_that_crosses_the_knife_is_answered_with_the_layer_to_name(dxf):
+    def draw(space):
+        outline(space)
+        space.add_line((-10, 10), (110, 10), dxfattribs={"layer": "CENTRE"})
+
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, draw)
+    assert "close them, or name the outline's layer, outline='PROFILE'" in raised.value.lines[0]
+    assert parts(dxf, draw, Roles(outline=("PROFILE",))).layers == ("PROFILE",)
+
+
+def test_a_drawing_without_a_loop_says_what_would_do(dxf):
+    rows = [(0, 0), (80, 0), (100, 15), (60, 20), (0, 20), (0, 3)]
+    with pytest.raises(DrawingError) as raised:
+        parts(dxf, lambda space: space.add_lwpolyline(rows))
+    assert "close the one that is the outline" in raised.value.lines[0]
+    assert "ends 3 mm apart" in raised.value.lines[1]
 
 
 def test_problems_on_layers_without_a_role_do_not_matter(dxf):
