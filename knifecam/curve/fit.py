@@ -187,80 +187,80 @@ def _find_heading(
     control: Floats,
     knots: Floats,
     degree: int,
-    ends: tuple[float, float],
+    here: float,
+    other: float,
     there: float,
-    way: Floats,
-) -> bool:
-    """Fill in the unit tangent (2,) at a parameter ``there``, the first of a stretch's two ``ends`` or
-    just inside of it; where the curve stands still, a little further inside. Return whether it
-    has one."""
-    seen = np.empty((9, 5))
+    seen: Floats,
+) -> tuple[float, float]:
+    """Return the unit tangent at a parameter ``there``, which is ``here`` or just inside the stretch
+    from there to ``other``; where the curve stands still, a little further inside. NaN where it
+    has none. ``seen`` (9, 5) is filled in."""
     rows = np.empty((degree + 2, 3))
-    look_along(control, knots, degree, ends[0], ends[1], seen)
+    look_along(control, knots, degree, here, other, seen)
     general = 0.0
     for k in range(1, 8):
         speed = math.hypot(seen[k, 3], seen[k, 4])
         general = general if speed <= general else speed
-    size = 0.0
     for k in range(2):
-        t = there if k == 0 else ends[0] + 1e-5 * (ends[1] - ends[0])
-        _, _, way[0], way[1] = at(control, knots, degree, rows, t)
-        size = math.hypot(way[0], way[1])
-        if size > 1e-5 * general:
-            break
-    if not (size < math.inf and size > 1e-9 * general):
-        return False
-    way[0] /= size
-    way[1] /= size
-    return True
+        t = there if k == 0 else here + 1e-5 * (other - here)
+        _, _, dx, dy = at(control, knots, degree, rows, t)
+        size = math.hypot(dx, dy)
+        if size > 1e-5 * general or (k == 1 and size > 1e-9 * general):
+            return dx / size, dy / size
+    return math.nan, math.nan
 
 
 find_heading = inner(_find_heading)
 
 
-def _turned(one: Floats, x: float, y: float) -> float:
+def _turned(ax: float, ay: float, bx: float, by: float) -> float:
     """Return the angle in rad from a vector to another, positive counter-clockwise."""
-    return math.atan2(one[0] * y - one[1] * x, one[0] * x + one[1] * y)
+    return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
 
 
 turned = inner(_turned)
 
 
-def _lay_biarc(start: Floats, end: Floats, first: Floats, last: Floats, arcs: Floats) -> bool:
-    """Fill in the two arcs (2, 5) whose tangents at both ends reach equally far to their joint.
+def _lay_biarc(waiting: Floats, row: int, seen: Floats, arcs: Floats) -> bool:
+    """Fill in the two arcs (2, 5) of a stretch whose tangents reach equally far to their joint.
 
-    Return whether there are such.
+    Return whether there are such. The tangents stand in a row of ``waiting``, the ends in ``seen``.
 
     References
     ----------
     Bolton, K. M., Biarc curves, Computer-Aided Design 7 (1975).
     """
-    vx = end[0] - start[0]
-    vy = end[1] - start[1]
+    end = seen.shape[0] - 1
+    ax = waiting[row, 2]
+    ay = waiting[row, 3]
+    bx = waiting[row, 4]
+    by = waiting[row, 5]
+    vx = seen[end, 0] - seen[0, 0]
+    vy = seen[end, 1] - seen[0, 1]
     squared = vx * vx + vy * vy
-    along = vx * (first[0] + last[0]) + vy * (first[1] + last[1])
-    apart = max(1 - first[0] * last[0] - first[1] * last[1], 0.0)
+    along = vx * (ax + bx) + vy * (ay + by)
+    apart = 1.0 - ax * bx - ay * by
+    apart = apart if apart > 0.0 else 0.0
     whole = along + math.sqrt(along * along + 2 * apart * squared)
     if not whole > 0:
         return False
     reach = squared / whole
-    x = (start[0] + end[0] + reach * (first[0] - last[0])) / 2
-    y = (start[1] + end[1] + reach * (first[1] - last[1])) / 2
-    arcs[0, 0] = start[0]
-    arcs[0, 1] = start[1]
-    arcs[0, 2] = arcs[1, 0] = x
-    arcs[0, 3] = arcs[1, 1] = y
-    arcs[1, 2] = end[0]
-    arcs[1, 3] = end[1]
-    ux = x - start[0]
-    uy = y - start[1]
-    wx = end[0] - x
-    wy = end[1] - y
-    if not min(math.hypot(ux, uy), math.hypot(wx, wy)) >= SHORTEST_PIECE:
+    x = (seen[0, 0] + seen[end, 0] + reach * (ax - bx)) / 2
+    y = (seen[0, 1] + seen[end, 1] + reach * (ay - by)) / 2
+    for m in range(2):
+        arcs[0, m] = seen[0, m]
+        arcs[0, 2 + m] = x if m == 0 else y
+        arcs[1, m] = arcs[0, 2 + m]
+        arcs[1, 2 + m] = seen[end, m]
+    ux = x - seen[0, 0]
+    uy = y - seen[0, 1]
+    wx = seen[end, 0] - x
+    wy = seen[end, 1] - y
+    if not (math.hypot(ux, uy) >= SHORTEST_PIECE and math.hypot(wx, wy) >= SHORTEST_PIECE):
         return False
-    arcs[0, 4] = math.tan(turned(first, ux, uy) / 2)
-    arcs[1, 4] = math.tan(-turned(last, wx, wy) / 2)
-    return max(abs(arcs[0, 4]), abs(arcs[1, 4])) <= _LARGEST_BULGE
+    arcs[0, 4] = math.tan(turned(ax, ay, ux, uy) / 2)
+    arcs[1, 4] = math.tan(turned(wx, wy, bx, by) / 2)
+    return abs(arcs[0, 4]) <= _LARGEST_BULGE and abs(arcs[1, 4]) <= _LARGEST_BULGE
 
 
 lay_biarc = inner(_lay_biarc)
@@ -350,33 +350,36 @@ def _fits(
 fits = inner(_fits)
 
 
-def _take(arcs: Floats, count: int, new: Floats) -> int:
-    """Put an arc (5,) behind ``count`` others, or make it one piece with the last where both lie on
-    one line or circle within 1e-9 mm; return how many there are."""
-    if count == 0:
-        arcs[0] = new
-        return 1
-    one = arcs[count - 1]
-    bulge = math.tan(math.atan(one[4]) + math.atan(new[4]))
-    wide = math.hypot(new[2] - one[0], new[3] - one[1])
-    whole = abs(bulge) <= 1 and wide > SHORTEST_PIECE
-    for k in range(3):
-        if not whole:
-            break
-        arc = new if k == 2 else one
-        x = arc[2]
-        y = arc[3]
-        if k > 0:
-            x = (arc[0] + arc[2] + arc[4] * (arc[3] - arc[1])) / 2
-            y = (arc[1] + arc[3] - arc[4] * (arc[2] - arc[0])) / 2
-        off = deviation(x, y, one[0], one[1], new[2], new[3], bulge)
-        whole = off <= _ONE_PIECE
-    if whole:
-        one[2] = new[2]
-        one[3] = new[3]
-        one[4] = bulge
-        return count
-    arcs[count] = new
+def _take(arcs: Floats, count: int, pair: Floats, new: int) -> int:
+    """Put one of two arcs (2, 5) behind ``count`` others, or make it one piece with the last where
+    both lie on one line or circle within 1e-9 mm; return how many there are."""
+    last = count - 1
+    if count > 0:
+        bulge = math.tan(math.atan(arcs[last, 4]) + math.atan(pair[new, 4]))
+        wide = math.hypot(pair[new, 2] - arcs[last, 0], pair[new, 3] - arcs[last, 1])
+        whole = abs(bulge) <= 1 and wide > SHORTEST_PIECE
+        for k in range(3):
+            if not whole:
+                break
+            x = arcs[last, 2]
+            y = arcs[last, 3]
+            if k == 1:
+                x = (arcs[last, 0] + x + arcs[last, 4] * (y - arcs[last, 1])) / 2
+                y = (arcs[last, 1] + y - arcs[last, 4] * (arcs[last, 2] - arcs[last, 0])) / 2
+            if k == 2:
+                run = pair[new, 2] - pair[new, 0]
+                rise = pair[new, 3] - pair[new, 1]
+                x = (pair[new, 0] + pair[new, 2] + pair[new, 4] * rise) / 2
+                y = (pair[new, 1] + pair[new, 3] - pair[new, 4] * run) / 2
+            off = deviation(x, y, arcs[last, 0], arcs[last, 1], pair[new, 2], pair[new, 3], bulge)
+            whole = off <= _ONE_PIECE
+        if whole:
+            arcs[last, 2] = pair[new, 2]
+            arcs[last, 3] = pair[new, 3]
+            arcs[last, 4] = bulge
+            return count
+    for m in range(5):
+        arcs[count, m] = pair[new, m]
     return count + 1
 
 
@@ -400,21 +403,23 @@ def _follow(
     count = 0
     tries = 0
     seen = np.empty((_PLACES + 1, 5))
+    few = np.empty((9, 5))
     waiting = np.empty((_DEEPEST + 2, 6))  # both parameters and tangents of stretches
     pair = np.empty((2, 5))
     for k in range(edges.shape[0] - 1):
-        low = edges[k]
-        high = edges[k + 1]
-        inside = 1e-9 * (high - low)
-        waiting[0, 0] = low
-        waiting[0, 1] = high
-        where[0] = low
-        if not find_heading(control, knots, degree, (low, high), low + inside, waiting[0, 2:4]):
-            return count, tries, _STILL
-        where[0] = high
-        if not find_heading(control, knots, degree, (high, low), high - inside, waiting[0, 4:6]):
-            return count, tries, _STILL
         left = 1
+        waiting[0, 0] = edges[k]
+        waiting[0, 1] = edges[k + 1]
+        for m in range(2):
+            here = edges[k + m]
+            other = edges[k + 1 - m]
+            there = here + 1e-9 * (other - here)
+            dx, dy = find_heading(control, knots, degree, here, other, there, few)
+            where[0] = here
+            if not abs(dx) <= 1.0:
+                return count, tries, _STILL
+            waiting[0, 2 + 2 * m] = dx
+            waiting[0, 3 + 2 * m] = dy
         while left > 0:
             left -= 1
             a = waiting[left, 0]
@@ -427,15 +432,13 @@ def _follow(
                 return count, tries, _ENDLESS
             if not abs(turn) < math.inf:
                 return count, tries, _LOST
-            first = waiting[left, 2:4]
-            last = waiting[left, 4:6]
             if (
                 turn <= _LARGEST_TURN
-                and lay_biarc(seen[0], seen[_PLACES], first, last, pair)
+                and lay_biarc(waiting, left, seen, pair)
                 and fits(control, knots, degree, pair, seen, _AIM * tolerance)
             ):
-                count = take(arcs, count, pair[0])
-                count = take(arcs, count, pair[1])
+                for m in range(2):
+                    count = take(arcs, count, pair, m)
                 continue
             half = (_PLACES + 1) // 2
             where[0] = seen[half, 0]
@@ -445,13 +448,18 @@ def _follow(
             if not one + two > 2 * SHORTEST_PIECE or left >= _DEEPEST:
                 return count, tries, _TIGHT
             middle = (a + b) / 2
-            waiting[left + 1] = waiting[left]
-            where[0] = middle
-            if not find_heading(control, knots, degree, (middle, b), middle, pair[0, :2]):
+            dx, dy = find_heading(control, knots, degree, middle, b, middle, few)
+            if not abs(dx) <= 1.0:
+                where[0] = middle
                 return count, tries, _STILL
-            waiting[left, 0] = waiting[left + 1, 1] = middle
-            waiting[left, 2:4] = pair[0, :2]
-            waiting[left + 1, 4:6] = pair[0, :2]
+            for m in range(6):
+                waiting[left + 1, m] = waiting[left, m]
+            waiting[left, 0] = middle
+            waiting[left, 2] = dx
+            waiting[left, 3] = dy
+            waiting[left + 1, 1] = middle
+            waiting[left + 1, 4] = dx
+            waiting[left + 1, 5] = dy
             left += 2
     return count, tries, 0
 
