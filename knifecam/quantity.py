@@ -66,7 +66,7 @@ class Quantity:
 
     def __format__(self, spec: str) -> str:
         """Return both ways of writing it; ``spec`` says how in mm."""
-        metric, inch = format(self.value, spec), self._inches(spec)
+        metric, inch = self._metric(spec), self._inches(spec)
         if not self.named:
             return either(metric, inch)
         return either(f"{metric} {self.unit.metric}", f"{inch} {self.unit.inch}")
@@ -74,6 +74,12 @@ class Quantity:
     def __str__(self) -> str:
         """Return both ways of writing it, all digits kept."""
         return format(self, "")
+
+    def _metric(self, spec: str) -> str:
+        """Return it in its own unit; a limit told with so many decimals is one that would do."""
+        if self.rounded is round or not spec.endswith("f"):
+            return format(self.value, spec)
+        return format(_whole(self.value, int(spec[:-1].partition(".")[2]), self.rounded), spec)
 
     def _inches(self, spec: str) -> str:
         """Return it in the inch fellow, with as many decimals as it needs where ``spec`` has none."""

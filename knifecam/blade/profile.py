@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 from knifecam.blade.bevel import CONVEX, FLAT, HOLLOW, Bevel
 from knifecam.curve.curve import Floats
 from knifecam.errors import ShapeError
-from knifecam.quantity import mm
+from knifecam.quantity import least_mm, mm
 
 
 def edge_height(bevel: Bevel, side: str) -> float:
@@ -47,7 +47,7 @@ def arc_radius(bevel: Bevel, thickness: float, side: str) -> float:
         if not (math.isfinite(bevel.wheel) and bevel.wheel > least):
             raise ShapeError(
                 f"bevel {bevel.name!r}, side {side}: wheel={mm(bevel.wheel)} dips below the edge; "
-                f"use more than {mm(least):.4f}, a lower grind line or a greater angle"
+                f"use more than {least_mm(least):.4f}, a lower grind line or a greater angle"
             )
         return bevel.wheel
     most = chord / 2 * math.tan(bevel.angle / 2)

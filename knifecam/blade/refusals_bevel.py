@@ -127,8 +127,9 @@ def _narrower(bevel: Bevel, blade: Blade, side: str, wide: float) -> str:
             f"{math.degrees(low):.1f} degrees would be needed, {math.degrees(GREATEST_ANGLE):g} are"
             " the most: use a thinner plate or a thicker land"
         )
+    steep = math.ceil(1000 * math.degrees(low)) / 1000
     return (
-        f"use {math.degrees(low):.3f} degrees or more, a height of {most_mm(wide):.3f} or less, or a"
+        f"use {steep:.3f} degrees or more, a height of {most_mm(wide):.3f} or less, or a"
         " thinner plate"
     )
 

@@ -22,7 +22,7 @@ from knifecam.order.quantity import HARDNESS, show
 from knifecam.order.reading import Notes
 from knifecam.order.section import Place
 from knifecam.order.settle import assume, refuse_idle, settled
-from knifecam.quantity import NAME, bare, mm
+from knifecam.quantity import NAME, bare, mm, most_mm
 from knifecam.record import shown
 from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Registration, Tabs, Trench
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP, propose_tabs, propose_trench, tab_thickness
@@ -366,7 +366,7 @@ def _station(
         if one <= outline.length:
             return one
         notes.troubles.append(
-            f"{path}={mm(one):g} must be at most the outline's length, {mm(outline.length):.2f}"
+            f"{path}={mm(one):g} must be at most the outline's length, {most_mm(outline.length):.2f}"
         )
         return None
     away = float(distance(np.array([one]), outline)[0])

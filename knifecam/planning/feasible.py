@@ -100,14 +100,14 @@ def trench(order: Order) -> Iterator[str]:
         if not width >= TRENCH_SHARE * cutter.diameter - 1e-9:
             yield (
                 f"outline.width={mm(width):.3f} must be at least {TRENCH_SHARE} x D of roughing cutter"
-                f" {entry.cutter}: {mm(TRENCH_SHARE * cutter.diameter):.3f}"
+                f" {entry.cutter}: {least_mm(TRENCH_SHARE * cutter.diameter):.3f}"
             )
     for entry, cutter in _entries(order, "finish"):
         if not width >= cutter.diameter + FINISH_ROOM - 1e-9:
             yield (
                 f"outline.width={mm(width):.3f} must be at least D + {bare(FINISH_ROOM)} of"
                 " finishing cutter"
-                f" {entry.cutter}: {mm(cutter.diameter + FINISH_ROOM):.3f}, or it rubs both walls"
+                f" {entry.cutter}: {least_mm(cutter.diameter + FINISH_ROOM):.3f}, or it rubs both walls"
             )
 
 
@@ -333,7 +333,7 @@ def ramps(order: Order) -> Iterator[str]:
         if not entry.stepover <= cutter.diameter:
             yield (
                 f"{entry.path}: stepover={mm(entry.stepover):g} must be at most"
-                f" its diameter {mm(cutter.diameter):.3f}"
+                f" its diameter {most_mm(cutter.diameter):.3f}"
             )
 
 

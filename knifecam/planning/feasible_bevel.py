@@ -251,5 +251,5 @@ def _depths(order: Order) -> Iterator[str]:
         if not entry.stepover <= cutter.diameter * (1 + 1e-9):
             yield (
                 f"{entry.path}: stepover={mm(entry.stepover):g} must be at most"
-                f" its diameter {mm(cutter.diameter):.3f}"
+                f" its diameter {most_mm(cutter.diameter):.3f}"
             )

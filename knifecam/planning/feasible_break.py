@@ -20,7 +20,7 @@ from knifecam.planning.breaks import (
     standing,
 )
 from knifecam.planning.floor import floors
-from knifecam.quantity import mm
+from knifecam.quantity import least_mm, mm
 from knifecam.shop import Cutter, Order
 from knifecam.shop.choice import makes_angle
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP
@@ -139,7 +139,7 @@ def _ends(order: Order, one: EdgeBreak, cone: Cone, where: str) -> Iterator[str]
         if not length > 2 * shortened(cone) + one.width:
             yield (
                 f"{where}: stretch={mm(length):.3f} is too short for ends that fade out; give it"
-                f" {mm(2 * shortened(cone) + one.width):.3f} or more"
+                f" {least_mm(2 * shortened(cone) + one.width + 0.001):.3f} or more"
             )
 
 

@@ -42,7 +42,7 @@ def _shape(order: Order, row: Jimping, where: str) -> Iterator[str]:
     if not row.depth <= row.diameter / 2:
         yield (
             f"{where}, depth={mm(row.depth):.3f} must be at most half the diameter,"
-            f" {mm(row.diameter / 2):.3f}, or its teeth hook"
+            f" {most_mm(row.diameter / 2):.3f}, or its teeth hook"
         )
     if not row.centres:
         yield f"{where} has no notch: its stretch is too short; make it longer"

@@ -109,7 +109,7 @@ def of_tabs(tabs: Tabs, blade: Blade) -> Iterator[str]:
         if not station <= length:
             yield (
                 f"tabs.stations[{place}]={mm(station):g} must be at most the outline's length,"
-                f" {mm(length):.2f}"
+                f" {most_mm(length):.2f}"
             )
 
 

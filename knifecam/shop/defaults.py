@@ -13,7 +13,7 @@ import numpy as np
 
 from knifecam.blade import Bevel, Blade, edge_height
 from knifecam.errors import OrderError
-from knifecam.quantity import mm
+from knifecam.quantity import least_mm, mm
 from knifecam.shop.bevelling import bevel_stepover
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.mill import Mill
@@ -210,7 +210,7 @@ def _crowding_edges(thickness: float, bevels: Sequence[Bevel], room: float) -> I
                 f"bevel '{bevel.name}': land={mm(bevel.land):.3f} with"
                 f" edge_at={mm(bevel.edge_at):.3f} lies"
                 f" {mm(below):.3f} below side A's face in a plate of {mm(thickness):.3f}; its trench"
-                f" wants more than {mm(room):.3f} above the edge: order a thinner land, or a lower"
+                f" wants more than {least_mm(room):.3f} above the edge: order a thinner land, or a lower"
                 " edge_at"
             )
 

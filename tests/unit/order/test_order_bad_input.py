@@ -118,6 +118,7 @@ ADDED = [
         "tabs.stations[1]=[70, 12] mm must lie on the outline within",
     ),
     ("[tabs]\ncount = 3\nstations = [70]", "tabs.count=3 must be the number of places, 1"),
+    ("[outline]\nweb = 0.7", "outline.web=0.7 mm must be greater than 0 and at most 0.6 mm"),
     ("[outline]\nmeet = 3", "outline.meet=3 mm must be less than the blade's"),
     ("[outline]\nkeep_off = [[10, 10]]", "outline.keep_off[1] begins where it ends"),
     (
