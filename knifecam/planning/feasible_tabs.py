@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from knifecam.curve import Stretch, place_at
+from knifecam.planning.feasible_disturbed import lost_of_land
 from knifecam.planning.floor import floors
 from knifecam.planning.holding import wanted_count
 from knifecam.quantity import Place, bare, least_mm, mm, most_mm
@@ -14,8 +15,8 @@ from knifecam.shop import Cutter, Order
 LEFT_FOR_B = 0.1
 """mm that must be left for side B to cut beside a tab."""
 
-THICKEST_TAB = 0.75
-"""mm: a thicker tab, with side B's Z 0.03 mm off, is no longer snapped by hand."""
+THINNEST_TAB, THICKEST_TAB = 0.2, 0.8
+"""mm: a thinner tab breaks before it should, a thicker one is not snapped by hand (common practice)."""
 
 
 def _outline_cutters(order: Order) -> list[Cutter]:
@@ -39,6 +40,8 @@ def tabs(order: Order) -> Iterator[str]:
             f"tabs.thickness={mm(tab.thickness):.3f} must leave side B {mm(LEFT_FOR_B)} to cut: less"
             f" than {mm(most):.3f}"
         )
+    else:
+        yield from _snapped(order)
     yield from _roots(order, most)
     yield from _ordered(order)
     outline = order.blade.outline.length
@@ -76,6 +79,23 @@ def standing_on(order: Order, place: int, name: str, stretch: Stretch) -> str:
     )
 
 
+def _bounds(order: Order) -> tuple[float, float, str]:
+    """Return how thin and thick tabs may be where plate and zeros are a little off, mm, and why."""
+    off, why = lost_of_land(order.setup, "AB")
+    return THINNEST_TAB + off, THICKEST_TAB - off, why
+
+
+def _snapped(order: Order) -> Iterator[str]:
+    """Tabs hold, and are snapped by hand, with plate and zeros off."""
+    thick, (low, high, why) = order.tabs.thickness, _bounds(order)
+    if not low - 1e-9 <= thick <= high + 1e-9:
+        yield (
+            f"tabs.thickness={mm(thick):.3f} must be from {least_mm(low, named=False):.2f} to"
+            f" {most_mm(high):.2f}: {why}, and a tab that holds and is snapped by hand has {bare(THINNEST_TAB)} to"
+            f" {mm(THICKEST_TAB)}"
+        )
+
+
 def _roots(order: Order, most: float) -> Iterator[str]:
     """Corner radii are at most a third of the tab, whose root they thicken; one line a radius."""
     thick = order.tabs.thickness
@@ -88,7 +108,7 @@ def _roots(order: Order, most: float) -> Iterator[str]:
         wanted = math.ceil(round(300 * corner, 6)) / 100
         thicker = (
             f", or order tabs.thickness={least_mm(wanted):.2f}"
-            if wanted < min(most, THICKEST_TAB)
+            if wanted < min(most, _bounds(order)[1])
             else ""
         )
         yield (

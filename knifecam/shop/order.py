@@ -91,7 +91,8 @@ class Trench(Record):
     ``meet`` is the meeting plane's depth below side A's face; the sides overlap by ``overlap``,
     half of it each. ``width`` is the roughed width. ``web`` stays under side B's roughing and is
     sheared by the finishing pass at once: three times the usual 0.2 is the most (common practice).
-    ``clearance`` keeps the finishing cutter's end off the roughed floor of side A. ``frame`` is the least width of plate that must stay outside the trench.
+    ``clearance`` keeps the finishing cutter's end off the roughed floor of side A. ``frame`` is the
+    least width of plate that must stay outside the trench.
     """
 
     meet: Annotated[float, Within(above=0.0, most=20.0)]

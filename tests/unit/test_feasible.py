@@ -61,7 +61,17 @@ BROKEN = {
     ),
     "thick tab": (
         replace(GOOD, tabs=replace(GOOD.tabs, thickness=2.4)),
-        r"tabs\.thickness=2\.400 mm",
+        r"tabs\.thickness=2\.400 mm must leave side B",
+    ),
+    "tab too thick to snap": (
+        replace(GOOD, tabs=replace(GOOD.tabs, thickness=0.78)),
+        r"tabs\.thickness=0\.780 mm must be from 0\.23 to 0\.77 mm: side B's Z may be 0\.03 mm off",
+    ),
+    "tab too thin to hold": (
+        replace(
+            with_setup(z_zero=("face", "face")), tabs=replace(GOOD.tabs, thickness=0.24)
+        ),
+        r"tabs\.thickness=0\.240 mm must be from 0\.25 to 0\.75 mm: the plate may be 0\.05 mm thinner",
     ),
     "thick root": (with_cutters(corner=0.2), "thickens the tab's root"),
     "short reach": (with_cutters(reach=2.0, flute_length=1.9), r"reach=2\.00 mm is less than"),
