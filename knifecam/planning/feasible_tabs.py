@@ -91,8 +91,8 @@ def _snapped(order: Order) -> Iterator[str]:
     if not low - 1e-9 <= thick <= high + 1e-9:
         yield (
             f"tabs.thickness={mm(thick):.3f} must be from {least_mm(low, named=False):.2f} to"
-            f" {most_mm(high):.2f}: {why}, and a tab that holds and is snapped by hand has {bare(THINNEST_TAB)} to"
-            f" {mm(THICKEST_TAB)}"
+            f" {most_mm(high):.2f}: {why}, and a tab that holds and is snapped by hand has"
+            f" {bare(THINNEST_TAB)} to {mm(THICKEST_TAB)}"
         )
 
 

@@ -65,8 +65,9 @@ class Tabs(Record):
     ``count`` tabs are placed by the planner unless ``stations`` (mm along the outline, middles)
     are given. ``waist`` is the narrowest width, ``thickness`` the thickness, mm. No tab stands on
     the stretches ``keep_off`` and ``as_milled``. ``rise`` and ``descent`` are the angles in rad at
-    which the cutter lifts off to and falls from the window. ``neck`` is the thickness in mm that a
-    small cutter leaves of them along the blade's wall, so that they snap there; 0 for no neck.
+    which the cutter lifts off to and falls from the window (10 to 20 degrees down: common
+    practice). ``neck`` is the thickness in mm that a small cutter leaves of them along the blade's
+    wall, so that they snap there; 0 for no neck.
     """
 
     count: Annotated[int, Within(unit="", least=0, most=24)] = 4
@@ -75,12 +76,12 @@ class Tabs(Record):
     thickness: Annotated[float, Within(above=0.0, most=10.0)] = 0.4
     keep_off: tuple[Stretch, ...] = ()
     as_milled: tuple[Stretch, ...] = ()
-    rise: Annotated[float, Within(unit="rad", above=0.0, most=math.radians(60.0))] = (
-        0.7853981633974483
-    )
-    descent: Annotated[float, Within(unit="rad", above=0.0, most=math.radians(30.0))] = (
-        0.3490658503988659
-    )
+    rise: Annotated[
+        float, Within(unit="rad", least=math.radians(10.0), most=math.radians(60.0))
+    ] = 0.7853981633974483
+    descent: Annotated[
+        float, Within(unit="rad", least=math.radians(10.0), most=math.radians(25.0))
+    ] = 0.3490658503988659
     neck: Annotated[float, Within(least=0.0, most=5.0)] = 0.0
 
 
