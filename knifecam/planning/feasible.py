@@ -49,6 +49,9 @@ LEAST_SKIN, SKIN_BY_BED = 0.1, 0.05
 """mm: thinnest skin where side A counts Z from the face, so that a plate 0.05 mm thinner than
 measured and a Z 0.03 mm off do not open it into the bed; and where it counts from the bed."""
 
+LEAST_STOCK = 0.02
+"""mm: roughing that leaves less on a wall cuts where finishing ends."""
+
 CLAMP_ROOM = 5.0
 """mm between any path and a clamp (common practice)."""
 
@@ -334,6 +337,12 @@ def ramps(order: Order) -> Iterator[str]:
             yield (
                 f"{entry.path}: stepover={mm(entry.stepover):g} must be at most"
                 f" its diameter {most_mm(cutter.diameter):.3f}"
+            )
+        if entry.stage == "rough" and not entry.allowance >= LEAST_STOCK:
+            yield (
+                f"{entry.path}: allowance={mm(entry.allowance):g} must be at least"
+                f" {least_mm(LEAST_STOCK):g}, or roughing finishes the wall, conventionally on its way"
+                f" back; {bare(0.04)} to {mm(0.08)} is usual"
             )
 
 

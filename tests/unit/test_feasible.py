@@ -135,6 +135,10 @@ BROKEN = {
         "comes within 0.25 mm of the trench",
     ),
     "too many tabs": (replace(GOOD, tabs=replace(GOOD.tabs, count=20)), "take half the outline"),
+    "nothing left for finishing": (
+        replace(GOOD, cutting=tuple(replace(c, allowance=0.0) for c in GOOD.cutting)),
+        r'in stage "rough": allowance=0 mm must be at least 0\.02 mm',
+    ),
     "wide stepover": (
         replace(GOOD, cutting=tuple(replace(c, stepover=3.5) for c in GOOD.cutting)),
         r"stepover=3\.5 mm must be at most its diameter",
