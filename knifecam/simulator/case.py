@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from knifecam.errors import ProgramError
 from knifecam.shop import Order
-from knifecam.simulator.columns import Grid
+from knifecam.simulator.columns import SURE, Grid
 from knifecam.simulator.loose import Piece
 from knifecam.simulator.measure_bevel import Ground
 from knifecam.simulator.measure_bores import Opening
@@ -25,9 +25,11 @@ from knifecam.simulator.measure_tabs import Bridge
 from knifecam.simulator.measure_tip import Tip
 from knifecam.simulator.measure_walls import Wall
 from knifecam.simulator.measure_web import Web
-from knifecam.simulator.side import Side
+from knifecam.simulator.side import CONTACT, Side
 from knifecam.simulator.stage import BEVEL_ROUGH, Given, fitting, given
 from knifecam.simulator.wanted import Wanted
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -40,7 +42,8 @@ class Case:
     ``tip``, ``breaks``, ``notches`` and ``webs`` as they were measured. ``wall`` is the outline's,
     ``openings`` are bores and slots, those of the registration too. ``pieces`` came free with the
     blade held by what holds it at the end; ``pieces_unscrewed`` as if no screw were there (the same
-    unless the hold is "bores").
+    unless the hold is "bores"). ``coarse`` tells that the cells are too coarse to find anything by:
+    rules that look at them then find what comes near their limits too.
     """
 
     order: Order
@@ -61,6 +64,25 @@ class Case:
     bridges: tuple[Bridge, ...]
     pieces: tuple[Piece, ...]
     pieces_unscrewed: tuple[Piece, ...]
+    coarse: bool = False
+
+    @property
+    def seen(self) -> float:
+        """The side of the cells that limits are made for, mm: no narrower than those of `SURE`."""
+        return max(self.grid.cell, SURE)
+
+    def near(self, ordered: Floats | float, allowed: Floats | float) -> Floats:
+        """Return the limit that cells are held to: ``allowed``, halfway to ``ordered`` if coarse."""
+        return np.asarray((ordered + allowed) / 2 if self.coarse else allowed, float)
+
+    def meets(self, side: Side) -> NDArray[np.bool_]:
+        """Return which steps of a side meet metal, (S,); if coarse, those too that go beside some."""
+        rows, lowest = side.steps, np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
+        met = rows.engagement.volume > CONTACT
+        if self.coarse:
+            beside = (rows.engagement.tallest > 0.0) & (lowest < side.face)[rows.motion]
+            met |= beside & side.shapes.known[rows.motion]
+        return np.asarray(met & ~side.rapid[rows.motion])
 
     def given(self) -> Iterator[Side]:
         """Yield the sides there are."""

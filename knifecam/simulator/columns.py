@@ -9,6 +9,7 @@ mirrored into the plane of the part, where its heights are turned over; the fiel
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,6 +42,12 @@ all the rest takes. Measured: 22.4 a cell, 330 MB beside (230 x 32 mm blade, bot
 
 SHARE = 0.8
 """Of the memory at hand that is taken at most."""
+
+SURE = 0.05
+"""mm: findings are those of cells no wider; wider ones only clear what comes near no limit."""
+
+SHORTEST = 0.2
+"""mm: no motion is cut in shorter steps than this, but for the turns of arcs."""
 
 COARSEST = 0.5
 """mm: no coarser cell is proposed."""
@@ -190,6 +197,14 @@ def refuse_cells(bounds: tuple[float, float, float, float], cell: float, *, grid
     )
 
 
+def cells_fit(bounds: tuple[float, float, float, float], cell: float) -> bool:
+    """Return whether cells of a plate fit into the memory at hand; parameters as `refuse_cells`."""
+    with suppress(KnifecamError):
+        refuse_cells(bounds, cell)
+        return True
+    return False
+
+
 def plate_grid(bounds: tuple[float, float, float, float], thickness: float, cell: float) -> Grid:
     """Return an uncut plate: cells of side ``cell`` that cover ``bounds`` from its lower corner.
 
@@ -260,7 +275,7 @@ def cut_grid(
 
     A column's cut face ends within 1e-9 mm of the lowest surface the cutter has over its centre
     (1e-6 mm for ball and bull-nose cutters on helices). Each motion is cut in steps of at most
-    ``max(radius / 2, 4 cells)`` and 30 degrees; one that stays above the plate is a single step.
+    ``max(radius / 2, 0.2)`` and 30 degrees; one that stays above the plate is a single step.
 
     The measures of a step come from the columns it takes metal off, by their place across the
     cutter where they first come to its rim: left and right are the outer 0.3 radius of the
@@ -305,7 +320,7 @@ def cut_grid(
     place = kernel.Place(
         float(grid.x0), float(grid.y0), float(grid.cell), 1.0 / grid.cell, nx, ny, sign
     )
-    laid = lay(motions, forms, _steps(motions, forms, face, grid.cell), plane, sign)
+    laid = lay(motions, forms, _steps(motions, forms, face), plane, sign)
     listed = list_blocks(laid, place, face, each(reach, count), each(shank, count))
     met = nothing_met(listed)
 
@@ -327,9 +342,9 @@ def cut_grid(
     )
 
 
-def _steps(motions: Motions, forms: Forms, face: float, cell: float) -> Ints:
+def _steps(motions: Motions, forms: Forms, face: float) -> Ints:
     """Return how many steps each motion is cut in: one, where it stays above the plate."""
-    steps = np.ceil(motions.lengths / np.maximum(forms.radius / 2, 4 * cell) - 1e-9)
+    steps = np.ceil(motions.lengths / np.maximum(forms.radius / 2, SHORTEST) - 1e-9)
     above = np.minimum(motions.start[:, 2], motions.stop[:, 2]) >= face
     counts: Ints = np.where(above, 1, np.maximum(steps, least_parts(motions))).astype(np.int32)
     return counts
@@ -403,10 +418,18 @@ def lay_for_sights(
     return lay(motions, forms, least_parts(motions), plane, sign)
 
 
-def cut_laid(sights: Sights, laid: Laid, *, side: str, first: int) -> None:
-    """Cut the sights, in place, with the steps of a side's motions."""
+def cut_laid(
+    sights: Sights, laid: Laid, *, side: str, first: int, asked: Bools | None = None
+) -> tuple[Floats, Ints]:  # fmt: skip
+    """Cut the sights, in place, with the steps of a side's motions.
+
+    Return how much, at most, one of the motions that are ``asked`` for (M,) takes off each sight at
+    once, (n,) mm, and which, -1 for none.
+    """
+    bite, biter = np.zeros(len(sights)), np.full(len(sights), -1, np.int32)
     if not len(sights):
-        return
+        return bite, biter
+    wanted = np.zeros(len(laid.motion), bool) if asked is None else asked[laid.motion]
     sign = 1.0 if side == "A" else -1.0
     cut, other = (sights.top, sights.bottom) if side == "A" else (sights.bottom, sights.top)
     places = buckets(np.column_stack([sights.x, sights.y]))
@@ -417,7 +440,9 @@ def cut_laid(sights: Sights, laid: Laid, *, side: str, first: int) -> None:
     )
     kernel.sweep_sights(
         sorted_cut, other[order], changed, sights.x[order], sights.y[order], sign, sorted_in,
-        laid.table.ravel(), len(laid.motion), first, kernel.scratch()[0],
+        laid.table.ravel(), len(laid.motion), first, wanted, bite, biter, kernel.scratch()[0],
     )  # fmt: skip
     cut[order] = sorted_cut
     sights.changed[order] = changed
+    back = np.argsort(order, kind="stable")
+    return bite[back], biter[back]

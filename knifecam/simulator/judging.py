@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -21,7 +21,15 @@ from knifecam.errors import ProgramError
 from knifecam.quantity import told
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
-from knifecam.simulator.columns import Grid, Swept, cut_grid, plate_grid, refuse_cells
+from knifecam.simulator.columns import (
+    SURE,
+    Grid,
+    Swept,
+    cells_fit,
+    cut_grid,
+    plate_grid,
+    refuse_cells,
+)
 from knifecam.simulator.engaged import engagement_of
 from knifecam.simulator.judge import (
     bare,
@@ -84,6 +92,9 @@ Bools = NDArray[np.bool_]
 
 COARSE = 0.2
 """mm: the cell of the grid where only sights count."""
+
+WIDEST = 0.1
+"""mm: no wider cells are cut where the grid counts: cusps lie as near to each other."""
 
 CHIP = 0.1
 """mm2: smaller pieces are not followed."""
@@ -158,7 +169,9 @@ def judge(
         Side A's and side B's program; None: that side is not cut, and what depends on it is not
         judged.
     cell : float, mm
-        Side of the grid's cells.
+        Side of the grid's cells; no finding depends on it. Wider ones than `WIDEST` are cut as that;
+        those wider than `SURE` only clear a program: what comes near a limit in them is judged
+        again in cells of `SURE`.
     only_sights : bool
         Judge words, walls and tabs only, and nothing that wants a fine grid.
 
@@ -169,10 +182,10 @@ def judge(
     KnifecamError
         When the cells would not fit into the memory at hand; nothing has been done then.
     """
-    cases = _cases(
-        order, texts, (Misplacement(),), COARSE if only_sights else cell, not only_sights
-    )
-    return _judged(next(cases), origin_of(order, texts), only_sights=only_sights)
+    if only_sights:
+        (case,) = _cases(order, texts, (Misplacement(),), COARSE, False)
+        return _judged(case, origin_of(order, texts), only_sights=True)
+    return next(_lying(order, texts, (Misplacement(),), cell))
 
 
 def judge_misplaced(
@@ -197,8 +210,22 @@ def judge_misplaced(
     """
     if texts[1] is None:
         raise ValueError("texts[1]=None: only side B can be misplaced, and it is not there")
-    for case in _cases(order, texts, places, cell, True):
-        yield _judged(case, origin_of(order, texts), only_sights=False)
+    yield from _lying(order, texts, places, cell)
+
+
+def _lying(
+    order: Order, texts: tuple[str | None, str | None], places: Sequence[Misplacement], cell: float
+) -> Iterator[Judged]:
+    """Yield the verdict for each way side B may lie; what wide cells find is judged in narrower ones."""
+    origin = origin_of(order, texts)
+    cases = _cases(order, texts, places, min(cell, WIDEST), True)
+    coarse = cell > SURE and cells_fit(order.setup.plate.bounds, SURE)
+    for place, case in zip(places, cases, strict=True):
+        judged = _judged(replace(case, coarse=coarse), origin, only_sights=False)
+        if coarse and judged.verdict.findings:
+            (closer,) = _cases(order, texts, (place,), SURE, True)
+            judged = _judged(closer, origin, only_sights=False)
+        yield judged
 
 
 def _judged(case: Case, origin: Origin, *, only_sights: bool) -> Judged:

@@ -1235,8 +1235,12 @@ choose_sights = inner(_choose_sights)
 
 
 def _sweep_sights(cut: Floats, other: Floats, changed: Ints, xs: Floats, ys: Floats, sign: float,
-                  q: Buckets, table: Floats, steps: int, first: int, room: Floats) -> None:  # fmt: skip
-    """Sweep steps over sights sorted by bucket."""
+                  q: Buckets, table: Floats, steps: int, first: int, asked: Bools, bite: Floats,
+                  biter: Ints, room: Floats) -> None:  # fmt: skip
+    """Sweep steps over sights sorted by bucket.
+
+    ``bite`` and ``biter`` take the most that a step ``asked`` for takes off each, and its motion.
+    """
     level = np.empty(cut.size)
     for i in range(cut.size):
         level[i] = sign * cut[i] if sign * (cut[i] - other[i]) > EMPTY else -math.inf
@@ -1257,6 +1261,8 @@ def _sweep_sights(cut: Floats, other: Floats, changed: Ints, xs: Floats, ys: Flo
                 i, z = chosen[begin + k], pz[Index(k)]
                 if level[i] - z > GRAIN:
                     changed[i] = first + np.int32(motion)
+                    if asked[n] and level[i] - z > bite[i]:
+                        bite[i], biter[i] = level[i] - z, np.int32(motion)
                     there = z - sign * other[i] > EMPTY
                     level[i] = z if there else -math.inf
                     cut[i] = sign * z if there else other[i]

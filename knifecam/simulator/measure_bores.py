@@ -11,7 +11,7 @@ from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, resample
 from knifecam.shop import Order
 from knifecam.simulator.columns import Grid
-from knifecam.simulator.measure_mask import patch_deeper
+from knifecam.simulator.measure_mask import OFF_WALL, patch_deeper
 from knifecam.simulator.measure_walls import (
     BESIDE_FACE,
     SPACING,
@@ -211,7 +211,7 @@ def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Reaches) -
     upper, lower = reached
     if upper is None or lower is None:
         return 0.0
-    rows, columns = patch_deeper(grid, outline, grid.cell).cells()
+    rows, columns = patch_deeper(grid, outline, max(grid.cell, OFF_WALL)).cells()
     left = grid.top[rows, columns] > grid.bottom[rows, columns]
     rows, columns = rows[left], columns[left]
     if not len(rows):
@@ -224,7 +224,7 @@ def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Reaches) -
 
 def _floor(grid: Grid, outline: Curve, corner: float) -> tuple[float, float]:
     """Return the lowest and the highest ground of an opening inside its corners, mm."""
-    patch = patch_deeper(grid, outline, grid.cell + corner)
+    patch = patch_deeper(grid, outline, max(grid.cell, OFF_WALL) + corner)
     if not patch.mask.any():
         return np.nan, np.nan
     ground = grid.top[patch.window][patch.mask]

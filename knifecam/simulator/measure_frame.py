@@ -1,50 +1,117 @@
-"""How much of the plate stays round the trench."""
+"""How much of the plate stays round the trench: from the motions themselves, no grid involved."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import ARC
+from knifecam.simulator.side import Side
 
 if TYPE_CHECKING:
     from knifecam.simulator.case import Case
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
 TOUCHED = 1e-6
-"""mm: a column this much lower has been cut."""
+"""mm: a cutter this far below the face cuts it."""
+
+PLACES = 33
+"""Places along a motion at which its cutter's reach is taken, quarters of arcs apart."""
+
+EDGES = ((0, -1.0), (0, 1.0), (1, -1.0), (1, 1.0))
+"""The plate's edges: axis, and the sign of the way toward it."""
 
 
 def least_frame(case: Case) -> tuple[float, tuple[float, float]]:
     """Return the least width between cut ground and the plate's edge, mm, and where it is.
 
-    Reference bores do not count. inf where nothing was cut.
+    Reference bores do not count. inf where nothing was cut, 0 where a cut runs over the edge.
     """
-    grid = case.grid
-    cut = (grid.top < case.wanted.face_a - TOUCHED) | (grid.bottom > case.wanted.face_b + TOUCHED)
+    bounds = np.array(case.order.setup.plate.bounds).reshape(2, 2)
+    found: list[tuple[float, tuple[float, float]]] = [(np.inf, (np.nan, np.nan))]
+    for side in case.given():
+        rows = _cutting(case, side, bounds)
+        for axis, sign in EDGES if len(rows) else ():
+            ways, place = _farthest(side, rows, axis, sign)
+            edge = bounds[1 if sign > 0 else 0, axis]
+            found.append((max(0.0, float(sign * edge - ways)), place))
+    return min(found, key=lambda row: row[0])
+
+
+def _cutting(case: Case, side: Side, bounds: Floats) -> Ints:
+    """Return the motions that cut the face over the plate, but for those in reference bores."""
+    m = side.swept_motions()
+    below = np.fmin(m.start[:, 2], m.stop[:, 2]) < side.face - TOUCHED
+    low, high = _boxes(side)
+    over = (low < bounds[1]).all(axis=1) & (high > bounds[0]).all(axis=1)
+    ends = np.stack([m.start[:, :2], m.stop[:, :2]]) * np.asarray(side.frame.signs[:2])
     for opening in case.openings:
         if opening.kind == "reference":
-            _forget(cut, opening.outline.bounds, grid.x0, grid.y0, grid.cell)
-    rows, columns = np.flatnonzero(cut.any(axis=1)), np.flatnonzero(cut.any(axis=0))
-    if not len(rows):
-        return np.inf, (np.nan, np.nan)
-    x_low, y_low, x_high, y_high = case.order.setup.plate.bounds
-    half = grid.cell / 2
-    x, y = grid.x, grid.y
-    j, i = int(columns[0]), int(rows[0])
-    k, n = int(columns[-1]), int(rows[-1])
-    widths = [
-        (x[j] - half - x_low, (x[j], y[np.flatnonzero(cut[:, j])[0]])),
-        (x_high - x[k] - half, (x[k], y[np.flatnonzero(cut[:, k])[0]])),
-        (y[i] - half - y_low, (x[np.flatnonzero(cut[i])[0]], y[i])),
-        (y_high - y[n] - half, (x[np.flatnonzero(cut[n])[0]], y[n])),
-    ]
-    width, place = min(widths, key=lambda row: float(row[0]))
-    return float(width), (float(place[0]), float(place[1]))
+            box = np.array(opening.outline.bounds).reshape(2, 2)
+            over &= ~((ends > box[0]) & (ends < box[1])).all(axis=(0, 2))
+    return np.flatnonzero(below & over)
 
 
-def _forget(
-    cut: np.ndarray, bounds: tuple[float, float, float, float], x0: float, y0: float, cell: float
-) -> None:
-    low_x, low_y, high_x, high_y = bounds
-    i = max(0, int(np.floor((low_y - y0) / cell)) - 1), int(np.ceil((high_y - y0) / cell)) + 2
-    j = max(0, int(np.floor((low_x - x0) / cell)) - 1), int(np.ceil((high_x - x0) / cell)) + 2
-    cut[i[0] : max(i[1], 0), j[0] : max(j[1], 0)] = False
+def _boxes(side: Side) -> tuple[Floats, Floats]:
+    """Return the boxes in which the motions' cutters stay, part frame, (M, 2) each."""
+    ends = np.stack(side.covers) * np.asarray(side.frame.signs[:2])
+    return ends.min(axis=0), ends.max(axis=0)
+
+
+def _farthest(side: Side, rows: Ints, axis: int, sign: float) -> tuple[float, tuple[float, float]]:
+    """Return how far cuts reach along an axis of the part, by its sign, mm, and where.
+
+    Boxes bound the reach: only motions whose box goes past the farthest known are looked at.
+    """
+    low, high = _boxes(side)
+    bound = high[rows, axis] if sign > 0 else -low[rows, axis]
+    best, place = -np.inf, (np.nan, np.nan)
+    left = np.argsort(-bound, kind="stable")
+    while len(left) and bound[left[0]] > best:
+        some, left = left[:256], left[256:]
+        far, at = _reach(side, rows[some], axis, sign)
+        k = int(np.argmax(far))
+        if far[k] > best:
+            best, place = float(far[k]), (float(at[k, 0]), float(at[k, 1]))
+    return best, place
+
+
+def _reach(side: Side, rows: Ints, axis: int, sign: float) -> tuple[Floats, Floats]:
+    """Return how far each motion cuts the face along an axis, (k,) mm, and where, (k, 2)."""
+    m = side.swept_motions()
+    start, stop, arcs = m.start[rows, None], m.stop[rows, None], m.kind[rows] == ARC
+    arm = m.start[rows, :2] - m.centre[rows]
+    begun, turned = np.arctan2(arm[:, 1], arm[:, 0]), 2 * np.pi * m.turns[rows]
+    even = np.broadcast_to(np.linspace(0.0, 1.0, PLACES), (len(rows), PLACES))
+    share = np.concatenate([even, _quarters(begun, turned)], axis=1)
+    at = start + share[:, :, None] * (stop - start)
+    angle = begun[:, None] + share * turned[:, None]
+    ring = np.stack([np.cos(angle), np.sin(angle)], axis=2)
+    round_ = m.centre[rows, None] + m.radii[rows, None, None] * ring
+    plane = np.where(arcs[:, None, None], round_, at[..., :2]) * np.asarray(side.frame.signs[:2])
+    far = sign * plane[..., axis] + _width(side, rows, side.face - at[..., 2])
+    k, each = far.argmax(axis=1), np.arange(len(rows))
+    return far[each, k], plane[each, k]
+
+
+def _quarters(begun: Floats, turned: Floats) -> Floats:
+    """Return the shares of arcs at which they head along an axis, (k, 8); 0 where they do not."""
+    low = np.minimum(begun, begun + turned)
+    quarter = np.pi / 2 * (np.ceil(low / (np.pi / 2))[:, None] + np.arange(8))
+    share = (quarter - begun[:, None]) / np.where(turned == 0.0, np.inf, turned)[:, None]
+    return np.where((share >= 0.0) & (share <= 1.0), share, 0.0)
+
+
+def _width(side: Side, rows: Ints, depth: Floats) -> Floats:
+    """Return how far off the axis each cutter cuts the face at depths below it; -inf above it."""
+    s = side.shapes
+    radius, corner = side.cutter_radius[rows, None], s.corner[rows, None]
+    half = s.half_angle[rows, None]
+    rest = np.clip(corner - depth, 0.0, corner)
+    rounded = radius - corner + np.sqrt(np.maximum(corner**2 - rest**2, 0.0))
+    cone = np.minimum(radius, s.tip[rows, None] + depth * np.tan(half))
+    return np.where(depth > TOUCHED, np.where(half > 0.0, cone, rounded), -np.inf)

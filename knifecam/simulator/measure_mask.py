@@ -13,14 +13,16 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Blade
 from knifecam.curve import Curve, circle, signed_distance
-from knifecam.simulator.columns import Grid
-from knifecam.simulator.measure_walls import WALL
+from knifecam.simulator.columns import SURE, Grid
 
 Bools = NDArray[np.bool_]
 Longs = NDArray[np.int64]
 
 BLOCK = 16
 """Cells along a block's side, then a quarter of it, then cells one by one."""
+
+OFF_WALL = SURE
+"""mm: nearer to a wall it is the wall, not the face, that is judged, however fine the cells are."""
 
 
 class Patch(NamedTuple):
@@ -36,8 +38,8 @@ class Patch(NamedTuple):
 
 
 def blade_cells(blade: Blade, grid: Grid) -> Bools:
-    """Return the cells a cell or more inside the blade, off its bores and slots, and off `WALL`."""
-    off = max(grid.cell, WALL)
+    """Return the cells `OFF_WALL` or more, and a cell, inside the blade, off its bores and slots."""
+    off = max(grid.cell, OFF_WALL)
     inside = deeper_than(grid, blade.outline, off)
     openings = [circle(bore.centre, bore.diameter) for bore in blade.bores]
     openings += [slot.outline for slot in blade.slots]

@@ -6,6 +6,7 @@ import numpy as np
 
 from knifecam.quantity import mm
 from knifecam.simulator.case import Case
+from knifecam.simulator.columns import SURE
 from knifecam.simulator.side import Side
 from knifecam.simulator.stop_text import unread_stops
 
@@ -65,6 +66,11 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
     if case.order.setup.hold.tip_clamp:
         rows.append(
             "the clamp of the maker's own on the far end: where it stands and what meets it"
+        )
+    if not only_sights and case.grid.cell > SURE and not case.coarse:
+        rows.append(
+            f"what lies between cells of {mm(case.grid.cell):g}: those of {mm(SURE):g}, by which"
+            " findings are made, do not fit into the memory at hand"
         )
     if only_sights:
         rows.append("everything that wants a fine grid: contact, feeds in metal, depths, hands")

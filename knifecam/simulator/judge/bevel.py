@@ -190,12 +190,12 @@ def _down_slope(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Ite
 def _levels(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
     """Yield level steps that only rough a bevel and go deeper than that stage's stepdown."""
     rough = max((c.stepdown for c in case.order.cuttings(BEVEL_ROUGH)), default=np.inf)
-    limit = rough * STOCK_SLACK + STOCK_MORE
+    limit = float(case.near(rough, rough * STOCK_SLACK + STOCK_MORE))
     only = case.roughs_bevel[side.name] & (np.abs(rows.fall) < LEVEL) & rows.moving
     e, radius = rows.engagement, side.shapes.radius[rows.motion]
     # in the mean over what is met too: at its end a level's rim meets the fillet of the one above
     across = radius * (1.0 - np.cos(np.minimum(e.width, np.pi)))
-    mean, depth = mean_depths(rows, across, SHORT * case.grid.cell), e.under
+    mean, depth = mean_depths(rows, across, SHORT * case.seen), e.under
     deep = (depth > limit) & (mean > limit)
     hits = np.flatnonzero(only & deep & ~side.rapid[rows.motion])
 

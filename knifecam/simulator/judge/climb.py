@@ -158,7 +158,7 @@ def _both(
 ) -> Iterator[Finding]:
     e = rows.engagement
     far = np.where(finishing.left, e.right[finishing.rows], e.left[finishing.rows])
-    much = far > BOTH_WALLS
+    much = far > case.near(0.0, BOTH_WALLS)
     hits, depth = finishing.rows[much], far[much]
     bad = ~web_over_void(case.order, side, case.grid, rows, hits, depth)
     hits, depth = hits[bad], depth[bad]

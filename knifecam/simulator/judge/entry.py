@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 from knifecam.quantity import mm, mm3
 from knifecam.simulator.case import Case
+from knifecam.simulator.closer import sweep_closely
+from knifecam.simulator.columns import Swept, cut_laid, sights
 from knifecam.simulator.judge.hit import LAST_DIGIT, Told, folded
 from knifecam.simulator.side import Side
 from knifecam.simulator.stage import ROUNDING, WEB_SLACK, Given, web_over_void
@@ -18,8 +20,11 @@ from knifecam.simulator.verdict import Finding
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-RAPID_CONTACT = 3.0
-"""Cells of full height: what a rapid along a wall may seem to take where rounding shows."""
+SURELY = 1.0
+"""mm3: a rapid that takes more of the cells has met metal; of less it is looked at closer."""
+
+SHALLOW = 1e-3
+"""mm: less depth is met by rounded digits alone."""
 
 STEEP = np.radians(30.0)
 STEEP_BITE = 0.03
@@ -34,6 +39,9 @@ APART = 0.1
 WIDE = 0.6
 """A cut over more than this share of the diameter counts as a slot, though one side is open."""
 
+AROUND, WITHIN_RIM = 48, 2e-3
+"""Places round a rim where a fall beside a wall is looked at, and mm within it: past rounded digits."""
+
 HAIR = 1e-9
 """mm2"""
 
@@ -44,7 +52,7 @@ SHORT = 2.0
 def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kinds rapid-contact, steep-entry, slot-depth and bed-cut."""
     for side in case.given():
-        yield from _rapid(side, case.grid.cell)
+        yield from _rapid(side, case)
         yield from _bed(side, case.order.setup.bed_allowance)
         if side.swept is None or not len(side.swept.engagement):
             continue
@@ -69,17 +77,32 @@ def judged_steps(case: Case, side: Side) -> Steps:
     return side.steps.chosen(judged_rows(case, side))
 
 
-def _rapid(side: Side, cell: float) -> Iterator[Finding]:
-    hits = np.flatnonzero(side.rapid & (side.volume > RAPID_CONTACT * cell**2 * side.thickness))
+def _rapid(side: Side, case: Case) -> Iterator[Finding]:
+    m = side.motions
+    rising = (np.hypot(*(m.stop - m.start)[:, :2].T) <= HAIR) & (m.stop[:, 2] >= m.start[:, 2])
+    tried = np.flatnonzero(side.rapid & side.below_face & side.shapes.known & ~rising)
+    sure = side.volume[tried] > SURELY
+    doubted = tried[~sure & (side.swept is not None)].tolist()
+    closer = {k: sweep_closely(case.order, case.sides, side, k) for k in doubted}
+    met = [k for k, swept in closer.items() if _bites(swept)]
+    hits = np.sort(np.concatenate([tried[sure], np.array(met, np.int64)]))
 
     def tell(k: int) -> Told:
-        found = float(side.volume[hits[k]])
+        motion = int(hits[k])
+        swept = closer.get(motion) or sweep_closely(case.order, case.sides, side, motion)
+        found = float(swept.volume[0])
         return f"a rapid takes {mm3(found):.3f} of metal; it may touch none", found, 0.0
 
     yield from folded(
         "rapid-contact", side, hits, tell=tell, badness=side.volume[hits],
         remedy="feed where there is metal, and go sideways at rapid height",
     )  # fmt: skip
+
+
+def _bites(swept: Swept) -> bool:
+    """Return whether anything was met but a skin at the rim, where rounding shows."""
+    e = swept.engagement
+    return bool(np.maximum(e.front, np.maximum(e.left, e.right)).max(initial=0.0) > SHALLOW)
 
 
 def _bed(side: Side, allowance: float) -> Iterator[Finding]:
@@ -105,21 +128,24 @@ def solid_bite(rows: Steps) -> Floats:
     """Return how deep each step bites into solid metal, (S,) mm.
 
     Stock met on one side alone, as along a wall, does not count; for motions along Z everything
-    under the cutter does.
+    under the cutter does, all their steps together.
     """
-    e = rows.engagement
-    upright = ~rows.moving
-    return np.where(upright, e.under, np.maximum(e.front, np.minimum(e.left, e.right)))
+    e, upright = rows.engagement, ~rows.moving
+    whole = np.bincount(
+        rows.motion[upright], e.under[upright], int(rows.motion.max(initial=-1)) + 1
+    )
+    beside = np.maximum(e.front, np.minimum(e.left, e.right))
+    return np.where(upright, whole[rows.motion], beside)
 
 
 def _steep(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Finding]:
-    bite = solid_bite(rows)
-    allowed = limits.stepdown * SLACK + ROUNDING
+    bite = np.maximum(solid_bite(rows), _rim_bites(side, case)[rows.motion])
+    allowed = case.near(limits.stepdown, limits.stepdown * SLACK + ROUNDING)
     steepest = np.full(len(rows.motion), np.inf)
     for cutter in case.order.cutters:
         if not cutter.may_plunge:
             steepest[side.trace.cutter[rows.motion] == cutter.number] = cutter.ramp
-    allowed = np.where(rows.fall > STEEP, STEEP_BITE, allowed)
+    allowed = np.where(rows.fall > STEEP, 0.0 if case.coarse else STEEP_BITE, allowed)
     feeding = ~side.rapid[rows.motion]
     steep = feeding & (rows.fall > steepest + 1e-3)
     hits = np.flatnonzero(steep & (bite > allowed))
@@ -142,6 +168,32 @@ def _steep(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findi
         "steep-entry", side, rows.motion[hits], tell=tell, badness=bite[hits] - allowed[hits],
         places=rows.place[hits], remedy="enter by a ramp or a helix, or over ground already cut",
     )  # fmt: skip
+
+
+def _rim_bites(side: Side, case: Case) -> Floats:
+    """Return how deep each motion that feeds straight down bites at its rim, (M,) mm.
+
+    Beside a wall it may take a crescent that no cell sees; so it is read at exact places of the rim.
+    """
+    found, rows = np.zeros(len(side)), side.steps
+    beside = ~rows.moving & (rows.fall > STEEP) & (rows.engagement.tallest > 0.0)
+    down = np.unique(rows.motion[beside & ~side.rapid[rows.motion]])
+    if not len(down):
+        return found
+    angle = np.arange(AROUND) * (2 * np.pi / AROUND)
+    ring = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    rims = np.column_stack([side.part_stop[down, :2], side.cutter_radius[down] - WITHIN_RIM])
+    rims = np.unique(np.round(rims, 6), axis=0)
+    places = (rims[:, None, :2] + rims[:, None, 2:] * ring).reshape(-1, 2)
+    seen = sights(places, case.order.setup.plate.thickness)
+    asked = np.zeros(len(side), bool)
+    asked[down] = True
+    upper = case.sides[0]
+    if upper is not None and upper is not side:
+        cut_laid(seen, upper.laid, side=upper.name, first=0)
+    bite, motion = cut_laid(seen, side.laid, side=side.name, first=0, asked=asked)
+    np.maximum.at(found, motion[motion >= 0], bite[motion >= 0])
+    return found
 
 
 def mean_depths(rows: Steps, across: Floats, shortest: float) -> Floats:
@@ -174,9 +226,9 @@ def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findin
     wide = across > WIDE * 2 * radius
     both = np.minimum(e.left, e.right)
     # the mean over the width, since a web that a finishing pass shears is as wide and not as deep
-    mean = mean_depths(rows, across, SHORT * case.grid.cell)
+    mean = mean_depths(rows, across, SHORT * case.seen)
     depth = np.maximum(both, np.where(wide, np.minimum(e.front, mean), 0.0))
-    allowed = limits.slot * SLACK + ROUNDING
+    allowed = case.near(limits.slot, limits.slot * SLACK + ROUNDING)
     deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
     hits = np.flatnonzero(deep)
     hits = hits[~web_over_void(case.order, side, case.grid, rows, hits, depth[hits])]

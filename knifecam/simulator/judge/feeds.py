@@ -13,7 +13,7 @@ from knifecam.simulator.case import Case
 from knifecam.simulator.contact import contact_feed
 from knifecam.simulator.judge.gaps import stopped_by
 from knifecam.simulator.judge.hit import Told, at_motion, folded
-from knifecam.simulator.side import CONTACT, Side
+from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
 from knifecam.simulator.trace import Act
 from knifecam.simulator.verdict import Finding
@@ -52,7 +52,7 @@ def _limits(side: Side, highest: float) -> Iterator[Finding]:
 def _too_quick(side: Side, case: Case) -> Iterator[Finding]:
     """Yield where the contact moves far faster, or a tooth takes far more, than the stage is given."""
     rows, limits = side.steps, case.stages[side.name]
-    at = np.flatnonzero((rows.engagement.volume > CONTACT) & ~side.rapid[rows.motion])
+    at = np.flatnonzero(case.meets(side))
     motion = rows.motion[at]
     feed = contact_feed(case.order, side, rows, at)
     given, tooth = limits.feed[at], limits.tooth[at]

@@ -45,7 +45,7 @@ def _named(piece: Piece, case: Case) -> str:
 
 def _judged(piece: Piece, case: Case) -> Iterator[Finding]:
     kind = _named(piece, case)
-    if piece.area <= (SLUG_AREA if kind == "loose-slug" else WASTE_AREA):
+    if piece.area <= case.near(0.0, SLUG_AREA if kind == "loose-slug" else WASTE_AREA):
         return
     names = {
         "loose-part": "the blade" if piece.area > MOST_OF_BLADE * case.wanted.outline.area

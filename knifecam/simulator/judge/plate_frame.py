@@ -8,7 +8,7 @@ import numpy as np
 
 from knifecam.quantity import mm
 from knifecam.simulator.case import Case
-from knifecam.simulator.judge.hit import as_place
+from knifecam.simulator.judge.hit import LAST_DIGIT, as_place
 from knifecam.simulator.verdict import Finding
 
 
@@ -16,7 +16,7 @@ def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind frame."""
     width, place = case.least_frame
     wanted = case.order.trench.frame
-    if not np.isfinite(width) or width >= wanted - case.grid.cell:
+    if not np.isfinite(width) or width >= wanted - LAST_DIGIT:
         return
     sentence = (
         f"the plate's frame is {mm(width):.2f} wide at its narrowest; {mm(wanted):g} must stay"

@@ -44,16 +44,17 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
     tried &= (e.volume > CONTACT) & ~side.rapid[rows.motion] & limits.opens
     tried &= side.shapes.half_angle[rows.motion] == 0.0
     at = np.flatnonzero(tried)
-    mean = way_means(rows, e.volume, SHORT * case.grid.cell)[at]
+    mean = way_means(rows, e.volume, SHORT * case.seen)[at]
     # a strip may seem a row of cells wider than it is, whatever its cells
-    row = case.grid.cell * (1.0 + _lead(rows, at, radius[at], case.grid.cell))
+    row = case.seen * (1.0 + _lead(rows, at, radius[at], case.seen))
     mean = np.minimum(mean, 2 * radius[at] * e.under[at]) - row * e.under[at]
     section = np.maximum(mean, 0.0)
     # the way of the metal on arcs makes sections less: only what seems too much is laid along it
-    much = ~(section <= _most(side, at, slots=limits.slot, section=section)[1])
+    most, allowed = _most(side, at, slots=limits.slot, section=section)
+    much = ~(section <= case.near(most / TWICE, allowed))
     at, section = at[much], section[much] / _stretched(case, side, at[much])
     most, allowed = _most(side, at, slots=limits.slot, section=section)
-    bad = ~(section <= allowed)
+    bad = ~(section <= case.near(most / TWICE, allowed))
     hits, found, most = at[bad], section[bad], allowed[bad]
 
     def tell(k: int) -> Told:
@@ -107,5 +108,5 @@ def _stretched(case: Case, side: Side, at: Ints) -> Floats:
     bend = np.hypot(*(rows.at[at] - m.centre[motion]).T)
     bend = np.where(m.kind[motion] == ARC, np.clip(bend, 1e-9, radius), radius)
     full = (bend + radius) ** 2 / (4 * bend * radius)
-    way = SHORT * case.grid.cell  # that of the mean
+    way = SHORT * case.seen  # that of the mean
     return np.asarray(np.maximum(full, contact_share(case.order, side, rows, at, over=way)))

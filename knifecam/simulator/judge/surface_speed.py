@@ -12,7 +12,7 @@ from knifecam.quantity import quantity
 from knifecam.simulator.case import Case
 from knifecam.simulator.contact import contact_radius
 from knifecam.simulator.judge.hit import Told, folded
-from knifecam.simulator.side import CONTACT, Side
+from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
 
@@ -38,8 +38,7 @@ def find(case: Case) -> Iterator[Finding]:
 def _speeds(side: Side, case: Case) -> Iterator[Finding]:
     rows, limits = side.steps, case.stages[side.name]
     turning = (side.trace.spindle != 0) & (side.trace.speed > 0)
-    meets = (rows.engagement.volume > CONTACT) & ~side.rapid[rows.motion]
-    at = np.flatnonzero(meets & turning[rows.motion])
+    at = np.flatnonzero(case.meets(side) & turning[rows.motion])
     speed = side.trace.speed[rows.motion[at]]
     fastest, slowest = FASTER * limits.fastest[at], SLOWER * limits.slowest[at]
     quick, slow = speed > fastest * (1 + ROUNDED), speed < slowest * (1 - ROUNDED)

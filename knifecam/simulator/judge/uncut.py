@@ -160,7 +160,7 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
     up = upward(order, places, _ways(case, side, places, surface.last[high]))
     predicted = allowed_cusp(order, places, plunge_from=beside_plunge(order), up=up)
     allowed = np.maximum(CUSP_SLACK * predicted, predicted + CUSP)
-    over = off - allowed
+    over = off - case.near(predicted, allowed)
     for k in np.unique(places.bevel[over > 0]):
         mine = np.flatnonzero((places.bevel == k) & (over > 0))
         worst = mine[int(np.argmax(over[mine]))]
@@ -244,7 +244,7 @@ def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
 
 def _inside(opening: Opening, case: Case) -> Iterator[Finding]:
     middle = opening.outline.points(0.1).mean(axis=0)
-    if opening.through and opening.left_inside > LEFT_AREA:
+    if opening.through and opening.left_inside > case.near(0.0, LEFT_AREA):
         sentence = (
             f"{opening.name} does not go through over {mm2(opening.left_inside):.2f} of its area"
         )
