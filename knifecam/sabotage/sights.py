@@ -93,7 +93,7 @@ def sights_of(order: Order) -> Sights:
     seen = Sights(x=none, y=none, role=none.astype(int), station=none, toward=np.zeros((0, 2)))
     outline = order.blade.outline.counter_clockwise()
     seen = _along(seen, outline, inward=1.0, stations=True)
-    relief = order.boring.relief / 2 if order.boring.bed == "skin" else 0.0
+    relief = _relief(order)
     for hole in holes_of(order):
         seen = _along(seen, hole.counter_clockwise(), inward=-1.0, stations=False)
         seen = _relieved(seen, hole.counter_clockwise(), relief)
@@ -174,8 +174,13 @@ def _off_walls(order: Order, points: Floats) -> Bools:
     off = OFF_WALL + max((b.width for b in order.blade.breaks), default=0.0)
     within = signed_distance(points, order.blade.outline) > off
     for hole in holes_of(order):
-        within &= signed_distance(points, hole) < -off
+        within &= signed_distance(points, hole) < -off - _relief(order)
     return np.asarray(within)
+
+
+def _relief(order: Order) -> float:
+    """Return how far past an opening's wall side B opens its skin, mm."""
+    return order.boring.relief / 2 if order.boring.bed == "skin" else 0.0
 
 
 def on_bevels(order: Order, points: Floats) -> Bools:

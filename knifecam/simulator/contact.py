@@ -21,6 +21,7 @@ from knifecam.simulator.frame import to_part
 from knifecam.simulator.side import Side
 from knifecam.simulator.stage import ON_WALL, round_holes, wall_stock, within
 from knifecam.simulator.steps import Steps
+from knifecam.simulator.wanted import opened_wider
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -72,7 +73,7 @@ def contact_share(
     ends = [
         to_part(side.frame, to[motion])[:, :2] for to in (side.motions.start, side.motions.stop)
     ]
-    for centre, held in round_holes(order, (places, *ends), radius):
+    for centre, held in round_holes(order, (places, *ends), radius, cone):
         share[held] = np.maximum(1.0, _round(places, heading, radius, held, centre))
     outline = order.blade.outline.counter_clockwise()
     of = radius, np.minimum(WITHIN * np.maximum(rows.engagement.length[at], over), AHEAD)
@@ -80,8 +81,10 @@ def contact_share(
     share[near] = np.maximum(
         share[near], _facing(places, heading, of, near, outline, over=over > 0)
     )
+    # what reaches over an opening's wall goes over the opening, not round in it
+    rim, room = np.where(cone, 0.0, radius), opened_wider(order, None) + ON_WALL
     for slot in order.blade.slots:
-        near = np.flatnonzero(within(places, slot.outline))
+        near = np.flatnonzero(within(places, slot.outline, rim - room))
         share[near] = np.maximum(
             share[near], _facing(places, heading, of, near, slot.outline, over=over > 0)
         )

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from knifecam.blade import Bevel, grind_height, height_at, slope_at
 from knifecam.blade.surface import edge_distance, half_thickness, past_plunge
 from knifecam.shop import Order
+from knifecam.simulator.measure_surface import off_openings
 from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
 
@@ -112,7 +113,8 @@ def _near(order: Order, side: Side, rows: Steps, bevel: Bevel, touches: Touches)
     """Return those steps at whose touch the bevel is the blade's surface.
 
     Beside the blade there is nothing to finish, where another bevel is lower not this one, and past
-    the plunge, where the blade is higher, neither: a bore is opened there through that height.
+    the plunge, where the blade is higher, neither: a bore is opened there through that height. In a
+    bore or slot, as wide as the side opens it, the cutter makes the wall.
     """
     at, thickness = rows.place[touches.rows, :2], order.blade.thickness
     uphill = _uphill(order, bevel, at)
@@ -120,7 +122,7 @@ def _near(order: Order, side: Side, rows: Steps, bevel: Bevel, touches: Touches)
     inner = foot + 2 * NUDGE * uphill
     height = height_at(bevel, thickness, side.name, touches.touch + 2 * NUDGE)
     off = half_thickness(order.blade, inner, side.name) - np.minimum(height, thickness / 2)
-    real = np.abs(off) <= ON_SURFACE
+    real = (np.abs(off) <= ON_SURFACE) & off_openings(order, inner, side.name)
     touches = touches.chosen(real)
     return OnBevel(
         bevel=bevel, rows=touches.rows, touch=touches.touch, past=past_plunge(bevel, foot[real]),

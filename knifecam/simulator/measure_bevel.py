@@ -25,7 +25,7 @@ from knifecam.simulator.bevelled import (
     upright,
 )
 from knifecam.simulator.cusp import cusp_height
-from knifecam.simulator.measure_surface import RIM
+from knifecam.simulator.measure_surface import RIM, off_openings
 from knifecam.simulator.seen import Seen, Sides, see
 
 Floats = NDArray[np.float64]
@@ -141,13 +141,14 @@ def _ground(
 ) -> Ground:
     bevel, which = order.blade.bevels[index], "AB".index(side)
     places = places_on(order.blade, seen.points, side)
+    off = off_openings(order, seen.points, side)
     count = len(seen.points) // len(stations)
     rows = np.arange(len(seen.points)).reshape(len(stations), count)
     lines = []
     for k, station in enumerate(stations):
         mine = np.zeros(len(places), bool)
         mine[rows[k]] = True
-        mine &= (places.bevel == index) & (places.past <= 0.0)
+        mine &= off & (places.bevel == index) & (places.past <= 0.0)
         if np.count_nonzero(mine) > 2:
             lines.append(_line(order, sides, float(station), places, seen, which, mine))
     return Ground(

@@ -17,6 +17,7 @@ from knifecam.blade.line_distance import signed_line_distance
 from knifecam.curve import place_at
 from knifecam.shop import Order
 from knifecam.simulator.bevelled import Places, places_on, upright
+from knifecam.simulator.measure_surface import off_openings
 from knifecam.simulator.seen import Sides, see
 
 Floats = NDArray[np.float64]
@@ -93,7 +94,8 @@ def _risen(
     plunge = bevel.plunges[number - 1]
     places = places_on(order.blade, points, side)
     past = signed_line_distance(points, plunge.line)
-    mine = places.bevel == order.blade.bevels.index(bevel)
+    mine = off_openings(order, points, side)
+    mine &= places.bevel == order.blade.bevels.index(bevel)
     above = np.where(mine, height - np.where(mine, places.target, 0.0), 0.0)
     off = np.where(mine, above * _upright(order, places, mine), 0.0)
     radii, shifts = [], []

@@ -19,7 +19,7 @@ from knifecam.simulator.bevelled import FLUSH, Places, lies_of, places_on
 from knifecam.simulator.columns import Grid
 from knifecam.simulator.measure_mask import blade_cells, patch_deeper
 from knifecam.simulator.measure_walls import WALL
-from knifecam.simulator.wanted import opened_wider
+from knifecam.simulator.wanted import opened_walls
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -101,14 +101,23 @@ def wanted_surfaces(order: Order, grid: Grid) -> tuple[Surface, Surface]:
 
 def _off_relief(order: Order, grid: Grid, inside: Bools) -> Bools:
     """Return those of the cells ``inside`` that side B reaches nowhere by opening skins wider."""
-    blade, off = order.blade, inside
-    walls = [(circle(b.centre, b.diameter), opened_wider(order, b)) for b in blade.bores]
-    walls += [(slot.outline, opened_wider(order, None)) for slot in blade.slots]
-    for wall, wider in walls:
+    off = inside
+    for wall, wider in opened_walls(order, "B"):
         if wider > 0.0 and wider + WALL > grid.cell:
             off = off.copy() if off is inside else off
             patch = patch_deeper(grid, wall, -wider - WALL)
             off[patch.window] &= ~patch.mask
+    return off
+
+
+def off_openings(order: Order, points: Floats, side: str) -> Bools:
+    """Return which places (n, 2) lie `RIM` off bores and slots, however wide a side opens them, (n,)."""
+    off, (x, y) = np.ones(len(points), bool), points.T
+    for wall, wider in opened_walls(order, side):
+        low_x, low_y, high_x, high_y = wall.bounds
+        gap = wider + RIM
+        near = (x > low_x - gap) & (x < high_x + gap) & (y > low_y - gap) & (y < high_y + gap)
+        off[near] = off[near] & (signed_distance(points[near], wall) < -gap)
     return off
 
 

@@ -25,6 +25,7 @@ from knifecam.simulator.columns import Grid, emptied
 from knifecam.simulator.finishing_bevel import rests
 from knifecam.simulator.side import Side
 from knifecam.simulator.steps import Steps
+from knifecam.simulator.wanted import opened_wider
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -206,13 +207,14 @@ def _in_openings(here: _Here) -> dict[str, Bools]:
     return {BORE: bore, FIT: fit, SLOT: slot, NOTCH: notch}
 
 
-def within(places: Floats, outline: Curve) -> Bools:
-    """Return which places (k, 2) lie inside a closed curve."""
+def within(places: Floats, outline: Curve, deep: Floats | float = 0.0) -> Bools:
+    """Return which places (k, 2) lie more than ``deep`` mm, each or all, inside a closed curve."""
     low_x, low_y, high_x, high_y = outline.bounds
     x, y = places.T
     inside = (x > low_x) & (x < high_x) & (y > low_y) & (y < high_y)
     near = np.flatnonzero(inside)
-    inside[near] = signed_distance(places[near], outline) > 0.0
+    deep = np.broadcast_to(deep, len(places))
+    inside[near] = signed_distance(places[near], outline) > deep[near]
     return np.asarray(inside)
 
 
@@ -241,16 +243,19 @@ def wall_stock(order: Order) -> float:
 
 
 def round_holes(
-    order: Order, places: tuple[Floats, ...], radius: Floats
+    order: Order, places: tuple[Floats, ...], radius: Floats, cone: Bools
 ) -> Iterator[tuple[tuple[float, float], Ints]]:
     """Yield the middle of each bore and notch, and which motions stay in it.
 
-    All ``places`` (k, 2) of their axes, part frame, lie in a bore; of a notch, which is open to one
-    side, those stay in it whose cutter of ``radius`` (k,) mm it holds at all of them.
+    It holds their cutter of ``radius`` (k,) mm at all ``places`` (k, 2) of its axis, part frame. A
+    ``cone`` (k,) breaks a bore's edge, and only its axis lies within.
     """
     bores = (*order.blade.bores, *order.setup.registration.bores)
     notches = [(centre, row.diameter) for row in order.blade.jimping for centre in row.centres]
-    holes = [(one.centre, one.diameter / 2 + 0.0 * radius) for one in bores]
+    rim = np.where(cone, 0.0, radius)
+    holes = [
+        (one.centre, one.diameter / 2 + opened_wider(order, one) + ON_WALL - rim) for one in bores
+    ]
     holes += [(centre, diameter / 2 + ON_WALL - radius) for centre, diameter in notches]
     for centre, room in holes:
         within = [np.hypot(*(place - np.array(centre)).T) <= room for place in places]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from knifecam.blade import Bore
-from knifecam.curve import Curve
+from knifecam.curve import Curve, circle
 from knifecam.shop import Order
 
 LINE_UP = 0.02
@@ -59,3 +59,12 @@ def opened_wider(order: Order, bore: Bore | None) -> float:
     blind = bore is not None and deepest_of(bore, order) > -order.setup.plate.thickness / 2
     met = bore is not None and bore.both_sides
     return 0.0 if blind or met or order.boring.bed != "skin" else order.boring.relief / 2
+
+
+def opened_walls(order: Order, side: str) -> list[tuple[Curve, float]]:
+    """Return the walls of bores and slots that go in from a side's face, and `opened_wider` there."""
+    on_b, half = side == "B", order.setup.plate.thickness / 2
+    bores = [b for b in order.blade.bores if not on_b or deepest_of(b, order) <= -half]
+    walls = [(circle(b.centre, b.diameter), opened_wider(order, b)) for b in bores]
+    walls += [(slot.outline, opened_wider(order, None)) for slot in order.blade.slots]
+    return [(wall, wider if on_b else 0.0) for wall, wider in walls]

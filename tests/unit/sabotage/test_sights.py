@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -10,8 +11,9 @@ import pytest
 from knifecam.sabotage.change_stand import Stand
 from knifecam.sabotage.harm import HARMFUL, HARMLESS
 from knifecam.sabotage.oracle import Oracle
-from knifecam.sabotage.sights import SOLID, VOID, sights_of
+from knifecam.sabotage.sights import SOLID, VOID, _off_walls, sights_of
 from knifecam.shop import Order
+from tests.agreement.orders import simple_order
 from tests.sabotage import harness as spoil
 from tests.sabotage.made import made
 
@@ -56,3 +58,17 @@ def test_a_turn_of_another_radius_gouges_a_notch() -> None:
     changed = oracle.classed(Stand(order=order, texts=(spoil.replaced(a, turn, grown), b)))
     assert changed.grade == HARMFUL
     assert changed.effects[0].what == "blade beside a wall cut away"
+
+
+@pytest.mark.parametrize(
+    ("relief", "seen"), [(0.0, [False, True, True]), (0.5, [False, False, True])]
+)
+def test_faces_are_looked_at_beyond_what_side_b_opens_wider(
+    relief: float, seen: list[bool]
+) -> None:
+    """0.1 mm off the wall of a bore of 5 mm, which half the relief moves out."""
+    order = simple_order()
+    order = replace(order, boring=replace(order.boring, relief=relief))
+    (bore,) = order.blade.bores
+    places = np.array(bore.centre) + np.array([[2.59, 0.0], [2.61, 0.0], [2.86, 0.0]])
+    assert _off_walls(order, places).tolist() == seen
