@@ -2,21 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from itertools import product
 
 import numpy as np
 
-from knifecam.curve import Curve, Motions, distance
+from knifecam.curve import Curve, Motions, distance, signed_distance
+from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
+from knifecam.paths.corner import GOUGE
 from knifecam.paths.follow import PieceFeed, follow
 from knifecam.paths.heights import Heights
 from knifecam.paths.lead import lead_in, lead_out
 from knifecam.paths.offset import offset
-from knifecam.quantity import Place, mm
+from knifecam.quantity import Place, mm, most_mm
 
-COARSE, FINE = 96, 480
+FEW, COARSE, FINE = 29, 96, 480
 """Places of a track where a lead is tried, more where none of these has room for its arc."""
+
+GENTLE = np.geomspace(4.0, 0.1, 20)
+"""Cutter radii: arcs tried where the usual ones turn onto the wall too sharply."""
+
+ASIDES = (0.1, 0.2, 0.35, 0.6, 1.0)
+"""Of an arc's radius: how far such an arc begins beside the track's tangent."""
+
+CLEAR = 0.02
+"""mm off the stock where such an arc begins, and off the wall where it ends."""
+
+LEAD_PLACES, RIM_PLACES = 24, 240
+"""Places of an arc, and of the cutter's leading half, where it is seen what is met."""
 
 
 def rings(outline: Curve, *, inset: float, stepover: float) -> tuple[Curve, ...]:
@@ -57,48 +72,111 @@ def rough_ring(
 
 
 def finish_ring(
-    track: Curve, wall: Curve, *, away: float, stock: float, z: float, radius: float,
-    feed: PieceFeed,
+    track: Curve, wall: Curve, *, away: float, stock: float, widest: float, z: float,
+    radius: float, feed: PieceFeed,
 ) -> Motions:  # fmt: skip
     """Return the finishing lap of an opening's wall at ``z``, led in and out on arcs where they fit.
 
     ``radius`` is the cutter's, ``away`` mm how far the track lies inside the wall, ``stock`` mm
-    what roughing left on it: the cutter comes down clear of that. The lap starts where the opening
-    has most room beside the track. On the arcs the rim runs along the wall as it does on the lap
-    where they meet, and at its feed.
+    what roughing left on it: the cutter comes down clear of that. Of it lap and lead take no strip
+    wider than ``widest`` mm, along the way of the rim. The lap starts where the opening has most
+    room beside the track. On the arcs the rim runs along the wall as it does on the lap where they
+    meet, and where stock is met before, and at its feed.
+
+    Raises
+    ------
+    PlanError
+        Where no arc leads onto the wall so.
     """
-    station, aside, arm = _roomiest(track, wall, away, stock, radius)
+    if not stock <= widest:
+        raise PlanError(
+            f"cutting allowance={mm(stock):.3f} is more than the cutter of {mm(2 * radius):.3f} takes"
+            f" off an opening's wall in one lap, which is {most_mm(widest):.3f} at this depth: lessen it"
+        )
+    station, aside, arm = _roomiest(track, wall, (away, stock, widest), radius, feed)
     lap = follow(track, station, station + track.length + 0.8, Heights.level(z), feed)
-    first, last = float(lap.feed[0]), float(lap.feed[-1])
+    met = max(arm * math.acos(1.0 - min(stock, arm) / arm), 0.01)  # of the way, before the lap
+    behind = follow(track, station - met, station, Heights.level(z), feed)
+    slowest = min(float(lap.feed[0]), float(behind.feed.min()))
     return Motions.joined(
         [
-            lead_in(track, station, radius=arm, aside=aside, z=z, feed=first),
+            lead_in(track, station, radius=arm, aside=aside, z=z, feed=slowest),
             lap,
-            lead_out(track, station + 0.8, radius=arm, aside=aside, z=z, feed=last),
+            lead_out(track, station + 0.8, radius=arm, aside=aside, z=z, feed=float(lap.feed[-1])),
         ]
     )
 
 
 def _roomiest(
-    track: Curve, wall: Curve, away: float, stock: float, radius: float
+    track: Curve, wall: Curve, of: tuple[float, float, float], radius: float, feed: PieceFeed
 ) -> tuple[float, float, float]:
-    """Return the station, the free way aside (at most 0.3 mm) and the arc's radius that fit best.
+    """Return the station, the free way aside and the arc's radius that fit best.
 
-    In a round hole not much wider than the cutter only a small arc leaves the wall, in one of lines
-    only from some places of these.
+    ``of``: how far the track lies inside the wall, the stock on it, and the widest strip of it, mm.
     """
-    fine = np.linspace(0, track.length, FINE + 1)[:-1]
-    tried = fine[:: FINE // COARSE], fine
-    for arm, stations in product((2.0 * radius, radius, radius / 2, radius / 4, radius / 8), tried):
-        for aside in (0.3, 0.2, 0.1, 0.05, 0.02):
-            for station in stations if aside <= arm else ():
-                into = lead_in(track, station, radius=arm, aside=aside, z=0, feed=1.0)
-                out = lead_out(track, station + 0.8, radius=arm, aside=aside, z=0, feed=1.0)
-                ends = np.array([into.start[0, :2], out.stop[0, :2]])
-                if distance(ends, wall).min() >= away + max(0.8 * aside, stock):
+    away, stock, widest = of
+    straight = float(feed(np.array([np.inf]), np.array([0.0]))[0])
+    for arm, aside, rooms, stations in _arcs(track.length, radius, stock):
+        for station in stations:
+            into = lead_in(track, station, radius=arm, aside=aside, z=0, feed=1.0)
+            out = lead_out(track, station + 0.8, radius=arm, aside=aside, z=0, feed=1.0)
+            ends = np.array([into.start[0, :2], out.stop[0, :2]])
+            if (signed_distance(ends, wall) >= away + np.array(rooms)).all() and all(
+                signed_distance(_along(one), wall).min() >= away - GOUGE for one in (into, out)
+            ):
+                lap = follow(track, station, station + 0.8, Heights.level(0.0), feed)
+                longer = straight / float(lap.feed[0])  # the rim's way than the axis'
+                if strip_met(into, wall, stock, radius) <= widest * longer:
                     return float(station), aside, arm
+                if len(stations) > FEW:
+                    break
     raise PlanError(
         f"an opening's wall, at {Place(track.vertices[0, 0], track.vertices[0, 1]):.2f}, leaves no room"
         f" to lead a cutter of {mm(2 * radius):.3f} onto it, clear of the {mm(stock):.3f} that roughing"
-        " leaves; use a smaller cutter"
+        f" leaves and of strips wider than {mm(widest):.3f}; use a smaller cutter, or less allowance"
     )
+
+
+def _arcs(
+    length: float, radius: float, stock: float
+) -> Iterator[tuple[float, float, tuple[float, float], Floats]]:
+    """Yield arcs to try: radius, way aside, room that both ends want beside the track, stations.
+
+    In a round hole not much wider than the cutter only a small arc leaves the wall, in one of lines only
+    from some places of these. A small arc turns onto the wall sharply, and may take more than a lap
+    does: at last come arcs that turn almost as such a track, and leave it by less than their way aside.
+    Where the lap has been nothing stands any more.
+    """
+    fine = np.linspace(0, length, FINE + 1)[:-1]
+    few, tried = np.linspace(0, length, FEW + 1)[:-1], (fine[:: FINE // COARSE], fine)
+    for arm, stations in product((2.0 * radius, radius, radius / 2, radius / 4, radius / 8), tried):
+        for aside in (0.3, 0.2, 0.1, 0.05, 0.02):
+            if aside <= arm:
+                yield arm, aside, (max(0.8 * aside, stock),) * 2, stations
+    for arm in (radius * GENTLE).tolist():
+        for aside in (stock + CLEAR, *(share * arm for share in ASIDES)):
+            if stock + CLEAR <= aside <= arm:
+                yield arm, aside, (stock + CLEAR, CLEAR), few
+
+
+def _along(arc: Motions) -> Floats:
+    """Return places along one counter-clockwise arc, ends included, (n, 2) mm."""
+    arm = complex(*(arc.start[0, :2] - arc.centre[0]))
+    turned = arm * np.exp(1j * np.linspace(0.0, 2 * np.pi * float(arc.turns[0]), LEAD_PLACES))
+    return np.column_stack([turned.real, turned.imag]) + arc.centre[0]
+
+
+def strip_met(into: Motions, wall: Curve, stock: float, radius: float) -> float:
+    """Return how wide a strip of the ``stock`` on a wall a counter-clockwise arc meets at once, mm.
+
+    It is seen across the axis' way, for a cutter of ``radius`` mm that comes out of the open.
+    """
+    axis = _along(into) @ np.array([1.0, 1j])
+    arm = axis - complex(*into.centre[0])
+    heading = 1j * arm / np.abs(arm)
+    step = np.pi / RIM_PLACES
+    turned = np.exp(1j * (step * (np.arange(RIM_PLACES) + 0.5) - np.pi / 2))
+    rim = axis[:, None] + radius * heading[:, None] * turned
+    places = np.column_stack([rim.real.ravel(), rim.imag.ravel()])
+    met = (distance(places, wall) < stock).reshape(rim.shape)
+    return float((met * turned.real * step * radius).sum(axis=1).max())

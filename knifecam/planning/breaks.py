@@ -36,7 +36,7 @@ from knifecam.planning.outline import FINISH_BAND
 from knifecam.planning.plan import Cut, Floors
 from knifecam.quantity import Place, mm
 from knifecam.shop import Cutting, Order
-from knifecam.shop.choice import makes_angle
+from knifecam.shop.choice import mill_for
 from knifecam.shop.defaults import TIP_BELOW, TIP_GAP
 from knifecam.shop.order import BREAK, FINISH
 
@@ -52,16 +52,17 @@ def breaks_on(order: Order, side: str, *, openings: bool) -> tuple[EdgeBreak, ..
 
 
 def entry_for_break(order: Order, one: EdgeBreak) -> Cutting:
-    """Return the entry whose chamfer mill makes the break's angle.
+    """Return the entry whose chamfer mill makes the break's angle, one thick enough if there is any.
 
     Raises
     ------
     PlanError
         When there is none.
     """
-    for entry in order.cuttings(BREAK):
-        if makes_angle(order.cutter(entry.cutter), one.angle):
-            return entry
+    entries = order.cuttings(BREAK)
+    mill = mill_for([order.cutter(entry.cutter) for entry in entries], one)
+    if mill is not None:
+        return next(entry for entry in entries if entry.cutter == mill.number)
     raise PlanError(
         f"edge break '{one.name}' of {one.of}, angle={np.degrees(one.angle):.2f} deg: no chamfer mill of"
         f" stage 'break' has half_angle={90 - np.degrees(one.angle):.2f} deg; add one"

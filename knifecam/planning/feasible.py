@@ -24,8 +24,9 @@ from knifecam.planning.feasible_notch import jimping
 from knifecam.planning.feasible_tabs import tabs
 from knifecam.planning.feasible_tall import tall
 from knifecam.planning.flip import points_on
-from knifecam.planning.floor import bore_corner, floors
+from knifecam.planning.floor import bore_corner, floors, too_short
 from knifecam.planning.holding import holding
+from knifecam.planning.pierced import relieved
 from knifecam.quantity import Place, bare, least_mm, mm, most_mm, told
 from knifecam.shop import Cutter, Cutting, KeepOut, Order
 from knifecam.shop.plate import ALLOWED_SPREAD
@@ -142,28 +143,15 @@ def depths(order: Order) -> Iterator[str]:
         "slot": thickness / 2 - deep.a_bore,
         "fit": thickness / 2 - deep.a_bore,
     }
+    slots: list[list[str]] = []
     for entry, cutter in _entries(order, *deepest):
-        if entry.stage == "slot" and not order.blade.slots:
-            continue
-        depth = deepest[entry.stage]
-        if not cutter.reach >= depth:
-            yield (
-                f"cutter {entry.cutter}: reach={mm(cutter.reach):.2f} is less than the {mm(depth):.2f} it"
-                f" goes into in stage '{entry.stage}'; its cone or shank would rub"
-            )
-        if entry.stage in ("finish", "fit", "slot") and not cutter.flute_length >= depth:
-            yield (
-                f"cutter {entry.cutter}: flute_length={mm(cutter.flute_length):.2f} is less than the"
-                f" {mm(depth):.2f} wall it finishes in one pass"
-            )
-        elif not (cutter.flute_length >= depth or cutter.neck < cutter.diameter):
-            yield (
-                f"cutter {entry.cutter}: neck={mm(cutter.neck):.3f} is not relieved, and rubs above its"
-                f" flutes of {mm(cutter.flute_length):.2f} where it goes {mm(depth):.2f} deep in stage"
-                f" '{entry.stage}'"
-            )
-        if not cutter.neck <= cutter.diameter:
-            yield f"cutter {entry.cutter}: neck={mm(cutter.neck):.3f} is wider than its diameter"
+        lines = list(too_short(cutter, entry.stage, deepest[entry.stage]))
+        if entry.stage == "slot":
+            slots.append(lines)
+        else:
+            yield from lines
+    if order.blade.slots and all(slots):  # the first that can do it is taken
+        yield from (line for lines in slots for line in lines)
 
 
 def bores(order: Order) -> Iterator[str]:
@@ -367,6 +355,6 @@ def screws(order: Order) -> Iterator[str]:
 
 
 RULES: tuple[Rule, ...] = (
-    stages, loops, trench, meeting, over_bed, approach, tabs, depths, bores, bed, frame, clamps,
+    stages, loops, trench, meeting, over_bed, approach, tabs, depths, bores, bed, relieved, frame, clamps,
     tall, ramps, screws, holding, travel, jimping, edge_breaks, necks, bevels,
 )  # fmt: skip

@@ -22,7 +22,7 @@ from knifecam.planning.breaks import (
 from knifecam.planning.floor import floors
 from knifecam.quantity import least_mm, mm
 from knifecam.shop import Cutter, Order
-from knifecam.shop.choice import makes_angle
+from knifecam.shop.choice import mill_for
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP
 from knifecam.shop.order import BREAK
 
@@ -41,7 +41,7 @@ def edge_breaks(order: Order) -> Iterator[str]:
     for one in order.blade.breaks:
         where = f"edge break '{one.name}' of {one.of}, side {one.side}"
         curve = curve_of(order, one)
-        mill = next((c for c in mills if makes_angle(c, one.angle)), None)
+        mill = mill_for(mills, one)
         if curve is None or not mills:
             continue
         if mill is None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from knifecam.planning.plan import Floors
-from knifecam.shop import Order
+from knifecam.quantity import mm
+from knifecam.shop import Cutter, Order
 
 OPENING_OVERLAP = 0.1
 """mm beyond both cutters' corner radii, so that no ridge stays where two sides meet."""
@@ -38,3 +41,25 @@ def bore_corner(order: Order) -> float:
     stages = ("bore", "fit", "slot", "notch")
     corners = [order.cutter(c.cutter).corner for c in order.cutting if c.stage in stages]
     return max(corners, default=0.0)
+
+
+def too_short(cutter: Cutter, stage: str, depth: float) -> Iterator[str]:
+    """Yield why a cutter does not go ``depth`` mm deep in a stage."""
+    if not cutter.reach >= depth:
+        yield (
+            f"cutter {cutter.number}: reach={mm(cutter.reach):.2f} is less than the {mm(depth):.2f} it"
+            f" goes into in stage '{stage}'; its cone or shank would rub"
+        )
+    if stage in ("finish", "fit", "slot") and not cutter.flute_length >= depth:
+        yield (
+            f"cutter {cutter.number}: flute_length={mm(cutter.flute_length):.2f} is less than the"
+            f" {mm(depth):.2f} wall it finishes in one pass"
+        )
+    elif not (cutter.flute_length >= depth or cutter.neck < cutter.diameter):
+        yield (
+            f"cutter {cutter.number}: neck={mm(cutter.neck):.3f} is not relieved, and rubs above its"
+            f" flutes of {mm(cutter.flute_length):.2f} where it goes {mm(depth):.2f} deep in stage"
+            f" '{stage}'"
+        )
+    if not cutter.neck <= cutter.diameter:
+        yield f"cutter {cutter.number}: neck={mm(cutter.neck):.3f} is wider than its diameter"

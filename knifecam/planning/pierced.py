@@ -1,16 +1,17 @@
-"""Bores and slots that go through a bevel: how thick their rims stay there."""
+"""Bores and slots, those that go through a bevel above all: what stays of their rims and walls."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from knifecam.blade import Bevel, Blade
-from knifecam.blade.surface import bevel_height
+from knifecam.blade import Bevel, Blade, Bore
+from knifecam.blade.surface import bevel_height, least_bevel
 from knifecam.curve import Curve, circle, resample
 from knifecam.curve.curve import Floats
+from knifecam.planning.floor import floors
 from knifecam.quantity import Place, least_mm, mm
 from knifecam.shop import Order
 
@@ -41,12 +42,15 @@ def rims(blade: Blade) -> tuple[Rim, ...]:
     """Return the rims of bores and slots that any bevel goes over."""
     if not blade.bevels:
         return ()
-    named: list[tuple[str, Curve]] = [
-        (f"bore '{one.name}'", circle(one.centre, one.diameter)) for one in blade.bores
-    ]
-    named += [(f"slot '{one.name}'", one.outline) for one in blade.slots]
+    named = _walls(blade, blade.bores)
     found = (_rim(blade, name, resample(curve, SPACING)[1]) for name, curve in named)
     return tuple(rim for rim in found if rim is not None)
+
+
+def _walls(blade: Blade, bores: Iterable[Bore]) -> list[tuple[str, Curve]]:
+    """Return names and walls of some bores and of all slots."""
+    named = [(f"bore '{one.name}'", circle(one.centre, one.diameter)) for one in bores]
+    return named + [(f"slot '{one.name}'", one.outline) for one in blade.slots]
 
 
 def _rim(blade: Blade, name: str, places: Floats) -> Rim | None:
@@ -87,6 +91,26 @@ def pierced(order: Order) -> Iterator[str]:
                 f" thick at {Place(x, y):.2f}; at least {least_mm(LEAST_RIM)} must stay, or it"
                 " chips: move it"
                 " away from the edge, or order a thicker land"
+            )
+
+
+def relieved(order: Order) -> Iterator[str]:
+    """What side B opens wider leaves some of the wall that side A bored."""
+    blade, boring = order.blade, order.boring
+    if boring.bed != "skin" or boring.relief == 0.0:
+        return
+    half, deep = blade.thickness / 2, floors(order).b_open
+    skinned = (b for b in blade.bores if b.depth is None and not b.both_sides)
+    for name, wall in _walls(blade, skinned):
+        places = resample(wall, SPACING)[1]
+        top = np.minimum(half, least_bevel(blade, places, "A"))
+        k = int(np.argmin(top))
+        if not top[k] > deep:
+            yield (
+                f"bores.relief={mm(boring.relief):.3f} opens {name} wider from side B by all of its"
+                f" {mm(top[k] + half):.3f} at {Place(*places[k]):.2f}, since a skin of"
+                f" {mm(boring.skin):.3f} is opened {mm(deep + half):.3f} deep: relief = 0 will do, or"
+                " a thinner bores.skin, or another place"
             )
 
 

@@ -11,11 +11,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from knifecam.blade import Blade, Bore
+from knifecam.blade import Blade, Bore, EdgeBreak
 from knifecam.curve import Curve
 from knifecam.shop.bevelling import bevel_cutters
 from knifecam.shop.cutter import BALL, CHAMFER, Cutter
-from knifecam.shop.order import BORE, BREAK, FINISH, FIT, NECK, NOTCH, ROUGH, SLOT
+from knifecam.shop.defaults import TIP_BELOW
+from knifecam.shop.order import BORE, BREAK, FINISH, FIT, NECK, NOTCH, ROUGH, SLOT, Boring
 
 TIGHTEST_BORE, WIDEST_BORE = 1.25, 1.9
 """Cutter diameters: below the first a bore jams with chips, above the second it keeps a core."""
@@ -69,7 +70,8 @@ def choose_cutters(
 
     ``necks``: whether tabs are to be necked. Stages no cutter suits are left out. Among cutters of
     one size the first does the roughing, the last is kept for the outline's finished wall and for
-    fitted bores.
+    fitted bores. Of a slot's room its area and arcs tell but so much: after the thickest cutter for
+    it comes one of every thinner size, and the planner takes the first that can do it.
     """
     ends = [c for c in cutters if c.kind not in (BALL, CHAMFER)]
     if blade.bevels:
@@ -82,7 +84,7 @@ def choose_cutters(
     chosen = [(BORE, c.number) for c in boring] + [(FIT, c.number) for c in fitting]
     if blade.slots:
         room = min(slot_room(slot.outline) for slot in blade.slots)
-        chosen += [(SLOT, c.number) for c in _alike(deep, room)[:1]]
+        chosen += [(SLOT, c.number) for c in _by_size(deep, room, blade.thickness - Boring().skin)]
     if outline:
         chosen += [(ROUGH, outline[0].number), (FINISH, outline[-1].number)]
     chosen += bevel_cutters(cutters, blade, outline)
@@ -95,10 +97,19 @@ def choose_cutters(
 
 
 def _for_breaks(cutters: Sequence[Cutter], blade: Blade) -> list[Cutter]:
-    """Return for every angle of the edge breaks the first chamfer mill that makes it."""
-    angles = sorted({round(one.angle, 9) for one in blade.breaks})
-    found = [next((c for c in cutters if makes_angle(c, angle)), None) for angle in angles]
+    """Return for every angle of the edge breaks the chamfer mill that makes the widest of them."""
+    widest: dict[float, EdgeBreak] = {}
+    for one in sorted(blade.breaks, key=lambda one: one.width):
+        widest[round(one.angle, 9)] = one
+    found = [mill_for(cutters, widest[angle]) for angle in sorted(widest)]
     return [c for c in found if c is not None]
+
+
+def mill_for(cutters: Sequence[Cutter], one: EdgeBreak) -> Cutter | None:
+    """Return the first chamfer mill of a break's angle that is thick enough for it, or else the first."""
+    mills = [c for c in cutters if makes_angle(c, one.angle)]
+    high = one.depth + TIP_BELOW - 1e-9
+    return next((c for c in mills if c.cone_height >= high), mills[0] if mills else None)
 
 
 def makes_angle(cutter: Cutter, angle: float) -> bool:
@@ -127,6 +138,19 @@ def _alike(cutters: Sequence[Cutter], room: float) -> list[Cutter]:
         return sorted(cutters, key=lambda c: c.diameter)[:1]
     thickest = max(c.diameter for c in fitting)
     return [c for c in fitting if c.diameter >= (1 - SAME_SIZE) * thickest]
+
+
+def _by_size(cutters: Sequence[Cutter], room: float, deep: float) -> list[Cutter]:
+    """Return one of each size that `_alike` finds in ``room``, and thinner, the thickest first.
+
+    It is the first that finishes a wall ``deep`` mm, or else the first.
+    """
+    found: list[Cutter] = []
+    while alike := _alike(cutters, room):
+        found.append(next((c for c in alike if c.flute_length >= deep), alike[0]))
+        least = min(c.diameter for c in alike)
+        cutters, room = [c for c in cutters if c.diameter < least], least
+    return found
 
 
 def _for_bores(cutters: Sequence[Cutter], diameters: Sequence[float]) -> list[Cutter]:

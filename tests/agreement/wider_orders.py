@@ -212,7 +212,7 @@ def slotted(rng: Rng, order: Order) -> Order:
         return order
     blade = replace(blade, slots=slots)
     entries = [c for c in order.cutting if c.stage != SLOT]
-    chosen = dict(choose_cutters(order.cutters, blade))[SLOT]
+    chosen = next(n for stage, n in choose_cutters(order.cutters, blade) if stage == SLOT)
     entry = propose_cutting(order.cutter(chosen), SLOT, mill=order.setup.mill)
     return replace(order, blade=blade, cutting=(*entries, entry))
 

@@ -101,3 +101,36 @@ def test_cusps_of_a_stated_stepover_are_told_and_cusps_as_wanted_are_not() -> No
     assert not [n for n in lay_out(order).notes if "bevelling.cusp" in n]
     (line,) = (n for n in lay_out(finest(order, 0.3)).notes if "bevelling.cusp" in n)
     assert "the order states a stepover of 0.3 mm for stage 'bevel-finish'" in told(line)
+
+
+@pytest.mark.parametrize(("skin", "said"), [(0.25, False), (0.9, True)])
+def test_a_bore_opened_wider_by_all_of_its_wall_is_refused(skin: float, said: bool) -> None:
+    """A rim of 0.9 mm at the bevel's lower side: 0.4 + 5 tan 5.7 with its edge on side B's face.
+
+    Side B opens skin, both corners of 0.1 and 0.1 more: 0.55 mm of it, or 1.2.
+    """
+    made = blade_with(bore(30.0, -12.0 + 7.5))
+    low = replace(
+        made.bevels[0], sides="A", edge_at=(LAND - THICK) / 2, angle=math.atan(0.1), land=LAND
+    )
+    order = with_blade(replace(made, bevels=(low,)))
+    order = replace(order, boring=replace(order.boring, skin=skin))
+    lines = [told(line) for line in feasible(order) if "bores.relief" in line]
+    assert bool(lines) == said
+    if said:
+        assert lines[0].startswith(
+            "bores.relief=0.040 mm opens bore 'B1' wider from side B by all of its 0.900 mm at (29.95"
+        )
+        assert "since a skin of 0.900 mm is opened 1.200 mm deep: relief = 0 will do" in lines[0]
+    order = replace(order, boring=replace(order.boring, relief=0.0))
+    assert not [line for line in feasible(order) if "bores.relief" in line]
+
+
+def test_a_skin_that_is_opened_through_the_plate_is_refused_where_it_is_opened_wider() -> None:
+    order = with_blade(blade_with(bore(-30.0, 0.0)))
+    order = replace(order, boring=replace(order.boring, skin=1.9))
+    assert not [line for line in feasible(order) if "bores.relief" in line]
+    order = replace(order, boring=replace(order.boring, skin=2.0))
+    thin = replace(order, blade=replace(order.blade, thickness=2.2))
+    (line,) = (line for line in feasible(thin) if "bores.relief" in line)
+    assert "wider from side B by all of its 2.200 mm" in told(line)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import pytest
 
-from knifecam.blade import Blade, Bore, Slot
+from knifecam.blade import Blade, Bore, EdgeBreak, Slot
 from knifecam.curve import polyline, rectangle
 from knifecam.shop import Cutter
 from knifecam.shop.choice import choose_cutters, inner_radius, slot_room
@@ -126,6 +129,37 @@ def test_slots_want_a_cutter_that_fits_the_smallest() -> None:
         Slot(name="b", outline=rectangle(40, 8, 60, 11)),
     )
     assert chosen(shop(4, 2), blade(slots=slots))["slot"] == [2]
+
+
+def test_every_thinner_size_may_mill_a_slot_too() -> None:
+    """Which of them passes its waist only the planner sees; thicker ones than its room never do."""
+    slots = (Slot(name="a", outline=rectangle(10, 5, 30, 10)),)  # 2 x 100 / 50 = 4 mm broad
+    assert chosen(shop(2.5, 6, 3, 3.01, 4), blade(slots=slots))["slot"] == [4, 3, 2.5]
+    assert chosen(shop(8, 6), blade(slots=slots))["slot"] == [6]
+
+
+def test_of_one_size_the_slots_cutter_is_one_whose_flutes_finish_the_wall() -> None:
+    """2.75 mm of a plate of 3 mm, its skin aside."""
+    long = propose_cutter(1, "flat", 3.0)
+    short = replace(long, number=2, flute_length=2.7)
+    slots = (Slot(name="a", outline=rectangle(10, 5, 30, 10)),)
+    for cutters, wanted in (([short, long], 1), ([long, short], 1), ([short], 2)):
+        stages = [n for stage, n in choose_cutters(cutters, blade(slots=slots)) if stage == "slot"]
+        assert stages == [wanted]
+
+
+def test_an_edge_is_broken_by_a_mill_thick_enough_for_it() -> None:
+    """At 45 degrees a break of 0.8 mm, its tip 0.35 mm below, wants 0.1 + 1.15 mm of radius."""
+    thin, thick = (
+        Cutter(
+            number=k, kind="chamfer", diameter=wide, tip=0.2, half_angle=math.pi / 4, neck=wide,
+            flute_length=3.0, reach=8.0, shank=6.0, stickout=20.0,
+        )
+        for k, wide in ((1, 2.4), (2, 6.0))
+    )  # fmt: skip
+    for width, wanted in ((0.7, 1), (0.8, 2)):
+        breaks = (EdgeBreak(name="E", of="outline", side="A", width=width),)
+        assert dict(choose_cutters([thin, thick], blade(breaks=breaks)))["break"] == wanted
 
 
 def test_tabs_are_necked_by_the_thickest_cutter_that_turns_in_the_trench() -> None:
