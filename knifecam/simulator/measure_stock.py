@@ -63,19 +63,43 @@ def stock_met(
     of_run = np.where(done, run[np.maximum(reached.motion, 0)], -1)
     for number in np.unique(of_run[done]):
         mine = of_run == number
-        at = np.flatnonzero(mine.any(axis=0))
-        levels = np.flatnonzero(mine.any(axis=1))
         first = int(reached.motion[mine].min())
-        before = _error_before(side, wall.points[at], wall.heights[levels], first)
-        whole = np.full(done.shape, np.inf)
-        whole[np.ix_(levels, at)] = before
-        stock = np.where(mine, whole, stock)
-    before_it = wall.sides[0] if which == 1 else None
-    if before_it is not None:
-        stock = np.minimum(stock, before_it.error)
-    stock -= np.minimum(np.where(done, reached.error, 0.0), 0.0)
+        stock = np.where(mine, _stands(side, wall, which, mine, first), stock)
     deep = _depths(wall.heights, reached.motion, stock > allowed)
     return Met(stock=stock, deep=deep, motion=reached.motion.astype(np.int64), allowed=allowed)
+
+
+def taken_by(side: Side, wall: Wall | Opening, which: int, met: Met, asked: Bools) -> Met:
+    """Return what was met; where ``asked`` (H, n) by the motions that took the stock there.
+
+    Of motions along one way the last may come nearest by a rounded digit, and take nothing.
+    """
+    motion, run = met.motion.copy(), np.cumsum(side.rapid)
+    for named in np.unique(met.motion[asked]):
+        mine = asked & (met.motion == named)
+        idle = mine & ~(_stands(side, wall, which, mine, int(named)) > met.allowed)
+        for cell in np.argwhere(idle):
+            one = np.zeros(idle.shape, bool)
+            one[tuple(cell)] = True
+            low, high = int(np.searchsorted(run, run[named])), int(named)
+            while high - low > 1:
+                middle = (low + high) // 2
+                stands = _stands(side, wall, which, one, middle)[one][0] > met.allowed
+                low, high = (middle, high) if stands else (low, middle)
+            motion[one] = low
+    deep = _depths(wall.heights, motion, met.stock > met.allowed)
+    return Met(stock=met.stock, deep=deep, motion=motion, allowed=met.allowed)
+
+
+def _stands(side: Side, wall: Wall | Opening, which: int, mine: Bools, motion: int) -> Floats:
+    """Return what stands off the wall before a motion where ``mine`` (H, n), else inf, (H, n) mm."""
+    at, levels = np.flatnonzero(mine.any(axis=0)), np.flatnonzero(mine.any(axis=1))
+    whole = np.full(mine.shape, np.inf)
+    whole[np.ix_(levels, at)] = _error_before(side, wall.points[at], wall.heights[levels], motion)
+    reached, before_it = wall.sides[which], wall.sides[0] if which == 1 else None
+    if before_it is not None:
+        whole = np.minimum(whole, before_it.error)
+    return whole - np.minimum(np.where(mine, reached.error, 0.0), 0.0) if reached else whole
 
 
 def _finished(side: Side, reached: Reached, past: Floats | None) -> Bools:

@@ -119,6 +119,22 @@ def test_a_bore_s_helix_takes_its_pitch_a_turn():
                 .verdict.findings if f.kind == "wall-stock"]  # fmt: skip
 
 
+@pytest.mark.parametrize(("turn", "bad"), [(0.25, False), (1.375, True)])
+def test_a_rounded_digit_of_the_way_off_a_bore_s_wall_takes_nothing(turn, bad):
+    """0.2 um beyond the helix at full depth: it comes nearest, but the turns have taken the metal.
+
+    Ordered 0.25 mm a turn; of deeper turns those are told that took too much.
+    """
+    x, y = 15.0 + hand_written.BORE_AT[0], 15.0 + hand_written.BORE_AT[1]
+    depths = np.arange(turn, 2.75 + 1e-9, turn)
+    rows = [f"G0 X{x + 0.5} Y{y}", "G0 Z0.1", "G1 Z0 F150"]
+    rows += [f"G3 X{x + 0.5} Y{y} Z{-deep:.4f} I-0.5 J0" for deep in depths]
+    rows += [f"G3 X{x + 0.5} Y{y} I-0.5 J0", f"G1 X{x + 0.5002}", f"G1 X{x}"]
+    told = found(rows, "wall-stock", hand_written.order(), cell=0.1)
+    assert bool(told) == bad
+    assert all(len(HEAD) + 4 <= f.line <= len(HEAD) + 3 + len(depths) for f in told)
+
+
 @pytest.mark.parametrize(("every", "bad"), [(0.1, False), (0.2, True)])
 def test_a_bevels_roughing_is_held_to_its_own_stepdown(every, bad):
     """Levels of 0.1 mm as ordered, then every second left out; the semi-finish is given 0.5."""

@@ -14,7 +14,7 @@ from knifecam.simulator.judge.bevel import STOCK_MORE, STOCK_SLACK
 from knifecam.simulator.judge.entry import SLACK
 from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.measure_bores import Opening
-from knifecam.simulator.measure_stock import Met, stock_met
+from knifecam.simulator.measure_stock import Met, stock_met, taken_by
 from knifecam.simulator.measure_walls import Wall
 from knifecam.simulator.side import Side
 from knifecam.simulator.stage import (
@@ -64,6 +64,9 @@ def _wall(
     least = case.order.trench.web * WEB_SLACK if not opening else 0.0
     stages = OPENING[wall.kind if isinstance(wall, Opening) else ""]
     over = met.deep > _levels(case.order, side, met, stages, least)
+    if over.any():
+        met = taken_by(side, wall, which, met, over)
+        over &= met.deep > _levels(case.order, side, met, stages, least)
     name = wall.name if isinstance(wall, Opening) else "the outline"
     yield from _told(side, wall, met, over, name)
 
