@@ -38,6 +38,11 @@ class Lead:
     fall: float
     stock: float = 0.0
 
+    @property
+    def length(self) -> float:
+        """Return how long the arc is, mm."""
+        return self.radius * math.acos(1 - self.aside / self.radius)
+
     def places(self, count: int) -> tuple[Floats, Floats, Floats]:
         """Return how far aside, ahead and above the stock places along the arc are, (count,) mm."""
         whole = math.acos(1 - self.aside / self.radius)

@@ -130,7 +130,8 @@ def _edge_corners(seen: Walled, row: tuple[float, float, Opened]) -> tuple[Motio
     through = None
     if bench.side == "B":
         through = height_on("B", one.floor_a + order.trench.overlap)
-    return _corners(seen, (low, high), ((), 0.0), entry, (depths, through))
+    ground = _open_ground(seen, row, order.cutter(corner_entry(order).cutter).radius)
+    return _corners(seen, (low, high), ((), 0.0), entry, (depths, through), ground)
 
 
 def _corners(
@@ -139,19 +140,48 @@ def _corners(
     held: tuple[Sequence[Tab], float],
     entry: Cutting,
     floor: tuple[Sequence[float], float | None],
+    opened: Callable[[np.ndarray], bool] | None = None,
 ) -> tuple[Motions, ...]:
     """Return the passes into the inner corners of one stretch that ``entry`` left fuller.
 
     ``held`` are the tabs there and their windows' height; ``floor`` the levels and, where a web
-    stays below them, how deep the wall's pass is to go.
+    stays below them, how deep the wall's pass is to go. What lies beyond the ground ``opened`` beside
+    an edge, on which they begin, is left to the rest, which takes all between two edges.
     """
     order = seen.bench.order
     cutter = order.cutter(corner_entry(order).cutter)
     track = _windowed(seen, cutter.radius, held[0], cutter, held[1], FINISH_BAND)
-    span = lane_of(track.curve, seen.wall, *stretch, cutter.radius)
+    first, last = lane_of(track.curve, seen.wall, *stretch, cutter.radius)
+
+    def span() -> tuple[float, float]:
+        if opened is None:
+            more = cutter.radius + _rest_into(order)
+            return first - more, last + more
+        off = order.cutter(entry.cutter).radius + entry.allowance - cutter.radius
+        low, high = (
+            _onto_open(track.curve, at, way * LOOK_STEP, off, opened)
+            for at, way in ((first, 1), (last, -1))
+        )
+        return low, high
+
     return corners_on(
         seen.bench, seen.wall, track, entry=entry, depths=floor[0], through=floor[1], span=span
     )
+
+
+def _onto_open(
+    track: Curve, station: float, step: float, off: float, opened: Callable[[np.ndarray], bool]
+) -> float:
+    """Return the first station from one on, by ``step`` mm, where all ``off`` mm outside is open.
+
+    The last within `LOOK_ON` where none is.
+    """
+    stations = station + step * np.arange(int(LOOK_ON / abs(step)) + 1)
+    for at in stations:
+        place, outward = _outward(track, float(at))
+        if opened(place + off * outward):
+            return float(at)
+    return float(stations[-1])
 
 
 def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]:
@@ -310,8 +340,7 @@ def rest_cuts(
     )
     tab_z = height_on(bench.side, floors.tab)
     tracks = [_windowed(seen, float(a), held, cutter, tab_z, ROUGH_BAND) for a in aways]
-    _, finisher = entry_for(order, FINISH)
-    into = INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * ASIDE))
+    into = _rest_into(order)
     passes = []
     for k, (low, high) in enumerate(seen.rest):
         lanes = [
@@ -337,6 +366,12 @@ def rest_cuts(
     if on_a:
         corners += [one for row in seen.opened for one in _edge_corners(seen, row)]
     return corner_cuts(bench, passes, corners, name="OUTLINE TRENCH", used=used)
+
+
+def _rest_into(order: Order) -> float:
+    """Return how far the rest's passes go into the opened stretches, mm beside the cutter's radius."""
+    _, finisher = entry_for(order, FINISH)
+    return INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * ASIDE))
 
 
 def _open_ground(

@@ -6,16 +6,28 @@ import itertools
 import math
 from collections.abc import Iterator
 
-from knifecam.blade import Bevel, edge_height, grind_height
+import numpy as np
+
+from knifecam.blade import (
+    Bevel,
+    bevel_height,
+    edge_distance,
+    edge_height,
+    grind_height,
+    height_at,
+)
 from knifecam.blade.figures import edge_angle, grind_angle
 from knifecam.blade.limits import contact_arm
+from knifecam.blade.line_distance import signed_line_distance
 from knifecam.blade.refusals import refused
 from knifecam.blade.refusals_cutter import cutter_refused, plunge_cutter_refused
+from knifecam.curve import resample
 from knifecam.paths.slopes import BORDER
+from knifecam.planning.bevels import SINK, lead_for
 from knifecam.planning.feasible_disturbed import land
 from knifecam.planning.floor import floors
 from knifecam.planning.pierced import pierced
-from knifecam.quantity import least_mm, mm, most_mm
+from knifecam.quantity import Place, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.bevelling import CLEARING_CORNER
 from knifecam.shop.order import (
@@ -39,6 +51,15 @@ VOID = 0.3
 
 ON_BEVEL = (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH)
 
+STEEPEST = math.radians(30.0)
+"""rad: a bevel's pass is led down no more steeply into what the stage before it left."""
+
+SPACING = 0.25
+"""mm between the places of the outline that are looked at."""
+
+LEAST_LESS = 0.02
+"""mm: a lesser depth or stock is not proposed."""
+
 MOST_PASSES = 3000
 """Finishing passes of one bevel on one side: more take days."""
 
@@ -59,12 +80,14 @@ def bevels(order: Order) -> Iterator[str]:
     for bevel in order.blade.bevels:
         yield from _fits(order, bevel)
         yield from _contact(order, bevel)
+        yield from _beyond(order, bevel)
         yield from land(order, bevel)
         yield from _floors(order, bevel)
         yield from _meeting(order, bevel)
         yield from _steps(order, bevel)
     yield from pierced(order)
     yield from _stock(order)
+    yield from _led(order)
     yield from _clearing(order)
     yield from _depths(order)
     yield from _support(order)
@@ -108,6 +131,35 @@ def _contact(order: Order, bevel: Bevel) -> Iterator[str]:
                 f" {math.degrees(min(slopes)):.2f} degrees {mm(arm):.3f} from its axis, where it rubs; at"
                 f" least {DEAD:g} of its diameter, {mm(DEAD * cutter.diameter):.3f}, is wanted: take a"
                 " bull-nose cutter"
+            )
+
+
+def _beyond(order: Order, bevel: Bevel) -> Iterator[str]:
+    """A plunge has left the blade where its outline lies outside the edge's own line, as a chin does.
+
+    Passes follow the slope `BORDER` mm past the edge, beside which they take the ground as open.
+    """
+    half, outline = order.blade.thickness / 2, order.blade.outline
+    _, places, _ = resample(outline, SPACING)
+    d = edge_distance(bevel, outline, places)
+    for number, plunge in enumerate(bevel.plunges, start=1):
+        s = signed_line_distance(places, plunge.line)
+        found = []
+        for side in filter(bevel.on, "AB"):
+            low = height_at(bevel, order.blade.thickness, side, d)
+            stays = height_at(bevel, order.blade.thickness, side, np.maximum(d, -BORDER)) - low
+            ground = half - bevel_height(bevel, order.blade, places, side)
+            off = (s > 0) & (np.minimum(stays, ground) > order.bevelling.cusp)
+            up = (half - low) * math.cos(bevel.angle)
+            radius = np.where(off, (s**2 + up**2) / (2 * np.where(off, up, 1.0)), np.inf)
+            found.append((float(radius.min()), int(np.argmin(radius)), bool(off.any())))
+        most, k, any_off = min(found, default=(np.inf, 0, False))
+        if any_off:
+            yield (
+                f"bevel '{bevel.name}': plunge {number} of radius={mm(plunge.radius):.3f} still grinds"
+                f" the blade {mm(-d[k]):.2f} outside the edge's own line at"
+                f" {Place(*places[k]):.1f}, where no pass follows it: order"
+                f" plunge_radius={most_mm(most):.2f} or less, or draw its line nearer to the bevel"
             )
 
 
@@ -201,6 +253,27 @@ def _stock(order: Order) -> Iterator[str]:
             f"cutting: stage '{BEVEL_FINISH}' leaves allowance={mm(left[-1][1]):.3f}, but finishes the"
             " bevel: order 0, and a thicker land where metal is to stay"
         )
+
+
+def _led(order: Order) -> Iterator[str]:
+    """Passes are led down into what the stage before left no more steeply than `STEEPEST`."""
+    plunged = any(bevel.plunges for bevel in order.blade.bevels)
+    for stage, before, (key, other) in (
+        (BEVEL_SEMI, BEVEL_ROUGH, ("stepdown", "allowance")),
+        (BEVEL_FINISH, BEVEL_SEMI, ("allowance", "stepover")),
+    ):
+        lead, entry = lead_for(order, stage), order.cuttings(before)[0]
+        most = (lead.length if plunged else SINK) * math.tan(STEEPEST)
+        if not lead.fall <= most:
+            less = getattr(entry, key) - (lead.fall - most)
+            yield (
+                f"{entry.path}: {key}={mm(getattr(entry, key)):g} and {other} leave"
+                f" {mm(lead.fall):.3f}, into which stage '{stage}' is led at"
+                f" {math.degrees(math.atan(lead.fall / most * math.tan(STEEPEST))):.1f} degrees"
+                f" {'beside plunges' if plunged else 'beside the blade'}; at most"
+                f" {math.degrees(STEEPEST):g} may be: order"
+                f" {f'{key}={most_mm(less):.2f} or' if less > LEAST_LESS else f'{other}'} less"
+            )
 
 
 def _clearing(order: Order) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -204,12 +204,12 @@ def corners_on(
     entry: Cutting,
     depths: Sequence[float],
     through: float | None = None,
-    span: tuple[float, float] | None = None,
+    span: Callable[[], tuple[float, float]] | None = None,
 ) -> tuple[Motions, ...]:
     """Return the passes into the inner corners that the roughing ``entry`` left fuller.
 
-    ``track`` touches the wall with the corners' cutter. Of its corners those count whose middles
-    lie in a ``span`` of its stations; all, if there is none. Where a web stays below and the finish
+    ``track`` touches the wall with the corners' cutter. Its corners count as far as they lie within
+    the ``span`` of its stations; all, if there is none. Where a web stays below and the finish
     is to go ``through``, the corners are opened that far: ahead of the cutter the web stands there
     with the fillets of both sides' roughing.
     """
@@ -221,18 +221,29 @@ def corners_on(
     roughed = offset(wall, away)[:1]
     web = web_levels(order, depths[-1], through)
     beside = entry.allowance + (_fillet_met(order) if web else 0.0)
-    first, last = span or (0.0, track.curve.length)
-    corners = [
-        (start, end)
-        for start, end in full_corners(
-            track.curve, roughed, away - cutter.radius + FINISH_BAND, cutter.radius, beside
-        )
-        if ((start + end) / 2 - first) % track.curve.length <= last - first
-    ]
+    corners = full_corners(
+        track.curve, roughed, away - cutter.radius + FINISH_BAND, cutter.radius, beside
+    )
+    if corners and span is not None:
+        corners = tuple(within_span(corners, span(), track.curve.length))
     return corner_passes(
         track, corners, roughed, wall, radius=cutter.radius, depths=(*depths, *web),
         feed=wall_feed(inner.feed, cutter.radius, cutter.radius), side_feed=inner.feed,
     )  # fmt: skip
+
+
+def within_span(
+    stretches: Iterable[tuple[float, float]], span: tuple[float, float], whole: float
+) -> Iterator[tuple[float, float]]:
+    """Yield what of stretches of a closed track of ``whole`` mm lies within a span, stations in mm."""
+    first, last = span
+    for start, end in stretches:
+        begin = first + (start - first) % whole
+        for low in (begin, begin - whole):
+            inner = max(low, first), min(low + end - start, last)
+            if inner[1] > inner[0]:
+                shift = whole * np.floor(inner[0] / whole)
+                yield float(inner[0] - shift), float(inner[1] - shift)
 
 
 def web_levels(order: Order, bottom: float, through: float | None) -> tuple[float, ...]:

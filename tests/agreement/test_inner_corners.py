@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from knifecam.blade import Slot
 from knifecam.curve import Curve, polyline
 from knifecam.making import Made, make
 from knifecam.measure_lines import uncut_lines
+from knifecam.order import order_from_text
 from knifecam.planning import openings, outline
 from knifecam.shop import Order
 from tests.agreement.corner_orders import corner_order
@@ -22,6 +24,8 @@ from tests.agreement.good_orders import filleted
 from tests.agreement.orders import cutter, rounded, simple_order
 
 CELL = 0.1
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def with_slot(drawn: Curve, diameter: float) -> Order:
@@ -167,3 +171,35 @@ def test_a_round_slot_drawn_as_lines_is_told_in_one_line_or_none(lines: int, tol
     found = list(uncut_lines(made.verdict.measures))
     assert len(found) == told_of
     assert all("0.013 mm of metal stays" in line for line in found)
+
+
+def test_a_corner_past_what_is_cleared_beside_an_edge_is_left_to_the_trench() -> None:
+    """The heel's corner of 2.5 mm lies half beside the edge of the field knife.
+
+    Cleared with 0.3 mm left on the wall it is roughed beforehand. The passes began 0.12 mm past the
+    ground that was cleared, and fell into 0.07 mm a level there. With it the greatest plunge_radius
+    and stepdown that are not refused.
+    """
+    text = (EXAMPLES / "field-knife-230x32.toml").read_text()
+    text = text.replace('plunge = "PLUNGE"', 'plunge = "PLUNGE"\nplunge_radius = 15.4')
+    text += '\n[[cutting]]\ncutter = 1\nstage = "clear"\nstepdown = 0.6\nallowance = 0.3\n'
+    text += '\n[[cutting]]\ncutter = 3\nstage = "bevel-rough"\nstepdown = 0.32\n'
+    made = make(order_from_text(text, folder=EXAMPLES), cell=0.2)
+    assert made.verdict.ok, told(made)
+
+
+@pytest.mark.parametrize(
+    ("stretch", "span", "found"),
+    [
+        ((10.0, 20.0), (15.0, 30.0), [(15.0, 20.0)]),  # as far as the span goes
+        ((40.0, 45.0), (15.0, 30.0), []),
+        ((95.0, 118.0), (15.0, 30.0), [(15.0, 18.0)]),  # past the track's end
+        ((10.0, 40.0), (90.0, 115.0), [(10.0, 15.0)]),
+        ((25.0, 115.5), (15.0, 30.0), [(15.0, 15.5), (25.0, 30.0)]),  # nearly all round
+    ],
+)
+def test_what_of_a_corner_lies_within_a_span(
+    stretch: tuple[float, float], span: tuple[float, float], found: list[tuple[float, float]]
+) -> None:
+    """Of a closed track of 100 mm."""
+    assert sorted(outline.within_span([stretch], span, 100.0)) == found

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from knifecam.blade import Blade
 from knifecam.curve import Stretch, polyline
 from knifecam.errors import PlanError
+from knifecam.order import order_from_text
 from knifecam.planning import lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.program import write_program
 from knifecam.shop import Bevelling, Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def good() -> Order:
@@ -72,6 +77,65 @@ def test_a_recurve_tighter_than_the_cutter_acts_is_refused() -> None:
     bevel = replace(blade.bevels[0], edge=Stretch(start=52.0, end=120.2))
     lines = feasible(replace(good(), blade=replace(blade, outline=bent, bevels=(bevel,))))
     assert any("is tighter than R - r + r sin a" in line for line in lines)
+
+
+def field(*changes: tuple[str, str], more: str = "") -> Order:
+    """Return the field knife's order with lines of its text changed, and more behind them."""
+    text = (EXAMPLES / "field-knife-230x32.toml").read_text()
+    for before, after in changes:
+        assert before in text
+        text = text.replace(before, after)
+    return order_from_text(text + more, folder=EXAMPLES)
+
+
+def wide_plunge(radius: float) -> Order:
+    return field(('plunge = "PLUNGE"', f'plunge = "PLUNGE"\nplunge_radius = {radius}'))
+
+
+def stage(name: str, cutter: int, **figures: float) -> str:
+    """Return an entry of [[cutting]] as text."""
+    rows = [f"{key} = {value}" for key, value in figures.items()]
+    return "\n".join(["", "[[cutting]]", f"cutter = {cutter}", f'stage = "{name}"', *rows, ""])
+
+
+def test_a_plunge_that_grinds_the_chin_outside_the_edges_line_is_refused() -> None:
+    """The heel drops to 5.5 mm below the edge's own line; 0.2 mm stayed there, planned and found.
+
+    Of the chin 0.17 mm outside, s = 7.45 mm past the plunge's line, the surface has left the flat
+    where R - sqrt(R^2 - s^2) = (1.75 - 0.2 + 0.17 tan 5) cos 5: from R = 18.7 mm down. Further out
+    it must leave sooner.
+    """
+    (line,) = feasible(wide_plunge(30))
+    assert line.startswith("bevel 'bevel-1': plunge 1 of radius=30.000 mm still grinds the blade")
+    assert "outside the edge's own line at (" in line
+    most = float(re.search(r"order plunge_radius=(\S+) mm or less", line)[1])  # type: ignore[index]
+    assert feasible(wide_plunge(most)) == ()
+    assert feasible(wide_plunge(most + 0.5)) != ()
+
+
+@pytest.mark.parametrize(
+    ("entry", "told", "cure"),
+    [
+        (("bevel-rough", "stepdown", 0.5), "leave 0.630 mm, into which stage 'bevel-semi'", 0.32),
+        (("bevel-semi", "stepover", 5.9), "and stepover leave 0.493 mm, into", None),
+    ],
+)
+def test_a_pass_is_led_no_more_steeply_into_what_was_left(
+    entry: tuple[str, str, float], told: str, cure: float | None
+) -> None:
+    """An arc of radius 1 that ends 0.3 aside is acos(0.7) = 0.795 mm long: 0.459 mm at 30 degrees.
+
+    0.5 + 0.13 - 0.05 mm of stairs and 0.05 mm above them are 0.63 mm.
+    """
+    name, key, value = entry
+    (line,) = feasible(field(more=stage(name, 3, **{key: value})))
+    assert told in line
+    assert "beside plunges; at most 30 may be" in line
+    if cure is None:
+        assert line.endswith("order stepover less")
+    else:
+        assert line.endswith(f"order {key}={cure:.2f} mm or less")
+        assert feasible(field(more=stage(name, 3, **{key: cure}))) == ()
 
 
 def test_a_land_that_side_bs_z_may_eat_is_refused() -> None:
