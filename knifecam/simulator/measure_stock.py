@@ -122,7 +122,7 @@ def _error_before(side: Side, points: Floats, heights: Floats, first: int) -> Fl
     )[0]  # fmt: skip
 
 
-def _depths(heights: Floats, motion: NDArray[np.int32], more: Bools) -> Floats:
+def _depths(heights: Floats, motion: Ints | NDArray[np.int32], more: Bools) -> Floats:
     """Return how far, between rising heights, one and the same motion met too much, (H, n) mm."""
     joined = more[1:] & more[:-1] & (motion[1:] == motion[:-1])
     gaps = np.where(joined, np.diff(heights)[:, None], 0.0)
