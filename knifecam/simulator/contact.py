@@ -34,8 +34,9 @@ than this share of the step."""
 SHORTEST = 0.02
 """mm: in shorter steps a wall is not seen to turn, only to have corners."""
 
-JUMP = 0.5
-"""Cosine of the turn beyond which it is another wall that is nearest."""
+JUMP, ACROSS = 0.5, -0.5
+"""Cosines of the turn beyond which it is another wall that is nearest, and one on the other side: where
+metal lies along both walls of a corner only the latter ends it."""
 
 NEARER = 5
 """Halvings of the way looked at, toward where the wall turns most."""
@@ -91,6 +92,20 @@ def contact_share(
     return share
 
 
+def stretched(order: Order, side: Side, rows: Steps, at: Ints, *, over: float) -> Floats:
+    """Return how much longer than the axis' way that of the metal is on arcs, (k,), at least 1.
+
+    A full cut on a radius c within the cutter's own R sweeps (c + R)^2 / 4 c R times what it does
+    straight on; along walls it is the way of the rim, ``over`` mm of the axis' at least.
+    """
+    m, motion = side.motions, rows.motion[at]
+    radius = side.shapes.radius[motion]
+    bend = np.hypot(*(rows.at[at] - m.centre[motion]).T)
+    bend = np.where(m.kind[motion] == ARC, np.clip(bend, 1e-9, radius), radius)
+    full = (bend + radius) ** 2 / (4 * bend * radius)
+    return np.asarray(np.maximum(full, contact_share(order, side, rows, at, over=over)))
+
+
 def contact_radius(side: Side, rows: Steps, at: Ints) -> Floats:
     """Return the cutter's radius at the top of the metal that steps meet, (k,) mm."""
     motion, shapes = rows.motion[at], side.shapes
@@ -142,7 +157,9 @@ def _facing(
     radius, ahead = (one[at][:, None] for one in of)
     ahead = np.maximum(ahead, NUDGE)
     before, behind = (_ways(places[at] + step * heading[at], wall) for step in (ahead, -ahead))
-    turns = (np.sum(before * behind, axis=1) > JUMP) & (ahead[:, 0] > WITHIN * SHORTEST)
+    turns = (np.sum(before * behind, axis=1) > (ACROSS if over else JUMP)) & (
+        ahead[:, 0] > WITHIN * SHORTEST
+    )
     rim = np.hypot(*(heading[at] + radius / (2 * ahead) * (before - behind)).T)
     turning = np.flatnonzero(turns & (rim > 1.0) & (not over))
     some = places[at][turning], heading[at][turning]

@@ -203,3 +203,14 @@ def test_what_of_a_corner_lies_within_a_span(
 ) -> None:
     """Of a closed track of 100 mm."""
     assert sorted(outline.within_span([stretch], span, 100.0)) == found
+
+
+@pytest.mark.parametrize("cell", [0.1, 0.05])
+@pytest.mark.parametrize(("radius", "rough", "finish"), [(2.1, 2.5, 3.989), (2.05, 3.0, 4.0)])
+def test_stock_along_both_walls_of_a_corner_is_no_slot(
+    radius: float, rough: float, finish: float, cell: float
+) -> None:
+    # the finishing axis turns on 0.05 to 0.1 mm: the rim meets 3 mm of wall at once, 0.06 thick
+    order = with_bay(radius, rough, finish)
+    order = replace(order, trench=replace(order.trench, width=4.35))
+    assert told(make(order, cell=cell)) == []

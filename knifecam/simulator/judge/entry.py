@@ -11,13 +11,15 @@ from knifecam.quantity import mm, mm3
 from knifecam.simulator.case import Case
 from knifecam.simulator.closer import sweep_closely
 from knifecam.simulator.columns import Swept, cut_laid, sights
+from knifecam.simulator.contact import contact_share
 from knifecam.simulator.judge.hit import LAST_DIGIT, Told, folded
 from knifecam.simulator.side import Side
-from knifecam.simulator.stage import ROUNDING, WEB_SLACK, Given, web_over_void
+from knifecam.simulator.stage import ROUNDING, THIN, WEB_SLACK, Given, web_over_void
 from knifecam.simulator.steps import Steps
 from knifecam.simulator.verdict import Finding
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 SURELY = 1.0
@@ -219,6 +221,28 @@ def way_means(rows: Steps, amount: Floats, shortest: float) -> Floats:
     return np.asarray(both / np.maximum(2 * half, HAIR))
 
 
+def turned_depths(
+    case: Case, side: Side, rows: Steps, at: Ints, across: Floats
+) -> Floats:  # fmt: skip
+    """Return the mean depth of some steps over what they take ``across`` (S,) mm, (k,) mm.
+
+    Beside a wall that turns about the axis' way of radius c the metal is a ring from c + R inward; its
+    outside goes (c + R) / c as far as the axis. A ring thinner than `THIN`, were it all as high as
+    its highest place, is stock on a wall, which in a corner the rim meets along both walls: no slot.
+    """
+    e, short = rows.engagement, SHORT * case.seen
+    radius, under = side.cutter_radius[rows.motion[at]], e.under[at]
+    share = contact_share(case.order, side, rows, at, over=short)
+    bend = radius / np.maximum(share - 1.0, HAIR)
+    outer, area = bend + radius, way_means(rows, e.volume, short)[at]
+    # a strip may seem a row of cells wider than it is
+    thin = 2 * bend * np.maximum(area / np.maximum(under, HAIR) - case.seen, 0.0)
+    ring = thin / (outer + np.sqrt(np.maximum(outer**2 - thin, 0.0)))
+    wide = np.minimum(across[at], outer)
+    mean = 2 * bend * area / np.maximum(wide * (2 * outer - wide), HAIR)
+    return np.where((share > 1.0) & (ring <= THIN * 2 * radius), 0.0, mean)
+
+
 def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Finding]:
     e = rows.engagement
     radius = side.cutter_radius[rows.motion]
@@ -229,6 +253,9 @@ def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findin
     mean = mean_depths(rows, across, SHORT * case.seen)
     depth = np.maximum(both, np.where(wide, np.minimum(e.front, mean), 0.0))
     allowed = case.near(limits.slot, limits.slot * SLACK + ROUNDING)
+    much = np.flatnonzero((depth > allowed) & (depth > both))
+    turned = turned_depths(case, side, rows, much, across)
+    depth[much] = np.maximum(both[much], np.minimum(e.front[much], turned))
     deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
     hits = np.flatnonzero(deep)
     hits = hits[~web_over_void(case.order, side, case.grid, rows, hits, depth[hits])]

@@ -7,10 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import ARC
 from knifecam.quantity import mm, mm2
 from knifecam.simulator.case import Case
-from knifecam.simulator.contact import contact_share
+from knifecam.simulator.contact import stretched
 from knifecam.simulator.judge.entry import SHORT, SLACK, STEEP, judged_rows, way_means
 from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.side import CONTACT, Side
@@ -52,7 +51,8 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
     # the way of the metal on arcs makes sections less: only what seems too much is laid along it
     most, allowed = _most(side, at, slots=limits.slot, section=section)
     much = ~(section <= case.near(most / TWICE, allowed))
-    at, section = at[much], section[much] / _stretched(case, side, at[much])
+    at, section = at[much], section[much]
+    section = section / stretched(case.order, side, rows, at, over=SHORT * case.seen)
     most, allowed = _most(side, at, slots=limits.slot, section=section)
     bad = ~(section <= case.near(most / TWICE, allowed))
     hits, found, most = at[bad], section[bad], allowed[bad]
@@ -95,18 +95,3 @@ def _lead(rows: Steps, at: Ints, radius: Floats, cell: float) -> Floats:
     first = np.append(0.0, e.volume)[at] <= CONTACT  # by the step before
     way = np.maximum(e.length[at], SHORT * cell)
     return np.where(first, np.sqrt(2 * radius * cell) / way, 0.0)
-
-
-def _stretched(case: Case, side: Side, at: Ints) -> Floats:
-    """Return how much longer than the axis' way that of the metal is on arcs, (k,), at least 1.
-
-    A full cut on a radius c within the cutter's own R sweeps (c + R)^2 / 4 c R times what it does
-    straight on; along walls it is the way of the rim.
-    """
-    rows, m = side.steps, side.motions
-    motion, radius = rows.motion[at], side.shapes.radius[rows.motion[at]]
-    bend = np.hypot(*(rows.at[at] - m.centre[motion]).T)
-    bend = np.where(m.kind[motion] == ARC, np.clip(bend, 1e-9, radius), radius)
-    full = (bend + radius) ** 2 / (4 * bend * radius)
-    way = SHORT * case.seen  # that of the mean
-    return np.asarray(np.maximum(full, contact_share(case.order, side, rows, at, over=way)))
