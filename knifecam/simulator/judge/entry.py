@@ -41,8 +41,8 @@ APART = 0.1
 WIDE = 0.6
 """A cut over more than this share of the diameter counts as a slot, though one side is open."""
 
-AROUND, WITHIN_RIM = 48, 2e-3
-"""Places round a rim where a fall beside a wall is looked at, and mm within it: past rounded digits."""
+AROUND, WITHIN_RIM = 48, 5e-3
+"""Places round a rim where a fall beside a wall is looked at, and mm within it: as walls may be off."""
 
 HAIR = 1e-9
 """mm2"""
