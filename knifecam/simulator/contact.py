@@ -77,7 +77,7 @@ def contact_share(
     for centre, held in round_holes(order, (places, *ends), radius, cone):
         share[held] = np.maximum(1.0, _round(places, heading, radius, held, centre))
     outline = order.blade.outline.counter_clockwise()
-    of = radius, np.minimum(WITHIN * np.maximum(rows.engagement.length[at], over), AHEAD)
+    of = radius, np.minimum(WITHIN * np.maximum(rows.run[at], over), AHEAD)
     near = np.flatnonzero(_near_wall(order, places, radius, outline))
     share[near] = np.maximum(
         share[near], _facing(places, heading, of, near, outline, over=over > 0)

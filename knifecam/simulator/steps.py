@@ -39,6 +39,11 @@ class Steps:
         """(S,): which steps go sideways."""
         return np.asarray((self.heading[:, 0] != 0.0) | (self.heading[:, 1] != 0.0))
 
+    @cached_property
+    def run(self) -> Floats:
+        """(S,): how long the steps are seen from above, mm."""
+        return np.asarray(self.engagement.length * np.cos(self.fall))
+
     def cutting(self, scrape: float) -> NDArray[np.bool_]:
         """Return which steps take more than ``scrape`` mm2, (S,): mm3 a millimetre of their way."""
         return np.asarray(

@@ -7,20 +7,22 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely import Point, Polygon
+from shapely import LineString, Point, Polygon, unary_union
 
 from knifecam.blade import Bevel, Blade, Bore, EdgeBreak, Slot
-from knifecam.curve import polyline, rectangle, station_of
+from knifecam.curve import Motions, polyline, rectangle, station_of
 from knifecam.making import make
 from knifecam.planning import lay_out
 from knifecam.planning.bench import Bench
 from knifecam.planning.bevels import ground_on
 from knifecam.planning.floor import floors
 from knifecam.planning.opened import opened_stretches
+from knifecam.planning.plan import Cut
 from knifecam.shop import Order
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 from tests.agreement.details import broken, with_cutter
 from tests.agreement.orders import cutter
+from tests.agreement.wider_orders import wider_bevel
 
 LONG_LIFE = 600.0
 
@@ -69,6 +71,51 @@ def test_a_bore_opened_behind_the_plunge_finishes_no_bevel() -> None:
     order = guarded(8.0)
     order = replace(order, boring=replace(order.boring, relief=0.5))
     assert make(order, cell=0.2).verdict.findings == ()
+
+
+def test_a_corner_where_an_edges_lanes_begin_is_gone_into_from_open_ground() -> None:
+    """The fillet of 0.88 mm lies half before the lanes of the edge, which come down within it.
+
+    Against shapely: where the cutter has been as deep before. The finish rises beside it too, up to
+    the fillet's beginning, and is judged at the axis' feed that far.
+    """
+    made = make(wider_bevel(89), cell=0.05)
+    assert made.verdict.findings == ()
+    falls = [
+        low for cut in made.plan.side("B") if cut.stage == "rough" for low in closed_below(cut)
+    ]
+    assert len(falls) > 50
+    assert max(falls) < 1e-3
+
+
+def closed_below(cut: Cut) -> list[float]:
+    """Return of each fall by more than 0.03 mm between levels the area, mm2, that was not open before.
+
+    The trench's cutter is 1.5 mm thick; where it was no higher, all under it is open.
+    """
+    m = cut.motions
+    level = (m.kind != 0) & (np.abs(m.start[:, 2] - m.stop[:, 2]) < 1e-9)
+    upright = np.hypot(*(m.stop - m.start)[:, :2].T) < 1e-9
+    onward = (m.kind != 0) & (np.roll(m.kind, 1) != 0)
+    falls = onward & upright & (m.stop[:, 2] < m.start[:, 2] - 0.03)
+    found = []
+    for k in np.flatnonzero(falls):
+        been = [j for j in np.flatnonzero(level[:k]) if m.stop[j, 2] <= m.stop[k, 2] + 1e-9]
+        near = [j for j in been if np.hypot(*(m.stop[j] - m.stop[k])[:2]) < 12.0]
+        open_ground = unary_union([way_of(m, j).buffer(0.75, quad_segs=64) for j in near])
+        under = Point(m.stop[k, :2]).buffer(0.75 - 0.002, quad_segs=64)
+        found.append(float(under.difference(open_ground).area))
+    return found
+
+
+def way_of(motions: Motions, k: int) -> LineString:
+    """Return the way of one level motion, its arc in 40 chords."""
+    turn = 2 * np.pi * motions.turns[k] * np.linspace(0.0, 1.0, 41)[:, None]
+    if motions.turns[k] == 0.0:
+        return LineString([motions.start[k, :2], motions.stop[k, :2]])
+    x, y = motions.start[k, :2] - motions.centre[k]
+    ways = np.hstack([x * np.cos(turn) - y * np.sin(turn), x * np.sin(turn) + y * np.cos(turn)])
+    return LineString(motions.centre[k] + ways)
 
 
 @pytest.mark.parametrize("first", [0, 1, 2, 3])

@@ -15,9 +15,11 @@ import hand_written
 import numpy as np
 import pytest
 
+from knifecam.blade import Slot
 from knifecam.curve import Curve, circle
-from knifecam.simulator.contact import _facing, contact_radius
+from knifecam.simulator.contact import _facing, contact_radius, contact_share
 from knifecam.simulator.judging import judge
+from tests.agreement.orders import rounded
 
 ORDER = hand_written.order()
 A, B = hand_written.side_a(), hand_written.side_b()
@@ -144,6 +146,25 @@ def test_ramps_are_held_to_their_stage_too():
 def test_the_outside_of_a_corner_counts_as_its_axis_and_an_inner_one_by_its_wall():
     """Round the blade's corner of 4 mm the axis, at 5.5, is ahead of the wall: 300 stays 300."""
     assert not found(A, "feed")
+
+
+def test_a_rise_along_a_straight_wall_is_at_the_axis_feed_up_to_its_corner():
+    """In a slot with corners of 2 mm the axis rises at 45 degrees, 0.3 mm along and up, and ends
+    where the round begins: the wall beside it is straight all the way, and stands for a run seen
+    from above, not for the way through the air, which is 1.4 times as long."""
+    slot = Slot(name="S1", outline=rounded(30.0, 6.0, 45.0, 14.0, 2.0))
+    order = replace(ORDER, blade=replace(ORDER.blade, slots=(slot,)))
+    lines = ("G0 X49.0000 Y27.5000", "G0 Z0.5000", "G1 Z-1.1000 F150", "G1 X57.7000 F300",
+             "G1 X58.0000 Z-0.8000", "G0 Z5.0000")  # fmt: skip
+    end = "G0 Z5.0000\nM5\nM9\n(CUT 3 OF 3"
+    assert end in A
+    text = A.replace(end, "\n".join([*lines, end]))
+    judged = judge(order, (text, None), cell=0.1)
+    side = judged.case.sides[0]
+    rising = text.splitlines().index("G1 X58.0000 Z-0.8000") + 1
+    at = np.flatnonzero(side.trace.line[side.steps.motion] == rising)
+    assert len(at)
+    assert contact_share(order, side, side.steps, at) == pytest.approx(np.ones(len(at)))
 
 
 def facing(wall, sides, length):

@@ -134,7 +134,7 @@ def _off_corners(rows: Steps, finishing: Finishing, wall: Curve) -> Finishing:
     beside one wall.
     """
     at, heading = rows.at[finishing.rows], rows.heading[finishing.rows]
-    end = at + rows.engagement.length[finishing.rows, None] / 2 * heading
+    end = at + rows.run[finishing.rows, None] / 2 * heading
     far = np.where(finishing.left, 1.0, -1.0)[:, None]
     aside = ASIDE * far * np.stack([heading[:, 1], -heading[:, 0]], axis=1)
     off = distance(end + aside, wall) >= distance(end, wall)
