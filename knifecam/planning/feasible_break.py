@@ -175,12 +175,26 @@ def _inside(order: Order, one: EdgeBreak, curve: Curve, cone: Cone, where: str) 
     for bore in order.blade.bores:
         if bore.name == one.of:
             yield from _bore(order, one, bore, cone, where)
+            if bore.depth is None and not bore.both_sides:
+                yield from _opened_wider(order, one, where)
             return
+    yield from _opened_wider(order, one, where)
     if not offset(curve, -need):
         yield (
             f"{where}, width={mm(one.width):.3f}: the mill wants {mm(need):.3f} all round to come down"
             " inside the opening, which is nowhere so wide; use one of smaller tip, or order a narrower"
             " break"
+        )
+
+
+def _opened_wider(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
+    """Refuse a break of which less than half stays once side B opens the skin past the wall."""
+    relief = order.boring.relief
+    if one.side == "B" and order.boring.bed == "skin" and not relief <= one.width + 1e-9:
+        yield (
+            f"{where}, width={mm(one.width):.3f}: bores.relief={mm(relief):.3f} opens side B"
+            f" {mm(relief / 2):.3f} past the wall, which takes {mm(min(relief / 2, one.width)):.3f} of"
+            f" it; order bores.relief={mm(one.width):.3f} or less, or a break of {mm(relief):.3f} or more"
         )
 
 

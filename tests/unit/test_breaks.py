@@ -192,6 +192,28 @@ def test_a_slot_too_narrow_for_the_mill_is_refused():
     refused(order, "nowhere so wide")
 
 
+def relieved(order, relief, **changes):
+    return replace(order, boring=replace(order.boring, relief=relief, **changes))
+
+
+@pytest.mark.parametrize("of", ["B1", "S1"])
+def test_a_break_that_side_b_s_opening_takes_away_is_refused(of):
+    """The skin is opened half the relief past the wall: 0.2 - 0.25 mm leaves no face at all, and
+    0.3 - 0.25 less than half of one; 0.3 - 0.15 is half."""
+    for width, taken in ((0.2, "0.200 mm of it"), (0.3, "0.250 mm of it")):
+        order = relieved(broken(an_edge("B", of, width)), 0.5)
+        refused(order, "edge break 'E1'", taken, f"bores.relief={width:.3f} mm or less", "0.500 mm")
+    assert feasible(relieved(broken(an_edge("B", of, 0.3)), 0.3)) == ()
+
+
+def test_only_what_side_b_opens_wider_loses_of_its_break():
+    both = (Bore(name="B1", centre=(-15.0, 0.0), diameter=5.0, both_sides=True),)
+    wide = relieved(broken(an_edge("B", "B1", 0.2)), 0.5)
+    assert feasible(replace(wide, blade=replace(wide.blade, bores=both))) == ()
+    assert feasible(relieved(broken(an_edge("A", "B1", 0.2)), 0.5)) == ()
+    assert feasible(relieved(broken(an_edge("B", "outline", 0.2)), 0.5)) == ()
+
+
 def with_bevel(order, sides="both"):
     outline = order.blade.outline
     start, end = (float(s) for s in station_of(outline, [(-20.0, -10.0), (20.0, -10.0)]))
