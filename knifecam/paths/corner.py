@@ -7,6 +7,7 @@ there at full depth, over half its width or more. A narrow bay is such a corner 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -32,6 +33,9 @@ TIGHT = 0.15
 SPACING = 0.1
 """mm between the places of a track that are looked at, its vertices and arcs' middles aside."""
 
+STRIPS = 16
+"""Places of a straight where the strip met there is taken."""
+
 HALVINGS = 30
 """Halvings of `SPACING`: what is left is far below a written digit."""
 
@@ -50,20 +54,42 @@ def tightest(beside: float, radius: float) -> float:
     return float(beside * (2.0 * radius - beside) / room) if room > 0.0 else float("inf")
 
 
+def met_before(turn: float, length: float, beside: float, radius: float) -> float:
+    """Return how wide a strip is met at the end of a straight that runs into a left turn, mm.
+
+    ``beside`` mm stand off the wall. On the last u mm before a turn of radius p the rim of a cutter
+    of ``radius`` R already meets what stands off the turn's wall, up to the angle f where p cos f -
+    u sin f = ((p + R - beside)^2 - p^2 - R^2 - u^2) / 2 R; its strip is R (1 - cos f). The mean over
+    the straight of ``length`` mm, of longer ones over an even share of at most half the radius.
+    """
+    far = length / math.ceil(2 * length / radius) * (np.arange(STRIPS) + 0.5) / STRIPS
+    arm = np.hypot(turn, far)
+    reach = ((turn + radius - beside) ** 2 - turn**2 - radius**2 - far**2) / (2 * radius * arm)
+    ahead = np.arccos(np.clip(reach, -1.0, 1.0)) - np.arctan2(far, turn)
+    plain = np.arccos(np.clip(1.0 - beside / radius, -1.0, 1.0))
+    angle = np.where(radius * np.sin(ahead) > far, np.maximum(ahead, plain), plain)
+    return float(np.mean(radius * (1.0 - np.cos(angle))))
+
+
 def full_corners(
-    track: Curve, roughed: Sequence[Curve], away: float, radius: float, beside: float = 0.0
-) -> tuple[tuple[float, float], ...]:
+    track: Curve, roughed: Sequence[Curve], away: float, radius: float, beside: float = 0.0,
+    *, widest: float = math.inf,
+) -> tuple[tuple[float, float], ...]:  # fmt: skip
     """Return the stretches of a closed track that lie farther than ``away`` mm from all ``roughed``.
 
     Each is (start, end) in mm along the track; an end past the track's length has passed its start.
     What exceeds ``away`` by `FULLER` or less, or by the share `SHALLOW` of it, does not count. Left
     turns narrower than `TIGHT` times the cutter's ``radius`` count always: a turn of radius p takes
     ``away (radius + p) / p`` across. So do those on which what stands ``beside`` mm off the wall is
-    met ahead.
+    met ahead, and those before which a straight meets a strip of more than ``widest`` mm.
     """
     most = away + max(FULLER, SHALLOW * away)
     turn = max(TIGHT * radius, tightest(beside, radius))
-    tight = track.is_arc & (track.angles > 0) & (track.radii < turn)
+    left = track.is_arc & (track.angles > 0)
+    tight = left & (track.radii < turn)
+    for k in np.flatnonzero(left & ~np.roll(track.is_arc, 1)) if widest < math.inf else ():
+        before = float(track.lengths[k - 1])
+        tight[k] |= met_before(float(track.radii[k]), before, away, radius) > widest
 
     def full(stations: Floats) -> np.ndarray:
         places = place_at(track, stations)[0]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -120,7 +121,7 @@ def open_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
 def _edge_corners(seen: Walled, row: tuple[float, float, Opened]) -> tuple[Motions, ...]:
     """Return the passes into the inner corners beside one edge, as deep as this side opens it."""
     bench, order = seen.bench, seen.bench.order
-    low, high, one = row
+    one = row[2]
     cleared = one.needs_clearing(bench.side)
     entry = order.cuttings(CLEAR if cleared else ROUGH)[0]
     bottom = one.floor_a if bench.side == "A" else height_on("B", one.floor_a - order.trench.web)
@@ -130,43 +131,55 @@ def _edge_corners(seen: Walled, row: tuple[float, float, Opened]) -> tuple[Motio
     through = None
     if bench.side == "B":
         through = height_on("B", one.floor_a + order.trench.overlap)
-    ground = _open_ground(seen, row, order.cutter(corner_entry(order).cutter).radius)
-    return _corners(seen, (low, high), ((), 0.0), entry, (depths, through), ground)
+    return _corners(
+        seen, ((), 0.0), entry, (depths, through), lambda track: _edge_span(seen, row, track)
+    )
+
+
+def _edge_span(seen: Walled, row: tuple[float, float, Opened], track: Curve) -> tuple[float, float]:
+    """Return the stations of the corners' track between which it is beside ground opened for an edge."""
+    order, (low, high, one) = seen.bench.order, row
+    entry = order.cuttings(CLEAR if one.needs_clearing(seen.bench.side) else ROUGH)[0]
+    radius = order.cutter(corner_entry(order).cutter).radius
+    opened = _open_ground(seen, row, radius)
+    off = order.cutter(entry.cutter).radius + entry.allowance - radius
+    first, last = lane_of(track, seen.wall, low, high, radius)
+    return (
+        _onto_open(track, first, LOOK_STEP, off, opened),
+        _onto_open(track, last, -LOOK_STEP, off, opened),
+    )
+
+
+def _rest_span(seen: Walled, k: int, track: Curve) -> tuple[float, float]:
+    """Return the stations of the corners' track that the edges before and after a rest leave to it."""
+    radius = seen.bench.order.cutter(corner_entry(seen.bench.order).cutter).radius
+    first, last = lane_of(track, seen.wall, *seen.rest[k], radius)
+    _, before = _edge_span(seen, seen.opened[(k + 1) % len(seen.opened)], track)
+    after, _ = _edge_span(seen, seen.opened[k], track)
+    half = track.length / 2
+    low, high = ((gap + half) % (2 * half) - half for gap in (first - before, after - last))
+    return first - max(low, 0.0), last + max(high, 0.0)
 
 
 def _corners(
     seen: Walled,
-    stretch: tuple[float, float],
     held: tuple[Sequence[Tab], float],
     entry: Cutting,
     floor: tuple[Sequence[float], float | None],
-    opened: Callable[[np.ndarray], bool] | None = None,
+    span: Callable[[Curve], tuple[float, float]],
 ) -> tuple[Motions, ...]:
-    """Return the passes into the inner corners of one stretch that ``entry`` left fuller.
+    """Return the passes into the inner corners within a span of their track that ``entry`` left fuller.
 
     ``held`` are the tabs there and their windows' height; ``floor`` the levels and, where a web
-    stays below them, how deep the wall's pass is to go. What lies beyond the ground ``opened`` beside
-    an edge, on which they begin, is left to the rest, which takes all between two edges.
+    stays below them, how deep the wall's pass is to go.
     """
     order = seen.bench.order
     cutter = order.cutter(corner_entry(order).cutter)
     track = _windowed(seen, cutter.radius, held[0], cutter, held[1], FINISH_BAND)
-    first, last = lane_of(track.curve, seen.wall, *stretch, cutter.radius)
-
-    def span() -> tuple[float, float]:
-        if opened is None:
-            more = cutter.radius + _rest_into(order)
-            return first - more, last + more
-        off = order.cutter(entry.cutter).radius + entry.allowance - cutter.radius
-        low, high = (
-            _onto_open(track.curve, at, way * LOOK_STEP, off, opened)
-            for at, way in ((first, 1), (last, -1))
-        )
-        return low, high
-
     return corners_on(
-        seen.bench, seen.wall, track, entry=entry, depths=floor[0], through=floor[1], span=span
-    )
+        seen.bench, seen.wall, track, entry=entry, depths=floor[0], through=floor[1],
+        span=lambda: span(track.curve),
+    )  # fmt: skip
 
 
 def _onto_open(
@@ -340,7 +353,8 @@ def rest_cuts(
     )
     tab_z = height_on(bench.side, floors.tab)
     tracks = [_windowed(seen, float(a), held, cutter, tab_z, ROUGH_BAND) for a in aways]
-    into = _rest_into(order)
+    _, finisher = entry_for(order, FINISH)
+    into = INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * ASIDE))
     passes = []
     for k, (low, high) in enumerate(seen.rest):
         lanes = [
@@ -361,17 +375,13 @@ def rest_cuts(
     depths = levels(bench.trench_top, bottom, corner_entry(order).stepdown)
     floor = depths, None if on_a else height_on("B", floors.b_finish)
     corners = [
-        one for stretch in seen.rest for one in _corners(seen, stretch, (held, tab_z), rough, floor)
+        one
+        for k in range(len(seen.rest))
+        for one in _corners(seen, (held, tab_z), rough, floor, partial(_rest_span, seen, k))
     ]
     if on_a:
         corners += [one for row in seen.opened for one in _edge_corners(seen, row)]
     return corner_cuts(bench, passes, corners, name="OUTLINE TRENCH", used=used)
-
-
-def _rest_into(order: Order) -> float:
-    """Return how far the rest's passes go into the opened stretches, mm beside the cutter's radius."""
-    _, finisher = entry_for(order, FINISH)
-    return INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * ASIDE))
 
 
 def _open_ground(

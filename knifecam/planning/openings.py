@@ -211,19 +211,20 @@ def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> 
         for ring in tracks
     ]
     touching = finished[0].counter_clockwise()
+    floor = bottom + (FIT_CLEARANCE if on_a else 0.0)
+    widest = SECTION * cutter.diameter**2 / (bench.top - floor)
     passes += corner_passes(
-        Track(curve=touching), full_corners(touching, tracks, cutting.allowance, away), tracks,
-        wall,
+        Track(curve=touching),
+        full_corners(touching, tracks, cutting.allowance, away, widest=widest), tracks, wall,
         radius=away, depths=depths, feed=feed, side_feed=cutting.feed,
     )  # fmt: skip
-    floor = bottom + (FIT_CLEARANCE if on_a else 0.0)
     passes.append(
         finish_ring(
             touching,
             wall,
             away=away,
             stock=cutting.allowance,
-            widest=SECTION * cutter.diameter**2 / (bench.top - floor),
+            widest=widest,
             z=floor,
             radius=cutter.radius,
             feed=feed,

@@ -31,6 +31,9 @@ OVERLAP = 0.8
 ASIDE = 0.3
 """mm beside the wall where the finishing pass comes from."""
 
+SLIVER = 1e-6
+"""mm of a corner: less is the rounding of where two spans meet."""
+
 FINISH_BAND, ROUGH_BAND = 0.0005, 0.01
 """mm by which tracks round dense outlines may keep farther off, metal left."""
 
@@ -235,13 +238,16 @@ def corners_on(
 def within_span(
     stretches: Iterable[tuple[float, float]], span: tuple[float, float], whole: float
 ) -> Iterator[tuple[float, float]]:
-    """Yield what of stretches of a closed track of ``whole`` mm lies within a span, stations in mm."""
+    """Yield what of stretches of a closed track of ``whole`` mm lies within a span, stations in mm.
+
+    Less than `SLIVER` is left out.
+    """
     first, last = span
     for start, end in stretches:
         begin = first + (start - first) % whole
         for low in (begin, begin - whole):
             inner = max(low, first), min(low + end - start, last)
-            if inner[1] > inner[0]:
+            if inner[1] - inner[0] > SLIVER:
                 shift = whole * np.floor(inner[0] / whole)
                 yield float(inner[0] - shift), float(inner[1] - shift)
 

@@ -22,6 +22,7 @@ from knifecam.shop import Order
 from tests.agreement.corner_orders import corner_order
 from tests.agreement.good_orders import filleted
 from tests.agreement.orders import cutter, rounded, simple_order
+from tests.agreement.wider_orders import WIDER
 
 CELL = 0.1
 
@@ -185,6 +186,12 @@ def test_a_corner_past_what_is_cleared_beside_an_edge_is_left_to_the_trench() ->
     text += '\n[[cutting]]\ncutter = 1\nstage = "clear"\nstepdown = 0.6\nallowance = 0.3\n'
     text += '\n[[cutting]]\ncutter = 3\nstage = "bevel-rough"\nstepdown = 0.32\n'
     made = make(order_from_text(text, folder=EXAMPLES), cell=0.2)
+    assert made.verdict.ok, told(made)
+
+
+def test_a_short_straight_between_turns_of_a_narrow_slot() -> None:
+    """0.22 mm long, and ahead of it 0.07 mm stand on a turn of 0.42: a strip of 0.19 mm, 5.7 deep."""
+    made = make(WIDER["good"](242), cell=0.05)
     assert made.verdict.ok, told(made)
 
 

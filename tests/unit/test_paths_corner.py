@@ -10,7 +10,7 @@ import shapely
 
 from knifecam.curve import Curve, polyline, rectangle
 from knifecam.errors import PlanError
-from knifecam.paths.corner import SHALLOW, corner_passes, full_corners, tightest
+from knifecam.paths.corner import SHALLOW, corner_passes, full_corners, met_before, tightest
 from knifecam.paths.offset import offset
 from knifecam.paths.trench import Track
 
@@ -115,3 +115,33 @@ def test_a_corner_without_a_way_to_it_is_refused() -> None:
             Track(curve=track), [(0.0, 1.0)], beyond, BOX, radius=R, depths=(1.0,),
             feed=lambda radius, slope: np.full(len(radius), 300.0), side_feed=300.0,
         )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("turn", "length", "beside", "radius"),
+    [
+        (0.4165, 0.22, 0.07, 1.7435),
+        (0.4165, 0.8, 0.07, 1.7435),
+        (1.0, 0.5, 0.1, 1.5),
+        (3.0, 0.7, 0.05, 1.5),
+    ],
+)
+def test_the_strip_met_before_a_turn(
+    turn: float, length: float, beside: float, radius: float
+) -> None:
+    """As areas by shapely: what a disc newly covers of the stock on the straight's last share."""
+    reach = 4 * radius
+    rest = turn + radius
+    straight = shapely.box(-reach, -reach, radius - beside, 0.0)
+    free = straight.union(shapely.Point(-turn, 0).buffer(rest - beside, quad_segs=4000))
+    metal = shapely.box(-reach, -reach, radius, 0.0).union(
+        shapely.Point(-turn, 0).buffer(rest, quad_segs=4000)
+    )
+    metal = metal.difference(free.union(shapely.box(-reach, 0.0, -turn, reach)))
+    share = length / math.ceil(2 * length / radius)
+
+    def covered(first: float, last: float) -> shapely.Geometry:
+        return shapely.LineString([(0, -first), (0, -last)]).buffer(radius, quad_segs=2000)
+
+    new = covered(share, 0.0).difference(covered(reach, share)).intersection(metal)
+    assert met_before(turn, length, beside, radius) == pytest.approx(new.area / share, rel=0.01)
