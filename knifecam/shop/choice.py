@@ -84,7 +84,8 @@ def choose_cutters(
     chosen = [(BORE, c.number) for c in boring] + [(FIT, c.number) for c in fitting]
     if blade.slots:
         room = min(slot_room(slot.outline) for slot in blade.slots)
-        chosen += [(SLOT, c.number) for c in _by_size(deep, room, blade.thickness - Boring().skin)]
+        sizes = _by_size(deep, room, blade.thickness - Boring().skin)
+        chosen += [(SLOT, number) for number in dict.fromkeys(c.number for c in sizes)]
     if outline:
         chosen += [(ROUGH, outline[0].number), (FINISH, outline[-1].number)]
     chosen += bevel_cutters(cutters, blade, outline)
