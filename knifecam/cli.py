@@ -179,25 +179,14 @@ ROLES = {
 }
 
 
-@contextmanager
-def _uncollected() -> Iterator[None]:
-    """Have nobody look for garbage meanwhile: a drawing's entities hold each other, and all stay."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
-
-
 def _look(options: argparse.Namespace) -> int:
     from knifecam import drawing
+    from knifecam.simulator.ahead import uncollected
 
     if options.picture:
         drawing.refuse_picture(options.picture)
     roles = drawing.Roles(**{role: tuple(getattr(options, role) or ()) for role in ROLES})
-    with _uncollected():
+    with uncollected():
         seen = drawing.read_drawing(options.drawing, options.units, options.join, strict=False)
     if options.json:
         tell([json.dumps(drawing.report_data(seen, roles), indent=2)])

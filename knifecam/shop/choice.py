@@ -85,7 +85,7 @@ def choose_cutters(
     if blade.slots:
         room = min(slot_room(slot.outline) for slot in blade.slots)
         sizes = _by_size(deep, room, blade.thickness - Boring().skin)
-        chosen += [(SLOT, number) for number in dict.fromkeys(c.number for c in sizes)]
+        chosen += [(SLOT, c.number) for c in sizes]
     if outline:
         chosen += [(ROUGH, outline[0].number), (FINISH, outline[-1].number)]
     chosen += bevel_cutters(cutters, blade, outline)
@@ -94,7 +94,7 @@ def choose_cutters(
     chosen += [(BREAK, c.number) for c in _for_breaks(cutters, blade)]
     if necks:
         chosen += [(NECK, c.number) for c in _for_necks(ends, outline)]
-    return tuple(chosen)
+    return tuple(dict.fromkeys(chosen))  # a number may stand twice, which is refused elsewhere
 
 
 def _for_breaks(cutters: Sequence[Cutter], blade: Blade) -> list[Cutter]:

@@ -108,13 +108,7 @@ def stretched(order: Order, side: Side, rows: Steps, at: Ints, *, over: float) -
 
 def contact_radius(side: Side, rows: Steps, at: Ints) -> Floats:
     """Return the cutter's radius at the top of the metal that steps meet, (k,) mm."""
-    motion, shapes = rows.motion[at], side.shapes
-    radius, corner, cone = shapes.radius[motion], shapes.corner[motion], shapes.half_angle[motion]
-    above = rows.engagement.under[at]
-    rest = np.maximum(corner - above, 0.0)
-    rounded = radius - corner + np.sqrt(np.maximum(corner**2 - rest**2, 0.0))
-    conical = np.minimum(radius, shapes.tip[motion] + above * np.tan(cone))
-    return np.where(cone > 0.0, conical, rounded)
+    return side.shapes.radius_at(rows.motion[at], rows.engagement.under[at])
 
 
 def _of_holes(side: Side, motion: NDArray[np.int32], at: Floats) -> Floats:

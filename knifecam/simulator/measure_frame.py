@@ -93,7 +93,9 @@ def _reach(side: Side, rows: Ints, axis: int, sign: float) -> tuple[Floats, Floa
     ring = np.stack([np.cos(angle), np.sin(angle)], axis=2)
     round_ = m.centre[rows, None] + m.radii[rows, None, None] * ring
     plane = np.where(arcs[:, None, None], round_, at[..., :2]) * np.asarray(side.frame.signs[:2])
-    far = sign * plane[..., axis] + _width(side, rows, side.face - at[..., 2])
+    depth = side.face - at[..., 2]
+    wide = np.where(depth > TOUCHED, side.shapes.radius_at(rows[:, None], depth), -np.inf)
+    far = sign * plane[..., axis] + wide
     k, each = far.argmax(axis=1), np.arange(len(rows))
     return far[each, k], plane[each, k]
 
@@ -104,14 +106,3 @@ def _quarters(begun: Floats, turned: Floats) -> Floats:
     quarter = np.pi / 2 * (np.ceil(low / (np.pi / 2))[:, None] + np.arange(8))
     share = (quarter - begun[:, None]) / np.where(turned == 0.0, np.inf, turned)[:, None]
     return np.where((share >= 0.0) & (share <= 1.0), share, 0.0)
-
-
-def _width(side: Side, rows: Ints, depth: Floats) -> Floats:
-    """Return how far off the axis each cutter cuts the face at depths below it; -inf above it."""
-    s = side.shapes
-    radius, corner = side.cutter_radius[rows, None], s.corner[rows, None]
-    half = s.half_angle[rows, None]
-    rest = np.clip(corner - depth, 0.0, corner)
-    rounded = radius - corner + np.sqrt(np.maximum(corner**2 - rest**2, 0.0))
-    cone = np.minimum(radius, s.tip[rows, None] + depth * np.tan(half))
-    return np.where(depth > TOUCHED, np.where(half > 0.0, cone, rounded), -np.inf)

@@ -55,6 +55,17 @@ class Shapes:
             dtype = np.bool_ if name == "known" else np.float64
             object.__setattr__(self, name, frozen(getattr(self, name), dtype))
 
+    def radius_at(self, motion: NDArray[np.int64] | NDArray[np.int32], above: Floats) -> Floats:
+        """Return how wide the cutters of motions are ``above`` mm over their tips, mm.
+
+        ``motion`` is of the shape of ``above`` or broadcast to it; so is what is returned.
+        """
+        radius, corner, cone = self.radius[motion], self.corner[motion], self.half_angle[motion]
+        rest = np.maximum(corner - above, 0.0)
+        rounded = radius - corner + np.sqrt(np.maximum(corner**2 - rest**2, 0.0))
+        conical = np.minimum(radius, self.tip[motion] + above * np.tan(cone))
+        return np.where(cone > 0.0, conical, rounded)
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Side:

@@ -221,7 +221,7 @@ def way_means(rows: Steps, amount: Floats, shortest: float) -> Floats:
     return np.asarray(both / np.maximum(2 * half, HAIR))
 
 
-def turned_depths(
+def _turned_depths(
     case: Case, side: Side, rows: Steps, at: Ints, across: Floats
 ) -> Floats:  # fmt: skip
     """Return the mean depth of some steps over what they take ``across`` (S,) mm, (k,) mm.
@@ -254,7 +254,7 @@ def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findin
     depth = np.maximum(both, np.where(wide, np.minimum(e.front, mean), 0.0))
     allowed = case.near(limits.slot, limits.slot * SLACK + ROUNDING)
     much = np.flatnonzero((depth > allowed) & (depth > both))
-    turned = turned_depths(case, side, rows, much, across)
+    turned = _turned_depths(case, side, rows, much, across)
     depth[much] = np.maximum(both[much], np.minimum(e.front[much], turned))
     deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
     hits = np.flatnonzero(deep)
