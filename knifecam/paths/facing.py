@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import ARC, FEED, Curve, Motions, place_at, winding
+from knifecam.curve import ARC, FEED, Curve, Motions, place_at, station_of, winding
 from knifecam.curve.curve import Floats
 from knifecam.paths.bevel import Face, Stand, normals
 from knifecam.paths.follow import line
@@ -62,7 +62,7 @@ def runs(
     stands: Sequence[Stand],
     *,
     lead: Lead = NO_LEAD,
-    before: Before | None = None,
+    before: Sequence[Before] = (),
     strip: float = 0.0,
     margin: float = RUN_OUT,
 ) -> tuple[Run, ...]:
@@ -70,7 +70,7 @@ def runs(
 
     ``strip`` is how much, in mm outward of the place it touches, a pass has to clear; ``margin`` how
     far it runs on past the blade. Where a plunge stands they end before it, so that the arc of
-    ``lead`` fits, and does not end where the cutter that came ``before`` could not come.
+    ``lead`` fits, and does not end where the cutters that came ``before`` could not come.
 
     Raises
     ------
@@ -128,7 +128,7 @@ def _plunge_room(
     stands: Sequence[Stand],
     walk: _Walk,
     lead: Lead,
-    before: Before | None,
+    before: Sequence[Before],
 ) -> list[tuple[Floats, Floats]]:
     """Return for each plunge how far past its line each place lies, and how far it may."""
     past = face.past_plunges(walk.point)
@@ -206,21 +206,31 @@ def finishing_pass(run: Run, *, lead: Lead, sink: float, feed: float, lead_feed:
     return Motions.joined(parts)
 
 
-def roughing_pass(run: Run, *, outer: float, feed: float) -> Motions:
+def roughing_pass(face: Face, run: Run, *, outer: float, feed: float) -> Motions:
     """Return the motions of a pass that takes one strip of a level.
 
     Where it begins at a plunge it comes from beside the edge, ``outer`` mm inward of it, over the
-    strips taken before.
+    strips taken before, and no nearer to the plunge than it begins.
     """
     z = run.stand.z
     parts: list[Motions] = []
     if run.from_plunge and run.stand.x > outer + 1e-6:
         place, heading = place_at(run.track, run.start)
-        outward = np.array([-math.sin(heading[0]), math.cos(heading[0])])
-        begin = place[0] + (run.stand.x - outer) * outward
+        begin = place[0] + (run.stand.x - outer) * _off_plunge(face, place, normals(heading)[0])
         parts.append(line((*begin, z), (*place[0], z), feed))
     parts.append(walk(run.track, [(run.start, z), (run.end, z)], feed))
     return Motions.joined(parts)
+
+
+def _off_plunge(face: Face, place: Floats, outward: Floats) -> Floats:
+    """Return the way (2,) 1 mm ``outward``: square to the edge, or along a plunge that leans there.
+
+    ``place`` (1, 2) lies beside the plunge, ``outward`` (2,) is the unit way square to the edge.
+    """
+    line, _ = face.plunges[int(np.argmax([s[0] for s in face.past_plunges(place)]))]
+    past = normals(place_at(line, station_of(line, place))[1])[0]
+    nearer = max(0.0, float(past @ outward))
+    return np.asarray((outward - nearer * past) / (1 - nearer**2))
 
 
 def walk(track: Curve, heights: Sequence[tuple[float, float]], feed: float) -> Motions:

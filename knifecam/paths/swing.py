@@ -60,10 +60,15 @@ NO_LEAD = Lead(radius=1.0, aside=1e-9, fall=0.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Before:
-    """The cutter that came before, and how it stood at the same places of the face."""
+    """The cutter that came before, and how it stood at the same places of the face.
+
+    ``leads``: where it stops passes, so many arcs end there one after another, each where the stage
+    before still was at its depth.
+    """
 
     cutter: Cutter
     stands: tuple[Stand, ...]
+    leads: int = 1
 
 
 def rim(cutter: Cutter, room: Floats, touch: Floats | None = None) -> tuple[Floats, Floats]:
@@ -108,13 +113,13 @@ def limits(
     stands: Sequence[Stand],
     plunge: int,
     lead: Lead,
-    before: Before | None = None,
+    before: Sequence[Before] = (),
 ) -> Floats:
     """Return how far past the line of a plunge the axis may come in each pass, (K,) mm.
 
     There the arc of ``lead`` begins; neither it nor the cutter in the pass comes nearer to the
     surface, or to the blade's flat beyond the plunge, than the pass itself stays above the face: a
-    raised pass ends where it would if it were not raised. Nor does the arc end where the cutter
+    raised pass ends where it would if it were not raised. Nor does the arc end where the cutters
     that came ``before`` could not come.
     """
     line, radius = face.plunges[plunge]
@@ -138,9 +143,10 @@ def limits(
         free = tip > flat[:, None, None] + 1e-9
         most = np.where(free, np.inf, reach - ahead).min(axis=(1, 2))
         found = np.minimum(found, most - on * across + aside * normal)
-    if before is not None:
-        normal, across = lean(face, line)
-        aside, on, _ = (float(one[-1]) for one in lead.places(2))
-        came = limits(face, before.cutter, before.stands, plunge, NO_LEAD)
-        found = np.minimum(found, came - on * across + aside * normal)
+    aside, on, _ = (float(one[-1]) for one in lead.places(2))
+    arc = on * across - aside * normal
+    for one in before:
+        came = limits(face, one.cutter, one.stands, plunge, NO_LEAD)
+        stops = bool((came - arc < found).any())
+        found = np.minimum(found, came - (one.leads if stops else 1) * arc)
     return found - SAFE

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from knifecam.blade import Bevel
 from knifecam.blade.running_over import farthest
@@ -26,16 +28,17 @@ from knifecam.paths.facing import (
     runs,
     shortened,
 )
-from knifecam.paths.plunge import lines_past, plunge_passes, reach_past
+from knifecam.paths.plunge import effective_radius, lines_past, plunge_passes, reach_past
 from knifecam.paths.slopes import Line
-from knifecam.paths.swing import Before, Lead
+from knifecam.paths.swing import Before, Lead, lean, limits
 from knifecam.planning.bench import Bench, cuts_of
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_words import measure_land
-from knifecam.quantity import mm
+from knifecam.quantity import least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.bevelling import angles_of
 from knifecam.shop.cusp import cusp_of
+from knifecam.shop.defaults import propose_cutter
 from knifecam.shop.order import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
 
 LEAD_RADIUS, LEAD_ASIDE = 1.0, 0.3
@@ -56,8 +59,11 @@ PLUNGE_STOCK = 0.05
 LAYER = 0.25
 """mm between the layers in which a plunge is roughed."""
 
-OVERLAP = 0.3
-"""mm by which the plunge's passes begin before the shortest of the bevel's ends."""
+OVERLAP, LEAST_OVERLAP = 0.3, 0.02
+"""mm by which the plunge's passes begin before the shortest of the bevel's ends, and must."""
+
+SIZE, WIDEST = 0.5, 12.0
+"""mm between the cutters that are tried where a refusal says which would do, and the widest."""
 
 TRIED = 12
 """Passes of a stage that are looked at beside plunges, once more and closely."""
@@ -136,13 +142,13 @@ def lead_for(order: Order, stage: str) -> Lead:
     if stage == BEVEL_SEMI:
         fall = stairs + LEAD_SPARE
     else:
-        fall = semi.allowance + max(LEAD_SPARE, round(_semi_cusp(order), 4))
+        fall = semi.allowance + max(LEAD_SPARE, round(_highest_cusp(order, BEVEL_SEMI), 4))
     return Lead(radius=LEAD_RADIUS, aside=LEAD_ASIDE, fall=fall, stock=stairs)
 
 
-def _semi_cusp(order: Order) -> float:
-    """Return the highest cusp that the semi-finish leaves on any bevel, mm plumb above it."""
-    entry, cutter = entry_for(order, BEVEL_SEMI)
+def _highest_cusp(order: Order, stage: str) -> float:
+    """Return the highest cusp that a stage leaves on any bevel, mm plumb above it."""
+    entry, cutter = entry_for(order, stage)
     return max(
         cusp_of(angle, cutter.corner, cutter.radius, entry.stepover) / math.cos(angle)
         for bevel in order.blade.bevels
@@ -160,11 +166,8 @@ def _finished(
     entry, cutter = entry_for(order, stage)
     stands = finishing_stands(face, cutter, entry.stepover, raised)
     lead = lead_for(order, stage)
-    rough, roughing = entry_for(order, BEVEL_ROUGH)
-    before = Before(
-        cutter=roughing,
-        stands=tuple(stand_at(face, roughing, one.d, rough.allowance) for one in stands),
-    )
+    places = [one.d for one in stands]
+    before = _before(order, face, stage, _cutters(order), places)
     found = runs(face, cutter, stands, lead=lead, before=before)
     found = tuple(one for run in found if (one := shortened(run, eased)) is not None)
     if not found:
@@ -178,6 +181,30 @@ def _finished(
 
     passes, kept, more = _clear_of_plunges(face, cutter, found, made)
     return passes, kept, eased + more
+
+
+def _cutters(order: Order) -> dict[str, Cutter]:
+    """Return the cutters of the bevels' stages."""
+    return {s: entry_for(order, s)[1] for s in (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH)}
+
+
+def _before(
+    order: Order, face: Face, stage: str, cutters: Mapping[str, Cutter], places: Sequence[float]
+) -> tuple[Before, ...]:
+    """Return what cut before a stage, and how it stood ``places`` mm from the edge.
+
+    The finish comes after the semi-finish too, which a cutter of another size may have cut.
+    """
+    came = [BEVEL_ROUGH]
+    own, semi = cutters[stage], cutters[BEVEL_SEMI]
+    if stage == BEVEL_FINISH and (semi.diameter, semi.corner) != (own.diameter, own.corner):
+        came.append(BEVEL_SEMI)
+    found = []
+    for name in came:
+        one, left = cutters[name], order.cuttings(name)[0].allowance
+        stands = tuple(stand_at(face, one, float(d), left) for d in places)
+        found.append(Before(cutter=one, stands=stands, leads=2 if stage == BEVEL_FINISH else 1))
+    return tuple(found)
 
 
 def _roughed(order: Order, face: Face) -> tuple[tuple[Motions, ...], float]:
@@ -197,7 +224,7 @@ def _roughed(order: Order, face: Face) -> tuple[tuple[Motions, ...], float]:
     found = runs(face, cutter, stands, strip=strip, margin=cutter.radius + FREE)
 
     def made(run: Run) -> Motions:
-        return roughing_pass(run, outer=-cutter.radius - FREE, feed=entry.feed)
+        return roughing_pass(face, run, outer=-cutter.radius - FREE, feed=entry.feed)
 
     passes, _, eased = _clear_of_plunges(face, cutter, found, made)
     return passes, eased
@@ -247,11 +274,10 @@ def _plunged(order: Order, face: Face, finished: Sequence[Run]) -> tuple[Motions
     if not face.plunges:
         return ()
     entry, ball = entry_for(order, PLUNGE)
-    _, cutter = entry_for(order, BEVEL_FINISH)
     made: list[Motions] = []
     ends = plunge_ends(face, finished)
     for number, (_, radius) in enumerate(face.plunges):
-        first = ends.get(number, -cutter.diameter) - OVERLAP
+        first = _first_line(order, face, number, ends.get(number))
         last = reach_past(face, number)
         lines = [
             Line(s=s, raised=raised)
@@ -260,6 +286,80 @@ def _plunged(order: Order, face: Face, finished: Sequence[Run]) -> tuple[Motions
         ]
         made += plunge_passes(face, number, ball, lines, layer=LAYER, feed=entry.feed)
     return tuple(made)
+
+
+def _first_line(order: Order, face: Face, plunge: int, end: float | None) -> float:
+    """Return how far past its line a plunge's passes begin, mm, where the bevel's ``end`` there.
+
+    Raises
+    ------
+    PlanError
+        Where the bevel's passes end further before it than the plunge's may begin.
+    """
+    _, cutter = entry_for(order, BEVEL_FINISH)
+    farthest = _farthest(order, face, cutter)
+    if end is None:
+        return farthest
+    if not end - LEAST_OVERLAP >= farthest:
+        raise PlanError(_ends_early(order, face, plunge, end))
+    return max(end - OVERLAP, farthest)
+
+
+def _farthest(order: Order, face: Face, cutter: Cutter) -> float:
+    """Return how far past its line a plunge's passes may begin, mm, below 0.
+
+    As far before it as the bevel's finishing ``cutter`` is wide: a ball touches the bevel near its
+    axis, where it rubs, and finishes there only what that cutter cannot reach, the cusps that it
+    shaves beside its line with it.
+    """
+    _, ball = entry_for(order, PLUNGE)
+    acts = effective_radius(ball, face.bevel.angle)
+    return math.sqrt(2 * acts * _highest_cusp(order, BEVEL_FINISH)) - cutter.diameter
+
+
+def _ends_early(order: Order, face: Face, plunge: int, end: float) -> str:
+    """Return that passes end too far before a plunge, and which cutters would do."""
+    cutters = _cutters(order)
+    cutter, ball = cutters[BEVEL_FINISH], entry_for(order, PLUNGE)[1]
+    stage = max((BEVEL_ROUGH, BEVEL_SEMI), key=lambda name: cutters[name].diameter)
+    lost = max(0.0, _last_touch(order, face, plunge, cutters) - end)
+
+    def fits(name: str, one: Cutter) -> bool:
+        tried = {**cutters, name: one}
+        most = _last_touch(order, face, plunge, tried) - lost
+        return most - LEAST_OVERLAP >= _farthest(order, face, tried[BEVEL_FINISH])
+
+    less = next((c for c in _sizes(cutters[stage], -SIZE) if fits(stage, c)), None)
+    more = next((c for c in _sizes(cutter, SIZE) if fits(BEVEL_FINISH, c)), None)
+    cures = [f"one of {most_mm(less.diameter):.1f} or less there"] if less else []
+    cures += [f"one of {least_mm(more.diameter):.1f} for stage '{BEVEL_FINISH}'"] if more else []
+    return (
+        f"{order.cuttings(stage)[0].path}: bevel '{face.bevel.name}' on side {face.side}: passes end"
+        f" {mm(-end):.3f} before plunge {plunge + 1}, as near as cutter {cutters[stage].number} of"
+        f" {mm(cutters[stage].diameter):.3f} comes; cutter {ball.number} of stage '{PLUNGE}', which"
+        f" rubs near its axis, may finish no more than {mm(-_farthest(order, face, cutter)):.3f} before"
+        f" it, where cutter {cutter.number} of {mm(cutter.diameter):.3f} of stage '{BEVEL_FINISH}'"
+        f" swings: use {', or '.join(cures) or 'a plunge that leans less'}"
+    )
+
+
+def _last_touch(order: Order, face: Face, plunge: int, cutters: Mapping[str, Cutter]) -> float:
+    """Return how far past a plunge's line the shortest finishing pass would touch last, mm."""
+    places = np.linspace(0.0, face.width, TRIED).tolist()
+    stands = tuple(stand_at(face, cutters[BEVEL_FINISH], d) for d in places)
+    before = _before(order, face, BEVEL_FINISH, cutters, places)
+    lead = lead_for(order, BEVEL_FINISH)
+    most = limits(face, cutters[BEVEL_FINISH], stands, plunge, lead, before)
+    along, _ = lean(face, face.plunges[plunge][0])
+    return min(float(at) + one.arm * along for at, one in zip(most, stands, strict=True))
+
+
+def _sizes(cutter: Cutter, step: float) -> Iterator[Cutter]:
+    """Yield cutters of the same corner, ``step`` mm wider from one to the next, to `WIDEST`."""
+    diameter = cutter.diameter + step
+    while 2 * cutter.corner < diameter <= WIDEST:
+        yield propose_cutter(cutter.number, cutter.kind, diameter, corner=cutter.corner)
+        diameter += step
 
 
 def _layers(face: Face, entry: Cutting) -> tuple[tuple[float, float], ...]:

@@ -146,12 +146,13 @@ def _surface(case: Case, ground: Ground) -> Row | None:
 
 
 def _land(case: Case, edge: Edge) -> Row:
-    off = edge.land - edge.wanted
+    """Return a land's figures; how far it is off is told of where its own bevel makes it."""
+    off = (edge.land - edge.wanted)[edge.own]
     k = int(np.argmin(edge.land))
     return {
         "wanted": spread(edge.wanted),
         "measured": spread(edge.land),
-        "most_off": rounded(np.abs(off).max(), 5),
+        "most_off": rounded(np.abs(off).max(initial=0.0), 5),
         "thinnest_at": place_of(edge.points[k]),
         "disturbed": {
             told(name): [rounded(low), rounded(high)]

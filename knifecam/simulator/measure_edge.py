@@ -27,6 +27,9 @@ FROM_END = 0.1
 HAIR = 0.005
 """mm inside and outside the edge: where the sights stand."""
 
+OWN = 0.005
+"""mm: where another bevel's face takes more than this off a land, it is that bevel's."""
+
 INSIDE = 0.05
 """mm inside the edge: where it is seen when the bevels were finished."""
 
@@ -48,6 +51,11 @@ class Edge:
     land: Floats
     finished: NDArray[np.int32]
     opened: NDArray[np.int32]
+
+    @property
+    def own(self) -> Bools:
+        """Where (n,) the bevel makes its edge: elsewhere another's face runs over it, with its cusps."""
+        return np.asarray(self.wanted >= self.bevel.land - OWN)
 
 
 def measure_edges(order: Order, sides: Sides) -> tuple[Edge, ...]:

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import math
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from knifecam.blade import Bevel, Blade
+from knifecam.blade.limits import greatest_sag, least_wheel
 from knifecam.curve import Motions, place_at
+from knifecam.errors import PlanError
 from knifecam.order import load_order
 from knifecam.planning.bench import Bench
 from knifecam.planning.bevels import Ground, entry_for, ground_on
 from knifecam.shop import Order
-from knifecam.shop.order import BEVEL_FINISH, BEVEL_SEMI
+from knifecam.shop.defaults import propose_cutter, propose_cutting
+from knifecam.shop.order import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 
 HUNTER = Path(__file__).parents[2] / "examples" / "hunter-104.toml"
@@ -35,6 +40,38 @@ def drop_point() -> Order:
     return ordered(Blade(outline=outline, thickness=3.0, bevels=(bevel,)), shop())
 
 
+def leaning(lean: float, profile: str, *, nose: float = 6.0) -> Order:
+    """Return the order of a short straight edge whose plunge leans by ``lean``, its sides alike."""
+    outline = rounded_polygon(
+        [
+            (-40.0, 2.0, 6.0), (-8.0, 2.0, 6.0), (0.0, 0.0, 1.5), (40.0, 0.0, 0.0),
+            (40.0, 24.0, 3.0), (-40.0, 24.0, 6.0),
+        ]
+    )  # fmt: skip
+    bevel = Bevel(
+        name="edge", edge=between(outline, (4.0, 0.0), (40.0, 0.0)), angle=math.radians(6.0),
+        land=0.5, plunges=(across((12 - 60 * lean, -60.0), (12 + 60 * lean, 60.0), radius=6.0),),
+    )  # fmt: skip
+    bent = {
+        "flat": {},
+        "hollow": {"wheel": 1.3 * least_wheel(bevel, 3.5, "A")},
+        "convex": {"sag": 0.6 * greatest_sag(bevel, 3.5, "A")},
+    }[profile]
+    bevel = replace(bevel, profile=profile, **bent)
+    return ordered(Blade(outline=outline, thickness=3.5, bevels=(bevel,)), shop(nose=nose))
+
+
+def staged(order: Order, stage: str, diameter: float) -> Order:
+    """Return the order with a stage cut by one more cutter, of the same corner as it had."""
+    _, usual = entry_for(order, stage)
+    added = propose_cutter(
+        max(c.number for c in order.cutters) + 1, "bull-nose", diameter, corner=usual.corner
+    )
+    kept = tuple(c for c in order.cutting if c.stage != stage)
+    entry = propose_cutting(added, stage, blade=order.blade)
+    return replace(order, cutters=(*order.cutters, added), cutting=(*kept, entry))
+
+
 def extent(ground: Ground, stage: str) -> np.ndarray:
     """Return how far before and past the edge's middle a stage's axis goes along the edge, mm."""
     edge = ground.face.edge
@@ -53,3 +90,45 @@ def test_the_semi_finish_goes_no_further_than_the_finish_and_a_cutters_radius(or
         ground = ground_on(Bench(order=order, side=side), bevel)
         over = extent(ground, BEVEL_SEMI) - extent(ground, BEVEL_FINISH)
         assert (over <= cutter.radius).all()
+
+
+@pytest.mark.parametrize("lean", [-0.2, 0.2])
+@pytest.mark.parametrize("profile", ["flat", "hollow", "convex"])
+def test_passes_go_as_near_to_a_leaning_plunge_on_either_side(profile, lean):
+    """One side's passes begin at the plunge, the other's end there; both sides are alike.
+
+    Roughing came square to the edge, on one side up to 0.59 mm into a hollow plunge; all that side's
+    passes stopped up to 1.2 mm earlier for it.
+    """
+    order = leaning(lean, profile)
+    (bevel,) = order.blade.bevels
+    a, b = (ground_on(Bench(order=order, side=side), bevel) for side in "AB")
+    for stage in (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH):
+        assert extent(a, stage)[0] == pytest.approx(extent(b, stage)[1], abs=0.01)
+
+
+@pytest.mark.parametrize(("stage", "said"), [(BEVEL_ROUGH, r"(\S+) mm or less there"),
+                                             (BEVEL_FINISH, r"(\S+) mm for stage")])  # fmt: skip
+def test_bevels_that_end_far_before_a_plunge_are_refused_with_cutters_that_do(stage, said):
+    """Its ball finished 3.5 mm of hollow bevel 0.06 mm from its axis, where it hardly moves."""
+    order = staged(leaning(-0.2, "hollow", nose=3.0), BEVEL_ROUGH, 8.0)
+    (bevel,) = order.blade.bevels
+    with pytest.raises(PlanError, match=r"side A: passes end 3\.\d+ mm before plunge 1") as refused:
+        ground_on(Bench(order=order, side="A"), bevel)
+    told = re.search(said, str(refused.value))
+    assert told is not None
+    cured = staged(order, stage, float(told[1]))
+    for side in "AB":
+        assert ground_on(Bench(order=cured, side=side), bevel).passes[PLUNGE]
+
+
+@pytest.mark.parametrize("wide", [3.0, 6.0])
+def test_the_finish_begins_no_nearer_to_a_plunge_than_the_semi_finish_was_at_its_depth(wide):
+    """Behind a wider roughing cutter it came down 0.05 mm deep into stairs, 0.7 mm too far on."""
+    order = staged(leaning(0.2, "flat", nose=3.0), BEVEL_ROUGH, wide)
+    (bevel,) = order.blade.bevels
+    ground = ground_on(Bench(order=order, side="B"), bevel)
+    semi = [passing.stop[0, :2] for passing in ground.passes[BEVEL_SEMI]]
+    finish = [passing.start[0, :2] for passing in ground.passes[BEVEL_FINISH]]
+    been, begun = (ground.face.past_plunges(np.array(rows))[0] for rows in (semi, finish))
+    assert begun.max() <= been.min() + 0.05

@@ -81,8 +81,7 @@ def _thinner(edge: Edge) -> Iterator[Finding]:
 
 def _thicker(edge: Edge) -> Iterator[Finding]:
     # where another bevel's face runs over the edge, that bevel's cusps are judged, not a land
-    own = edge.wanted >= edge.bevel.land - LAND
-    more = np.where(own, edge.land - edge.wanted, -np.inf)
+    more = np.where(edge.own, edge.land - edge.wanted, -np.inf)
     k = int(np.argmax(more))
     if not more[k] > LAND:
         return
