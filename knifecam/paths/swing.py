@@ -147,6 +147,7 @@ def limits(
     arc = on * across - aside * normal
     for one in before:
         came = limits(face, one.cutter, one.stands, plunge, NO_LEAD)
+        came -= max(0.0, cutter.radius - one.cutter.radius)
         stops = bool((came - arc < found).any())
         found = np.minimum(found, came - (one.leads if stops else 1) * arc)
     return found - SAFE

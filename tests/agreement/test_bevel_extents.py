@@ -132,3 +132,14 @@ def test_the_finish_begins_no_nearer_to_a_plunge_than_the_semi_finish_was_at_its
     finish = [passing.start[0, :2] for passing in ground.passes[BEVEL_FINISH]]
     been, begun = (ground.face.past_plunges(np.array(rows))[0] for rows in (semi, finish))
     assert begun.max() <= been.min() + 0.05
+
+
+def test_a_semi_finish_wider_than_the_roughing_reaches_no_further_than_that_cleared():
+    """On side B its arcs came down 0.26 mm deep into metal that roughing had not reached."""
+    order = staged(leaning(0.2, "flat", nose=4.0), BEVEL_SEMI, 8.0)
+    (bevel,) = order.blade.bevels
+    ground = ground_on(Bench(order=order, side="B"), bevel)
+    rough = [passing.stop[0, :2] for passing in ground.passes[BEVEL_ROUGH] if len(passing) > 1]
+    semi = [passing.start[0, :2] for passing in ground.passes[BEVEL_SEMI]]
+    been, begun = (ground.face.past_plunges(np.array(rows))[0] for rows in (rough, semi))
+    assert begun.max() + 4.0 <= been.min() + 2.0 + 0.05
