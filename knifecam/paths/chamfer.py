@@ -152,7 +152,7 @@ def _roomiest(track: Curve, standing: Curve, cone: Cone) -> float:
 def room_to(places: Floats, standing: Curve, track: Curve) -> Floats:
     """Return how far places (K, 2) are from the metal behind a closed curve, below 0 within it, mm.
 
-    The metal lies on the side of the curve on which the ``track`` does not.
+    The metal lies on the side of the curve on which the ``track`` does not, which never crosses it.
     """
     outside = signed_distance(place_at(track, 0.0)[0], standing.counter_clockwise())[0] < 0
     room = signed_distance(places, standing.counter_clockwise())

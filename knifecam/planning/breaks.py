@@ -12,7 +12,16 @@ import numpy as np
 from knifecam.blade import EdgeBreak
 from knifecam.blade.broken import RUN_OUT
 from knifecam.blade.stretches import is_whole, length_of
-from knifecam.curve import Curve, Motions, Stretch, circle, place_at, station_of
+from knifecam.curve import (
+    Curve,
+    Motions,
+    Stretch,
+    circle,
+    place_at,
+    resample,
+    signed_distance,
+    station_of,
+)
 from knifecam.cutting.speeds import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.chamfer import (
@@ -34,14 +43,17 @@ from knifecam.planning.flip import curve_on, points_on
 from knifecam.planning.openings import slot_cutter
 from knifecam.planning.outline import FINISH_BAND
 from knifecam.planning.plan import Cut, Floors
-from knifecam.quantity import Place, mm
-from knifecam.shop import Cutting, Order
+from knifecam.quantity import Place, mm, most_mm
+from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.choice import mill_for
 from knifecam.shop.defaults import TIP_BELOW, TIP_GAP
 from knifecam.shop.order import BREAK, FINISH
 
 ENDS = 0.05
 """mm kept in hand of the room that a break's ends have to fade out in."""
+
+TIP_SPACING, TIP_ROOM = 0.05, 0.005
+"""mm between places where a tip is looked at, and what stays between it and the metal beside it."""
 
 
 def breaks_on(order: Order, side: str, *, openings: bool) -> tuple[EdgeBreak, ...]:
@@ -115,15 +127,34 @@ def _passes(bench: Bench, floors: Floors, one: EdgeBreak, cutting: Cutting) -> I
     cone = standing(bench.order, one, floors)
     for step in steps_of(cone, cutting.stepover):
         yield from (
-            _of_outline(bench, one, step, cutting)
+            _of_outline(bench, floors, one, step, cutting)
             if one.of == "outline"
             else _of_opening(bench, floors, one, step, cutting)
         )
 
 
-def _left_standing(wall: Curve, radius: float, side: Literal["outside", "inside"]) -> Curve:
-    """Return a wall as a cutter of ``radius`` mm left it: its tight inner corners are rounder."""
-    if not unreachable(wall, radius, side=side):
+def left_standing(bench: Bench, floors: Floors, one: EdgeBreak, curve: Curve) -> Curve:
+    """Return the wall that a break runs along as its cutters left it, in the frame of the ``curve``.
+
+    Inner corners tighter than the wall's cutter are as round as that. Where side B opens a slot
+    wider it leaves them rounder by less, since the wall lies as much farther off.
+    """
+    order = bench.order
+    if one.of == "outline":
+        return _rounded(curve, order.cutter(order.cuttings(FINISH)[0].cutter).radius, "outside")
+    slot = next((slot for slot in order.blade.slots if slot.name == one.of), None)
+    if slot is None:  # a bore
+        return curve
+    if bench.side == "B" and order.boring.bed == "skin":
+        radius = slot_cutter(bench, floors, slot).radius - order.boring.relief / 2
+    else:
+        radius = slot_cutter(Bench(order=order, side="A"), floors, slot).radius
+    return _rounded(curve, radius, "inside")
+
+
+def _rounded(wall: Curve, radius: float, side: Literal["outside", "inside"]) -> Curve:
+    """Return a wall as a cutter of ``radius`` mm leaves it."""
+    if not (radius > 0 and unreachable(wall, radius, side=side)):
         return wall
     away = radius if side == "outside" else -radius
     return offset(offset(wall, away)[0].counter_clockwise(), -away)[0].counter_clockwise()
@@ -139,14 +170,15 @@ def _named(bench: Bench, one: EdgeBreak) -> Iterator[None]:
         raise PlanError([f"{where}: {line}" for line in error.lines]) from error
 
 
-def _of_outline(bench: Bench, one: EdgeBreak, cone: Cone, cutting: Cutting) -> Iterator[Motions]:
+def _of_outline(
+    bench: Bench, floors: Floors, one: EdgeBreak, cone: Cone, cutting: Cutting
+) -> Iterator[Motions]:
     order = bench.order
     outline = order.blade.outline
     wall = curve_on(bench.side, outline, order.setup.flip).counter_clockwise()
-    track = thin_offset(wall, cone.away, FINISH_BAND)[0].clockwise()
+    left = left_standing(bench, floors, one, wall)
+    track = thin_offset(left, cone.away, FINISH_BAND)[0].clockwise()
     z, feed = bench.top - cone.depth, wall_feed(cutting.feed, cone.away, cone.away)
-    finisher = order.cutter(order.cuttings(FINISH)[0].cutter)
-    left = _left_standing(wall, finisher.radius, "outside")
     if not one.stretches or any(is_whole(outline, s) for s in one.stretches):
         with _named(bench, one):
             yield broken_lap(track, left, cone, z=z, feed=feed, lead_feed=cutting.feed)
@@ -208,12 +240,33 @@ def _of_opening(
             continue
         wall = curve_on(bench.side, slot.outline, order.setup.flip).counter_clockwise()
         feed = wall_feed(cutting.feed, cone.away, cone.away)
-        left = _left_standing(wall, slot_cutter(bench, floors, slot).radius, "inside")
-        for loop in offset(wall, -cone.away):
+        left = left_standing(bench, floors, one, wall)
+        for loop in offset(left, -cone.away):
             with _named(bench, one):
+                if left is not wall and bench.side == "B":
+                    below = left_standing(Bench(order=order, side="A"), floors, one, wall)
+                    _refuse_tip(bench, loop, below, cone, order.cutter(cutting.cutter))
                 yield broken_lap(
                     loop.counter_clockwise(), left, cone, z=z, feed=feed, lead_feed=cutting.feed
                 )
+
+
+def _refuse_tip(bench: Bench, track: Curve, below: Curve, cone: Cone, mill: Cutter) -> None:
+    """Raise `PlanError` where a tip runs into what side A left below a skin that B opens wider."""
+    order, places = bench.order, resample(track, TIP_SPACING)[1]
+    room = signed_distance(places, below.counter_clockwise())
+    worst = int(np.argmin(room))
+    spare = cone.away - mill.tip / 2 - TIP_ROOM
+    lost = cone.away - float(room[worst])
+    if not lost <= spare:
+        relief = order.boring.relief
+        x, y = points_on(bench.side, places[worst], order.setup.flip)[0]
+        raise PlanError(
+            f"width={mm(cone.width):.3f}: bores.relief={mm(relief):.3f} lets the mill's tip run"
+            f" {mm(lost - spare):.3f} too near to what side A's cutter leaves in the inner corner by"
+            f" {Place(x, y):.2f}; order bores.relief={most_mm(relief * spare / lost):.3f} or less, or"
+            " draw the corner less sharp"
+        )
 
 
 def curve_of(order: Order, one: EdgeBreak) -> Curve | None:
@@ -227,7 +280,10 @@ def curve_of(order: Order, one: EdgeBreak) -> Curve | None:
 
 
 def break_notes(order: Order, floors: Floors) -> tuple[str, ...]:
-    """Return a line for every inner corner that a break cannot follow, with what stays there."""
+    """Return a line for every inner corner that a break cannot follow, with what stays there.
+
+    Corners are those of the walls as their cutters left them: a thinner mill follows these.
+    """
     notes = []
     for one in order.blade.breaks:
         curve = curve_of(order, one)
@@ -235,10 +291,12 @@ def break_notes(order: Order, floors: Floors) -> tuple[str, ...]:
             continue
         cone = standing(order, one, floors)
         side: Literal["outside", "inside"] = "outside" if one.of == "outline" else "inside"
-        for corner in unreachable(curve, cone.away, side=side):
-            middle = (corner.start + (corner.end - corner.start) % curve.length / 2) % curve.length
-            held = (s.holds(middle, curve.length) for s in one.stretches)
-            if one.stretches and not any(bool(h) for h in held):
+        if not unreachable(curve, cone.away, side=side):
+            continue
+        left = left_standing(Bench(order=order, side=one.side), floors, one, curve)
+        for corner in unreachable(left, cone.away, side=side):
+            at = station_of(curve, corner.place)
+            if one.stretches and not any(s.holds(at, curve.length)[0] for s in one.stretches):
                 continue
             x, y = corner.place
             notes.append(

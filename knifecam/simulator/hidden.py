@@ -10,15 +10,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import Curve, resample, signed_distance
+from knifecam.curve import Curve, signed_distance
 from knifecam.simulator.case import Case
-from knifecam.simulator.measure_walls import REACHABLE, SPACING, Reached
+from knifecam.simulator.measure_walls import REACHABLE, SPACING, Reached, axes_beside
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
-
-FINE = 0.01
-"""mm between the places that the cutter is put to beside a stretch."""
 
 SILENT = 0.002
 """mm: stretches that keep less are left out; mill and cutter err by more (common practice)."""
@@ -79,7 +76,7 @@ def _stretch(name: str, curve: Curve, there: _Places, radius: float) -> dict[str
     near = _between(curve.vertices, there.points)
     places = np.concatenate([there.points, near])
     told = np.concatenate([there.left, np.full(len(near), np.inf)])
-    centres = _centres(curve, there, radius)
+    centres = axes_beside(curve, there.points, there.normals, radius)
     left = np.where(np.isfinite(told), told, _remainder(places, centres, radius))
     worst = int(np.argmax(left))
     diameter = np.floor(200 * _largest(curve, there, radius) + 1e-6) / 100
@@ -97,20 +94,6 @@ def _between(vertices: Floats, points: Floats) -> Floats:
     """Return the vertices that lie by a stretch's places: its corners are among them."""
     apart = np.hypot(*(vertices[:, None] - points[None]).transpose(2, 0, 1)).min(axis=1)
     return np.asarray(vertices[apart < SPACING])
-
-
-def _centres(curve: Curve, there: _Places, radius: float) -> Floats:
-    """Return where the cutter's axis can stand near a stretch, (K, 2) mm."""
-    _, points, headings = resample(curve, FINE)
-    reach = 2 * radius + SPACING
-    low, high = there.points.min(axis=0) - reach, there.points.max(axis=0) + reach
-    near = ((points >= low) & (points <= high)).all(axis=1)
-    normals = np.stack([np.sin(headings), -np.cos(headings)], axis=1)[near]
-    nearest = np.argmin(np.hypot(*(points[near] - there.points[0]).T)) if near.any() else 0
-    if near.any() and normals[nearest] @ there.normals[0] < 0:
-        normals = -normals
-    axes = points[near] + radius * normals
-    return axes[np.abs(signed_distance(axes, curve)) >= radius - REACHABLE]
 
 
 def _remainder(places: Floats, centres: Floats, radius: float) -> Floats:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from knifecam.blade.broken import broken_curves, near_break_ends
 from knifecam.blade.surface import half_thickness
 from knifecam.curve import Curve, resample
 from knifecam.shop import Order
+from knifecam.simulator.measure_walls import BESIDE_FACE, WallSamples, axes_beside
 from knifecam.simulator.seen import Sides, see
 from knifecam.simulator.wanted import opened_wider
 
@@ -27,6 +28,9 @@ SIGHTS = 24
 RIM = 0.006
 """mm from the wall where a line begins."""
 
+STRAY = 0.01
+"""mm to both sides of a place by which it is seen where a wall stands nearest."""
+
 FLUSH = 0.002
 """mm: a face this near to the flat is not broken."""
 
@@ -34,7 +38,8 @@ FLUSH = 0.002
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Broken:
     """One edge break: at ``points`` (n, 2) of its wall the ``widths`` (n,) mm across the face and
-    the ``angles`` (n,) rad of the broken face; width 0 where nothing is broken. ``within`` (n,):
+    the ``angles`` (n,) rad of the broken face; width 0 where nothing is broken. The wall is the
+    wanted one, and what its cutters left round where that stands before it. ``within`` (n,):
     the break is whole there, not at its ends, over notches or where the blade is thinner.
     ``last`` (n,): the motion that cut it, -1 for none."""
 
@@ -56,30 +61,73 @@ def measure_breaks(order: Order, sides: Sides) -> tuple[Broken, ...]:
         if sides[which] is not None:
             alone = (sides[0], None) if which == 0 else (None, sides[1])
             found += [
-                _measured(order, alone, one, curve) for curve in broken_curves(one, order.blade)
+                _measured(order, sides, alone, one, curve)
+                for curve in broken_curves(one, order.blade)
             ]
     return tuple(found)
 
 
-def _measured(order: Order, sides: Sides, one: EdgeBreak, curve: Curve) -> Broken:
+def _measured(order: Order, sides: Sides, alone: Sides, one: EdgeBreak, curve: Curve) -> Broken:
     half, which = order.blade.thickness / 2, "AB".index(one.side)
     _, points, headings = resample(curve, max(ALONG, curve.length / PLACES))
     left = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     inward = left if one.of == "outline" else -left
-    run = np.linspace(RIM + _opened(order, one), 1.5 * one.width, SIGHTS)
-    places = points[:, None, :] + run[None, :, None] * inward[:, None, :]
-    seen = see(order, sides, places.reshape(-1, 2))
-    height = seen.heights[which].reshape(len(points), SIGHTS)
-    wanted = half_thickness(order.blade, seen.points, one.side).reshape(height.shape)
+    opened = _opened(order, one)
+    run = np.linspace(RIM + opened, 1.5 * one.width, SIGHTS)
+    drawn = points[:, None, :] + run[None, :, None] * inward[:, None, :]
+    wanted = half_thickness(order.blade, drawn.reshape(-1, 2), one.side).reshape(drawn.shape[:2])
     plain = half - np.maximum(one.width - run, 0.0) * np.tan(one.angle)
     ends = near_break_ends(order.blade, points, one.side)
     whole = np.abs(wanted - plain[None, :]).max(axis=1) < 1e-6
+    wall = WallSamples(
+        wall=order.blade.outline if one.of == "outline" else curve, points=points, normals=-inward,
+        there=lambda heights: np.ones((len(heights), 1), bool),
+    )  # fmt: skip
+    points, outward = _standing(order, sides, one, wall, opened)
+    places = points[:, None, :] - run[None, :, None] * outward[:, None, :]
+    seen = see(order, alone, places.reshape(-1, 2))
+    height = seen.heights[which].reshape(len(points), SIGHTS)
     widths, angles = _faces(run, half - height, one)
     last = seen.last[which].reshape(height.shape)
     return Broken(
-        one=one, points=points, normals=-inward, widths=widths, angles=angles, within=whole & ~ends,
+        one=one, points=points, normals=outward, widths=widths, angles=angles, within=whole & ~ends,
         last=last.max(axis=1), curve=curve,
     )  # fmt: skip
+
+
+def _standing(
+    order: Order, sides: Sides, one: EdgeBreak, wall: WallSamples, opened: float
+) -> tuple[Floats, Floats]:
+    """Return places (n, 2) of the wall as it was cut just below a break, and what is square to it.
+
+    They are those of the wanted ``wall`` and its normals but where its cutter does not reach: there
+    the place is the nearest of what stands, ``opened`` mm before it as the wanted wall is.
+    """
+    level = (order.blade.thickness / 2 - one.depth - BESIDE_FACE) * (1 if one.side == "A" else -1)
+
+    def stock(points: Floats) -> Floats:
+        """Return how far cutters stayed off places, (n,) mm; inf where they did not come near."""
+        near = replace(wall, points=points).near(sides, np.array([level]))
+        return np.asarray(np.min([error[0][0] for error in near if error], axis=0))
+
+    given = [side for side in wall.reached(sides, wall.near(sides, np.array([level]))) if side]
+    points, normals = wall.points.copy(), wall.normals.copy()
+    hidden = np.flatnonzero(~np.all([side.reachable for side in given], axis=0))
+    radius = max(side.radius for side in given)
+    if not len(hidden) or not len(
+        axes := axes_beside(wall.wall, points[hidden], normals[hidden], radius)
+    ):
+        return points, normals
+    apart = points[hidden, None] - axes[None]
+    arm = apart[np.arange(len(hidden)), np.argmin(np.hypot(*apart.transpose(2, 0, 1)), axis=1)]
+    at = points[hidden] + (radius / np.hypot(*arm.T) - 1.0)[:, None] * arm
+    left = stock(at)
+    slopes = [stock(at + step) - stock(at - step) for step in STRAY * np.eye(2)]
+    nearer = -np.stack(slopes, axis=1)
+    seen = np.isfinite(left) & np.isfinite(nearer).all(axis=1)
+    normals[hidden[seen]] = nearer[seen] / np.hypot(*nearer[seen].T)[:, None]
+    points[hidden[seen]] = at[seen] + (left[seen] + opened)[:, None] * normals[hidden[seen]]
+    return points, normals
 
 
 def _opened(order: Order, one: EdgeBreak) -> float:

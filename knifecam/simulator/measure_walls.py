@@ -36,6 +36,9 @@ BESIDE_FACE = 0.02
 REACHABLE = 1e-6
 """mm"""
 
+FINE = 0.01
+"""mm between the places that the cutter is put to beside a stretch."""
+
 LAND_HEIGHTS = 7
 """Heights across a land at which its wall is measured."""
 
@@ -287,3 +290,20 @@ def smallest_finisher(side: Side, error: Floats, motion: Ints) -> float:
         near = motion[(motion >= 0) & np.isfinite(error)]
         return float(side.shapes.radius[near].min()) if len(near) else 0.0
     return float(side.shapes.radius[np.unique(motion[finished])].min())
+
+
+def axes_beside(curve: Curve, points: Floats, normals: Floats, radius: float) -> Floats:
+    """Return where a cutter's axis can stand near places (n, 2) of a closed curve, (K, 2) mm.
+
+    ``normals`` (n, 2) lead from the places to where the cutter stands.
+    """
+    _, along, headings = resample(curve, FINE)
+    reach = 2 * radius + SPACING
+    low, high = points.min(axis=0) - reach, points.max(axis=0) + reach
+    near = ((along >= low) & (along <= high)).all(axis=1)
+    outward = np.stack([np.sin(headings), -np.cos(headings)], axis=1)[near]
+    nearest = np.argmin(np.hypot(*(along[near] - points[0]).T)) if near.any() else 0
+    if near.any() and outward[nearest] @ normals[0] < 0:
+        outward = -outward
+    axes = along[near] + radius * outward
+    return np.asarray(axes[np.abs(signed_distance(axes, curve)) >= radius - REACHABLE])

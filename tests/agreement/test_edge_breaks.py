@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
 
 from knifecam.blade import EdgeBreak
-from knifecam.making import make
+from knifecam.curve import polyline
+from knifecam.making import check, make
+from knifecam.planning import lay_out
+from knifecam.program import write_program
 from knifecam.shop import Hold
 from tests.agreement.details import broken, chamfer_mill, jimped, top_stretch, with_cutter
-from tests.agreement.orders import simple_order
+from tests.agreement.orders import rounded, simple_order
 
 
 def all_round(width: float = 0.3, angle: float = math.pi / 4) -> tuple[EdgeBreak, ...]:
@@ -43,12 +48,27 @@ def between_notches():
     return with_cutter(order, chamfer_mill(), "break")
 
 
+def sharp(side: str, of: str):
+    """The upper edge has a square notch, the slot sharp corners: their cutters leave both round."""
+    steep = math.radians(60)
+    one = EdgeBreak(name="E1", of=of, side=side, width=0.2, angle=steep)
+    order = broken(one, tip=0.1, angle=steep)
+    corners = [(-30, -10), (30, -10), (30, 10), (3, 10), (3, 7), (-3, 7), (-3, 10), (-30, 10)]
+    outline = polyline([(float(x), float(y)) for x, y in corners])
+    slot = replace(order.blade.slots[0], outline=rounded(5, -3, 20, 3, 1e-4))
+    blade = replace(order.blade, outline=outline, slots=(slot,), bores=())
+    return replace(order, blade=blade, boring=replace(order.boring, relief=0.1))
+
+
 ORDERS = {
     "all round": lambda: broken(*all_round()),
     "narrow, blunt mill": lambda: broken(*all_round(0.2), tip=1.0),
     "30 degrees": lambda: broken(*all_round(0.35, math.radians(30)), angle=math.radians(30)),
     "screwed": screwed,
     "beside jimping": between_notches,
+    **{
+        f"sharp {of}, {side}": partial(sharp, side, of) for of in ("S1", "outline") for side in "AB"
+    },
 }
 
 
@@ -81,3 +101,23 @@ def test_orders_without_breaks_are_planned_as_before():
     assert [c.name for c in plain.plan.side("B")] == [
         "BORES OPENED", "SLOTS OPENED", "OUTLINE TRENCH", "OUTLINE WALL",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("side", "of"), [("A", "S1"), ("B", "S1"), ("A", "outline")])
+def test_a_break_that_cuts_across_an_inner_corner_is_found(side, of):
+    """The cutter of radius 1.5 leaves arcs; on the chord of its own of 1.25 the cone stands 0.37 mm
+    farther off in their middle, more than the break is wide."""
+    order = sharp(side, of)
+    plan, which = lay_out(order), "AB".index(side)
+    texts = [write_program(order, plan, name).text for name in "AB"]
+    begun, tail = texts[which].split("EDGE BREAKS", 1)
+    turns = re.compile(r"G3 (X\S+ Y\S+) I(\S+) J(\S+)")
+
+    def chord(arc: re.Match[str]) -> str:
+        tight = 1.15 < math.hypot(float(arc[2]), float(arc[3])) < 1.3
+        return f"G1 {arc[1]}" if tight else arc[0]
+
+    texts[which] = begun + "EDGE BREAKS" + turns.sub(chord, tail)
+    findings = check(order, (texts[0], texts[1]), cell=0.1).verdict.findings
+    told = [one for one in findings if "edge break E1" in one.message]
+    assert [(one.kind, one.side) for one in told] == [("uncut", side)]

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from knifecam.blade import Bevel, Bore, EdgeBreak
-from knifecam.curve import Stretch, distance, station_of
+from knifecam.curve import Stretch, distance, polyline, station_of
+from knifecam.errors import PlanError
 from knifecam.paths.chamfer import cone_for, steps_of
 from knifecam.planning import lay_out
 from knifecam.planning.breaks import break_notes
@@ -255,12 +256,96 @@ def test_a_mill_that_runs_into_a_screw_s_head_is_refused():
 
 
 def test_inner_corners_out_of_reach_are_told_with_what_stays():
-    """A slot with corners of 0.3 mm: the axis 0.45 off leaves (sqrt 2 - 1) x 0.15 = 0.062 mm."""
-    order = broken(an_edge("A", "S1"))
+    """Corners of 0.3 mm stay 1.5 round; a mill 1.95 off leaves (sqrt 2 - 1) 0.45 = 0.186 of 0.3 mm."""
+    order = broken(an_edge("A", "S1"), tip=3.2)
     slot = replace(order.blade.slots[0], outline=rounded(5, -3, 20, 3, 0.3))
     small = replace(order, blade=replace(order.blade, slots=(slot,)))
     notes = [told(note) for note in break_notes(small, floors(small))]
     assert len(notes) == 4
-    assert all("radius 0.30 mm is tighter than the mill's 0.45 mm" in n for n in notes)
-    assert all("there it is 0.24 mm wide" in n for n in notes)
-    assert break_notes(order, floors(order)) == ()
+    assert all("radius 1.50 mm is tighter than the mill's 1.95 mm" in n for n in notes)
+    assert all("there it is 0.11 mm wide" in n for n in notes)
+    thin = broken(an_edge("A", "S1"))
+    assert break_notes(thin, floors(thin)) == ()
+    assert break_notes(replace(thin, blade=small.blade), floors(thin)) == ()
+
+
+STEEP = math.radians(60)
+
+
+def axis_of_breaks(order, side):
+    """Return ends of the chamfer mills' level motions on a side, its frame."""
+    cuts = [c.motions for c in lay_out(order).side(side) if c.stage == "break"]
+    ends = [m.stop[(m.kind != 0) & (m.start[:, 2] == m.stop[:, 2])] for m in cuts]
+    return np.concatenate(ends)[:, :2]
+
+
+def sharp_slot(side, **boring):
+    """The plain blade's slot with sharp corners, broken by a cone that runs 0.05 + 0.35 tan 30 off it."""
+    order = broken(an_edge(side, "S1", 0.2, angle=STEEP), tip=0.1, angle=STEEP)
+    slot = replace(order.blade.slots[0], outline=rounded(5, -3, 20, 3, 1e-4))
+    return replace(
+        order, blade=replace(order.blade, slots=(slot,)), boring=replace(order.boring, **boring),
+        setup=replace(order.setup, bed_allowance=1.0),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("side", "boring", "radius"),
+    [
+        ("A", {}, 1.5), ("B", {"relief": 0.0}, 1.5), ("B", {"relief": 0.2}, 1.4),
+        ("B", {"bed": "relieved", "relief": 0.0}, 1.5),
+    ],
+)  # fmt: skip
+def test_breaks_go_round_inner_corners_as_the_slot_s_cutter_left_them(side, boring, radius):
+    """A sharp corner stays 1.5 mm round, its middle as far from both walls; the axis keeps 0.252 off."""
+    ends = axis_of_breaks(sharp_slot(side, **boring), side) * [1, 1 if side == "A" else -1]
+    away = 0.05 + 0.35 * math.tan(math.radians(30))
+    for x, inward in ((5.0, 1.0), (20.0, -1.0)):
+        for y, upward in ((-3.0, 1.0), (3.0, -1.0)):
+            arm = (ends - (x, y)) * (inward, upward) - radius
+            beyond = (arm < -1e-6).all(axis=1)
+            assert beyond.sum() == 0 or np.hypot(*arm[beyond].T).max() <= radius - away + 1e-6
+    to_wall = np.minimum(ends - (5, -3), np.array((20, 3)) - ends).min(axis=1)
+    assert to_wall.min() == pytest.approx(away, abs=1e-5)
+
+
+def notched_back(side, **changes):
+    """The plain blade with a square notch in its upper edge, 6 mm wide and 3 deep, broken on a side."""
+    order = broken(an_edge(side, width=0.2, angle=STEEP, **changes), tip=0.1, angle=STEEP)
+    points = [(-30, -10), (30, -10), (30, 10), (3, 10), (3, 7), (-3, 7), (-3, 10), (-30, 10)]
+    outline = polyline([(float(x), float(y)) for x, y in points])
+    return replace(order, blade=replace(order.blade, outline=outline))
+
+
+@pytest.mark.parametrize("side", ["A", "B"])
+def test_breaks_of_the_outline_go_round_its_inner_corners_too(side):
+    """A finishing cutter of 1.5 mm leaves its arcs in the notch: the axis goes round their middles.
+
+    Side A's trench, 0.73 deep, leaves the tip 0.68 mm, 0.334 below the break: 0.243 off; else 0.252.
+    """
+    below = 0.73 - 0.05 - 0.2 * math.tan(STEEP) if side == "A" else 0.35
+    away = 0.05 + below * math.tan(math.radians(30))
+    ends = axis_of_breaks(notched_back(side), side) * [1, 1 if side == "A" else -1]
+    inside = ends[(np.abs(ends[:, 0]) < 2.9) & (ends[:, 1] < 9.0)]
+    ring = [(-3 + away, 8.5), (-1.5, 7 + away), (1.5, 7 + away), (3 - away, 8.5)]
+    assert sorted(map(tuple, inside.tolist())) == [pytest.approx(at, abs=1e-4) for at in ring]
+
+
+def test_a_relief_that_lets_the_tip_run_into_side_a_s_corner_is_refused():
+    """Below the skin a corner of 22 degrees stands e (1 / sin 11 - 1) = 4.24 e farther in than beside it,
+    e half the relief; the tip's rim runs 0.202 off the wall, and 0.005 stay: 2 x 0.197 / 4.24 = 0.093."""
+    long = 3.2 / math.tan(math.radians(11))
+    corners = polyline([(22 - long, 0.0), (22.0, -3.2), (22.0, 3.2)])
+    square = polyline([(-30.0, -10.0), (30.0, -10.0), (30.0, 10.0), (-30.0, 10.0)])
+
+    def order(relief):
+        found = sharp_slot("B", relief=relief)
+        slot = replace(found.blade.slots[0], outline=corners)
+        return replace(found, blade=replace(found.blade, slots=(slot,), outline=square, bores=()))
+
+    with pytest.raises(PlanError) as caught:
+        lay_out(order(0.2))
+    (line,) = map(told, caught.value.lines)
+    assert "edge break 'E1' of S1, side B" in line
+    assert "order bores.relief=0.092 mm or less" in line
+    assert lay_out(order(0.092)).side("B")

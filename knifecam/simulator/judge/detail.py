@@ -7,10 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import distance
+from knifecam.curve import ARC, Motions, distance
 from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import sights
+from knifecam.simulator.frame import to_part
 from knifecam.simulator.judge.hit import Told, as_place, at_line, folded
 from knifecam.simulator.measure_break import Broken
 from knifecam.simulator.measure_notch import Notch
@@ -29,8 +30,8 @@ WIDTH = 0.02
 HAIR = 1e-6
 """mm"""
 
-TIP_BITE = 0.01
-"""mm: the most metal that may stand under a chamfer mill's tip."""
+TIP_BITE, TIP_SPACING = 0.01, 0.25
+"""mm: the most metal that may stand under a chamfer mill's tip, and between places looked at."""
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -79,7 +80,10 @@ def _width(side: Side, broken: Broken) -> Iterator[Finding]:
 
 
 def _reachable(side: Side, broken: Broken) -> Bools:
-    """Return the places of a break that the axis which cut it could come square to, (n,)."""
+    """Return the places of a break that the axis which cut it could come square to, (n,).
+
+    The break's places lie on the wall that stands; the axis keeps off the wanted one too.
+    """
     motion = broken.last[broken.last >= side.first] - side.first
     if not len(motion):
         return np.ones(len(broken.points), bool)
@@ -149,7 +153,8 @@ def _dead_tip(case: Case, side: Side) -> Iterator[Finding]:
 
 def _under_tip(case: Case, side: Side, hits: Ints, first: int) -> Floats:
     """Return how deep the tip goes into what motions before ``first`` have left, (k,) mm."""
-    columns = sights(side.part_stop[hits, :2], case.order.setup.plate.thickness)
+    row, places = _along(side.motions, hits)
+    columns = sights(to_part(side.frame, places)[:, :2], case.order.setup.plate.thickness)
     for other in case.given():
         if other.first > side.first:
             break
@@ -157,4 +162,23 @@ def _under_tip(case: Case, side: Side, hits: Ints, first: int) -> Floats:
         cut_by(columns, other, case.order.setup.flip, before)
     top = columns.top if side.name == "A" else -columns.bottom
     solid = columns.top - columns.bottom > TIP_BITE
-    return np.where(solid, top - side.motions.stop[hits, 2], 0.0)
+    depth = np.zeros(len(hits))
+    np.maximum.at(depth, row, np.where(solid, top - places[:, 2], 0.0))
+    return depth
+
+
+def _along(motions: Motions, hits: Ints) -> tuple[Ints, Floats]:
+    """Return places (n, 3) along motions, their ends among them, and the hit each belongs to, (n,)."""
+    count = np.ceil(motions.lengths[hits] / TIP_SPACING).astype(np.int64) + 1
+    row = np.repeat(np.arange(len(hits)), count)
+    share = 1.0 - (np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)) / np.repeat(
+        np.maximum(count - 1, 1), count
+    )
+    k = hits[row]
+    start, stop, centre = motions.start[k], motions.stop[k], motions.centre[k]
+    places = start + share[:, None] * (stop - start)
+    arm = (start[:, :2] - centre) @ np.array([1.0, 1j])
+    turned = arm * np.exp(2j * np.pi * motions.turns[k] * share)
+    round_ = centre + np.column_stack([turned.real, turned.imag])
+    places[:, :2] = np.where((motions.kind[k] == ARC)[:, None], round_, places[:, :2])
+    return row, places
