@@ -9,7 +9,8 @@ from knifecam.curve import Stretch, place_at
 from knifecam.planning.feasible_disturbed import lost_of_land
 from knifecam.planning.floor import floors
 from knifecam.planning.holding import wanted_count
-from knifecam.quantity import Place, bare, least_mm, mm, most_mm
+from knifecam.planning.tabs import BEND_STRENGTH
+from knifecam.quantity import Place, bare, least_mm, mm, most_mm, quantity
 from knifecam.shop import Cutter, Order
 
 LEFT_FOR_B = 0.1
@@ -17,6 +18,10 @@ LEFT_FOR_B = 0.1
 
 THINNEST_TAB, THICKEST_TAB = 0.2, 0.8
 """mm: a thinner tab breaks before it should, a thicker one is not snapped by hand (common practice)."""
+
+WEAKEST_TAB = 10.0
+"""N mm: a tab that snaps at less does not hold. Tabs of 155 hold 25 times what the last passes ask
+(common practice), and half as much again is kept."""
 
 
 def _outline_cutters(order: Order) -> list[Cutter]:
@@ -94,6 +99,26 @@ def _snapped(order: Order) -> Iterator[str]:
             f" {most_mm(high):.2f}: {why}, and a tab that holds and is snapped by hand has"
             f" {bare(THINNEST_TAB)} to {mm(THICKEST_TAB)}"
         )
+        return
+    thin = thick - (low - THINNEST_TAB)
+    if not order.tabs.waist >= (least := _least_waist(order, thin)) - 1e-9:
+        yield (
+            f"tabs.waist={mm(order.tabs.waist):.3f} makes tabs too weak to hold the blade: {why}, and one"
+            f" {mm(thin):.2f} thick must snap at {quantity(WEAKEST_TAB, 'N mm'):g} or more; order"
+            f" tabs.waist={least_mm(least):.2f} or more, or thicker tabs"
+        )
+
+
+def _least_waist(order: Order, thin: float) -> float:
+    """Return the waist of tabs ``thin`` mm thick that snap at `WEAKEST_TAB`, mm.
+
+    A trapezium of widths a and b = a + f and height t, bent so that a is stretched, has the section
+    modulus t^2 (a^2 + 4 a b + b^2) / (12 (a + 2 b)): a quadratic of a.
+    """
+    f = thin * (1 / math.tan(order.tabs.rise) + 1 / math.tan(order.tabs.descent))
+    c = 12 * WEAKEST_TAB / (BEND_STRENGTH[0] * thin**2)
+    half, rest = f / 2 - c / 4, (f**2 - 2 * f * c) / 6
+    return max(0.0, -half + math.sqrt(max(0.0, half**2 - rest)))
 
 
 def _roots(order: Order, most: float) -> Iterator[str]:

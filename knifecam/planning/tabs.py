@@ -6,20 +6,26 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from knifecam.curve import Curve, Stretch, place_at, station_of
+from knifecam.curve import Curve, Stretch, place_at, resample, station_of
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
+from knifecam.paths.offset import offset
 from knifecam.paths.trench import Window
+from knifecam.planning.floor import floors
 from knifecam.planning.holding import listed, unheld, wanted_count
 from knifecam.planning.plan import Tab
 from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter, Order
+from knifecam.shop.order import FINISH, ROUGH
 
 GENTLE = 15.0
 """mm: a tab stands only where the outline bends no tighter than this."""
 
 SPACING = 0.5
 """mm between the places looked at."""
+
+SEEN, BARELY = 0.1, 0.005
+"""mm between the places of other passes that are looked at, and how far they may come into a tab."""
 
 MOST_MOVED = 5.0
 """mm by which a tab without room where it is ordered is moved at most."""
@@ -138,20 +144,14 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
     if wanted == 0:
         return (), ()
     stations, allowed = allowed_places(order, room)
-    if not allowed.any():
-        raise PlanError(
-            f"tabs.waist={mm(order.tabs.waist):.2f}: no stretch of the outline has"
-            f" {mm(2 * room):.1f} for a"
-            f" tab: all is bent tighter than"
-            f" {mm(GENTLE):.0f}, cornered, or kept free; free a straighter stretch or make waist and"
-            " cutter smaller"
-        )
-    notes: list[str] = []
-    if order.tabs.stations:
-        chosen = _nearest_allowed(order, stations, allowed, room, notes)
-    else:
-        chosen = _spread(order, stations, allowed, room, wanted)
-        notes += _far_from_tip(order, chosen)
+    chosen, notes, far = _chosen(order, stations, allowed, room)
+    outermost = _outermost(order)
+    while met := [station for station in chosen if _met_by_others(order, station, room, outermost)]:
+        apart = np.min([_apart(stations, one, order.blade.outline.length) for one in met], axis=0)
+        allowed &= ~(apart <= SPACING)
+        chosen, notes, far = _chosen(order, stations, allowed, room)
+    if far:
+        raise PlanError(far)
     if len(chosen) < wanted:
         raise PlanError(
             f"tabs.count={wanted}: room for {len(chosen)} tabs only, at"
@@ -161,6 +161,62 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
         )
     notes += unheld(order, place_at(order.blade.outline, chosen)[0])
     return tuple(_tab(order, s) for s in sorted(chosen)), tuple(notes)
+
+
+def _chosen(
+    order: Order, stations: Floats, allowed: np.ndarray, room: float
+) -> tuple[list[float], list[str], list[str]]:
+    """Return where tabs stand, of the ``allowed`` stations, messages about it, and what refuses it."""
+    if not allowed.any():
+        raise PlanError(
+            f"tabs.waist={mm(order.tabs.waist):.2f}: no stretch of the outline has"
+            f" {mm(2 * room):.1f} for a"
+            f" tab: all is bent tighter than"
+            f" {mm(GENTLE):.0f}, cornered, or kept free; free a straighter stretch or make waist and"
+            " cutter smaller"
+        )
+    if order.tabs.stations:
+        return _nearest_allowed(order, stations, allowed, room)
+    chosen = _spread(order, stations, allowed, room, wanted_count(order))
+    return chosen, _far_from_tip(order, chosen), []
+
+
+def _outermost(order: Order) -> list[tuple[Cutter, Curve]]:
+    """Return the outline's cutters, one of each diameter, and their outermost tracks, clockwise.
+
+    None where a bay closes: that is refused with the trench.
+    """
+    entries = (*order.cuttings(ROUGH), *order.cuttings(FINISH))
+    cutters = {one.diameter: one for one in (order.cutter(entry.cutter) for entry in entries)}
+    wall, width = order.blade.outline.counter_clockwise(), order.trench.width
+    found = [(one, offset(wall, width - one.radius)) for one in cutters.values()]
+    return [(one, loops[0].clockwise()) for one, loops in found if len(loops) == 1]
+
+
+def _met_by_others(
+    order: Order, station: float, room: float, outermost: Iterable[tuple[Cutter, Curve]]
+) -> bool:  # fmt: skip
+    """Whether passes beside other walls, not lifted there, come to a tab at a station.
+
+    Before and after an inner corner the outermost track turns back over a tab that has ``room`` on
+    the wall, or never comes to where its window ends.
+    """
+    wall, deep, width = order.blade.outline.counter_clockwise(), floors(order), order.trench.width
+    place = place_at(order.blade.outline, station)[0][0]
+    along = tangent_beside(wall, place)
+    frame = np.array([along, (-along[1], along[0])]).T
+    for cutter, track in outermost:
+        window = window_on(track, place, along, order, cutter, deep.b_finish - deep.tab)
+        low, high = window.foot(0.0)
+        if not 0.0 < high - low <= 4.0 * room:
+            return True
+        stations, axes, _ = resample(track, SEEN)
+        others = (stations - low) % track.length > high - low
+        beside = (axes[others] - place) @ frame - (0.0, width / 2)
+        past = np.maximum(np.abs(beside) - (order.tabs.waist / 2, width / 2), 0.0)
+        if (np.hypot(*past.T) < cutter.radius - BARELY).any():
+            return True
+    return False
 
 
 def tip(order: Order) -> Floats:
@@ -225,11 +281,12 @@ def _far_from_tip(order: Order, chosen: list[float]) -> list[str]:
 
 
 def _nearest_allowed(
-    order: Order, stations: Floats, allowed: np.ndarray, room: float, notes: list[str]
-) -> list[float]:
+    order: Order, stations: Floats, allowed: np.ndarray, room: float
+) -> tuple[list[float], list[str], list[str]]:
     whole = order.blade.outline.length
     at = stations[allowed]
     chosen: list[float] = []
+    notes: list[str] = []
     far: list[str] = []
     for place, wanted in enumerate(order.tabs.stations, start=1):
         free = at[[all(_apart(s, c, whole) > 2 * room + 1.0 for c in chosen) for s in at]]
@@ -246,9 +303,7 @@ def _nearest_allowed(
         else:
             far.append(_without_room(order, place, room, best))
         chosen.append(best)
-    if far:
-        raise PlanError(far)
-    return chosen
+    return chosen, notes, far
 
 
 def _without_room(order: Order, place: int, room: float, best: float) -> str:

@@ -1,15 +1,20 @@
 """Tabs: where they stand, and where the axis stops beside them."""
 
+import math
 import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from knifecam.blade import Bore
-from knifecam.curve import Stretch, circle, place_at, rectangle
+from knifecam.curve import Stretch, circle, place_at, polyline, rectangle, station_of
 from knifecam.errors import PlanError
+from knifecam.planning import lay_out
+from knifecam.planning.feasible import feasible
 from knifecam.planning.holding import holding, wanted_count
+from knifecam.planning.outline import sampled
 from knifecam.planning.tabs import place_tabs, reaches, tangent_beside, window_on
 from knifecam.quantity import told
 from knifecam.shop import Hold
@@ -208,3 +213,69 @@ def test_by_default_tabs_stand_near_enough(length, kept):
     x = np.sort([tab.place[0] for tab in tabs])
     assert np.diff(x).max() <= 90.0
     assert max(x[0], length - x[-1]) <= 30.0
+
+
+def dovetailed(angle, station):
+    """A plain blade with a notch in its lower edge, its sides ``angle`` rad from its ground.
+
+    A tab is ordered ``station`` mm from the notch's inner corner at (12, -4).
+    """
+    order = simple_order(corner=0.0)
+    out = 11.0 / math.tan(angle)
+    corners = [(-40, -15), (-12 + out, -15), (-12, -4), (12, -4), (12 - out, -15), (40, -15), (40, 15),
+               (-40, 15)]  # fmt: skip
+    outline = polyline([(float(x), float(y)) for x, y in corners])
+    at = float(station_of(outline, [(12.0, -4.0)])[0]) + station
+    tabs = replace(
+        order.tabs, stations=(at, 110.0), rise=math.radians(60), descent=math.radians(25)
+    )
+    blade = replace(order.blade, outline=outline, bores=(), slots=())
+    return replace(order, blade=blade, tabs=tabs)
+
+
+@pytest.mark.parametrize("angle", [60, 70, 80, 90, 110, 130])
+def test_no_pass_comes_to_a_tab_round_an_inner_corner(angle):
+    """By shapely: a tab of the ordered waist across the trench, and all passes below its own height."""
+    order = dovetailed(math.radians(angle), 3.0)
+    plan = lay_out(order)
+    low, turn = -plan.floors.tab, np.array([1.0, -1.0])
+    for tab in plan.tabs:
+        along = np.array([math.cos(tab.heading), math.sin(tab.heading)])
+        across = np.array([along[1], -along[0]])
+        half, place = tab.waist / 2 - 0.01, np.array(tab.place)
+        corners = [
+            (place + a * along + b * across) * turn
+            for a, b in ((-half, 0), (half, 0), (half, 3.2), (-half, 3.2))
+        ]
+        for cut in (c for c in plan.side("B") if c.name.startswith("OUTLINE")):
+            m, cutter = cut.motions, order.cutter(cut.cutter)
+            deep = np.flatnonzero(np.maximum(m.start[:, 2], m.stop[:, 2]) < low - 1e-6)
+            level = type(m)(*(getattr(m, name)[deep] for name in m.__dataclass_fields__))
+            axes = shapely.points(sampled(level, 0.02)[:, :2])
+            room = shapely.distance(axes, shapely.Polygon(corners)).min(initial=np.inf)
+            assert room >= cutter.radius - 0.005, (tab.station, cut.name)
+
+
+def test_a_tab_without_room_beside_an_inner_corner_is_told_a_station_that_has():
+    order = dovetailed(math.radians(60), 2.5)
+    with pytest.raises(PlanError, match="has no room for a tab") as caught:
+        lay_out(order)
+    there = float(re.search(r"station (\d+\.\d+)", told(caught.value.lines[0]))[1])
+    ordered = replace(order, tabs=replace(order.tabs, stations=(there, 110.0)))
+    assert [tab.station for tab in lay_out(ordered).tabs] == pytest.approx([there, 110.0])
+
+
+@pytest.mark.parametrize(
+    ("thickness", "waist", "least"),
+    [(0.25, 0.1, "tabs.waist=0.27 mm"), (0.25, 0.27, None), (0.3, 0.05, "tabs.waist=0.07 mm"),
+     (0.45, 0.1, None)],
+)  # fmt: skip
+def test_tabs_too_narrow_to_hold_are_refused(thickness, waist, least):
+    """Side B's Z may be 0.03 off: at 0.22 mm flanks of 45 and 20 degrees widen a waist of 0.267 by
+    0.824: 2500 x 0.0484 (0.267^2 + 4 x 0.267 x 1.091 + 1.091^2) / 12 (0.267 + 2 x 1.091) = 10.0 N mm.
+    """
+    order = simple_order(corner=0.05)
+    tabs = replace(order.tabs, thickness=thickness, waist=waist)
+    lines = [told(line) for line in feasible(replace(order, tabs=tabs)) if "too weak" in line]
+    assert len(lines) == (least is not None)
+    assert all(f"order {least} or more" in line for line in lines)
