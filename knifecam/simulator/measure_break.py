@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,10 +10,17 @@ from numpy.typing import NDArray
 from knifecam.blade import EdgeBreak
 from knifecam.blade.broken import broken_curves, near_break_ends
 from knifecam.blade.surface import half_thickness
-from knifecam.curve import Curve, resample
+from knifecam.curve import Curve, resample, signed_distance
 from knifecam.shop import Order
-from knifecam.simulator.measure_walls import BESIDE_FACE, WallSamples, axes_beside
+from knifecam.simulator.measure_walls import (
+    BESIDE_FACE,
+    REACHABLE,
+    WALL,
+    axes_beside,
+    near_error,
+)
 from knifecam.simulator.seen import Sides, see
+from knifecam.simulator.side import Side
 from knifecam.simulator.wanted import opened_wider
 
 Floats = NDArray[np.float64]
@@ -79,11 +86,8 @@ def _measured(order: Order, sides: Sides, alone: Sides, one: EdgeBreak, curve: C
     plain = half - np.maximum(one.width - run, 0.0) * np.tan(one.angle)
     ends = near_break_ends(order.blade, points, one.side)
     whole = np.abs(wanted - plain[None, :]).max(axis=1) < 1e-6
-    wall = WallSamples(
-        wall=order.blade.outline if one.of == "outline" else curve, points=points, normals=-inward,
-        there=lambda heights: np.ones((len(heights), 1), bool),
-    )  # fmt: skip
-    points, outward = _standing(order, sides, one, wall, opened)
+    wall = order.blade.outline if one.of == "outline" else curve
+    points, outward = _standing(order, sides, one, (wall, points, -inward))
     places = points[:, None, :] - run[None, :, None] * outward[:, None, :]
     seen = see(order, alone, places.reshape(-1, 2))
     height = seen.heights[which].reshape(len(points), SIGHTS)
@@ -96,27 +100,38 @@ def _measured(order: Order, sides: Sides, alone: Sides, one: EdgeBreak, curve: C
 
 
 def _standing(
-    order: Order, sides: Sides, one: EdgeBreak, wall: WallSamples, opened: float
+    order: Order, sides: Sides, one: EdgeBreak, wanted: tuple[Curve, Floats, Floats]
 ) -> tuple[Floats, Floats]:
     """Return places (n, 2) of the wall as it was cut just below a break, and what is square to it.
 
-    They are those of the wanted ``wall`` and its normals but where its cutter does not reach: there
-    the place is the nearest of what stands, ``opened`` mm before it as the wanted wall is.
+    They are those of the ``wanted`` wall and its normals but where its cutters do not reach: there the
+    place is the nearest of what stands, as far before it as the wanted wall is where it was opened
+    wider. How it stands is seen where that side cut, without the chamfer mills.
     """
-    level = (order.blade.thickness / 2 - one.depth - BESIDE_FACE) * (1 if one.side == "A" else -1)
+    wall, points, normals = wanted
+    opened, sign = _opened(order, one), 1 if one.side == "A" else -1
+    deep = one.depth + BESIDE_FACE
+    level = sign * (order.blade.thickness / 2 - (min(deep, order.boring.skin) if opened else deep))
+    given = [side for side in sides if side is not None]
 
-    def stock(points: Floats) -> Floats:
-        """Return how far cutters stayed off places, (n,) mm; inf where they did not come near."""
-        near = replace(wall, points=points).near(sides, np.array([level]))
-        return np.asarray(np.min([error[0][0] for error in near if error], axis=0))
+    def near(side: Side, at: Floats) -> tuple[Floats, NDArray[np.int32]]:
+        error, motion = near_error(side, at, np.array([level * side.frame.signs[2]]), cones=False)
+        return error[0], motion[0]
 
-    given = [side for side in wall.reached(sides, wall.near(sides, np.array([level]))) if side]
-    points, normals = wall.points.copy(), wall.normals.copy()
-    hidden = np.flatnonzero(~np.all([side.reachable for side in given], axis=0))
-    radius = max(side.radius for side in given)
-    if not len(hidden) or not len(
-        axes := axes_beside(wall.wall, points[hidden], normals[hidden], radius)
-    ):
+    def stock(at: Floats) -> Floats:
+        """Return how far cutters stayed off places, (n,) mm; NaN where they did not come near."""
+        least = np.min([near(side, at)[0] for side in given], axis=0)
+        return np.where(np.isfinite(least), least, np.nan)
+
+    radius = min((_finisher(side, *near(side, points), opened) for side in given), default=np.inf)
+    if not np.isfinite(radius):
+        return points, normals
+    off = np.abs(signed_distance(points + radius * normals, wall))
+    hidden = np.flatnonzero(off < radius - REACHABLE)
+    if not len(hidden):
+        return points, normals
+    axes = axes_beside(wall, points[hidden], normals[hidden], radius)
+    if not len(axes):
         return points, normals
     apart = points[hidden, None] - axes[None]
     arm = apart[np.arange(len(hidden)), np.argmin(np.hypot(*apart.transpose(2, 0, 1)), axis=1)]
@@ -125,9 +140,16 @@ def _standing(
     slopes = [stock(at + step) - stock(at - step) for step in STRAY * np.eye(2)]
     nearer = -np.stack(slopes, axis=1)
     seen = np.isfinite(left) & np.isfinite(nearer).all(axis=1)
+    points, normals = points.copy(), normals.copy()
     normals[hidden[seen]] = nearer[seen] / np.hypot(*nearer[seen].T)[:, None]
     points[hidden[seen]] = at[seen] + (left[seen] + opened)[:, None] * normals[hidden[seen]]
     return points, normals
+
+
+def _finisher(side: Side, error: Floats, motion: NDArray[np.int32], opened: float) -> float:
+    """Return the least radius of the cutters that finished a wall, or opened it wider; inf: none."""
+    done = (motion >= 0) & ((np.abs(error) <= WALL) | (np.abs(error + opened) <= WALL))
+    return float(side.shapes.radius[np.unique(motion[done])].min(initial=np.inf))
 
 
 def _opened(order: Order, one: EdgeBreak) -> float:

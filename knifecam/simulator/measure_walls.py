@@ -161,7 +161,7 @@ class WallSamples:
         return [None if side is None else self._near_one(side, heights, there) for side in sides]
 
     def _near_one(self, side: Side, heights: Floats, there: Bools) -> Errors:
-        error, motion = _near_error(side, self.points, heights * side.frame.signs[2])
+        error, motion = near_error(side, self.points, heights * side.frame.signs[2])
         return np.where(there, error, np.inf), np.where(there, motion, -1).astype(np.int32)
 
     def reached(self, sides: Sides, near: Sequence[Errors]) -> Reaches:
@@ -270,10 +270,16 @@ def wall_heights(wanted: Wanted) -> Floats:
     return np.unique(np.clip(np.round(rows, 6), low, high))
 
 
-def _near_error(side: Side, points: Floats, heights: Floats) -> tuple[Floats, Ints]:
-    """Return `wall_error` of the motions that come near any of the places of the part."""
+def near_error(
+    side: Side, points: Floats, heights: Floats, *, cones: bool = True
+) -> tuple[Floats, Ints]:
+    """Return `wall_error` of the motions that come near any of the places of the part.
+
+    Without ``cones``: but for those of chamfer mills.
+    """
     motions, chosen = side.swept_motions(), near_motions(side, points, within=2 * NEAR)
     shapes = side.shapes
+    chosen = chosen if cones else chosen[shapes.half_angle[chosen] == 0.0]
     error, motion = wall_error(
         points * side.frame.signs[:2], heights, picked(motions, chosen),
         side.cutter_radius[chosen], shapes.corner[chosen], tip=shapes.tip[chosen],
@@ -297,13 +303,11 @@ def axes_beside(curve: Curve, points: Floats, normals: Floats, radius: float) ->
 
     ``normals`` (n, 2) lead from the places to where the cutter stands.
     """
-    _, along, headings = resample(curve, FINE)
+    _, along, headings = resample(curve.counter_clockwise(), FINE)
     reach = 2 * radius + SPACING
     low, high = points.min(axis=0) - reach, points.max(axis=0) + reach
     near = ((along >= low) & (along <= high)).all(axis=1)
     outward = np.stack([np.sin(headings), -np.cos(headings)], axis=1)[near]
-    nearest = np.argmin(np.hypot(*(along[near] - points[0]).T)) if near.any() else 0
-    if near.any() and outward[nearest] @ normals[0] < 0:
-        outward = -outward
-    axes = along[near] + radius * outward
+    inside = np.median(signed_distance(points + FINE * normals, curve)) > 0
+    axes = along[near] + (-radius if inside else radius) * outward
     return np.asarray(axes[np.abs(signed_distance(axes, curve)) >= radius - REACHABLE])
