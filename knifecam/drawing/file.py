@@ -33,6 +33,9 @@ BYTE_ORDER_MARK = "\ufeff"
 
 BINARY_MARK = b"AutoCAD Binary DXF"
 
+PDF_MARK = b"%PDF-"
+"""How a PDF begins (ISO 32000-1, 7.5.2); its end reads as a DXF's."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Contents:
@@ -60,6 +63,11 @@ def contents(source: Source, units: str | None) -> Contents:
     data, name = _content(source)
     if not data.strip():
         raise DrawingError(f"drawing '{name}' is empty: nothing was written to it; save it again")
+    if not _begins_as_dxf(data) and (not _ends_whole(data) or _starts(data, PDF_MARK)):
+        raise DrawingError(
+            f"drawing '{name}' is no DXF: it does not begin with a group code, as a DXF does; save it as"
+            " DXF from the program that drew it (a DWG or PDF must be converted first)"
+        )
     if not _ends_whole(data):
         raise DrawingError(
             f"drawing '{name}' is not a whole DXF: its end (EOF) is missing; save or fetch it"
@@ -143,6 +151,19 @@ def _unmarked(data: bytes | str) -> bytes | str:
     if isinstance(data, bytes) and data.startswith(mark):
         return data[len(mark) :].decode(errors="surrogateescape")
     return data.removeprefix(BYTE_ORDER_MARK) if isinstance(data, str) else data
+
+
+def _starts(data: bytes | str, mark: bytes) -> bool:
+    return data.startswith(mark if isinstance(data, bytes) else mark.decode())
+
+
+def _begins_as_dxf(data: bytes | str) -> bool:
+    """Whether a file begins as a binary DXF does, or with a line that is a number, a group code."""
+    first = data.split(maxsplit=1)[0]
+    return (
+        _starts(data, BINARY_MARK)
+        or first.removeprefix(b"-" if isinstance(first, bytes) else "-").isdigit()
+    )
 
 
 def _ends_whole(data: bytes | str) -> bool:

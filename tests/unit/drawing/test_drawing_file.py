@@ -145,6 +145,18 @@ def test_file_that_is_no_dxf_is_refused(tmp_path):
         read_drawing(path)
 
 
+@pytest.mark.parametrize(
+    "content",
+    [b"%PDF-1.7\n1 0 obj\n<< /Type /Catalog >>\nendobj\ntrailer\n%%EOF\n", b"%PDF-1.4\n1 0 obj\n",
+     b"AC1032\x00\x00\x00\x0d\x1f", b"<svg xmlns='http://www.w3.org/2000/svg'/>\n"],
+)  # fmt: skip
+@pytest.mark.parametrize("as_text", [False, True])
+def test_another_kind_of_file_is_told_to_be_no_dxf(content, as_text):
+    text = io.StringIO(content.decode()) if as_text else io.BytesIO(content)
+    with pytest.raises(DrawingError, match=r"is no DXF: .*DWG or PDF must be converted first"):
+        read_drawing(text)
+
+
 def test_cut_off_file_is_refused_not_read_in_part(dxf):
     path = dxf(form)
     text = path.read_text()
