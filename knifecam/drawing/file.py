@@ -36,6 +36,9 @@ BINARY_MARK = b"AutoCAD Binary DXF"
 PDF_MARK = b"%PDF-"
 """How a PDF begins (ISO 32000-1, 7.5.2); its end reads as a DXF's."""
 
+MARK_WITHIN = 256
+"""Bytes, or letters, within which a file tells what it is."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Contents:
@@ -63,7 +66,9 @@ def contents(source: Source, units: str | None) -> Contents:
     data, name = _content(source)
     if not data.strip():
         raise DrawingError(f"drawing '{name}' is empty: nothing was written to it; save it again")
-    if not _begins_as_dxf(data) and (not _ends_whole(data) or _starts(data, PDF_MARK)):
+    if not _begins_as_dxf(data) and (
+        not _ends_whole(data) or _first_bytes(data).startswith(PDF_MARK)
+    ):
         raise DrawingError(
             f"drawing '{name}' is no DXF: it does not begin with a group code, as a DXF does; save it as"
             " DXF from the program that drew it (a DWG or PDF must be converted first)"
@@ -153,17 +158,16 @@ def _unmarked(data: bytes | str) -> bytes | str:
     return data.removeprefix(BYTE_ORDER_MARK) if isinstance(data, str) else data
 
 
-def _starts(data: bytes | str, mark: bytes) -> bool:
-    return data.startswith(mark if isinstance(data, bytes) else mark.decode())
+def _first_bytes(data: bytes | str) -> bytes:
+    first = data[:MARK_WITHIN]
+    return first.encode(errors="replace") if isinstance(first, str) else first
 
 
 def _begins_as_dxf(data: bytes | str) -> bool:
     """Whether a file begins as a binary DXF does, or with a line that is a number, a group code."""
-    first = data.split(maxsplit=1)[0]
-    return (
-        _starts(data, BINARY_MARK)
-        or first.removeprefix(b"-" if isinstance(first, bytes) else "-").isdigit()
-    )
+    first = _first_bytes(data)
+    word = first.split(maxsplit=1)[:1]
+    return first.startswith(BINARY_MARK) or not word or word[0].removeprefix(b"-").isdigit()
 
 
 def _ends_whole(data: bytes | str) -> bool:
