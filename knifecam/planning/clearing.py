@@ -53,7 +53,7 @@ from knifecam.planning.walled import (
     track_at,
     walled,
 )
-from knifecam.quantity import Place, mm
+from knifecam.quantity import Place, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.order import CLEAR, FINISH, ROUGH
 
@@ -328,6 +328,14 @@ def _with_room(
     if found is not None:
         return found
     x, y = seen.on_part(place_at(track.curve, station)[0][0])
+    order = seen.bench.order
+    thick = max((*order.cuttings(CLEAR), *order.cuttings(ROUGH)), key=lambda one: one.allowance)
+    if opened is not None and thick.allowance > aside:
+        raise PlanError(
+            f"{thick.path}: allowance={mm(thick.allowance):.3f} must be at most {most_mm(aside):.3f}: so"
+            f" far beside the wall its pass on side {seen.bench.side} comes down by {Place(x, y):.1f},"
+            " and would fall into what roughing leaves"
+        )
     raise PlanError(
         f"the wall's pass on side {seen.bench.side} finds no room to be led onto or off the wall within"
         f" {mm(LOOK_ON):g} of {Place(x, y):.1f}; choose a finishing cutter of less than"

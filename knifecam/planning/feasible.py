@@ -275,10 +275,20 @@ def frame(order: Order) -> Iterator[str]:
         ) - bore.diameter / 2  # fmt: skip
         if not (away - width >= WEB_TO_OUTLINE and edge >= WEB_TO_OUTLINE):
             yield (
-                f"registration.bores: bore '{bore.name}' stands {mm(away - width):.2f} from the"
-                " trench and"
-                f" {mm(edge):.2f} from the plate's edge; at least {mm(WEB_TO_OUTLINE)} each must stay"
+                f"registration.bores: bore '{bore.name}'"
+                f" {_beside(away - width, 'the trench')} and"
+                f" stands {mm(edge):.2f} from the plate's edge; at least {mm(WEB_TO_OUTLINE)} each must"
+                " stay"
             )
+
+
+def _beside(room: float, name: str) -> str:
+    """Return how something that should stay clear of a named place lies to it."""
+    return (
+        f"stands {mm(room):.2f} from {name}"
+        if room >= 0
+        else f"reaches {mm(-room):.2f} into {name}"
+    )
 
 
 def clamps(order: Order) -> Iterator[str]:
@@ -300,8 +310,8 @@ def clamps(order: Order) -> Iterator[str]:
         for name, room in rooms.items():
             if not room >= CLAMP_ROOM:
                 yield (
-                    f"keep_out '{clamp.name}' on side {clamp.side} stands {mm(room):.2f} from {name}; at"
-                    f" least {mm(CLAMP_ROOM)} must stay: move it"
+                    f"keep_out '{clamp.name}' on side {clamp.side} {_beside(room, name)}; at least"
+                    f" {mm(CLAMP_ROOM)} must stay between them: move it away from the blade"
                 )
 
 

@@ -112,7 +112,7 @@ BROKEN = {
                 kind="pins", bores=(Bore(name="P1", centre=(-35.0, 0.0), diameter=6.0, depth=2.7),)
             )
         ),
-        "stands -1.90 mm from the trench",
+        "reaches 1.90 mm into the trench",
     ),
     "small plate": (
         with_setup(plate=replace(GOOD.setup.plate, width=40.0)),
@@ -125,6 +125,14 @@ BROKEN = {
             )
         ),
         r"stands 3\.60 mm from the trench",
+    ),
+    "clamp over the trench": (
+        with_setup(
+            keep_out=(
+                KeepOut(side="A", x_low=50, y_low=5, x_high=60, y_high=18.0, height=10),
+            )
+        ),
+        r"reaches 1\.90 mm into the trench; at least 5\.0 mm must stay",
     ),
     "unknown screw": (
         with_setup(hold=Hold(kind="bores", screws=("B9",))),
@@ -197,7 +205,8 @@ def test_a_clamp_keeps_off_the_bores_that_side_a_makes():
     low = replace(clamp, y_low=36.0)
     lines = feasible(replace(order, setup=replace(order.setup, keep_out=(low,))))
     assert [re.sub(r".*stands ", "", line) for line in lines] == [
-        "3.00 mm from registration bore 'P1'; at least 5.0 mm must stay: move it"
+        "3.00 mm from registration bore 'P1'; at least 5.0 mm must stay between them: move it away"
+        " from the blade"
     ]
     on_b = replace(low, side="B")
     assert feasible(replace(order, setup=replace(order.setup, keep_out=(on_b,)))) == ()

@@ -12,10 +12,11 @@ import pytest
 from knifecam.blade import Blade
 from knifecam.curve import Stretch, polyline
 from knifecam.errors import PlanError
-from knifecam.order import order_from_text
+from knifecam.order import load_order, order_from_text
 from knifecam.planning import lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.program import write_program
+from knifecam.quantity import told
 from knifecam.shop import Bevelling, Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
@@ -240,3 +241,21 @@ def test_a_land_that_would_do_is_named_and_does() -> None:
         blade = reground(sides="A", angle=STEEP, land=land, edge_at=land / 2 - half)
         lines = feasible(replace(good(), blade=blade))
         assert any("above the bed" in one for one in lines) is left
+
+
+def test_more_allowance_than_a_pass_comes_down_beside_is_told_by_its_key():
+    """The wall's pass beside an opened edge comes from 0.3 mm beside the wall; 0.3 mm may stand there."""
+    order = load_order(EXAMPLES / "field-knife-230x32.toml")
+
+    def leaving(allowance: float) -> Order:
+        cutting = tuple(
+            replace(one, allowance=allowance) if one.stage == "rough" else one
+            for one in order.cutting
+        )
+        return replace(order, cutting=cutting)
+
+    with pytest.raises(PlanError) as caught:
+        lay_out(leaving(0.5))
+    (line,) = map(told, caught.value.lines)
+    assert "allowance=0.500 mm must be at most 0.300 mm" in line
+    assert lay_out(leaving(0.3)).side("B")
