@@ -33,36 +33,41 @@ MOTIONS_NEAR = 4.0
 """mm: as far from a place as a motion's box can be that matters."""
 
 
-def gone_of(prism: Manifold, strokes, x: float, y: float) -> Manifold:
-    """What all motions below the plate's face that come near a place sweep of the prism there."""
-    swept = []
-    for k in range(len(strokes)):
+def left_of(prism: Manifold, strokes, x: float, y: float) -> Manifold:
+    """Return what the motions below the plate's face that come near a place leave of the prism there.
+
+    The deepest come first: a sweep lies above its lowest tip, so none is made where all above that
+    is gone.
+    """
+    begin, end = strokes.start[:, 2], strokes.stop[:, 2]
+    deepest = np.minimum(begin, end)
+    for k in np.argsort(deepest, kind="stable"):
+        if deepest[k] >= min(1.5, prism.bounding_box()[5]):
+            break
         start, stop = strokes.start[k], strokes.stop[k]
-        if min(start[2], stop[2]) >= 1.5:
-            continue
         kind = 2 if strokes.turns[k] else 1
         tips = chords((kind, start, stop, strokes.centre[k], strokes.turns[k]))
         if np.hypot(*(tips[:, :2] - (x, y)).T).min() > MOTIONS_NEAR + np.hypot(*(stop - start)[:2]):
             continue
         radius, corner = strokes.radius[k], strokes.radius[k] - strokes.flat[k]
         body = cutter_points(radius, corner, None)
+        swept = []
         for a, b in pairwise(tips):
             way = np.clip((x - a[0]) * (b - a)[0] + (y - a[1]) * (b - a)[1], 0, np.inf)
             near = (
                 a[:2] + min(1.0, way / max(1e-12, float((b - a)[:2] @ (b - a)[:2]))) * (b - a)[:2]
             )
             if np.hypot(*(near - (x, y))) <= radius + 0.05:
-                # cut to the prism before they are united: sweeps of full size take most of the time
-                swept.append(Manifold.hull_points(np.concatenate([body + a, body + b])) ^ prism)
-    return Manifold.batch_boolean(swept, OpType.Add) if swept else Manifold()
+                swept.append(Manifold.hull_points(np.concatenate([body + a, body + b])))
+        prism = Manifold.batch_boolean([prism, *swept], OpType.Subtract) if swept else prism
+    return prism
 
 
 def height_by_solids(field: Field, side: int, place: int) -> float:
     x, y = float(field.sights.x[place]), float(field.sights.y[place])
     low = -1.5
     prism = Manifold.cube((WIDE, WIDE, HIGH - low)).translate((x - WIDE / 2, y - WIDE / 2, low))
-    gone = gone_of(prism, field.sides[side].strokes, x, y).volume() / WIDE**2
-    return min(1.5, HIGH - gone)
+    return min(1.5, low + left_of(prism, field.sides[side].strokes, x, y).volume() / WIDE**2)
 
 
 def mutants() -> dict[str, tuple[str, str]]:
