@@ -10,10 +10,6 @@ from tests.sabotage import harness as spoil
 from tests.sabotage.harness import Spoilt
 from tests.sabotage.made import ORDERS, made, texts_of
 
-COARSE, FINE = 0.2, 0.1
-"""mm: walls and tabs are measured by sights, which no cell makes coarser; contact with what is
-left on a wall wants the finer one."""
-
 TRENCH, WALL, BORES, SLOTS = "OUTLINE TRENCH", "OUTLINE WALL", "BORES", "SLOTS"
 
 Make = Callable[[], Spoilt]
@@ -28,16 +24,13 @@ class Sabotage:
     side: str
     name: str
     make: Make
-    cell: float = COARSE
     missed: str = ""
 
 
 SABOTAGES: list[Sabotage] = []
 
 
-def sabotage(
-    kinds: str, side: str, name: str, *, cell: float = COARSE, missed: str = ""
-) -> Callable[[Make], Make]:
+def sabotage(kinds: str, side: str, name: str, *, missed: str = "") -> Callable[[Make], Make]:
     """Add a case; ``kinds`` holds one kind of finding, or several either of which is right.
 
     ``missed`` tells why the judge does not find it yet.
@@ -45,9 +38,7 @@ def sabotage(
 
     def keep(make: Make) -> Make:
         words = frozenset(kinds.split())
-        SABOTAGES.append(
-            Sabotage(kinds=words, side=side, name=name, make=make, cell=cell, missed=missed)
-        )
+        SABOTAGES.append(Sabotage(kinds=words, side=side, name=name, make=make, missed=missed))
         return make
 
     return keep
@@ -60,7 +51,6 @@ def on_text(
     change: Change,
     *,
     of: str = "plain",
-    cell: float = COARSE,
     missed: str = "",
 ) -> None:
     """Add a case that changes one side's text of a good program."""
@@ -75,7 +65,7 @@ def on_text(
         texts = (changed, good.texts[1]) if which == 0 else (good.texts[0], changed)
         return Spoilt(order=good.order, texts=texts, line=line)
 
-    sabotage(kinds, side, name, cell=cell, missed=missed)(make)
+    sabotage(kinds, side, name, missed=missed)(make)
 
 
 def on_order(

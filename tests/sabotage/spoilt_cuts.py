@@ -8,7 +8,6 @@ from dataclasses import replace
 from tests.sabotage import harness as spoil
 from tests.sabotage.case import (
     BORES,
-    FINE,
     SLOTS,
     TRENCH,
     WALL,
@@ -127,7 +126,6 @@ for _side in "AB":
         _side,
         "wall travelled back",
         lambda t: spoil.travelled_back(t, WALL),
-        cell=FINE,
     )
 
 

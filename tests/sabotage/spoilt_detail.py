@@ -9,7 +9,7 @@ from dataclasses import replace
 from knifecam.shop import Order
 from tests.agreement.details import jimped, necked
 from tests.sabotage import harness as spoil
-from tests.sabotage.case import FINE, on_order, on_plan, on_text, whole
+from tests.sabotage.case import on_order, on_plan, on_text, whole
 from tests.sabotage.made import round_about, with_cutter
 
 NOTCHES, OPENED, NECKS = "JIMPING", "JIMPING OPENED", "NECKS OF THE TABS"
@@ -144,13 +144,13 @@ on_text(
 for _side in "AB":
     on_text(
         "conventional", _side, "a bore's edge broken clockwise", whole(lambda t: _turned(t, BREAKS)),
-        of="broken", cell=FINE,
+        of="broken",
     )  # fmt: skip
     on_text(
         "conventional", _side, "a slot's edge broken clockwise",
-        whole(lambda t: spoil.pass_travelled_back(t, BREAKS, 1)), of="broken", cell=FINE,
+        whole(lambda t: spoil.pass_travelled_back(t, BREAKS, 1)), of="broken",
     )  # fmt: skip
     on_text(
         "conventional", _side, "the outline's edge broken counter-clockwise",
-        whole(lambda t: spoil.pass_travelled_back(t, BREAKS, -1)), of="broken", cell=FINE,
+        whole(lambda t: spoil.pass_travelled_back(t, BREAKS, -1)), of="broken",
     )  # fmt: skip

@@ -9,7 +9,6 @@ from tests.agreement.orders import simple_order
 from tests.sabotage import harness as spoil
 from tests.sabotage.case import (
     BORES,
-    FINE,
     SLOTS,
     TRENCH,
     WALL,
@@ -165,7 +164,6 @@ on_text(
     "A",
     "rapid for feed on the wall",
     at(r"^G1 X", "G1", "G0", cut=WALL),
-    cell=FINE,
 )
 on_text("rapid-contact", "B", "rapid for a ramp", at(r"^G1 X.*Z", "G1", "G0", cut=TRENCH))
 on_text("rapid-contact", "A", "rapid into the plate", at(r"^G0 Z0.5", "Z0.5", "Z-0.5", cut=TRENCH))
@@ -227,7 +225,6 @@ on_text(
     "A",
     "no dwell after the stop",
     first_contact(without("^G4 ", cut=WALL), "^G3 ", WALL),
-    cell=FINE,
 )
 on_text(
     "stop", "B", "no air after the stop", first_contact(without("^M7", cut=WALL), r"^G1 Z1\.", WALL)

@@ -26,7 +26,6 @@ from hand_bevel import figures
 
 Texts = tuple[str, str]
 Made = tuple[Order, Texts]
-CELL = 0.1
 
 SABOTAGES: list[tuple[str, str, str, Callable[[], Made]]] = []
 
@@ -37,7 +36,7 @@ def good() -> Texts:
 
 
 def judged(order: Order, texts: tuple[str | None, str | None]) -> Verdict:
-    return judge(order, texts, cell=CELL).verdict
+    return judge(order, texts).verdict
 
 
 def cut(text: str, name: str) -> tuple[str, str, str]:

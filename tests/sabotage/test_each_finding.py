@@ -25,7 +25,6 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_written as hand
 
 Texts = tuple[str | None, str | None]
-CELL = 0.1
 
 WORDS = (
     "syntax, spindle, coolant, feed, length-offset, work-offset, unknown-cutter, travel, "
@@ -43,7 +42,7 @@ def good() -> tuple[str, str]:
 
 
 def judged(order: Order, texts: Texts) -> Verdict:
-    return judge(order, texts, cell=CELL).verdict
+    return judge(order, texts).verdict
 
 
 def kinds(verdict: Verdict) -> set[str]:

@@ -82,6 +82,6 @@ def _down_the_slope() -> Made:
 )
 def test_an_overload_is_found_for_its_own_reason(kind: str, made) -> None:  # type: ignore[no-untyped-def]
     order, text = made()
-    found = judge(order, (text, None), cell=0.1).verdict.findings
+    found = judge(order, (text, None)).verdict.findings
     assert kind in {f.kind for f in found}
     assert all(f.message and f.remedy for f in found if f.kind == kind)

@@ -11,7 +11,7 @@ import pytest
 from knifecam.simulator.judging import judge
 from knifecam.simulator.verdict import Finding, Verdict
 from tests.sabotage import spoilt_cuts, spoilt_detail, spoilt_setup, spoilt_shape, spoilt_words
-from tests.sabotage.case import FINE, SABOTAGES, Sabotage
+from tests.sabotage.case import SABOTAGES, Sabotage
 from tests.sabotage.harness import Spoilt
 from tests.sabotage.made import ORDERS, made
 
@@ -19,8 +19,8 @@ KINDS_OF_CASE = (spoilt_words, spoilt_cuts, spoilt_shape, spoilt_setup, spoilt_d
 """Importing these has filled `SABOTAGES`."""
 
 
-def judged(spoilt: Spoilt, cell: float = FINE) -> Verdict:
-    return judge(spoilt.order, spoilt.texts, cell=cell).verdict
+def judged(spoilt: Spoilt) -> Verdict:
+    return judge(spoilt.order, spoilt.texts).verdict
 
 
 def told(verdict: Verdict) -> str:
@@ -46,7 +46,7 @@ def case_of(one: Sabotage) -> object:
 @pytest.mark.parametrize("case", [case_of(one) for one in SABOTAGES])
 def test_spoilt_program_is_refused_for_its_own_reason(case: Sabotage) -> None:
     spoilt = case.make()
-    verdict = judged(spoilt, case.cell)
+    verdict = judged(spoilt)
     assert any(meant(case, spoilt, f) for f in verdict.findings), (
         f"{sorted(case.kinds)} {case.side}{spoilt.line or ''} not among: {told(verdict)}"
     )

@@ -19,7 +19,6 @@ from tests.sabotage import harness as spoil
 from tests.sabotage.harness import Spoilt
 from tests.sabotage.made import texts_of
 
-CELL = 0.1
 ROUGHED, SEMI, FINISHED, PLUNGES = (
     "BEVELS ROUGHED", "BEVELS SEMI-FINISHED", "BEVELS FINISHED", "PLUNGES",
 )  # fmt: skip
@@ -35,7 +34,7 @@ def good() -> Spoilt:
 
 
 def judged(spoilt: Spoilt) -> Verdict:
-    return judge(spoilt.order, spoilt.texts, cell=CELL).verdict
+    return judge(spoilt.order, spoilt.texts).verdict
 
 
 def told(verdict: Verdict) -> str:
