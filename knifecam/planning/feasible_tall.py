@@ -94,5 +94,5 @@ def _passing(
     above = order.blade.thickness / 2 + thing.height - floor
     lacking = float(widest_within(cutter, np.array([above]))[0]) - (room - SPARE)
     if lacking > 0:
-        lower = above - free_within(cutter, room - SPARE)
+        lower = above - float(free_within(cutter, np.array([room - SPARE]))[0])
         yield too_tall(thing, cutter, where=where, lower=lower, further=lacking)

@@ -81,16 +81,13 @@ def widest_within(cutter: Cutter, above: Floats) -> Floats:
     return np.asarray(np.where(above > 0, wide, 0.0))
 
 
-def free_within(cutter: Cutter, room: float) -> float:
-    """Return how far above the tip nothing turns that is wider than ``room`` mm; inf for all of it."""
-    if room >= max(cutter.holder / 2, cutter.radius):
-        return float("inf")
-    if room >= max(cutter.shank / 2, cutter.radius):
-        return cutter.stickout
-    if room < max(cutter.radius, cutter.neck / 2):
-        return 0.0
+def free_within(cutter: Cutter, room: Floats) -> Floats:
+    """Return how far above the tip nothing turns wider than ``room`` (K,) mm; inf for all of it, (K,)."""
     cone = cutter.reach + (room - cutter.neck / 2) / np.tan(cutter.cone)
-    return float(min(cone, cutter.stickout))
+    free = np.where(room < max(cutter.radius, cutter.neck / 2), 0.0, cone)
+    free = np.where(room >= max(cutter.shank / 2, cutter.radius), np.inf, free)
+    free = np.minimum(free, cutter.stickout)
+    return np.where(room >= max(cutter.holder / 2, cutter.radius), np.inf, free)
 
 
 def refuse_touching(order: Order, cuts: Sequence[Cut]) -> None:
@@ -144,8 +141,8 @@ def _lack(order: Order, cut: Cut, thing: Thing) -> _Lack | None:
     further = float(np.max(widest_within(cutter, above) - room))
     if not further > 0:
         return None
-    lower = max(a - free_within(cutter, float(r)) for a, r in zip(above, room, strict=True))
-    return _Lack(thing=thing, cutter=cutter, name=cut.name, further=further, lower=float(lower))
+    lower = float(np.max(above - free_within(cutter, room)))
+    return _Lack(thing=thing, cutter=cutter, name=cut.name, further=further, lower=lower)
 
 
 def too_tall(thing: Thing, cutter: Cutter, *, where: str, lower: float, further: float) -> str:

@@ -129,7 +129,7 @@ def test_what_is_found_in_spoilt_programs_is_told_in_inches(which: int) -> None:
     inch = made("netting-knife-60")
     texts = next(itertools.islice(spoilt("netting-knife-60"), which, None))
     orders = inch.order, metric(inch.order)
-    found, same = (check(order, texts, cell=0.3).verdict for order in orders)
+    found, same = (check(order, texts).verdict for order in orders)
     assert found.findings
     lines, others = (
         [one for one in finding_lines(v, o) if "the order does not state" not in one]

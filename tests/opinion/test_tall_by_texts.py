@@ -63,9 +63,9 @@ def smaller(clamp: KeepOut, by: float) -> KeepOut:
     )  # fmt: skip
 
 
-def beside_check(order: Order, plan: Plan, clamp: KeepOut) -> bool:
+def beside_check(order: Order, place: tuple[float, float], clamp: KeepOut) -> bool:
     """Whether a clamp stands within a holder's radius and 5 mm of where lengths are checked."""
-    x, y = check_place(order, plan, clamp.side)
+    x, y = place
     gap = np.hypot(
         max(clamp.x_low - x, 0.0, x - clamp.x_high), max(clamp.y_low - y, 0.0, y - clamp.y_high)
     )
@@ -76,6 +76,7 @@ def random_clamps(order: Order, plan: Plan, rng: np.random.Generator) -> list[Ke
     """Clamps of 6 x 8 mm anywhere on the plate, 4 to 60 mm high, that stand 5 mm off all paths."""
     plate = order.setup.plate
     found: list[KeepOut] = []
+    checks = {side: check_place(order, plan, side) for side in "AB"}
     while len(found) < COUNT:
         x, y = rng.uniform((0.0, 0.0), (plate.length - 6.0, plate.width - 8.0))
         clamp = KeepOut(
@@ -84,7 +85,9 @@ def random_clamps(order: Order, plan: Plan, rng: np.random.Generator) -> list[Ke
         )  # fmt: skip
         if clamp.side == "B" and order.setup.flip == "X":
             clamp = replace(clamp, y_low=-clamp.y_high, y_high=-clamp.y_low)
-        if not list(clamps(with_clamp(order, clamp))) and not beside_check(order, plan, clamp):
+        if not list(clamps(with_clamp(order, clamp))) and not beside_check(
+            order, checks[clamp.side], clamp
+        ):
             found.append(clamp)
     return found
 
