@@ -112,38 +112,48 @@ def _standing(
     opened, sign = _opened(order, one), 1 if one.side == "A" else -1
     deep = one.depth + BESIDE_FACE
     level = sign * (order.blade.thickness / 2 - (min(deep, order.boring.skin) if opened else deep))
-    given = [side for side in sides if side is not None]
 
-    def near(side: Side, at: Floats) -> tuple[Floats, NDArray[np.int32]]:
-        error, motion = near_error(side, at, np.array([level * side.frame.signs[2]]), cones=False)
-        return error[0], motion[0]
+    def near(at: Floats) -> list[tuple[Side, Floats, NDArray[np.int32]]]:
+        """Return what each side's cutters left at places, (n,) mm, and their last motions."""
+        given = ((s, np.array([level * s.frame.signs[2]])) for s in sides if s is not None)
+        rows = ((side, *near_error(side, at, height, cones=False)) for side, height in given)
+        return [(side, error[0], motion[0]) for side, error, motion in rows]
 
     def stock(at: Floats) -> Floats:
         """Return how far cutters stayed off places, (n,) mm; NaN where they did not come near."""
-        least = np.min([near(side, at)[0] for side in given], axis=0)
+        least = np.min([error for _, error, _ in near(at)], axis=0)
         return np.where(np.isfinite(least), least, np.nan)
 
-    radius = min((_finisher(side, *near(side, points), opened) for side in given), default=np.inf)
-    if not np.isfinite(radius):
-        return points, normals
-    off = np.abs(signed_distance(points + radius * normals, wall))
-    hidden = np.flatnonzero(off < radius - REACHABLE)
+    radius = min((_finisher(*row, opened) for row in near(points)), default=np.inf)
+    hidden, at = _arc_of_cutter(wall, points, normals, radius)
     if not len(hidden):
         return points, normals
-    axes = axes_beside(wall, points[hidden], normals[hidden], radius)
-    if not len(axes):
-        return points, normals
-    apart = points[hidden, None] - axes[None]
-    arm = apart[np.arange(len(hidden)), np.argmin(np.hypot(*apart.transpose(2, 0, 1)), axis=1)]
-    at = points[hidden] + (radius / np.hypot(*arm.T) - 1.0)[:, None] * arm
     left = stock(at)
-    slopes = [stock(at + step) - stock(at - step) for step in STRAY * np.eye(2)]
-    nearer = -np.stack(slopes, axis=1)
+    nearer = -np.stack([stock(at + step) - stock(at - step) for step in STRAY * np.eye(2)], axis=1)
     seen = np.isfinite(left) & np.isfinite(nearer).all(axis=1)
     points, normals = points.copy(), normals.copy()
     normals[hidden[seen]] = nearer[seen] / np.hypot(*nearer[seen].T)[:, None]
     points[hidden[seen]] = at[seen] + (left[seen] + opened)[:, None] * normals[hidden[seen]]
     return points, normals
+
+
+def _arc_of_cutter(
+    wall: Curve, points: Floats, normals: Floats, radius: float
+) -> tuple[NDArray[np.intp], Floats]:
+    """Return which places of a wall a cutter of ``radius`` mm does not reach, (k,), and the nearest
+    places (k, 2) that it does come to; none for a radius of inf.
+    """
+    none = np.empty(0, np.intp), np.empty((0, 2))
+    if not np.isfinite(radius):
+        return none
+    off = np.abs(signed_distance(points + radius * normals, wall))
+    hidden = np.flatnonzero(off < radius - REACHABLE)
+    axes = axes_beside(wall, points[hidden], normals[hidden], radius) if len(hidden) else none[1]
+    if not len(axes):
+        return none
+    apart = points[hidden, None] - axes[None]
+    arm = apart[np.arange(len(hidden)), np.argmin(np.hypot(*apart.transpose(2, 0, 1)), axis=1)]
+    return hidden, points[hidden] + (radius / np.hypot(*arm.T) - 1.0)[:, None] * arm
 
 
 def _finisher(side: Side, error: Floats, motion: NDArray[np.int32], opened: float) -> float:
