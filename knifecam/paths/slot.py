@@ -80,8 +80,8 @@ def finish_ring(
     ``radius`` is the cutter's, ``away`` mm how far the track lies inside the wall, ``stock`` mm
     what roughing left on it: the cutter comes down clear of that. Of it lap and lead take no strip
     wider than ``widest`` mm, along the way of the rim. The lap starts where the opening has most
-    room beside the track. On the arcs the rim runs along the wall as it does on the lap where they
-    meet, and where stock is met before, and at its feed.
+    room beside the track. On the arcs the rim runs along the wall as it does on the lap beside them,
+    and at its feed.
 
     Raises
     ------
@@ -95,8 +95,8 @@ def finish_ring(
         )
     station, aside, arm = _roomiest(track, wall, (away, stock, widest), radius, feed)
     lap = follow(track, station, station + track.length + 0.8, Heights.level(z), feed)
-    met = max(arm * math.acos(1.0 - min(stock, arm) / arm), 0.01)  # of the way, before the lap
-    behind = follow(track, station - met, station, Heights.level(z), feed)
+    way = arm * math.acos(1.0 - aside / arm)
+    behind = follow(track, station - way, station, Heights.level(z), feed)
     slowest = min(float(lap.feed[0]), float(behind.feed.min()))
     return Motions.joined(
         [

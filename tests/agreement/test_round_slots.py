@@ -13,9 +13,11 @@ from knifecam.curve import Curve, circle, polyline
 from knifecam.errors import PlanError
 from knifecam.making import make
 from knifecam.paths.lead import lead_in
-from knifecam.paths.slot import strip_met
+from knifecam.paths.offset import offset
+from knifecam.paths.slot import finish_ring, strip_met
 from knifecam.planning import lay_out
 from knifecam.planning.feasible import feasible
+from knifecam.planning.feeds import wall_feed
 from knifecam.quantity import told
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter
@@ -156,3 +158,20 @@ def test_a_slot_whose_cutters_are_all_too_short_is_refused_with_each() -> None:
     with pytest.raises(PlanError) as refused:
         lay_out(order)
     assert [line[:11] for line in refused.value.lines[1:]] == ["cutter 1: f", "cutter 2: f"]
+
+
+def test_a_lead_beside_a_corner_runs_as_slowly_as_the_lap_there() -> None:
+    """Round a corner's centre, rho off, a cutter's rim of radius R runs (1 + R / rho) times as fast."""
+    radius, feed = 2.0, 267.0
+    wall = rounded(0.0, 0.0, 19.64, 8.78, 4.17)
+    away = radius - 0.1
+    lap = offset(wall, -away)[0].counter_clockwise()
+    made = finish_ring(
+        lap, wall, away=away, stock=0.08, widest=1.0, z=0.0, radius=radius,
+        feed=wall_feed(feed, away, radius),
+    )  # fmt: skip
+    centres = np.array([(x, y) for x in (4.17, 15.47) for y in (4.17, 4.61)])
+    axis = made.start[0, :2]
+    rho = np.hypot(*(centres - axis).T).min()
+    assert rho < 3.0, "it begins beside a corner"
+    assert made.feed[0] * (1 + radius / rho) <= 1.5 * feed
