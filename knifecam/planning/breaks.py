@@ -43,17 +43,20 @@ from knifecam.planning.flip import curve_on, points_on
 from knifecam.planning.openings import slot_cutter
 from knifecam.planning.outline import FINISH_BAND
 from knifecam.planning.plan import Cut, Floors
-from knifecam.quantity import Place, mm, most_mm
+from knifecam.quantity import Place, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.choice import mill_for
 from knifecam.shop.defaults import TIP_BELOW, TIP_GAP
-from knifecam.shop.order import BREAK, FINISH
+from knifecam.shop.order import BREAK, FINISH, ROUGH
 
 ENDS = 0.05
 """mm kept in hand of the room that a break's ends have to fade out in."""
 
 TIP_SPACING, TIP_ROOM = 0.05, 0.005
 """mm between places where a tip is looked at, and what stays between it and the metal beside it."""
+
+DEEPER = 0.005
+"""mm by which roughing may go further into an inner corner than the wall's finishing."""
 
 
 def breaks_on(order: Order, side: str, *, openings: bool) -> tuple[EdgeBreak, ...]:
@@ -177,6 +180,9 @@ def _of_outline(
     outline = order.blade.outline
     wall = curve_on(bench.side, outline, order.setup.flip).counter_clockwise()
     left = left_standing(bench, floors, one, wall)
+    if left is not wall:
+        with _named(bench, one):
+            _refuse_roughed(bench, one, wall, left)
     track = thin_offset(left, cone.away, FINISH_BAND)[0].clockwise()
     z, feed = bench.top - cone.depth, wall_feed(cutting.feed, cone.away, cone.away)
     if not one.stretches or any(is_whole(outline, s) for s in one.stretches):
@@ -188,6 +194,37 @@ def _of_outline(
         if left is not wall:
             _refuse_corners(bench, one, track, (start, end), cone, left)
         yield broken_stretch(track, start, end, cone, z=z, feed=feed, lead_feed=cutting.feed)
+
+
+def _refuse_roughed(bench: Bench, one: EdgeBreak, wall: Curve, left: Curve) -> None:
+    """Raise `PlanError` where a thinner roughing cutter went into a corner deeper than the finish.
+
+    What stands there is what neither of the two has left.
+    """
+    order, outline = bench.order, bench.order.blade.outline
+    finisher = order.cutter(order.cuttings(FINISH)[0].cutter)
+    places = resample(left, TIP_SPACING)[1]
+    at = station_of(outline, points_on(bench.side, places, order.setup.flip))
+    held = [stretch.holds(at, outline.length) for stretch in one.stretches]
+    places = places[np.any(held, axis=0)] if held else places
+    for entry in order.cuttings(ROUGH):
+        cutter = order.cutter(entry.cutter)
+        out = offset(wall, cutter.radius + entry.allowance)
+        if not len(places) or cutter.radius >= finisher.radius or len(out) != 1:
+            continue
+        roughed = offset(out[0].counter_clockwise(), -cutter.radius)[0].counter_clockwise()
+        deeper = -signed_distance(places, roughed)
+        worst = int(np.argmax(deeper))
+        if not deeper[worst] <= DEEPER:
+            x, y = points_on(bench.side, places[worst], order.setup.flip)[0]
+            ends = ", or end the break's stretches beside it" if one.stretches else ""
+            raise PlanError(
+                f"width={mm(one.width):.3f}: in the inner corner by {Place(x, y):.2f} roughing cutter"
+                f" {cutter.number} of {mm(cutter.diameter):.3f} goes {mm(float(deeper[worst])):.3f}"
+                f" deeper than finishing cutter {finisher.number} of {mm(finisher.diameter):.3f}; finish"
+                f" the outline with one of {most_mm(cutter.diameter):.3f} or less, or rough it with one"
+                f" of {least_mm(finisher.diameter):.3f} or more{ends}"
+            )
 
 
 def _refuse_corners(

@@ -16,6 +16,7 @@ from knifecam.planning.feasible import feasible
 from knifecam.planning.floor import floors
 from knifecam.quantity import told
 from knifecam.shop import Hold
+from knifecam.shop.defaults import propose_cutter
 from tests.agreement.details import broken, chamfer_mill, jimped, top_stretch, with_cutter
 from tests.agreement.orders import rounded, simple_order
 
@@ -349,3 +350,21 @@ def test_a_relief_that_lets_the_tip_run_into_side_a_s_corner_is_refused():
     assert "edge break 'E1' of S1, side B" in line
     assert "order bores.relief=0.092 mm or less" in line
     assert lay_out(order(0.092)).side("B")
+
+
+def test_a_break_round_a_corner_that_roughing_went_deeper_into_is_refused():
+    """A cutter of 0.9 mm, a off the walls, comes (sqrt 2 - 1) 0.9 + sqrt 2 a near; 1.5 without a."""
+    order = notched_back("B")
+    thin = propose_cutter(9, "bull-nose", 1.8, corner=0.1)
+    thinner = replace(order, cutters=(*order.cutters, thin), cutting=tuple(
+        replace(c, cutter=9) if c.stage == "rough" else c for c in order.cutting
+    ))  # fmt: skip
+    (stock,) = (c.allowance for c in order.cuttings("rough"))
+    deeper = (math.sqrt(2) - 1) * (1.5 - 0.9) - math.sqrt(2) * stock
+    with pytest.raises(PlanError) as caught:
+        lay_out(thinner)
+    (line,) = map(told, caught.value.lines)
+    assert f"roughing cutter 9 of 1.800 mm goes {deeper:.3f} mm deeper" in line
+    elsewhere = Stretch(start=1.0, end=20.0)  # of its lower edge
+    one = replace(thinner.blade.breaks[0], stretches=(elsewhere,))
+    assert lay_out(replace(thinner, blade=replace(thinner.blade, breaks=(one,)))).side("B")
