@@ -206,31 +206,43 @@ def finishing_pass(run: Run, *, lead: Lead, sink: float, feed: float, lead_feed:
     return Motions.joined(parts)
 
 
-def roughing_pass(face: Face, run: Run, *, outer: float, feed: float) -> Motions:
+def roughing_pass(face: Face, run: Run, *, outer: float, beside: float, feed: float) -> Motions:
     """Return the motions of a pass that takes one strip of a level.
 
     Where it begins at a plunge it comes from beside the edge, ``outer`` mm inward of it, over the
-    strips taken before, and no nearer to the plunge than it begins.
+    strips taken before, and no nearer to the plunge than they begin. Where it ends at one it goes on
+    along the plunge to the strip ``beside`` mm further out, if that meets the blade, and from there
+    it comes: what stands between the ends of both would be met two levels high by the next level.
+    No strip is so far out where ``beside`` is inf.
     """
-    z = run.stand.z
+    z, x = run.stand.z, run.stand.x
     parts: list[Motions] = []
-    if run.from_plunge and run.stand.x > outer + 1e-6:
-        place, heading = place_at(run.track, run.start)
-        begin = place[0] + (run.stand.x - outer) * _off_plunge(face, place, normals(heading)[0])
-        parts.append(line((*begin, z), (*place[0], z), feed))
+    step = beside if x - beside > outer else 0.0
+    if run.from_plunge and x > outer + 1e-6:
+        place, square, along, nearer = _ways_out(face, run, run.start)
+        last = place + step * along
+        begin = last + (x - outer - step) * (square if nearer < 0 else along)
+        by = [begin, last, place] if nearer < 0 < step else [begin, place]
+        parts += [line((*p, z), (*q, z), feed) for p, q in itertools.pairwise(by)]
     parts.append(walk(run.track, [(run.start, z), (run.end, z)], feed))
+    if run.to_plunge and step:
+        place, _, along, _ = _ways_out(face, run, run.end)
+        parts.append(line((*place, z), (*(place + step * along), z), feed))
     return Motions.joined(parts)
 
 
-def _off_plunge(face: Face, place: Floats, outward: Floats) -> Floats:
-    """Return the way (2,) 1 mm ``outward``: square to the edge, or along a plunge that leans there.
+def _ways_out(face: Face, run: Run, station: float) -> tuple[Floats, Floats, Floats, float]:
+    """Return a place (2,) of a run beside a plunge, two ways (2,) from it 1 mm outward, and one's lean.
 
-    ``place`` (1, 2) lies beside the plunge, ``outward`` (2,) is the unit way square to the edge.
+    The first way is square to the edge and leads so many mm nearer to the plunge; the second goes
+    along the plunge.
     """
-    line, _ = face.plunges[int(np.argmax([s[0] for s in face.past_plunges(place)]))]
-    past = normals(place_at(line, station_of(line, place))[1])[0]
-    nearer = max(0.0, float(past @ outward))
-    return np.asarray((outward - nearer * past) / (1 - nearer**2))
+    place, heading = place_at(run.track, station)
+    square = normals(heading)[0]
+    plunge, _ = face.plunges[int(np.argmax([s[0] for s in face.past_plunges(place)]))]
+    past = normals(place_at(plunge, station_of(plunge, place))[1])[0]
+    nearer = float(past @ square)
+    return place[0], square, (square - nearer * past) / (1 - nearer**2), nearer
 
 
 def walk(track: Curve, heights: Sequence[tuple[float, float]], feed: float) -> Motions:

@@ -222,9 +222,13 @@ def _roughed(order: Order, face: Face) -> tuple[tuple[Motions, ...], float]:
     strip = min(stepover + cutter.corner, cutter.diameter)  # the corner leaves as much unfinished
     stands = [stand for level in levels for stand in level]
     found = runs(face, cutter, stands, strip=strip, margin=cutter.radius + FREE)
+    own = [c for s in (BEVEL_ROUGH, BEVEL_SEMI) for c in order.cuttings(s)]
+    bears = max(c.stepdown for c in own if c.cutter == cutter.number)
+    beside = stepover if 2 * entry.stepdown > bears else math.inf  # two levels stand between ends
 
     def made(run: Run) -> Motions:
-        return roughing_pass(face, run, outer=-cutter.radius - FREE, feed=entry.feed)
+        outer = -cutter.radius - FREE
+        return roughing_pass(face, run, outer=outer, beside=beside, feed=entry.feed)
 
     passes, _, eased = _clear_of_plunges(face, cutter, found, made)
     return passes, eased

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from dataclasses import replace
@@ -9,11 +10,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 
 from knifecam.blade import Bevel, Blade
 from knifecam.blade.limits import greatest_sag, least_wheel
 from knifecam.curve import Motions, place_at
 from knifecam.errors import PlanError
+from knifecam.making import make
 from knifecam.order import load_order
 from knifecam.planning.bench import Bench
 from knifecam.planning.bevels import Ground, entry_for, ground_on
@@ -143,3 +146,36 @@ def test_a_semi_finish_wider_than_the_roughing_reaches_no_further_than_that_clea
     semi = [passing.start[0, :2] for passing in ground.passes[BEVEL_SEMI]]
     been, begun = (ground.face.past_plunges(np.array(rows))[0] for rows in (rough, semi))
     assert begun.max() + 4.0 <= been.min() + 2.0 + 0.05
+
+
+def swept(passes: list[Motions], radius: float) -> shapely.Geometry:
+    """Return where the rim of a cutter goes in passes of straight motions."""
+    ways = [np.concatenate([one.start[:1], one.stop])[:, :2] for one in passes]
+    return shapely.union_all([shapely.LineString(way).buffer(radius, 256) for way in ways])
+
+
+@pytest.mark.parametrize("side", ["A", "B"])
+@pytest.mark.parametrize(
+    ("lean", "nose", "wide"), [(0.2, 4.0, 8.0), (-0.2, 5.0, 8.0), (0.1, 3.0, 6.0)]
+)
+def test_each_level_keeps_to_what_the_level_above_has_cleared_beside_a_plunge(
+    side, lean, nose, wide
+):
+    """On side A strips ran up to 0.11 mm into what stood between the ends of the level above's."""
+    order = staged(leaning(lean, "flat", nose=nose), BEVEL_ROUGH, wide)
+    (bevel,) = order.blade.bevels
+    ground = ground_on(Bench(order=order, side=side), bevel)
+    levels: dict[float, list[Motions]] = {}
+    for one in ground.passes[BEVEL_ROUGH]:
+        levels.setdefault(round(float(one.stop[-1, 2]), 6), []).append(one)
+    areas = [swept(levels[z], wide / 2) for z in sorted(levels, reverse=True)]
+    blade = shapely.Polygon(ground.face.outline.vertices)
+    for above, below in itertools.pairwise(areas):
+        new = below.difference(above.buffer(0.02, 64)).intersection(blade)
+        assert new.area < 0.01
+
+
+def test_bevels_roughed_by_a_cutter_of_their_own_are_proved():
+    """Strips' ends met 0.160 mm, where 0.145 mm is allowed."""
+    made = make(staged(leaning(0.2, "flat", nose=4.0), BEVEL_ROUGH, 8.0), cell=0.2)
+    assert not made.verdict.findings
