@@ -238,8 +238,8 @@ def _predicted(
 def symmetry(order: Order, grounds: tuple[Ground, ...], index: int) -> float | None:
     """Return how far the two sides of a bevel are from mirroring each other, mm; None if one is.
 
-    The greatest difference, at the edge and at the grind line of any line, of what the sides leave
-    above their wanted surfaces.
+    The greatest difference of what the sides leave above their wanted surfaces, at both ends of the
+    stretch that any line has on both sides: short lines beside a tip are not drawn out to the grind.
     """
     sides = {g.side: g for g in grounds if g.index == index}
     if len(sides) < 2:
@@ -249,9 +249,14 @@ def symmetry(order: Order, grounds: tuple[Ground, ...], index: int) -> float | N
     apart = [
         abs(p.off_at(edge) - q.off_at(edge))
         for p, q in pairs
-        for edge in (0.0, min(a.width, b.width))
+        for edge in _shared(p.places.edge, q.places.edge)
     ]
     return max(apart) if apart else None
+
+
+def _shared(one: Floats, other: Floats) -> tuple[float, float]:
+    """Return the ends of the stretch that two lines have in common, mm from the edge."""
+    return float(max(one.min(), other.min())), float(min(one.max(), other.max()))
 
 
 def grind_line(order: Order, ground: Ground) -> Floats:

@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ from knifecam.shop import Order
 from knifecam.simulator.bevelled import places_on
 from knifecam.simulator.figures import detail_figures
 from knifecam.simulator.judging import judge
-from knifecam.simulator.measure_bevel import Ground, measure_bevels, symmetry
+from knifecam.simulator.measure_bevel import Ground, Line, measure_bevels, symmetry
 from knifecam.simulator.measure_edge import measure_edges
 from knifecam.simulator.measure_plunge import measure_plunges
 from knifecam.simulator.reader import read_program
@@ -113,6 +114,22 @@ def test_land_and_symmetry_follow_a_lower_side() -> None:
     assert edge.wanted == pytest.approx(hand.LAND, abs=1e-9)
     found = symmetry(order, measure_bevels(order, sides), 0)
     assert found == pytest.approx(0.004, abs=0.1 * UM)
+
+
+def test_symmetry_of_a_line_that_ends_at_a_ridge_is_read_as_far_as_it_goes() -> None:
+    """One side 1 um a mm steeper: 1 mm of line tells 1 um, though the bevel is 4 mm wide elsewhere."""
+
+    def side(name: str, rising: float) -> Ground:
+        none = np.zeros(0)
+        line = Line(
+            station=5.0, places=SimpleNamespace(edge=np.linspace(0.0, 1.0, 50)), off=none, last=none,
+            touch=none, cusps=none, predicted=none, steps=none, rising=rising, at_edge=0.0,
+        )  # fmt: skip
+        bevel = hand.order().blade.bevels[0]
+        return Ground(bevel=bevel, index=0, side=name, width=4.0, lines=(line,))
+
+    found = symmetry(hand.order(), (side("A", 0.0), side("B", 0.001)), 0)
+    assert found == pytest.approx(UM, abs=1e-9)
 
 
 def test_sides_of_one_program_mirror_each_other() -> None:
