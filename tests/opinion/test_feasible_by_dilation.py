@@ -136,7 +136,7 @@ def test_closed_rules_agree_with_dilated_discs(seed):
             clamp.x_low + corner[0], clamp.y_low + corner[1],
             clamp.x_high + corner[0], clamp.y_high + corner[1],
         ) - order.trench.width  # fmt: skip
-        lines = [line for line in rules.clamps(order) if "from the trench" in line]
+        lines = [line for line in rules.clamps(order) if "the trench;" in line]
         assert agree(bool(lines), gap, rules.CLAMP_ROOM), (lines, gap)
         told += bool(frame) + bool(lines)
     assert told > 50  # the orders are such that the rules have something to say
