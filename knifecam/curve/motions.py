@@ -85,6 +85,17 @@ class Motions:
             found.append(tops)
         return np.concatenate(found)
 
+    def places_at(self, rows: NDArray[np.int64], share: Floats) -> Floats:
+        """Return places (K, 3) of motions by their ``rows`` (K,) and a ``share`` (K,) of their ways."""
+        t = share[:, None]
+        places = self.start[rows] + t * (self.stop[rows] - self.start[rows])
+        arm, angle = self.start[rows, :2] - self.centre[rows], 2 * np.pi * self.turns[rows] * share
+        c, s = np.cos(angle), np.sin(angle)
+        turned = np.stack([c * arm[:, 0] - s * arm[:, 1], s * arm[:, 0] + c * arm[:, 1]], axis=1)
+        curved = (self.kind[rows] == ARC)[:, None]
+        places[:, :2] = np.where(curved, self.centre[rows] + turned, places[:, :2])
+        return np.asarray(places)
+
     def only(self, rows: NDArray[np.int64]) -> Motions:
         """Return the motions of these ``rows`` alone, in their order."""
         names = ("kind", "start", "stop", "centre", "turns", "feed")

@@ -134,18 +134,7 @@ def sampled_places(motions: Motions, spacing: float) -> Floats:
     counts = np.maximum(1, np.ceil(motions.lengths / spacing)).astype(int) + 1
     row = np.repeat(np.arange(len(motions)), counts)
     nth = np.arange(len(row)) - (np.cumsum(counts) - counts)[row]
-    t = (nth / (counts[row] - 1))[:, None]
-    start, stop = motions.start[row], motions.stop[row]
-    places = start + t * (stop - start)
-    arm = start[:, :2] - motions.centre[row]
-    angle = 2 * np.pi * motions.turns[row] * t[:, 0]
-    c, s = np.cos(angle), np.sin(angle)
-    turned = motions.centre[row] + np.stack(
-        [c * arm[:, 0] - s * arm[:, 1], s * arm[:, 0] + c * arm[:, 1]], axis=1
-    )
-    curved = (motions.turns[row] != 0.0)[:, None]
-    places[:, :2] = np.where(curved, turned, places[:, :2])
-    return places
+    return motions.places_at(row, nth / (counts[row] - 1))
 
 
 def beside_outline(outline: Curve, points: Floats) -> tuple[Floats, Floats]:

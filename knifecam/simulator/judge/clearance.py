@@ -162,13 +162,7 @@ def _over_bare(side: Side, case: Case, motion: int) -> float:
     """Return over how much of its way nothing has been cut under a whole cutter, mm."""
     m, length = side.motions, float(side.motions.lengths[motion])
     count = max(2, int(np.ceil(length / SPACING)))
-    t = (np.arange(count) + 0.5)[:, None] / count
-    at = (m.start[motion] + t * (m.stop[motion] - m.start[motion]))[:, :2]
-    if m.kind[motion] == ARC:
-        arm = m.start[motion, :2] - m.centre[motion]
-        angle = np.arctan2(arm[1], arm[0]) + 2 * np.pi * m.turns[motion] * t[:, 0]
-        ring = np.column_stack([np.cos(angle), np.sin(angle)])
-        at = m.centre[motion] + m.radii[motion] * ring
+    at = m.places_at(np.full(count, motion), (np.arange(count) + 0.5) / count)[:, :2]
     angle = np.arange(8) * np.pi / 4
     disc = np.vstack([[[0.0, 0.0]], np.column_stack([np.cos(angle), np.sin(angle)])])
     under = at[:, None] + 0.999 * side.shapes.radius[motion] * disc[None]

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.curve import ARC, Motions, distance
+from knifecam.curve import Motions, distance
 from knifecam.quantity import mm
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import sights
@@ -174,11 +174,4 @@ def _along(motions: Motions, hits: Ints) -> tuple[Ints, Floats]:
     share = 1.0 - (np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)) / np.repeat(
         np.maximum(count - 1, 1), count
     )
-    k = hits[row]
-    start, stop, centre = motions.start[k], motions.stop[k], motions.centre[k]
-    places = start + share[:, None] * (stop - start)
-    arm = (start[:, :2] - centre) @ np.array([1.0, 1j])
-    turned = arm * np.exp(2j * np.pi * motions.turns[k] * share)
-    round_ = centre + np.column_stack([turned.real, turned.imag])
-    places[:, :2] = np.where((motions.kind[k] == ARC)[:, None], round_, places[:, :2])
-    return row, places
+    return row, motions.places_at(hits[row], share)

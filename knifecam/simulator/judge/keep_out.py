@@ -119,16 +119,8 @@ class _Paths:
 
 def _places(motions: Motions, k: int) -> Floats:
     """Return places along one motion, (n, 3), no further apart than `STEP`."""
-    start, stop = motions.start[k], motions.stop[k]
     count = max(2, int(np.ceil(motions.lengths[k] / STEP)) + 1)
-    t = np.linspace(0.0, 1.0, count)[:, None]
-    points = np.asarray(start + t * (stop - start))
-    if motions.kind[k] == ARC:
-        arm = start[:2] - motions.centre[k]
-        angle = np.arctan2(arm[1], arm[0]) + 2 * np.pi * motions.turns[k] * t[:, 0]
-        points[:, 0] = motions.centre[k, 0] + motions.radii[k] * np.cos(angle)
-        points[:, 1] = motions.centre[k, 1] + motions.radii[k] * np.sin(angle)
-    return points
+    return motions.places_at(np.full(count, k), np.linspace(0.0, 1.0, count))
 
 
 def _gap(points: Floats, thing: _Thing) -> Floats:
