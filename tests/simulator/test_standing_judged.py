@@ -6,6 +6,7 @@ cutter 3 mm wide; rapids cross at Z5, feed begins at Z0.5. Limits here are worke
 
 from __future__ import annotations
 
+import math
 import re
 import sys
 from dataclasses import replace
@@ -141,6 +142,32 @@ def test_a_cutter_over_deeper_ground_touches_nothing():
     assert head.splitlines()[-1].startswith("G1 X27.0000 Y25.0000 Z-2.7500")
     assert found("dwell-in-metal", a=f"{head}M0\n{tail}")  # it stands on the skin
     assert not found("dwell-in-metal", a=f"{head}G1 Z-2.7 F100\nM0\n{tail}")
+
+
+@pytest.mark.parametrize(
+    ("form", "wide"),
+    [
+        ({"kind": "bull-nose", "corner": 1.0}, 0.5 + math.sqrt(1.0 - 0.8**2)),
+        ({"kind": "ball", "corner": 1.5}, math.sqrt(1.5**2 - 1.3**2)),
+        ({"kind": "chamfer", "tip": 0.8, "half_angle": math.radians(45)}, 0.4 + 0.2),
+        ({}, 1.5),
+    ],
+)
+def test_metal_that_meets_a_corner_or_cone_only(form, wide):
+    """0.2 mm below the face the cutter is ``wide`` there; its end is over the groove, at Z-0.68."""
+    order = hand.order()
+    second = replace(order.cutters[0], number=2, **form)
+    order = replace(order, cutters=(*order.cutters, second))
+    head = "T2 M6\nS8000 M3\nG4 P3\nM7\nG43 H2\n"
+
+    def stopped(gap):
+        beside = f"G0 X45.0000 Y{hand.EDGE - wide - gap:.4f}\nG0 Z0.5000\nG1 Z-0.2000 F150\n"
+        lines = head + beside + "M0\nG1 Z0.5000\nG0 Z5.0000"
+        return found("dwell-in-metal", order, a=inserted(A, r"^M2$", lines))
+
+    (one,) = stopped(-0.1)
+    assert one.message.startswith("stops with the cutter in metal")
+    assert not stopped(0.05)
 
 
 def test_a_speed_changed_without_a_dwell():

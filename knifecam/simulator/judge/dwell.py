@@ -25,7 +25,10 @@ SAME_SPEED = 0.01
 """Share by which a speed may differ with no time to settle."""
 
 AROUND = 24
-"""Places round the rim, and as many nearer to the axis, that are looked at."""
+"""Places round the axis that are looked at on each ring."""
+
+RINGS = 16
+"""Rings up a corner or cone, closer to each other near the end, where it is flattest."""
 
 _SPEED = re.compile(r"S[ \t]*[0-9.#\[]", re.IGNORECASE)
 
@@ -73,17 +76,21 @@ def _below(side: Side, motion: int) -> bool:
 def _in_metal(side: Side, case: Case, motion: int) -> bool:
     """Whether metal is within `TOUCHES` of the cutter where a motion ends.
 
-    Beside it as high as the corner or cone begins to widen to the rim, or right under its end.
+    Rings a little wider than the cutter are held against its own heights up its corner or cone;
+    under its end metal may stand as high as the end itself.
     """
     shapes, at = side.shapes, side.motions.stop[motion]
     radius, corner = float(shapes.radius[motion]), float(shapes.corner[motion])
     half = float(shapes.half_angle[motion])
     flat = float(shapes.tip[motion]) if half else radius - corner
     rise = (radius - flat) / np.tan(half) if half else corner
+    above = rise * np.linspace(0.0, 1.0, RINGS) ** 2
+    wide = shapes.radius_at(np.full(RINGS, motion), above) + TOUCHES
+    radii = np.concatenate([wide, [0.9 * flat, 0.0]])
+    heights = np.concatenate([at[2] + above, [at[2] - TOUCHES] * 2])
     angle = np.arange(AROUND) * 2 * np.pi / AROUND
     ring = np.column_stack([np.cos(angle), np.sin(angle)])
-    rim, end = at[:2] + (radius + TOUCHES) * ring, at[:2] + 0.9 * flat * ring
-    places = to_part(side.frame, np.vstack([rim, end, at[None, :2]]))
+    places = to_part(side.frame, (at[:2] + radii[:, None, None] * ring).reshape(-1, 2))
     seen = sights(places, case.order.setup.plate.thickness)
     for other in case.given():
         rows = near_motions(other, places)
@@ -93,9 +100,7 @@ def _in_metal(side: Side, case: Case, motion: int) -> bool:
             cut_by(seen, other, case.order.setup.flip, rows)
     stands = seen.top > seen.bottom
     top = np.where(stands, seen.top if side.name == "A" else -seen.bottom, -np.inf)
-    beside = top[:AROUND] > at[2] + rise
-    under = top[AROUND:] > at[2] - TOUCHES
-    return bool(beside.any() or under.any())
+    return bool((top > np.repeat(heights, AROUND)).any())
 
 
 def _unsettled(side: Side, mill: Mill) -> Iterator[Finding]:
