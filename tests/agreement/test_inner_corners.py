@@ -25,6 +25,7 @@ from tests.agreement.orders import cutter, rounded, simple_order
 from tests.agreement.wider_orders import WIDER
 
 CELL = 0.1
+"""mm: clears slots; where it would only have the cells of 0.05 mm asked too, those are asked at once."""
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -99,7 +100,7 @@ def test_acute_corners_and_bays_hardly_wider_than_the_cutter_are_proved(name: st
 def test_an_outline_is_proved_whatever_its_inner_corners(
     radius: float, rough: float, finish: float
 ) -> None:
-    made = make(with_bay(radius, rough, finish), cell=CELL)
+    made = make(with_bay(radius, rough, finish))
     assert made.verdict.ok, told(made)
     corners = [c for c in made.plan.cuts if c.name.endswith("CORNERS")]
     assert {c.cutter for c in corners} == ({2} if finish < rough else set())
@@ -115,7 +116,7 @@ def test_what_stays_in_an_acute_corner_is_no_tab_and_no_far_wall(lean: float) ->
     bay = [(-3.0, -10), (-3.0 - lean, -3.5), (3.0 + lean, -3.5), (3.0, -10)]
     order = bayed(bay, 0.0, 1.24, 2.49)
     order = replace(order, trench=replace(order.trench, width=2.85))
-    made = make(order, cell=CELL)
+    made = make(order)
     assert made.verdict.ok, told(made)
     assert len(made.verdict.measures["tabs"]) == order.tabs.count
 
@@ -123,7 +124,7 @@ def test_what_stays_in_an_acute_corner_is_no_tab_and_no_far_wall(lean: float) ->
 @pytest.mark.parametrize("number", [1, 10, 66])
 def test_no_way_between_tracks_crosses_what_stands_uncut_in_a_bay(number: int) -> None:
     """A straight way over a bay wider than two trenches cut its tongue, up to 1.5 mm deep at once."""
-    made = make(corner_order(number), cell=CELL)
+    made = make(corner_order(number))
     assert made.verdict.ok, told(made)
 
 
@@ -135,7 +136,7 @@ def test_a_corner_s_short_arcs_take_all_they_come_over_on_the_way_in() -> None:
 @pytest.mark.parametrize("number", [6, 16, 39, 50])
 def test_the_web_in_inner_corners_is_opened_before_the_wall_is_finished(number: int) -> None:
     """The web of 0.2 mm with the fillets of both sides' roughing was met ahead: 0.268 mm for 0.26."""
-    made = make(corner_order(number), cell=CELL)
+    made = make(corner_order(number))
     assert made.verdict.ok, told(made)
 
 
@@ -157,7 +158,7 @@ def test_the_judge_tells_of_corners_that_are_left_out(
     for room in (openings, outline):
         monkeypatch.setattr(room, "corner_passes", lambda *_, **__: ())
     sharp = polyline([(7, -3), (17, -3), (17, 3), (7, 3)])
-    made = make(with_slot(sharp, 3.0) if left_out == "slot" else with_bay(1.0, 3.0, 2.0), cell=CELL)
+    made = make(with_slot(sharp, 3.0) if left_out == "slot" else with_bay(1.0, 3.0, 2.0))
     kinds = {f.kind for f in made.verdict.findings}
     assert {"slot-depth"} <= kinds <= {"slot-depth", "section", "wall-stock"}
 
@@ -166,7 +167,7 @@ def test_the_judge_tells_of_corners_that_are_left_out(
 def test_a_round_slot_drawn_as_lines_is_told_in_one_line_or_none(lines: int, told_of: int) -> None:
     """Each corner keeps R (1 / cos(pi / lines) - 1) mm: 0.013 of 24 lines, 0.0002 of 200."""
     turn = 2 * math.pi * np.arange(lines) / lines
-    round_one = polyline(np.stack([12 + 6 * np.cos(turn), 6 * np.sin(turn)], axis=1))
+    round_one = polyline(np.stack([12 + 4 * np.cos(turn), 4 * np.sin(turn)], axis=1))
     made = make(with_slot(round_one, 3.0), cell=CELL)
     assert made.verdict.ok, told(made)
     found = list(uncut_lines(made.verdict.measures))
@@ -185,7 +186,7 @@ def test_a_corner_past_what_is_cleared_beside_an_edge_is_left_to_the_trench() ->
     text = text.replace('plunge = "PLUNGE"', 'plunge = "PLUNGE"\nplunge_radius = 15.4')
     text += '\n[[cutting]]\ncutter = 1\nstage = "clear"\nstepdown = 0.6\nallowance = 0.3\n'
     text += '\n[[cutting]]\ncutter = 3\nstage = "bevel-rough"\nstepdown = 0.32\n'
-    made = make(order_from_text(text, folder=EXAMPLES), cell=0.2)
+    made = make(order_from_text(text, folder=EXAMPLES))
     assert made.verdict.ok, told(made)
 
 

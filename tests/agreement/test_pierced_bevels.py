@@ -11,6 +11,8 @@ import pytest
 from knifecam.blade import Bore
 from knifecam.errors import OrderError, PlanError
 from knifecam.making import make
+from knifecam.planning import lay_out
+from knifecam.program import write_program
 from knifecam.shop import Order
 from knifecam.simulator.judging import judge
 from knifecam.simulator.measure_surface import RIM, off_openings
@@ -24,9 +26,9 @@ SEEDS = range(40) if os.environ.get("KNIFECAM_ALL") else PROVED
 
 
 def pierced(relief: float) -> Order:
-    """Return a blade with a guard and a bore in its bevel, 12 mm from the edge, opened wider."""
+    """Return a blade with a guard and a bore in its bevel, 7 mm from the edge, opened wider."""
     order = guarded(8.0)
-    bore = Bore(name="B2", centre=(28.0, 12.0), diameter=5.0)
+    bore = Bore(name="B2", centre=(20.0, 7.0), diameter=5.0)
     blade = replace(order.blade, bores=(*order.blade.bores, bore))
     return replace(order, blade=blade, boring=replace(order.boring, relief=relief))
 
@@ -34,12 +36,14 @@ def pierced(relief: float) -> Order:
 @pytest.mark.parametrize("relief", [0.04, 0.5])
 def test_a_bore_in_a_bevel_may_be_opened_wider(relief: float) -> None:
     """Side B opens it by the relief past the bevel's height, which was taken for a gouge."""
-    assert make(pierced(relief), cell=0.2).verdict.findings == ()
+    assert make(pierced(relief)).verdict.findings == ()
 
 
 def test_what_is_opened_wider_than_ordered_gouges_the_bevel() -> None:
-    texts = tuple(program.text for program in make(pierced(0.3), cell=0.2).programs)
-    found = judge(pierced(0.04), texts, cell=0.1).verdict.findings  # type: ignore[arg-type]
+    wider = pierced(0.3)
+    plan = lay_out(wider)
+    a, b = (write_program(wider, plan, side).text for side in "AB")
+    found = judge(pierced(0.04), (a, b)).verdict.findings
     assert {f.kind for f in found} == {"gouge"}
     assert any("below bevel edge" in f.message for f in found)
     assert any("past the wall of B1" in f.message for f in found)
@@ -49,7 +53,7 @@ def test_a_bore_takes_of_the_bevel_what_its_side_opens() -> None:
     """2.5 mm, and on side B half the relief more; the bore met from both sides takes no relief."""
     order = pierced(0.3)
     ways = np.array([2.5, 2.5 + 2 * RIM, 2.65, 2.65 + 2 * RIM])
-    points = np.column_stack([28.0 + ways, np.full(4, 12.0)])
+    points = np.column_stack([20.0 + ways, np.full(4, 7.0)])
     assert off_openings(order, points, "A").tolist() == [False, True, True, True]
     assert off_openings(order, points, "B").tolist() == [False, False, False, True]
     met = tuple(replace(bore, both_sides=True) for bore in order.blade.bores)
@@ -61,10 +65,8 @@ def test_a_bore_takes_of_the_bevel_what_its_side_opens() -> None:
 def test_what_goes_through_a_bevel_is_proved_or_refused(index: int) -> None:
     order = pierced_order(index)
     try:
-        made = make(order, cell=0.1)
+        made = make(order)
     except (PlanError, OrderError):
         assert index not in PROVED
         return
     assert made.verdict.findings == ()
-    a, b = (program.text for program in made.programs)
-    assert judge(order, (a, b), cell=0.05).verdict.findings == ()

@@ -19,7 +19,13 @@ from tests.agreement.features import SHARE, tally
 from tests.agreement.refusal import keys_in, places_in
 from tests.agreement.wider_orders import WIDER
 
-SAMPLE = {"good": range(12), "bevel": range(16), "detailed": range(16)}
+SAMPLE = {
+    "good": (8, 9, 15, 17, 18, 21),
+    "bevel": (0, 2, 5, 8, 9, 12, 13, 15, 17, 19, 24, 25, 28),
+    "detailed": (0, 1, 2, 3, 5, 6, 10, 11, 12, 13, 14, 15, 16, 17, 23, 24, 25, 26, 27, 28, 29),
+}
+"""Orders that are refused; one that is planned says nothing."""
+
 ALL = os.environ.get("KNIFECAM_GOOD_ORDERS") == "all"
 
 
@@ -37,10 +43,13 @@ def refusals(kind: str, index: int) -> Iterator[str]:
 
 @pytest.mark.parametrize("kind", SAMPLE)
 def test_every_refusal_names_a_key_and_a_place(kind: str) -> None:
-    for index in range(300) if ALL else SAMPLE[kind]:
-        for line in refusals(kind, index):
-            assert keys_in(line), line
-            assert places_in(line), line
+    told = [
+        line for index in (range(300) if ALL else SAMPLE[kind]) for line in refusals(kind, index)
+    ]
+    assert len(told) >= len(SAMPLE[kind])
+    for line in told:
+        assert keys_in(line), line
+        assert places_in(line), line
 
 
 @pytest.mark.parametrize(
