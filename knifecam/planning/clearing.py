@@ -13,7 +13,7 @@ from functools import partial
 
 import numpy as np
 
-from knifecam.curve import Curve, Motions, Stretch, distance, place_at
+from knifecam.curve import Curve, Motions, Stretch, distance, place_at, station_of
 from knifecam.errors import PlanError
 from knifecam.paths.follow import follow, line
 from knifecam.paths.heights import Heights, highest
@@ -45,6 +45,8 @@ from knifecam.planning.walled import (
     LOOK_ON,
     LOOK_STEP,
     SHORTER,
+    SPARE_RIM,
+    Lanes,
     Walled,
     aways_between,
     clearing_lanes,
@@ -156,9 +158,14 @@ def _rest_span(seen: Walled, k: int, track: Curve) -> tuple[float, float]:
     first, last = lane_of(track, seen.wall, *seen.rest[k], radius)
     _, before = _edge_span(seen, seen.opened[(k + 1) % len(seen.opened)], track)
     after, _ = _edge_span(seen, seen.opened[k], track)
-    half = track.length / 2
-    low, high = ((gap + half) % (2 * half) - half for gap in (first - before, after - last))
+    low, high = _past(track, first, before), _past(track, after, last)
     return first - max(low, 0.0), last + max(high, 0.0)
+
+
+def _past(track: Curve, station: float, mark: float) -> float:
+    """Return how far a station lies past a mark of a closed track, mm; negative before it."""
+    half = track.length / 2
+    return (station - mark + half) % (2 * half) - half
 
 
 def _corners(
@@ -236,22 +243,43 @@ def _edge_ends(
     """
     aside = _aside(seen.bench.order, cutter)
     back = float(np.sqrt(2 * 1.5 * cutter.diameter * aside - aside**2))
-    low, high, _ = row
-    first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, cutter.radius)
-    opened = opened_under(seen, opening_lanes(seen, row), cutter.radius)
+    lanes = opening_lanes(seen, row)
+    first, last = _beside_lanes(seen, track.curve, row, (lanes, cutter, cutter.radius))
+    opened = opened_under(seen, lanes, cutter.radius)
     return (
         _with_room(seen, track, first + back, "in", cutter, LOOK_STEP, opened),
         _with_room(seen, track, last - back, "out", cutter, -LOOK_STEP),
     )
 
 
+def _beside_lanes(
+    seen: Walled, track: Curve, row: tuple[float, float, Opened], run: tuple[Lanes, Cutter, float]
+) -> tuple[float, float]:
+    """Return the track's stations between which a cutter is beside all lanes that opened an edge.
+
+    ``run`` are the lanes, the cutter and how far outside the wall its track is. Past either station
+    it would go further than they did, by more than `SPARE_RIM`, into what stands as high as the
+    clearing left it.
+    """
+    lanes, cutter, away = run
+    low, high, _ = row
+    more = max(0.0, cutter.radius - lanes.cutter.radius)
+    first, last = lane_of(track, seen.wall, low + SHORTER, high - SHORTER, away)
+    begun, ended = (
+        station_of(track, np.array([lane.vertices[k] for lane in lanes.curves])) for k in (0, -1)
+    )
+    late = max(_past(track, float(at), first) for at in begun) + more
+    soon = max(_past(track, last, float(at)) for at in ended) + more
+    return first + late * (late > SPARE_RIM), last - soon * (soon > SPARE_RIM)
+
+
 def _beside_ends(
     seen: Walled, track: Track, row: tuple[float, float, Opened], cutter: Cutter, away: float
 ) -> tuple[float, float]:
     """Return where a pass further beside an edge begins, over opened ground, and ends."""
-    low, high, _ = row
-    first, last = lane_of(track.curve, seen.wall, low + SHORTER, high - SHORTER, away)
-    opened = opened_under(seen, opening_lanes(seen, row), cutter.radius)
+    lanes = opening_lanes(seen, row)
+    first, last = _beside_lanes(seen, track.curve, row, (lanes, cutter, away))
+    opened = opened_under(seen, lanes, cutter.radius)
     stations = first + LOOK_STEP * np.arange(int(LOOK_ON / LOOK_STEP) + 1)
     places = place_at(track.curve, stations)[0]
     fitting = (
@@ -517,8 +545,7 @@ def _into(
     falls = (order.trench.web + ENTERED + order.trench.overlap) / steep
     ends = lane_of(track.curve, seen.wall, low, high, cutter.radius)
     found = _edge_ends(seen, track, row, cutter)
-    half = track.curve.length / 2
-    first, last = ((found[k] - ends[k] + half) % (2 * half) - half for k in (0, 1))
+    first, last = (_past(track.curve, found[k], ends[k]) for k in (0, 1))
     return max(lifted, first + falls) + JOIN, max(lifted, -last) + JOIN
 
 

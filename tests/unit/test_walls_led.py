@@ -135,3 +135,34 @@ def test_the_trench_comes_down_beside_what_a_thicker_clearing_cutter_leaves_on_t
     assert len(downs) >= 2
     for x, y, _ in trench.stop[downs]:
         assert Point(x, y).buffer(CUTTER.radius, quad_segs=64).difference(swept).area < 1e-6
+
+
+def cut_with(stage: str, diameter: float, order: Order) -> Order:
+    """Return the order with one stage cut by a cutter 9 of another diameter."""
+    cutter = propose_cutter(9, "bull-nose", diameter, corner=0.1)
+    entry = propose_cutting(cutter, stage, blade=order.blade)
+    kept = tuple(c for c in order.cutting if c.stage != stage)
+    return replace(order, cutters=(*order.cutters, cutter), cutting=(*kept, entry))
+
+
+@pytest.mark.parametrize(
+    ("stage", "diameter"), [("clear", 3.0), ("clear", 2.0), ("clear", 1.0), ("finish", 4.0)]
+)
+def test_an_edges_wall_ends_before_the_lanes_that_opened_it(stage: str, diameter: float) -> None:
+    """By shapely: at its last place a cutter meets no more than the wedges between lanes' ends.
+
+    Lanes of 3 mm end up to 1 mm sooner where a thinner cutter clears, so that they fall into nothing
+    that stands; past them the metal is as thick as the web and all that lies below the clearing.
+    """
+    order = cut_with(stage, diameter, opened_order(1.0, 5.3))
+    cuts = {cut.name: cut for cut in lay_out(order).side("B")}
+    lanes, wall = cuts["EDGE OPENED"].motions, cuts["EDGE WALL"].motions
+    radius = order.cutter(order.cuttings("finish")[0].cutter).radius
+    swept = swept_low(lanes, CUTTER.radius)
+    ups = np.flatnonzero((wall.kind[:-1] != RAPID) & (wall.kind[1:] == RAPID))
+    ends = [*wall.stop[ups], wall.stop[-1]]
+    assert len(ends) >= 2
+    for x, y, _ in ends:
+        disc = Point(x, y).buffer(radius, quad_segs=64)
+        filled = swept.intersection(Point(x, y).buffer(3 * radius)).convex_hull
+        assert disc.difference(filled).area < 1e-3
