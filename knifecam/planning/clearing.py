@@ -63,7 +63,7 @@ INTO = 0.5
 """mm by which passes of the rest begin and end within the opened stretches, beside the radius."""
 
 LIFTED = 0.2
-"""mm by which side A's lap is still lifted within the opened stretches."""
+"""mm by which side A's lap is at least still lifted past the end of a stretch cut less deep."""
 
 ENTERED = 0.05
 """mm above the web at which an edge's wall begins to fall into it."""
@@ -541,7 +541,7 @@ def _into(
     order = seen.bench.order
     low, high, one = row
     steep = float(np.tan(order.tabs.descent))
-    lifted = LIFTED + max(0.0, floors.a_finish - one.floor_a) / steep
+    lifted = _lifted(order) + max(0.0, floors.a_finish - one.floor_a) / steep
     falls = (order.trench.web + ENTERED + order.trench.overlap) / steep
     ends = lane_of(track.curve, seen.wall, low, high, cutter.radius)
     found = _edge_ends(seen, track, row, cutter)
@@ -558,11 +558,11 @@ def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
     level = min(floors.a_rough, *(one.floor_a for _, _, one in seen.opened)) + clearance
     windows = []
     for low, high in seen.rest:
-        windows.append(_as_window(seen, curve, low, high, cutter, floors.a_finish, order))
+        windows.append(_as_window(seen, curve, (low, high), floors.a_finish, _lifted(order)))
     for low, high, one in seen.opened:
         if one.floor_a + clearance > level + 1e-9:
             z = one.floor_a + clearance
-            windows.append(_as_window(seen, curve, low, high, cutter, z, order))
+            windows.append(_as_window(seen, curve, (low, high), z, LIFTED))
     track = Track(curve=curve, windows=tuple(windows))
     motions = finish_wall(
         track,
@@ -598,13 +598,27 @@ def _landing(seen: Walled, curve: Curve, tabs: Sequence[Tab], cutter: Cutter) ->
     return places[0]
 
 
+def _lifted(order: Order) -> float:
+    """Return by how much side A's lap stays lifted past the rest's ends, within the opened stretches.
+
+    The finisher's front is where the lanes have cleared all: by the difference of the radii ahead of
+    a thinner cutter's, and wedges stand between their ends, R - sqrt(R^2 - (s/2)^2) long.
+    """
+    clear, clearing = entry_for(order, CLEAR)
+    _, finisher = entry_for(order, FINISH)
+    between = float(np.sqrt(max(0.0, clearing.radius**2 - clear.stepover**2 / 4)))
+    return max(LIFTED, finisher.radius - between)
+
+
 def _as_window(
-    seen: Walled, curve: Curve, low: float, high: float, cutter: Cutter, z: float, order: Order
+    seen: Walled, curve: Curve, stretch: tuple[float, float], z: float, more: float
 ) -> Window:
-    first, last = lane_of(curve, seen.wall, low, high, cutter.radius)
+    """Return the window that lifts side A's lap over a stretch of the wall and ``more`` mm beside it."""
+    order = seen.bench.order
+    first, last = lane_of(curve, seen.wall, *stretch, entry_for(order, FINISH)[1].radius)
     return Window(
-        start=first - LIFTED,
-        end=last + LIFTED,
+        start=first - more,
+        end=last + more,
         z=z,
         rise=order.tabs.rise,
         descent=order.tabs.descent,

@@ -49,6 +49,12 @@ def test_a_stated_clearing_cutter_is_honoured(kind: str, diameter: float, corner
     assert {cut.cutter for cut in made.plan.cuts if cut.name == "CLEARED FOR BEVELS"} == {9}
 
 
+def test_a_thin_clearing_cutter_opens_all_that_the_walls_passes_reach() -> None:
+    """The finisher of 3 mm took 1.69 mm on both sides past the lanes, and 0.23 mm past the lap's lift."""
+    order = cleared_by(bevelled_order(land=0.7), "bull-nose", 1.0, 0.1)
+    assert make(order, cell=0.2).verdict.findings == ()
+
+
 def test_a_clearing_cutter_of_ten_millimetres_leaves_the_frame_or_is_refused() -> None:
     """Its one lane is wider than what the bevel's cutters sweep; the frame is counted from there."""
     order = cleared_by(bevelled_order(), "bull-nose", 10.0, 0.2)

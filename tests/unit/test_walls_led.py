@@ -78,11 +78,14 @@ def test_in_a_wide_bay_the_arc_leads_as_far_aside_as_it_can(
 
 def opened_order(stepover: float, width: float) -> Order:
     """Return the small bevelled blade, its trench as wide and its lanes at most as far apart as said."""
-    order = bevelled_order(land=0.7)
-    cutting = tuple(
-        replace(c, stepover=stepover) if c.stage == "rough" else c for c in order.cutting
-    )
-    return replace(order, cutting=cutting, trench=replace(order.trench, width=width))
+    order = with_stepover("rough", stepover, bevelled_order(land=0.7))
+    return replace(order, trench=replace(order.trench, width=width))
+
+
+def with_stepover(stage: str, stepover: float, order: Order) -> Order:
+    """Return the order with lanes of one stage at most so far apart."""
+    cutting = tuple(replace(c, stepover=stepover) if c.stage == stage else c for c in order.cutting)
+    return replace(order, cutting=cutting)
 
 
 def one(motions: Motions, k: int) -> Motions:
@@ -166,3 +169,28 @@ def test_an_edges_wall_ends_before_the_lanes_that_opened_it(stage: str, diameter
         disc = Point(x, y).buffer(radius, quad_segs=64)
         filled = swept.intersection(Point(x, y).buffer(3 * radius)).convex_hull
         assert disc.difference(filled).area < 1e-3
+
+
+@pytest.mark.parametrize(
+    ("diameter", "stepover"), [(3.0, 1.0), (3.0, 2.4), (2.0, 0.7), (2.0, 1.6), (1.0, 0.35)]
+)
+def test_side_as_lap_goes_deeper_than_the_trench_only_where_the_lanes_cleared_all_under_it(
+    diameter: float, stepover: float
+) -> None:
+    """By shapely: a finisher of 3 mm reaches up to 1 mm further along than a thinner cutter cleared."""
+    order = cut_with("clear", diameter, opened_order(1.0, 5.3))
+    order = with_stepover("clear", stepover, order)
+    cuts = {cut.name: cut for cut in lay_out(order).side("A")}
+    parts = [cut.motions for name, cut in cuts.items() if name.startswith("CLEARED")]
+    floor = cuts["OUTLINE TRENCH"].motions.stop[:, 2].min()
+    assert parts[-1].stop[:, 2].min() < floor - 0.1
+    swept = swept_low(parts[-1], diameter / 2)
+    strip = Polygon(order.blade.outline.points(1e-3)).buffer(0.1)
+    lap = cuts["OUTLINE WALL"].motions
+    deep = (lap.kind != RAPID) & (np.minimum(lap.start[:, 2], lap.stop[:, 2]) < floor - 1e-6)
+    assert deep.any()
+    for k in np.flatnonzero(deep):
+        heights = np.linspace(lap.start[k, 2], lap.stop[k, 2], len(sampled(one(lap, int(k)))))
+        for place in sampled(one(lap, int(k)))[heights < floor - 1e-6]:
+            under = Point(place).buffer(CUTTER.radius, quad_segs=64)
+            assert under.difference(strip).difference(swept).area < 1e-6
