@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from manifold3d import Manifold, OpType
+from manifold3d import Manifold
 
 from knifecam.sabotage.field import Field
 from knifecam.sabotage.sights import FLAT, SOLID, TRENCH, VOID
@@ -51,16 +51,21 @@ def left_of(prism: Manifold, strokes, x: float, y: float) -> Manifold:
             continue
         radius, corner = strokes.radius[k], strokes.radius[k] - strokes.flat[k]
         body = cutter_points(radius, corner, None)
-        swept = []
-        for a, b in pairwise(tips):
-            way = np.clip((x - a[0]) * (b - a)[0] + (y - a[1]) * (b - a)[1], 0, np.inf)
-            near = (
-                a[:2] + min(1.0, way / max(1e-12, float((b - a)[:2] @ (b - a)[:2]))) * (b - a)[:2]
-            )
-            if np.hypot(*(near - (x, y))) <= radius + 0.05:
-                swept.append(Manifold.hull_points(np.concatenate([body + a, body + b])))
-        prism = Manifold.batch_boolean([prism, *swept], OpType.Subtract) if swept else prism
+        chain = list(pairwise(tips))
+        away = [_away(a, b, x, y) for a, b in chain]
+        for j in np.argsort(away, kind="stable"):  # the nearest mostly takes all above the tip
+            if away[j] > radius + 0.05 or deepest[k] >= prism.bounding_box()[5]:
+                break
+            a, b = chain[j]
+            prism -= Manifold.hull_points(np.concatenate([body + a, body + b]))
     return prism
+
+
+def _away(a: np.ndarray, b: np.ndarray, x: float, y: float) -> float:
+    """Return how far in the plane a place is from a chord, mm."""
+    run, to = (b - a)[:2], np.array([x, y]) - a[:2]
+    way = np.clip(float(to @ run) / max(1e-12, float(run @ run)), 0.0, 1.0)
+    return float(np.hypot(*(to - way * run)))
 
 
 def height_by_solids(field: Field, side: int, place: int) -> float:

@@ -29,7 +29,7 @@ from knifecam.simulator.judging import judge
 from tests.agreement.bevelled import bevelled_order
 from tests.agreement.orders import simple_order
 
-COUNT = 60
+COUNT = 40
 
 
 def high_above(order: Order, **changes: object) -> Order:
