@@ -172,19 +172,19 @@ def opening_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
     """Return the lanes along which side B opens an edge down to the web.
 
     They begin and end within what has been cleared: by a thinner cutter too, and beside an inner
-    corner, where lanes of other distances end elsewhere.
+    corner, where lanes of other distances end elsewhere. Beside the wall they leave no less than
+    clearing did, which stands as high as the blade.
     """
     low, high, one = row
     trench = seen.bench.order.trench
     rough, cutter = entry_for(seen.bench.order, ROUGH)
+    clearing = clearing_lanes(seen, row) if one.needs_clearing(seen.bench.side) else None
+    left = max(rough.allowance, clearing.left if clearing else 0.0)
     shorter = SHORTER + max(0.0, cutter.radius - entry_for(seen.bench.order, CLEAR)[1].radius)
-    aways = aways_between(
-        trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
-    )
+    aways = aways_between(trench.width - cutter.radius, cutter.radius + left, rough.stepover)
     ends = (low + shorter, high - shorter)
-    if not one.needs_clearing(seen.bench.side):
+    if clearing is None:
         return lanes_beside(seen, ends, aways, cutter, rough.feed)
-    clearing = clearing_lanes(seen, row)
     cleared = opened_under(seen, clearing, cutter.radius, strip=clearing.left)
     return lanes_beside(seen, ends, aways, cutter, rough.feed, cleared)
 

@@ -55,6 +55,17 @@ def test_a_thin_clearing_cutter_opens_all_that_the_walls_passes_reach() -> None:
     assert make(order, cell=0.2).verdict.findings == ()
 
 
+def test_a_thin_roughing_cutter_opens_beside_what_a_thick_clearing_one_left() -> None:
+    """It stepped into the strip on the wall, a mean 0.09 mm deep where 0.06 is allowed (`slot-depth`)."""
+    order = cleared_by(bevelled_order(land=0.7), "bull-nose", 4.0, 0.1)
+    thin = replace(propose_cutter(10, "bull-nose", 2.0, corner=0.1), flute_length=3.2)
+    entry = replace(propose_cutting(thin, "rough", blade=order.blade), life=LONG_LIFE)
+    others = [c for c in order.cutting if c.stage != "rough"]
+    order = replace(order, cutters=(*order.cutters, thin), cutting=(*others, entry))
+    order = replace(order, trench=replace(order.trench, width=4.0))
+    assert make(order, cell=0.2).verdict.findings == ()
+
+
 def test_a_clearing_cutter_of_ten_millimetres_leaves_the_frame_or_is_refused() -> None:
     """Its one lane is wider than what the bevel's cutters sweep; the frame is counted from there."""
     order = cleared_by(bevelled_order(), "bull-nose", 10.0, 0.2)

@@ -171,6 +171,18 @@ def test_an_edges_wall_ends_before_the_lanes_that_opened_it(stage: str, diameter
         assert disc.difference(filled).area < 1e-3
 
 
+@pytest.mark.parametrize("diameter", [3.0, 4.0, 6.0])
+def test_lanes_leave_on_the_wall_what_a_thicker_clearing_cutter_left(diameter: float) -> None:
+    """They stepped head-on into a strip as high as the blade: 1.07 mm deep, 0.26 mm2 across the way."""
+    order = cut_with("clear", diameter, opened_order(1.0, 5.3))
+    lanes = next(cut for cut in lay_out(order).side("B") if cut.name == "EDGE OPENED").motions
+    wall = Polygon(order.blade.outline.points(1e-3) * (1.0, -1.0)).exterior
+    cutting = [one(lanes, int(k)) for k in np.flatnonzero(lanes.kind != RAPID)]
+    near = min(LineString(sampled(motion, 0.05)).distance(wall) for motion in cutting)
+    left = max(order.cuttings(stage)[0].allowance for stage in ("clear", "rough"))
+    assert near == pytest.approx(CUTTER.radius + left, abs=2e-3)
+
+
 @pytest.mark.parametrize(
     ("diameter", "stepover"), [(3.0, 1.0), (3.0, 2.4), (2.0, 0.7), (2.0, 1.6), (1.0, 0.35)]
 )
