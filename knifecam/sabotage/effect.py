@@ -17,6 +17,7 @@ from knifecam.sabotage.sights import (
     FLAT,
     GROUND,
     NECK,
+    RELIEVED,
     SOLID,
     SOLID_NEAR,
     TAB,
@@ -113,13 +114,14 @@ def _metal(c: _Change, *, bevels: bool, broken: bool) -> Iterator[Effect]:
     within = c.role == SOLID
     yield from _worst(
         "blade beside a wall cut away",
-        within | (c.role == BESIDE),
+        within | (c.role == BESIDE) | (c.role == RELIEVED),
         c.gone,
         Band(low=harm.SKIN, high=harm.SKIN),
     )
     if bevels:
         yield from _worst("land or face beside a wall lower", within, c.deeper, inner)
         yield from _worst("land or face beside a wall higher", within & c.outline, c.more, inner)
+        yield from _worst("a relief's floor lower", c.role == RELIEVED, c.deeper, harm.FLOOR)
     yield from _worst(
         "wall gone a little", c.role == SOLID_NEAR, c.gone, Band(low=harm.SKIN, high=np.inf)
     )

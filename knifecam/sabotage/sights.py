@@ -19,11 +19,13 @@ Bools = NDArray[np.bool_]
 
 (
     SOLID, SOLID_NEAR, VOID, VOID_NEAR, FLAT, BEVEL, GROUND, TRENCH, WASTE, TAB, BESIDE, NECK, MET,
-) = range(13)  # fmt: skip
+    RELIEVED,
+) = range(14)  # fmt: skip
 """What a sight is for. Within a wall by what is harmful, and by what is harmless; outside it by the
 same; on the blade's flats; on bevels and plunges; inside bores and slots; in the trench; in its
 outer part and the waste beyond; across a tab; beside an opening's relief, where metal must stay;
-along a tab's neck; anywhere, only for what a cutter meets there."""
+along a tab's neck; anywhere, only for what a cutter meets there; within an opening's wall as
+`SOLID`, where side B opens it wider: no face of the blade is there, but a floor of the relief."""
 
 ALONG = 0.3
 """mm between sights along a wall."""
@@ -95,7 +97,8 @@ def sights_of(order: Order) -> Sights:
     seen = _along(seen, outline, inward=1.0, stations=True)
     relief = _relief(order)
     for hole in holes_of(order):
-        seen = _along(seen, hole.counter_clockwise(), inward=-1.0, stations=False)
+        within = RELIEVED if relief > HARMFUL_WALL else SOLID
+        seen = _along(seen, hole.counter_clockwise(), inward=-1.0, stations=False, within=within)
         seen = _relieved(seen, hole.counter_clockwise(), relief)
     for notch in notches_of(order):
         seen = _along(seen, notch.counter_clockwise(), inward=-1.0, stations=False, of=outline)
@@ -128,15 +131,17 @@ def _placed(curve: Curve) -> tuple[Floats, Floats, Floats]:
 
 
 def _along(
-    seen: Sights, curve: Curve, *, inward: float, stations: bool, of: Curve | None = None
-) -> Sights:
+    seen: Sights, curve: Curve, *, inward: float, stations: bool, of: Curve | None = None,
+    within: int = SOLID,
+) -> Sights:  # fmt: skip
     """Return the sights with those on both sides of a wall; ``inward`` 1 where the blade is inside.
 
     A sight that the curve's other stretches put on the wrong side, as in tight corners, is left out,
-    and so is one that does not lie well inside the curve that the wall is part ``of``.
+    and so is one that does not lie well inside the curve that the wall is part ``of``. ``within`` is
+    the role of those within it by what is harmful.
     """
     at, points, normals = _placed(curve)
-    rings = ((SOLID, HARMFUL_WALL), (SOLID_NEAR, HARMLESS_WALL), (VOID, -HARMFUL_WALL),
+    rings = ((within, HARMFUL_WALL), (SOLID_NEAR, HARMLESS_WALL), (VOID, -HARMFUL_WALL),
              (VOID_NEAR, -HARMLESS_WALL))  # fmt: skip
     for role, depth in rings:
         places = points - inward * depth * normals

@@ -11,7 +11,7 @@ import pytest
 from knifecam.sabotage.change_stand import Stand
 from knifecam.sabotage.harm import HARMFUL, HARMLESS
 from knifecam.sabotage.oracle import Oracle
-from knifecam.sabotage.sights import SOLID, VOID, _off_walls, sights_of
+from knifecam.sabotage.sights import RELIEVED, SOLID, VOID, _off_walls, sights_of
 from knifecam.shop import Order
 from tests.agreement.orders import simple_order
 from tests.sabotage import harness as spoil
@@ -58,6 +58,18 @@ def test_a_turn_of_another_radius_gouges_a_notch() -> None:
     changed = oracle.classed(Stand(order=order, texts=(spoil.replaced(a, turn, grown), b)))
     assert changed.grade == HARMFUL
     assert changed.effects[0].what == "blade beside a wall cut away"
+
+
+@pytest.mark.parametrize(("relief", "role"), [(0.0, SOLID), (0.01, SOLID), (0.04, RELIEVED)])
+def test_no_face_is_looked_for_where_side_b_opens_wider(relief: float, role: int) -> None:
+    """6 um into the blade round a bore, where 0.04 mm more of diameter cut 20 um away."""
+    order = simple_order()
+    order = replace(order, boring=replace(order.boring, relief=relief, bed="skin"))
+    seen, bore = sights_of(order), order.blade.bores[0]
+    away = np.hypot(*(np.array([seen.x, seen.y]) - np.array(bore.centre)[:, None]))
+    ring = np.abs(away - bore.diameter / 2 - 0.006) < 1e-4
+    assert np.count_nonzero(ring) >= 24
+    assert set(seen.role[ring]) == {role}
 
 
 @pytest.mark.parametrize(
