@@ -165,13 +165,13 @@ def test_cones_remove_what_their_solids_share_with_the_plate(name):
     assert removed_by_columns(rows, radius, 0.0, cone) == pytest.approx(wanted, rel=1e-3)
 
 
-def test_a_bevel_of_111_passes_leaves_what_its_hulls_leave():
-    """8 degrees, R 1, r 0.2, steps of 0.04 mm: axis at d - r sin a - (R - r), tip r (1 - cos a) lower.
+def test_a_bevel_of_56_passes_leaves_what_its_hulls_leave():
+    """8 degrees, R 1, r 0.2, steps of 0.08 mm: axis at d - r sin a - (R - r), tip r (1 - cos a) lower.
 
     The hulls' union is compared with the columns, and both with the prism above the bevel.
     """
     a, radius, corner = np.radians(8.0), 1.0, 0.2
-    d = 0.04 * np.arange(111)
+    d = 0.08 * np.arange(56)
     y = d - corner * np.sin(a) - (radius - corner)
     z = 0.5 + d * np.tan(a) - corner * (1 - np.cos(a))
     rows = [line((8, u, w), (-3, u, w)) for u, w in zip(y, z, strict=True)]

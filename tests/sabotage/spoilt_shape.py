@@ -142,7 +142,7 @@ on_text(
 
 def _point_lost(text: str) -> str:
     line = spoil.nth(text, r"^G1 X\S+ Z", cut=TRENCH)
-    return spoil.edited(text, line, r"X(\d+)\.", r"X\1")
+    return spoil.edited(text, line, r"X(\d+)\.(\d\d)\d*", r"X\1\2")
 
 
 on_text("syntax", "A", "X and Y swapped", at(r"^G1 X", "G1 X", "G1 Y", cut=WALL))
