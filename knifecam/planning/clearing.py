@@ -32,6 +32,7 @@ from knifecam.planning.outline import (
     GOUGE,
     OVERLAP,
     ROUGH_BAND,
+    beside_tabs,
     corner_cuts,
     corner_entry,
     corners_on,
@@ -183,8 +184,12 @@ def _corners(
     order = seen.bench.order
     cutter = order.cutter(corner_entry(order).cutter)
     track = _windowed(seen, cutter.radius, held[0], cutter, held[1], FINISH_BAND)
-    return corners_on(
+    corners = corners_on(
         seen.bench, seen.wall, track, entry=entry, depths=floor[0], through=floor[1],
+        span=lambda: span(track.curve),
+    )  # fmt: skip
+    return corners + beside_tabs(
+        seen.bench, seen.wall, track, tabs=held[0], bottom=min(floor[0], default=held[1]),
         span=lambda: span(track.curve),
     )  # fmt: skip
 

@@ -18,7 +18,7 @@ from knifecam.planning.feeds import WEB_SHARE, wall_feed
 from knifecam.planning.flip import curve_on, height_on, points_on
 from knifecam.planning.openings import ENTRY
 from knifecam.planning.plan import Cut, Floors, Tab
-from knifecam.planning.tabs import allowed_places, tangent_beside, window_on
+from knifecam.planning.tabs import allowed_places, reaches, tangent_beside, window_on
 from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter, Cutting, Order
 
@@ -46,6 +46,13 @@ DOWN = 0.025
 
 GOUGE = 1e-6
 """mm: a finishing path nearer to the wall than the cutter's radius by more is refused."""
+
+FULLER_AT_TABS = 0.25
+"""Of the allowance: so much more the finish may meet where roughing ended sooner beside a tab
+(common practice)."""
+
+BEFORE_TAB = 0.2
+"""mm of roughed ground on which passes over a tab begin and end."""
 
 
 def single_loop(wall: Curve, away: float, why: str, band: float = FINISH_BAND) -> Curve:
@@ -174,9 +181,9 @@ def _opened_up(
     cutter = bench.order.cutter(entry.cutter)
     track = _track(bench, wall, cutter.radius, held, cutter, tab_z)
     depths = levels(bench.trench_top, bottom, entry.stepdown)
-    corners = corners_on(
-        bench, wall, track, entry=bench.order.cuttings("rough")[0], depths=depths, through=through
-    )
+    rough = bench.order.cuttings("rough")[0]
+    corners = corners_on(bench, wall, track, entry=rough, depths=depths, through=through)
+    corners += beside_tabs(bench, wall, track, tabs=held, bottom=bottom)
     return corner_cuts(bench, passes, corners, name=name, used=used)
 
 
@@ -233,6 +240,66 @@ def corners_on(
         track, corners, roughed, wall, radius=cutter.radius, depths=(*depths, *web),
         feed=wall_feed(inner.feed, cutter.radius, cutter.radius), side_feed=inner.feed,
     )  # fmt: skip
+
+
+def beside_tabs(
+    bench: Bench,
+    wall: Curve,
+    track: Track,
+    *,
+    tabs: Sequence[Tab],
+    bottom: float,
+    span: Callable[[], tuple[float, float]] | None = None,
+) -> tuple[Motions, ...]:
+    """Return passes over tabs that take what a thicker roughing cutter left on the wall beside them.
+
+    ``track`` touches the wall with the corners' cutter and has the ``tabs``' windows; a pass runs
+    over a tab and back at each level from the window down to ``bottom``. All of their stretches
+    lie within the ``span`` of the track's stations, or they are another call's.
+    """
+    order, inner = bench.order, corner_entry(bench.order)
+    rough = order.cuttings("rough")[0]
+    thick, cutter = order.cutter(rough.cutter), order.cutter(inner.cutter)
+    if not fuller_at_tabs(order, cutter):
+        return ()
+    roughed = offset(wall, thick.radius + rough.allowance)[:1]
+    found: list[Motions] = []
+    for tab, window in zip(tabs, track.windows, strict=True):
+        if not window.z > bottom + SLIVER:
+            continue
+        place = points_on(bench.side, tab.place, order.setup.flip)[0]
+        lifted = window_on(
+            roughed[0].clockwise(), place, tangent_beside(wall, place), order, thick, window.z
+        )
+        stretch = _beside(track.curve, roughed[0].clockwise(), lifted.foot(bottom))
+        if span is None or [*within_span([stretch], span(), track.curve.length)]:
+            found += corner_passes(
+                track, [stretch], roughed, wall, radius=cutter.radius,
+                depths=levels(window.z, bottom, inner.stepdown),
+                feed=wall_feed(inner.feed, cutter.radius, cutter.radius), side_feed=inner.feed,
+            )  # fmt: skip
+    return tuple(found)
+
+
+def _beside(track: Curve, roughed: Curve, ends: tuple[float, float]) -> tuple[float, float]:
+    """Return the stretch of a track beside that between two stations of another, `BEFORE_TAB` longer."""
+    first, last = station_of(track, place_at(roughed, ends)[0])
+    return float(first) - BEFORE_TAB, float(first + (last - first) % track.length) + BEFORE_TAB
+
+
+def fuller_at_tabs(order: Order, cutter: Cutter) -> bool:
+    """Whether roughing leaves far more than its allowance on the wall where ``cutter`` ends at a tab.
+
+    Their fronts end in one line, the tab's narrow face. On the wall the roughing of radius R then
+    ends sooner by the difference d of their reaches, and R - sqrt(R^2 - d^2) stands there beyond
+    its allowance.
+    """
+    rough, tabs = order.cuttings("rough")[0], order.tabs
+    thick = order.cutter(rough.cutter)
+    ends, later = (np.array(reaches(one, tabs.rise, tabs.descent)) for one in (thick, cutter))
+    sooner = float(np.clip((ends - later).max(), 0.0, thick.radius))
+    stands = thick.radius - float(np.sqrt(thick.radius**2 - sooner**2))
+    return stands > max(SLIVER, FULLER_AT_TABS * rough.allowance)
 
 
 def within_span(

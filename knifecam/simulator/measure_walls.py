@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from knifecam.blade import Blade
 from knifecam.blade.broken import break_ends
 from knifecam.blade.surface import half_thickness
-from knifecam.curve import Curve, resample, signed_distance
+from knifecam.curve import Curve, place_at, resample, signed_distance
 from knifecam.simulator.seen import Sides, near_motions, picked
 from knifecam.simulator.side import Side
 from knifecam.simulator.walls import NEAR, wall_error
@@ -96,12 +96,18 @@ def measure_wall(
     wanted: Wanted,
     sides: Sides,
     heights: Floats | None = None,
+    *,
+    stations: Floats | None = None,
 ) -> Wall:
     """Return the outline's wall as both sides leave it.
 
-    At the given ``heights`` (H,) mm; without, at the usual ones and where a ridge may hide.
+    At the given ``heights`` (H,) mm; without, at the usual ones and where a ridge may hide. At the
+    given ``stations`` (n,) mm; without, all round.
     """
-    stations, points, headings = resample(wanted.outline, SPACING)
+    if stations is None:
+        stations, points, headings = resample(wanted.outline, SPACING)
+    else:
+        points, headings = place_at(wanted.outline, stations)
     normals = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
 
     samples = WallSamples(

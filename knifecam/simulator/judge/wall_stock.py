@@ -15,7 +15,7 @@ from knifecam.simulator.judge.entry import SLACK
 from knifecam.simulator.judge.hit import Told, folded
 from knifecam.simulator.measure_bores import Opening
 from knifecam.simulator.measure_stock import Met, stock_met, taken_by
-from knifecam.simulator.measure_walls import Wall
+from knifecam.simulator.measure_walls import Wall, measure_wall
 from knifecam.simulator.side import Side
 from knifecam.simulator.stage import (
     BORE,
@@ -28,6 +28,7 @@ from knifecam.simulator.stage import (
     WEB_SLACK,
     wall_stock,
 )
+from knifecam.simulator.stub import stub_half
 from knifecam.simulator.verdict import Finding
 
 Floats = NDArray[np.float64]
@@ -35,15 +36,42 @@ Floats = NDArray[np.float64]
 OPENING = {"bore": (BORE,), "reference": (BORE,), "slot": (SLOT,), "": (ROUGH, CLEAR, NECK, NOTCH)}
 """Stages that go into metal beside each kind of wall, level by level or turn by turn."""
 
+CLOSE = 0.025
+"""mm between the places and heights that are looked at beside tabs."""
+
 
 def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind wall-stock."""
     for which, side in enumerate(case.sides):
         if side is None or not len(side) or (side.name == "B" and not case.whole):
             continue
-        yield from _wall(case, side, which, case.wall, wall_stock(case.order))
+        left = wall_stock(case.order)
+        found = [*_wall(case, side, which, case.wall, left)]
+        if not found and (at := _beside_tabs(case, side)) is not None:
+            found = [*_wall(case, side, which, at, left)]
+        yield from found
         for opening in case.openings:
             yield from _wall(case, side, which, opening, _left_in(case.order, opening))
+
+
+def _beside_tabs(case: Case, side: Side) -> Wall | None:
+    """Return the wall beside the tabs, looked at closely; None on side A and where there are none.
+
+    There side B's cutters rise. What a thicker one left is met over less than the usual spacing,
+    and as high as a tab.
+    """
+    if side.name == "A" or not case.bridges:
+        return None
+    wanted, stations = case.wanted, []
+    for bridge in case.bridges:
+        half = stub_half(case, bridge.waist)
+        away = np.arange(bridge.waist / 2, half, CLOSE)
+        stations += [bridge.station - away, bridge.station + away]
+    low = min(wanted.tab_low, *(bridge.bottom for bridge in case.bridges)) - CLOSE
+    count = int(np.ceil((wanted.floor_b - low) / CLOSE)) + 1
+    heights = np.round(np.linspace(low, wanted.floor_b, count), 6)
+    around = np.unique(np.concatenate(stations) % wanted.outline.length)
+    return measure_wall(case.order.blade, wanted, case.sides, heights, stations=around)
 
 
 def _left_in(order: Order, opening: Opening) -> float:
