@@ -17,7 +17,7 @@ import hand_written as hand
 
 ORDER = hand.order()
 TEXTS = (hand.side_a(), hand.side_b())
-CELL = 0.5
+CELL = 0.05
 
 
 def damaged(text: str, how: str, at: float, other: float, by: float) -> str:

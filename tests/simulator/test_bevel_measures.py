@@ -257,7 +257,7 @@ def test_places_agree_with_the_blade_s_own_surface() -> None:
 
 def test_the_verdict_tells_all_figures_of_the_good_program() -> None:
     order = hand.order()
-    judged = judge(order, (hand.side_a(), hand.side_b()), cell=0.2)
+    judged = judge(order, (hand.side_a(), hand.side_b()))
     figures_ = detail_figures(judged.case)
     (bevel,) = figures_["bevels"]
     for side in "AB":

@@ -27,7 +27,7 @@ A, B = hand_written.side_a(), hand_written.side_b()
 
 def found(text, kind, order=ORDER, side=0):
     texts = (text, None) if side == 0 else (A, text)
-    return [f for f in judge(order, texts, cell=0.1).verdict.findings if f.kind == kind]
+    return [f for f in judge(order, texts).verdict.findings if f.kind == kind]
 
 
 def cut(text, phrase, old, new):
@@ -93,7 +93,7 @@ def test_a_round_corner_is_measured_at_the_top_of_the_metal():
     """Bull-nose R 2, r 0.5: no deeper in metal than d it touches at 1.5 + sqrt(0.25 - (0.5 - d)^2)."""
     order = hand_bevel.order()
     text = hand_bevel.side_a().replace("S8000", "S16000")
-    judged = judge(order, (text, None), cell=0.1)
+    judged = judge(order, (text, None))
     side, rows = judged.case.sides[0], judged.case.sides[0].steps
     at = np.flatnonzero((side.trace.cutter[rows.motion] == 2) & (rows.engagement.under > 0.01))
     deep = rows.engagement.under[at]
@@ -159,7 +159,7 @@ def test_a_rise_along_a_straight_wall_is_at_the_axis_feed_up_to_its_corner():
     end = "G0 Z5.0000\nM5\nM9\n(CUT 3 OF 3"
     assert end in A
     text = A.replace(end, "\n".join([*lines, end]))
-    judged = judge(order, (text, None), cell=0.1)
+    judged = judge(order, (text, None))
     side = judged.case.sides[0]
     rising = text.splitlines().index("G1 X58.0000 Z-0.8000") + 1
     at = np.flatnonzero(side.trace.line[side.steps.motion] == rising)

@@ -19,7 +19,7 @@ TOOTH = hand_written.FEED / (4 * 8000)
 @pytest.fixture(scope="module")
 def judged():
     texts = (hand_written.side_a(), hand_written.side_b())
-    found = judge(hand_written.order(), texts, cell=0.1)
+    found = judge(hand_written.order(), texts)
     assert found.verdict.ok
     return found
 
@@ -114,7 +114,7 @@ def test_motions_far_from_the_plate_cost_nothing():
     last = max(k for k, row in enumerate(lines) if row.startswith("G1 "))
     far = ["G1 X9000.0 Y-9000.0 F300", "G1 X9000.0 Y9000.0", lines[last]]
     text = "\n".join([*lines[: last + 1], *far, *lines[last + 1 :]]) + "\n"
-    found = judge(hand_written.order(), (text, None), cell=0.2)
+    found = judge(hand_written.order(), (text, None))
     record, side = found.engagement[0], found.case.sides[0]
     away = np.asarray(side.trace.line)[record.motion] == last + 3
     assert away.any()

@@ -20,7 +20,7 @@ from knifecam.simulator.measure_tabs import Bridge
 
 @cache
 def plain() -> Judged:
-    return judge(hand.order(), (hand.side_a(), hand.side_b()), cell=0.1)
+    return judge(hand.order(), (hand.side_a(), hand.side_b()))
 
 
 @pytest.mark.parametrize("which", [0, 1])
@@ -61,7 +61,7 @@ def test_toward_side_a_the_ramps_make_it_wider() -> None:
 @pytest.mark.parametrize("waist", [0.6, 1.0, 2.4])
 def test_other_waists(waist: float, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(hand, "WAIST", waist)
-    verdict = judge(hand.order(), (hand.side_a(), hand.side_b()), cell=0.2).verdict
+    verdict = judge(hand.order(), (hand.side_a(), hand.side_b())).verdict
     assert verdict.ok
     assert [t["waist"] for t in verdict.measures["tabs"]] == pytest.approx([waist] * 2, abs=0.003)
 
@@ -129,7 +129,7 @@ def test_disturbed_tabs_with_both_zeros_on_faces() -> None:
     order = hand.order(z_zero=("face", "face"))
     b = hand.side_b()
     text = hand.moved_z(b, -hand.THICK)
-    rows = judge(order, (hand.side_a(), text), cell=0.2).verdict.measures["disturbed_tabs"]
+    rows = judge(order, (hand.side_a(), text)).verdict.measures["disturbed_tabs"]
     assert rows["with the plate 0.05 mm thicker"] == pytest.approx([0.45, 0.45], abs=1e-3)
     assert rows["with the plate 0.05 mm thinner"] == pytest.approx([0.35, 0.35], abs=1e-3)
 
@@ -161,7 +161,7 @@ def test_an_inner_corner_is_told_and_not_refused() -> None:
     outline = type(order.blade.outline)(vertices, bulges)
     notched = replace(order, blade=replace(order.blade, outline=outline))
     assert c < 30
-    verdict = judge(notched, (hand.side_a(), hand.side_b()), cell=0.2).verdict
+    verdict = judge(notched, (hand.side_a(), hand.side_b())).verdict
     (corner,) = verdict.measures["unreachable"]
     assert corner["left"] == pytest.approx(0.2, abs=1e-3)
     assert corner["largest_cutter"] <= 0.25  # the ends are sharp; the places lie 0.25 mm apart
@@ -183,7 +183,7 @@ def test_a_corner_too_tight_is_told_with_what_stays_and_what_would_reach_it() ->
     bulges = np.concatenate([bulges[:1], [0.0, b, 0.0, b, 0.0, 0.0], bulges[1:]])
     outline = type(order.blade.outline)(vertices, bulges)
     bayed = replace(order, blade=replace(order.blade, outline=outline))
-    verdict = judge(bayed, (hand.side_a(), hand.side_b()), cell=0.2).verdict
+    verdict = judge(bayed, (hand.side_a(), hand.side_b())).verdict
     corners = verdict.measures["unreachable"]
     assert len(corners) == 2
     for corner, x in zip(corners, (25.0, 35.0), strict=True):
@@ -207,5 +207,5 @@ def test_no_text_at_all_is_refused() -> None:
 
 @pytest.mark.parametrize("texts", [("M2\n", "M2\n"), ("(NOTHING)\n", "X\n"), ("", "M2\n")])
 def test_empty_and_broken_texts_are_findings(texts: tuple[str, str]) -> None:
-    verdict = judge(hand.order(), texts, cell=0.5).verdict
+    verdict = judge(hand.order(), texts).verdict
     assert not verdict.ok

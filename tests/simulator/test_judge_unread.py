@@ -24,7 +24,7 @@ DEMOS = Path(__file__).parents[2] / "examples"
 )
 def test_a_side_that_cannot_be_read_is_found_and_nothing_fails(demo, texts):
     order = load_order(DEMOS / f"{demo}.toml")
-    verdict = judge(order, texts, cell=0.5).verdict
+    verdict = judge(order, texts).verdict
     unread = {side for side, text in zip("AB", texts, strict=True) if text == "no\n"}
     assert {f.side for f in verdict.findings if f.kind == "syntax"} == unread
     assert set(verdict.unseen) >= unread

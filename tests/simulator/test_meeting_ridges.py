@@ -50,6 +50,6 @@ def test_a_ridge_in_a_slot_is_found_however_low(tip: float) -> None:
     order, (a, _) = good()
     assert (order.boring.skin, order.boring.relief) == (0.25, 2 * WIDER)
     assert {c.corner for c in order.cutters} == {CORNER}
-    found = judge(order, (a, opened_to(tip)), cell=0.2).verdict.findings
+    found = judge(order, (a, opened_to(tip))).verdict.findings
     told = [f for f in found if f.kind == "uncut" and "S1" in f.message]
     assert bool(told) == (ridge(tip) > 0.0), (tip, ridge(tip), found)

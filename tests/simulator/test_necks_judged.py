@@ -38,7 +38,7 @@ def necked_early(early: float) -> str:
 @pytest.mark.parametrize("early", [0.05, 0.5, 2.0])
 def test_a_neck_whose_lift_begins_too_early_is_found(early: float) -> None:
     good = made("necked")
-    found = judge(good.order, (good.texts[0], necked_early(early)), cell=0.1).verdict.findings
+    found = judge(good.order, (good.texts[0], necked_early(early))).verdict.findings
     told = [f for f in found if f.kind == "section" and "neck" in f.message]
     assert len(told) == (early > 0.1), found
     if early == 0.5:

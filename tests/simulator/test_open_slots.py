@@ -19,7 +19,7 @@ from tests.simulator import hand_written as plain
 
 DIAMETER, STEPDOWN, DEEP = 6.0, 0.25, 0.5
 LANE, LONG = 2.0, 40.0
-CELL = 0.1
+CELL = 0.05
 
 
 def order() -> Order:

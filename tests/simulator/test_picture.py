@@ -24,7 +24,7 @@ from knifecam.simulator.picture_marks import Room, mark_size
 @cache
 def judged() -> Judged:
     text = hand.side_b().replace("S8000", "S90000")
-    return judge(hand.order(), (hand.side_a(), text), cell=0.25)
+    return judge(hand.order(), (hand.side_a(), text))
 
 
 def size(path: Path) -> tuple[int, int]:

@@ -23,7 +23,7 @@ import hand_bevel as hand
 
 @cache
 def judged() -> Judged:
-    return judge(hand.order(), (hand.side_a(), hand.side_b()), cell=0.1)
+    return judge(hand.order(), (hand.side_a(), hand.side_b()))
 
 
 @pytest.mark.parametrize("side", ["A", "B"])

@@ -29,13 +29,13 @@ END = "\nG0 Z10\nM5\nM9\nM30\n"
 @cache
 def found(*lines: str) -> set[str]:
     """Return the kinds of the findings of side A alone."""
-    verdict = judge(hand.order(), (START + "\n".join(lines) + END, None), cell=0.2).verdict
+    verdict = judge(hand.order(), (START + "\n".join(lines) + END, None)).verdict
     return {finding.kind for finding in verdict.findings}
 
 
 @cache
 def volume(*lines: str) -> float:
-    case = judge(hand.order(), (START + "\n".join(lines) + END, None), cell=0.2).case
+    case = judge(hand.order(), (START + "\n".join(lines) + END, None)).case
     return float(case.sides[0].volume.sum())
 
 
@@ -65,7 +65,7 @@ def test_an_arc_in_g18_cuts_the_depth_of_its_sagitta():
     # down to 10 - sqrt(10^2 - 3^2) = 0.4606 below its ends, which lie on the face
     line = "G0 Z0.5", "G1 Z0 X42 F60", "G18 G2 X48 Z0 I3 K9.539392"
     assert "gouge" in found(*line)
-    case = judge(hand.order(), (START + "\n".join(line) + END, None), cell=0.2).case
+    case = judge(hand.order(), (START + "\n".join(line) + END, None)).case
     assert case.sides[0].motions.stop[:, 2].min() - hand.THICK / 2 == pytest.approx(
         -0.460608, abs=1e-4
     )

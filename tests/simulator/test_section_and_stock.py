@@ -72,7 +72,7 @@ def stock(monkeypatch):
         monkeypatch.setattr(hand_written, "STOCK", amount)
         a, b = hand_written.side_a(), hand_written.side_b()
         monkeypatch.undo()
-        rows = judge(hand_written.order(), (a, b), cell=0.1).verdict.findings
+        rows = judge(hand_written.order(), (a, b)).verdict.findings
         return [f for f in rows if f.kind == "wall-stock"]
 
     return write
@@ -97,7 +97,7 @@ def test_a_groove_that_is_left_out_is_met_whole():
     text = hand_written.side_a()
     before, rest = text.split("(CUT 2 OF 3")
     lone = before + "(CUT 3 OF 3" + rest.split("(CUT 3 OF 3")[1]
-    rows = judge(hand_written.order(), (lone, None), cell=0.1).verdict.findings
+    rows = judge(hand_written.order(), (lone, None)).verdict.findings
     rows = [f for f in rows if f.kind == "wall-stock"]
     assert rows
     assert rows[0].measured is None
@@ -109,13 +109,13 @@ def test_roughing_after_the_finish_does_not_count():
     head, cut_1, cut_2, cut_3 = (part for part in hand_written.side_a().split("(CUT "))
     cut_3, end = cut_3.rsplit("M2", 1)
     text = "(CUT ".join([head, cut_1, cut_3, cut_2]) + "M2" + end
-    rows = judge(hand_written.order(), (text, None), cell=0.1).verdict.findings
+    rows = judge(hand_written.order(), (text, None)).verdict.findings
     assert [f for f in rows if f.kind == "wall-stock"]
 
 
 def test_a_bore_s_helix_takes_its_pitch_a_turn():
     """0.1 mm a turn, where 0.25 is ordered: that is no stock, though solid metal stands before it."""
-    assert not [f for f in judge(hand_written.order(), (hand_written.side_a(), None), cell=0.1)
+    assert not [f for f in judge(hand_written.order(), (hand_written.side_a(), None))
                 .verdict.findings if f.kind == "wall-stock"]  # fmt: skip
 
 
@@ -154,7 +154,7 @@ def test_a_bevels_roughing_is_held_to_its_own_stepdown(every, bad):
     hand_bevel.slope(beside, rows)
     hand_written.end_cut(w)
     w.say("M2")
-    verdict = judge(order, ("\n".join(w.lines) + "\n", None), cell=0.1).verdict
+    verdict = judge(order, ("\n".join(w.lines) + "\n", None)).verdict
     found_ = [f for f in verdict.findings if f.kind == "bevel-stock"]
     assert bool(found_) == bad
     if bad:

@@ -27,7 +27,7 @@ A, B = hand.side_a(), hand.side_b()
 
 def found(kind, order=None, a=A, b=B):
     """Return the findings of a kind."""
-    verdict = judge(order or hand.order(), (a, b), cell=0.1).verdict
+    verdict = judge(order or hand.order(), (a, b)).verdict
     return [one for one in verdict.findings if one.kind == kind]
 
 
@@ -42,7 +42,7 @@ def inserted(text, pattern, lines, number=0):
 
 
 def test_the_good_program_has_none_of_them():
-    verdict = judge(hand.order(), (A, B), cell=0.1).verdict
+    verdict = judge(hand.order(), (A, B)).verdict
     assert verdict.findings == ()
 
 
@@ -91,7 +91,7 @@ def test_rapids_that_a_thicker_plate_would_meet():
 @pytest.fixture(scope="module")
 def case():
     """Return the good case, with both sides cut."""
-    return judge(hand.order(), (A, B), cell=0.2).case
+    return judge(hand.order(), (A, B)).case
 
 
 @pytest.mark.parametrize(

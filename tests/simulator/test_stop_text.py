@@ -89,7 +89,7 @@ def found_in(name, side, old, new):
     changed = re.sub(old, new, texts[k], count=1)
     assert changed != texts[k]
     texts[k] = changed
-    verdict = judge(good.order, (texts[0], texts[1]), cell=0.2).verdict
+    verdict = judge(good.order, (texts[0], texts[1])).verdict
     return [one.message for one in verdict.findings if one.kind == "stop-text"], verdict
 
 
@@ -126,13 +126,13 @@ def test_a_worn_cutter_is_not_fitted_for_itself():
     plan = lay_out(worn)
     texts = [write_program(worn, plan, side).text for side in "AB"]
     k = next(k for k in (0, 1) if "A FRESH CUTTER" in texts[k])
-    assert not judge(worn, (texts[0], texts[1]), cell=0.2).verdict.findings
+    assert not judge(worn, (texts[0], texts[1])).verdict.findings
     other = re.sub(r"NUMBER (\d)", lambda m: f"NUMBER {int(m[1]) + 1}", texts[k], count=1)
     assert other != texts[k]
-    numbered = judge(worn, (other, texts[1]) if k == 0 else (texts[0], other), cell=0.2).verdict
+    numbered = judge(worn, (other, texts[1]) if k == 0 else (texts[0], other)).verdict
     assert any("is the one that follows" in f.message for f in numbered.findings)
     texts[k] = texts[k].replace("A FRESH CUTTER", "CUTTER", 1)
-    found = judge(worn, (texts[0], texts[1]), cell=0.2).verdict.findings
+    found = judge(worn, (texts[0], texts[1])).verdict.findings
     assert any(f.kind == "stop-text" and "only a fresh one" in f.message for f in found)
 
 
@@ -147,7 +147,7 @@ def test_inches_are_read_as_inches():
     inch = replace(order, setup=replace(order.setup, mill=replace(order.setup.mill, units="in")))
     plan = lay_out(inch)
     a, b = (write_program(inch, plan, side).text for side in "AB")
-    assert not judge(inch, (a, b), cell=0.2).verdict.findings
+    assert not judge(inch, (a, b)).verdict.findings
     spoilt = a.replace("BLOCK OF 0.394", "BLOCK OF 0.400", 1)
-    found = judge(inch, (spoilt, b), cell=0.2).verdict.findings
+    found = judge(inch, (spoilt, b)).verdict.findings
     assert [one.kind for one in found] == ["stop-text"]

@@ -133,8 +133,8 @@ def test_the_judge_finds_a_check_elsewhere(why):
     old = "G0 X6.0000 Y6.0000\n(MSG, READ Z"
     head, tail = a.rsplit(old, 1)
     spoilt = f"{head}G0 X{x:.4f} Y{y:.4f}\n(MSG, READ Z{tail}"
-    assert not judge(order, (a, b), cell=0.2).verdict.findings
-    found = [f for f in judge(order, (spoilt, b), cell=0.2).verdict.findings if f.kind == "stop"]
+    assert not judge(order, (a, b)).verdict.findings
+    found = [f for f in judge(order, (spoilt, b)).verdict.findings if f.kind == "stop"]
     assert any(f"is checked {why}" in f.message for f in found)
     assert all(f.side == "A" for f in found)
 
@@ -146,12 +146,10 @@ def test_the_judge_finds_a_check_over_side_a_s_trench_and_beside_a_clamp():
     x, y = check_place(order, plan, "B")
     # side A's trench lies below Y -16 to -20; nothing of side B's is cut there at its first check
     spoilt = b.replace(f"G0 X{x:.4f} Y{y:.4f}\n(MSG, READ", "G0 X55.0000 Y-18.0000\n(MSG, READ", 1)
-    (found,) = (
-        f for f in judge(order, (a, spoilt), cell=0.2).verdict.findings if "checked" in f.message
-    )
+    (found,) = (f for f in judge(order, (a, spoilt)).verdict.findings if "checked" in f.message)
     assert "cut from below: depth=0.750 mm" in found.message
     clamp = KeepOut(side="A", x_low=12.0, y_low=0.0, x_high=20.0, y_high=9.0, height=2.0)
     clamped = replace(order, setup=replace(order.setup, keep_out=(clamp,)))
-    found = [f for f in judge(clamped, (a, b), cell=0.2).verdict.findings if "checked" in f.message]
+    found = [f for f in judge(clamped, (a, b)).verdict.findings if "checked" in f.message]
     gap = 6.0 - order.cutters[0].holder / 2
     assert f"beside clamp: gap={gap:.3f} mm from the holder" in found[0].message

@@ -97,12 +97,12 @@ def test_the_verdict_says_that_no_clamps_are_known_and_how_high_rapids_run():
     text = (
         "G21 G17 G90 G94 G61 G54\nM0\nT1 M6\nG43 H1\nG0 Z50\nG0 X1 Y1\nG0 Z7.5\nG0 X9\nG0 Z50\nM2\n"
     )
-    told = judge(order, (text, None), cell=0.5).verdict.not_judged
+    told = judge(order, (text, None)).verdict.not_judged
     wanted = "clamps on side A: the order names none; nothing may stand higher than 7.5 mm above"
     assert any(line.startswith(wanted) for line in told)
     clamp = KeepOut(side="A", x_low=-90, y_low=0, x_high=-80, y_high=8, height=2.0)
     known = replace(order, setup=replace(order.setup, keep_out=(clamp,)))
-    told = judge(known, (text, None), cell=0.5).verdict.not_judged
+    told = judge(known, (text, None)).verdict.not_judged
     assert not any("clamps" in line for line in told)
 
 
