@@ -269,10 +269,15 @@ def frame(order: Order) -> Iterator[str]:
             )
     for bore in order.setup.registration.bores:
         away = -float(signed_distance(bore.centre, blade.outline)[0]) - bore.diameter / 2
-        edge = min(
-            bore.centre[0] - low_x, high_x - bore.centre[0],
-            bore.centre[1] - low_y, high_y - bore.centre[1],
-        ) - bore.diameter / 2  # fmt: skip
+        edge = (
+            min(
+                bore.centre[0] - low_x,
+                high_x - bore.centre[0],
+                bore.centre[1] - low_y,
+                high_y - bore.centre[1],
+            )
+            - bore.diameter / 2
+        )
         if not (away - width >= WEB_TO_OUTLINE and edge >= WEB_TO_OUTLINE):
             yield (
                 f"registration.bores: bore '{bore.name}'"
@@ -365,6 +370,26 @@ def screws(order: Order) -> Iterator[str]:
 
 
 RULES: tuple[Rule, ...] = (
-    stages, loops, trench, meeting, over_bed, approach, tabs, depths, bores, bed, relieved, frame, clamps,
-    tall, ramps, screws, holding, travel, jimping, edge_breaks, necks, bevels,
-)  # fmt: skip
+    stages,
+    loops,
+    trench,
+    meeting,
+    over_bed,
+    approach,
+    tabs,
+    depths,
+    bores,
+    bed,
+    relieved,
+    frame,
+    clamps,
+    tall,
+    ramps,
+    screws,
+    holding,
+    travel,
+    jimping,
+    edge_breaks,
+    necks,
+    bevels,
+)

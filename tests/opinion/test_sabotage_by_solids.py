@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 from manifold3d import Manifold
 
-from knifecam.sabotage.field import Field
-from knifecam.sabotage.sights import FLAT, SOLID, TRENCH, VOID
 from tests.opinion.test_volume_of_cuts import chords, cutter_points
 from tests.sabotage import harness as spoil
+from tests.sabotage.oracle.field import Field
+from tests.sabotage.oracle.sights import FLAT, SOLID, TRENCH, VOID
 from tests.unit.sabotage.test_oracle import WALL, oracle
 
 WIDE = 0.004

@@ -22,8 +22,8 @@ from pathlib import Path
 import knifecam
 from knifecam.planning import lay_out
 from knifecam.program import write_program
-from knifecam.sabotage.trial import CELL, Change, Trial, Trials, changes, outcome, report
 from knifecam.shop import Order
+from tests.sabotage.changes.trial import CELL, Change, Trial, Trials, changes, outcome, report
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 DEMOS = ("field-knife-230x32", "hunter-104", "netting-knife-60", "petty-150")

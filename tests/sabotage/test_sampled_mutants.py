@@ -8,10 +8,19 @@ from functools import cache
 
 import numpy as np
 
-from knifecam.sabotage.change_stand import STANDS
-from knifecam.sabotage.quick import ALONE, TOGETHER, UNSWEPT
-from knifecam.sabotage.trial import ALARM, CAUGHT, MISSED, Change, Trial, Trials, changes, kinds
 from knifecam.simulator.judging import JUDGES, judge_misplaced
+from tests.sabotage.changes.change_stand import STANDS
+from tests.sabotage.changes.quick import ALONE, TOGETHER, UNSWEPT
+from tests.sabotage.changes.trial import (
+    ALARM,
+    CAUGHT,
+    MISSED,
+    Change,
+    Trial,
+    Trials,
+    changes,
+    kinds,
+)
 from tests.sabotage.made import made
 
 COUNT, SEED = 60, 3
@@ -46,7 +55,7 @@ def test_no_sampled_harm_is_missed_and_nothing_harmless_is_found() -> None:
 
 def test_asking_sparingly_finds_what_judging_whole_finds() -> None:
     one = trials()
-    from knifecam.sabotage.trial import changed
+    from tests.sabotage.changes.trial import changed
 
     for change in chosen(400, 8)[:8]:
         stand = changed(one.order, one.texts, change)

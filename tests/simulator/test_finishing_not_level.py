@@ -101,16 +101,23 @@ def test_an_order_for_one_way_does_not_allow_its_stepover_s_cusps_the_other_way(
     """
     rho = hand.CORNER + (hand.R - hand.CORNER) / math.sin(hand.ANGLE)
     order = hand.order()
-    order = replace(order, cutting=tuple(
-        replace(c, stepover=0.8) if c.stage == "bevel-finish" else c for c in order.cutting))  # fmt: skip
+    order = replace(
+        order,
+        cutting=tuple(
+            replace(c, stepover=0.8) if c.stage == "bevel-finish" else c for c in order.cutting
+        ),
+    )
     text = up_passes("up", apart=1.2)
     side = judge(order, (text, None), cell=0.05)
     surface = side.case.surfaces[0]
     assert surface is not None
     over = [f for f in side.verdict.findings if f.kind == "uncut" and "bevel main" in f.message]
     assert over
-    inner = [k for k, (x, y) in enumerate(surface.places.points)
-             if 17 < x < 33 and 1.0 < y < hand.width() - 1.0]  # fmt: skip
+    inner = [
+        k
+        for k, (x, y) in enumerate(surface.places.points)
+        if 17 < x < 33 and 1.0 < y < hand.width() - 1.0
+    ]
     off = surface.deviation[inner] * math.cos(hand.ANGLE)
     assert off.max() == pytest.approx(1.2**2 / 8 / rho, rel=0.06)
     assert 0.8**2 / 8 / rho * 1.1 < off.max()

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from knifecam.curve import ARC, FEED, RAPID
-from knifecam.simulator.reader import START, read_program
+from knifecam.simulator.reader import read_program
+from knifecam.simulator.rs274.modal import START
 
 PROGRAM = """%
 (DRILL A RING, 10 MM)

@@ -241,15 +241,34 @@ def test_a_break_of_nothing_says_so():
         (EdgeBreak, {"name": "E", "of": "B", "side": "A", "width": 0.3, "angle": 1.6}, "angle=1.6"),
         (Plunge, {"line": PLATE, "radius": 5.0}, "must be an open curve"),
         (Plunge, {"line": PLUNGE.line, "radius": 0.0}, "radius=0.0"),
-        (Bevel, {"name": "V", "edge": Stretch(start=0, end=1), "angle": 0.1, "land": 0.3,
-                 "sides": "C"}, 'sides="C"'),
-        (Bevel, {"name": "V", "edge": Stretch(start=0, end=1), "angle": 0.1, "land": 0.3,
-                 "profile": "round"}, 'profile="round"'),
-        (Bevel, {"name": "V", "edge": Stretch(start=0, end=1), "angle": -0.1, "land": 0.3}, "angle=-0.1"),
-        (Bevel, {"name": "V", "edge": Stretch(start=0, end=1), "angle": 0.1, "land": math.nan},
-         "land=nan"),
+        (
+            Bevel,
+            {"name": "V", "edge": Stretch(start=0, end=1), "angle": 0.1, "land": 0.3, "sides": "C"},
+            'sides="C"',
+        ),
+        (
+            Bevel,
+            {
+                "name": "V",
+                "edge": Stretch(start=0, end=1),
+                "angle": 0.1,
+                "land": 0.3,
+                "profile": "round",
+            },
+            'profile="round"',
+        ),
+        (
+            Bevel,
+            {"name": "V", "edge": Stretch(start=0, end=1), "angle": -0.1, "land": 0.3},
+            "angle=-0.1",
+        ),
+        (
+            Bevel,
+            {"name": "V", "edge": Stretch(start=0, end=1), "angle": 0.1, "land": math.nan},
+            "land=nan",
+        ),
     ],
-)  # fmt: skip
+)
 def test_records_are_checked_on_construction(record, figures, message):
     with pytest.raises(OrderError, match=message):
         record(**figures)

@@ -285,9 +285,11 @@ def sharp_slot(side, **boring):
     order = broken(an_edge(side, "S1", 0.2, angle=STEEP), tip=0.1, angle=STEEP)
     slot = replace(order.blade.slots[0], outline=rounded(5, -3, 20, 3, 1e-4))
     return replace(
-        order, blade=replace(order.blade, slots=(slot,)), boring=replace(order.boring, **boring),
+        order,
+        blade=replace(order.blade, slots=(slot,)),
+        boring=replace(order.boring, **boring),
         setup=replace(order.setup, bed_allowance=1.0),
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.parametrize(

@@ -62,21 +62,29 @@ def _width(side: Side, broken: Broken) -> Iterator[Finding]:
         return sentence, found, one.width + WIDTH
 
     yield from folded(
-        "gouge", side, broken.last[hits] - side.first, tell=tell, badness=broken.widths[hits],
+        "gouge",
+        side,
+        broken.last[hits] - side.first,
+        tell=tell,
+        badness=broken.widths[hits],
         places=np.column_stack([broken.points[hits], height]),
         remedy="raise the chamfer mill, or take it off the wall",
-    )  # fmt: skip
+    )
     narrow = broken.within & (broken.widths < one.width - WIDTH) & _reachable(side, broken)
     if narrow.any():
         k = int(np.argmin(np.where(narrow, broken.widths, np.inf)))
         found, motion = float(broken.widths[k]), int(broken.last[k]) - side.first
         share = np.count_nonzero(narrow) / len(narrow) * broken.curve.length
         yield Finding(
-            kind="uncut", side=side.name, line=int(side.trace.line[motion]) if motion >= 0 else 0,
+            kind="uncut",
+            side=side.name,
+            line=int(side.trace.line[motion]) if motion >= 0 else 0,
             message=f"{what} is {mm(found):.3f} wide along {mm(share):.1f}; {mm(one.width):g} is ordered",
-            place=as_place([*broken.points[k], side.face * side.frame.signs[2]]), measured=found,
-            allowed=one.width - WIDTH, remedy="run the chamfer mill along all of it, to its depth",
-        )  # fmt: skip
+            place=as_place([*broken.points[k], side.face * side.frame.signs[2]]),
+            measured=found,
+            allowed=one.width - WIDTH,
+            remedy="run the chamfer mill along all of it, to its depth",
+        )
 
 
 def _reachable(side: Side, broken: Broken) -> Bools:

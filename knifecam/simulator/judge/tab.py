@@ -228,19 +228,29 @@ def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
     where = f"the neck of the tab at station {mm(bridge.station):.1f}"
     if not abs(neck.thin - wanted) <= THICKNESS:
         yield Finding(
-            kind="tab", side="B", line=line, place=place, measured=neck.thin, allowed=wanted,
+            kind="tab",
+            side="B",
+            line=line,
+            place=place,
+            measured=neck.thin,
+            allowed=wanted,
             message=(
                 f"{where} is thickness={mm(neck.thin):.3f}; ordered {mm(wanted):g} within"
                 f" {mm(THICKNESS):g}"
             ),
             remedy="run the neck's cutter along the wall, its tip that far above side A's floor",
-        )  # fmt: skip
+        )
     elif not neck.foot <= STUB:
         yield Finding(
-            kind="tab", side="B", line=line, place=place, measured=neck.foot, allowed=STUB,
+            kind="tab",
+            side="B",
+            line=line,
+            place=place,
+            measured=neck.foot,
+            allowed=STUB,
             message=f"{where} leaves a stub that stands out {mm(neck.foot):.3f}; {mm(STUB):g} is allowed",
             remedy="neck it by a cutter of smaller corner radius, tangent to the wall",
-        )  # fmt: skip
+        )
     else:
         yield from _snapping(bridge, neck, case, line)
 

@@ -79,19 +79,28 @@ def test_the_steps_follow_from_the_cusp() -> None:
         ('edge = "EDGE"\nangle = 5\nheight = 9', "give either angle or height, and not both"),
         ('edge = "EDGE"\nangle = 5\nprofile = "hollow"', "a hollow profile must state it"),
         ('edge = "EDGE"\nangle = 5\nsag = 0.1', 'belongs to profile="convex"'),
-        ('edge = [[0, 40], [112, 4]]\nangle = 5', "must lie on the outline within 1 mm"),
+        ("edge = [[0, 40], [112, 4]]\nangle = 5", "must lie on the outline within 1 mm"),
         ('edge = "EDGE"\nangle = 5\nplunge = "BORES"', "draw a line across the bevel"),
         ('edge = "EDGE"\nheight = 9\nland = 3.6', "land=3.6 mm must be less than the plate"),
-        ('edge = "EDGE"\nangle = 5\nprofile = "hollow"\nwheel = 20', "wheel=20.0 mm dips below the edge"),
-        ('edge = "EDGE"\nangle = 5\nprofile = "convex"\nsag = 2', "sag=2.0 mm must be above 0 and below"),
+        (
+            'edge = "EDGE"\nangle = 5\nprofile = "hollow"\nwheel = 20',
+            "wheel=20.0 mm dips below the edge",
+        ),
+        (
+            'edge = "EDGE"\nangle = 5\nprofile = "convex"\nsag = 2',
+            "sag=2.0 mm must be above 0 and below",
+        ),
         ('edge = "EDGE"\nangle = 5\nland = 4', "land=4 mm must be less than the plate"),
-        ('edge = "EDGE"\nangle = 5\nedge_at = 2.5', "edge_at=2.500 mm puts the land out of the plate"),
+        (
+            'edge = "EDGE"\nangle = 5\nedge_at = 2.5',
+            "edge_at=2.500 mm puts the land out of the plate",
+        ),
         ('edge = "EDGE"\nangle = 5\nland = 3.4', "wants more than"),
         ('edge = "EGDE"\nangle = 5', "bevels[1].edge: layer 'EGDE' is not in the drawing"),
         (WRITTEN + "\nplunge_radius = 0.4", "is more than plunge_radius=0.4 mm of bevel"),
         ('edge = "EDGE"\nheight = 2.5', "which is a height of 3.335 to 59.383 mm"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_meant_is_refused(keys: str, said: str) -> None:
     lines = refused(keys)
     assert said in lines

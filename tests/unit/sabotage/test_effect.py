@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from knifecam.sabotage.effect import _neck
-from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR
+from tests.sabotage.oracle.effect import _neck
+from tests.sabotage.oracle.harm import HARMFUL, HARMLESS, NEAR
 
 AT = np.linspace(-0.6, 0.6, 121)
 

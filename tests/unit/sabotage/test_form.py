@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from knifecam.sabotage.cut import Pairs, bins_of, pairs_of, walked
-from knifecam.sabotage.form import Strokes, heights
+from tests.sabotage.oracle.cut import Pairs, bins_of, pairs_of, walked
+from tests.sabotage.oracle.form import Strokes, heights
 
 FLAT, BULL, BALL, CONE = (3.0, 3.0, 0.0), (3.0, 2.5, 0.0), (3.0, 0.0, 0.0), (3.0, 0.1, 1.0)
 """Radius, radius of the flat end, rise of the cone."""

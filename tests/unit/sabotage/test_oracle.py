@@ -8,17 +8,17 @@ from functools import cache
 import numpy as np
 import pytest
 
-from knifecam.sabotage.change_lines import early_lifts, half_dropped
-from knifecam.sabotage.change_stand import Stand
-from knifecam.sabotage.closer import looked_closer
-from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR
-from knifecam.sabotage.life import longest
-from knifecam.sabotage.oracle import REFUSED, Classed, Oracle
-from knifecam.sabotage.text import Text
 from knifecam.simulator.misplaced import Misplacement
 from knifecam.simulator.reader import read_program
 from tests.sabotage import harness as spoil
+from tests.sabotage.changes.change_lines import early_lifts, half_dropped
+from tests.sabotage.changes.change_stand import Stand
+from tests.sabotage.changes.text import Text
 from tests.sabotage.made import made
+from tests.sabotage.oracle.closer import looked_closer
+from tests.sabotage.oracle.harm import HARMFUL, HARMLESS, NEAR
+from tests.sabotage.oracle.life import longest
+from tests.sabotage.oracle.oracle import REFUSED, Classed, Oracle
 
 WALL, TRENCH = "OUTLINE WALL", "OUTLINE TRENCH"
 

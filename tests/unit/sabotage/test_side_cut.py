@@ -9,14 +9,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from knifecam.sabotage.bite import _loads
-from knifecam.sabotage.cut import Pairs
-from knifecam.sabotage.form import Strokes
-from knifecam.sabotage.harm import HARMFUL, NEAR
-from knifecam.sabotage.life import fresh_edges, longest
-from knifecam.sabotage.side_cut import SideCut
-from knifecam.sabotage.stock import stock
 from knifecam.simulator.reader import read_program
+from tests.sabotage.oracle.bite import _loads
+from tests.sabotage.oracle.cut import Pairs
+from tests.sabotage.oracle.form import Strokes
+from tests.sabotage.oracle.harm import HARMFUL, NEAR
+from tests.sabotage.oracle.life import fresh_edges, longest
+from tests.sabotage.oracle.side_cut import SideCut
+from tests.sabotage.oracle.stock import stock
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "simulator"))
 import hand_written as hand

@@ -8,14 +8,14 @@ from functools import cache
 import numpy as np
 import pytest
 
-from knifecam.sabotage.change_stand import Stand
-from knifecam.sabotage.harm import HARMFUL, HARMLESS
-from knifecam.sabotage.oracle import Oracle
-from knifecam.sabotage.sights import RELIEVED, SOLID, VOID, _off_walls, sights_of
 from knifecam.shop import Order
 from tests.agreement.orders import simple_order
 from tests.sabotage import harness as spoil
+from tests.sabotage.changes.change_stand import Stand
 from tests.sabotage.made import made
+from tests.sabotage.oracle.harm import HARMFUL, HARMLESS
+from tests.sabotage.oracle.oracle import Oracle
+from tests.sabotage.oracle.sights import RELIEVED, SOLID, VOID, _off_walls, sights_of
 
 
 @cache

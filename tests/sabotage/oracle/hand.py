@@ -7,14 +7,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.curve import RAPID
-from knifecam.sabotage import harm
-from knifecam.sabotage.effect import Effect
-from knifecam.sabotage.field import Field
-from knifecam.sabotage.harm import HARMFUL, NEAR
-from knifecam.sabotage.side_cut import SideCut
-from knifecam.sabotage.sights import ALONG, VOID
-from knifecam.sabotage.strokes import mirrored
 from knifecam.shop import Order
+from tests.sabotage.oracle import harm
+from tests.sabotage.oracle.effect import Effect
+from tests.sabotage.oracle.field import Field
+from tests.sabotage.oracle.harm import HARMFUL, NEAR
+from tests.sabotage.oracle.side_cut import SideCut
+from tests.sabotage.oracle.sights import ALONG, VOID
+from tests.sabotage.oracle.strokes import mirrored
 
 
 def hands(reference: Field, mutant: Field) -> Iterator[Effect]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.sabotage.form import Strokes, heights
+from tests.sabotage.oracle.form import Strokes, heights
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

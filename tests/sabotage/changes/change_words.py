@@ -6,8 +6,8 @@ import re
 
 import numpy as np
 
-from knifecam.sabotage.kind import kind
-from knifecam.sabotage.text import FED, Text, value
+from tests.sabotage.changes.kind import kind
+from tests.sabotage.changes.text import FED, Text, value
 
 Rng = np.random.Generator
 

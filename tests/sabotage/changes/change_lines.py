@@ -7,9 +7,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from knifecam.sabotage.change_numbers import _circles
-from knifecam.sabotage.kind import kind
-from knifecam.sabotage.text import FED, Text, value, with_value, with_word
+from tests.sabotage.changes.change_numbers import _circles
+from tests.sabotage.changes.kind import kind
+from tests.sabotage.changes.text import FED, Text, value, with_value, with_word
 
 Rng = np.random.Generator
 

@@ -9,15 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC, RAPID
-from knifecam.sabotage import harm
-from knifecam.sabotage.effect import Effect
-from knifecam.sabotage.field import Field
-from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR
-from knifecam.sabotage.places import places_along
-from knifecam.sabotage.side_cut import SideCut
-from knifecam.sabotage.strokes import zero_of
 from knifecam.shop import Order
 from knifecam.simulator.trace import CONTINUOUS, Act
+from tests.sabotage.oracle import harm
+from tests.sabotage.oracle.effect import Effect
+from tests.sabotage.oracle.field import Field
+from tests.sabotage.oracle.harm import HARMFUL, HARMLESS, NEAR
+from tests.sabotage.oracle.places import places_along
+from tests.sabotage.oracle.side_cut import SideCut
+from tests.sabotage.oracle.strokes import zero_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

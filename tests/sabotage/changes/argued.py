@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from knifecam.sabotage.effect import Effect
-from knifecam.sabotage.harm import HARMFUL
+from tests.sabotage.oracle.effect import Effect
+from tests.sabotage.oracle.harm import HARMFUL
 
 LOST_STOP = "a stop for the hand is lost"
 

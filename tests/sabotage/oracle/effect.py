@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.sabotage import harm
-from knifecam.sabotage.field import METAL, Field, tab_zones
-from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR, Band
-from knifecam.sabotage.sights import (
+from tests.sabotage.oracle import harm
+from tests.sabotage.oracle.field import METAL, Field, tab_zones
+from tests.sabotage.oracle.harm import HARMFUL, HARMLESS, NEAR, Band
+from tests.sabotage.oracle.sights import (
     BESIDE,
     BEVEL,
     FLAT,

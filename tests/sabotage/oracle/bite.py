@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC, RAPID
-from knifecam.sabotage import harm
-from knifecam.sabotage.effect import Effect, most_of
-from knifecam.sabotage.field import Field
-from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR, Band
-from knifecam.sabotage.side_cut import SideCut
-from knifecam.sabotage.sights import BEVEL, GROUND, TRENCH, VOID, VOID_NEAR
-from knifecam.sabotage.stock import stock
 from knifecam.shop import Cutting, Order
+from tests.sabotage.oracle import harm
+from tests.sabotage.oracle.effect import Effect, most_of
+from tests.sabotage.oracle.field import Field
+from tests.sabotage.oracle.harm import HARMFUL, HARMLESS, NEAR, Band
+from tests.sabotage.oracle.side_cut import SideCut
+from tests.sabotage.oracle.sights import BEVEL, GROUND, TRENCH, VOID, VOID_NEAR
+from tests.sabotage.oracle.stock import stock
 
 WALLS = ("finish", "fit")
 """Stages whose stepdown is the height of a wall."""

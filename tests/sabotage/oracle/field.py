@@ -10,14 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import place_at
-from knifecam.sabotage.cut import Bins, Pairs, bins_of, pairs_of, sorted_pairs, walked
-from knifecam.sabotage.form import Strokes
-from knifecam.sabotage.side_cut import SideCut
-from knifecam.sabotage.sights import NECK, TAB, VOID, Sights, sights_of
-from knifecam.sabotage.strokes import strokes_of
 from knifecam.shop import Order
 from knifecam.simulator.misplaced import Misplacement
 from knifecam.simulator.trace import Trace
+from tests.sabotage.oracle.cut import Bins, Pairs, bins_of, pairs_of, sorted_pairs, walked
+from tests.sabotage.oracle.form import Strokes
+from tests.sabotage.oracle.side_cut import SideCut
+from tests.sabotage.oracle.sights import NECK, TAB, VOID, Sights, sights_of
+from tests.sabotage.oracle.strokes import strokes_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from knifecam.blade.surface import bevelled
 from knifecam.curve import Curve, circle, place_at, resample, signed_distance
-from knifecam.sabotage.harm import HARMFUL_WALL, HARMLESS_WALL, SKIN
 from knifecam.shop import Order
+from tests.sabotage.oracle.harm import HARMFUL_WALL, HARMLESS_WALL, SKIN
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

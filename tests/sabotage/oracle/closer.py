@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.sabotage.field import Field, alike
-from knifecam.sabotage.form import Strokes
-from knifecam.sabotage.side_cut import SideCut
-from knifecam.sabotage.sights import BEVEL, MET, lattice, on_bevels
+from tests.sabotage.oracle.field import Field, alike
+from tests.sabotage.oracle.form import Strokes
+from tests.sabotage.oracle.side_cut import SideCut
+from tests.sabotage.oracle.sights import BEVEL, MET, lattice, on_bevels
 
 Floats = NDArray[np.float64]
 

@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC
-from knifecam.sabotage.form import Strokes
 from knifecam.shop import Order, Setup
 from knifecam.shop.cutter import CHAMFER
 from knifecam.simulator.misplaced import Misplacement
 from knifecam.simulator.trace import Trace
+from tests.sabotage.oracle.form import Strokes
 
 Floats = NDArray[np.float64]
 

@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from knifecam.sabotage.kind import amount, kind
-from knifecam.sabotage.text import FED, MOVES, Text, said, value, with_value, with_word
+from tests.sabotage.changes.kind import amount, kind
+from tests.sabotage.changes.text import FED, MOVES, Text, said, value, with_value, with_word
 
 Rng = np.random.Generator
 

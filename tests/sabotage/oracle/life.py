@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import RAPID
-from knifecam.sabotage import harm
-from knifecam.sabotage.effect import Effect
-from knifecam.sabotage.field import Field
-from knifecam.sabotage.harm import HARMLESS
-from knifecam.sabotage.side_cut import SideCut
 from knifecam.simulator.trace import Trace
+from tests.sabotage.oracle import harm
+from tests.sabotage.oracle.effect import Effect
+from tests.sabotage.oracle.field import Field
+from tests.sabotage.oracle.harm import HARMLESS
+from tests.sabotage.oracle.side_cut import SideCut
 
 Floats = NDArray[np.float64]
 

@@ -9,10 +9,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.sabotage.cut import Pairs
-from knifecam.sabotage.form import Strokes
-from knifecam.sabotage.sights import Sights
 from knifecam.simulator.trace import Trace
+from tests.sabotage.oracle.cut import Pairs
+from tests.sabotage.oracle.form import Strokes
+from tests.sabotage.oracle.sights import Sights
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -16,8 +16,6 @@ from typing import cast
 import numpy as np
 
 from knifecam.errors import ProgramError
-from knifecam.sabotage.asked import Asked
-from knifecam.sabotage.change_stand import FLUSH, Stand
 from knifecam.shop import Order
 from knifecam.simulator.case import Case
 from knifecam.simulator.columns import Grid, plate_grid
@@ -49,6 +47,8 @@ from knifecam.simulator.measure_surface import Surface, wanted_surfaces
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.side import Side, side_of
 from knifecam.simulator.verdict import Finding
+from tests.sabotage.changes.asked import Asked
+from tests.sabotage.changes.change_stand import FLUSH, Stand
 
 Rule = Callable[[Case], Iterable[Finding]]
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from knifecam.sabotage.text import Text
+from tests.sabotage.changes.text import Text
 
 Places = Callable[[Text], Sequence[Any]]
 Change = Callable[[Text, Any, np.random.Generator], Text]

@@ -7,19 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.errors import ProgramError
-from knifecam.sabotage.bite import bites
-from knifecam.sabotage.change_stand import FLUSH, Stand
-from knifecam.sabotage.closer import looked_closer
-from knifecam.sabotage.effect import Effect, effects, graded
-from knifecam.sabotage.facts import facts
-from knifecam.sabotage.field import Field, reference
-from knifecam.sabotage.hand import hands
-from knifecam.sabotage.harm import HARMFUL, NEAR
-from knifecam.sabotage.life import lives
-from knifecam.sabotage.standing import collisions
 from knifecam.shop import Order
 from knifecam.simulator.reader import read_program
 from knifecam.simulator.trace import Trace
+from tests.sabotage.changes.change_stand import FLUSH, Stand
+from tests.sabotage.oracle.bite import bites
+from tests.sabotage.oracle.closer import looked_closer
+from tests.sabotage.oracle.effect import Effect, effects, graded
+from tests.sabotage.oracle.facts import facts
+from tests.sabotage.oracle.field import Field, reference
+from tests.sabotage.oracle.hand import hands
+from tests.sabotage.oracle.harm import HARMFUL, NEAR
+from tests.sabotage.oracle.life import lives
+from tests.sabotage.oracle.standing import collisions
 
 REFUSED = "refused"
 

@@ -10,23 +10,23 @@ from typing import Any
 
 import numpy as np
 
-from knifecam.sabotage import (
+from knifecam.shop import Order
+from tests.sabotage.changes import (
     change_lines,
     change_loads,
     change_numbers,
     change_stand,
     change_words,
 )
-from knifecam.sabotage.argued import argued
-from knifecam.sabotage.change_stand import STANDS, Stand
-from knifecam.sabotage.effect import Effect
-from knifecam.sabotage.harm import HARMFUL, HARMLESS, NEAR
-from knifecam.sabotage.kind import KINDS
-from knifecam.sabotage.oracle import REFUSED, Oracle
-from knifecam.sabotage.prudence import PRUDENCE
-from knifecam.sabotage.quick import Bench, Found, judged_whole
-from knifecam.sabotage.text import Text
-from knifecam.shop import Order
+from tests.sabotage.changes.argued import argued
+from tests.sabotage.changes.change_stand import STANDS, Stand
+from tests.sabotage.changes.kind import KINDS
+from tests.sabotage.changes.prudence import PRUDENCE
+from tests.sabotage.changes.quick import Bench, Found, judged_whole
+from tests.sabotage.changes.text import Text
+from tests.sabotage.oracle.effect import Effect
+from tests.sabotage.oracle.harm import HARMFUL, HARMLESS, NEAR
+from tests.sabotage.oracle.oracle import REFUSED, Oracle
 
 FILLED = (change_lines, change_loads, change_numbers, change_stand, change_words)
 """Importing these has filled `KINDS` and `STANDS`."""

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from knifecam.sabotage.kind import amount
-from knifecam.sabotage.strokes import mirrored
 from knifecam.shop import KeepOut, Order, Setup
 from knifecam.shop.cutter import BALL
 from knifecam.simulator.misplaced import Misplacement
+from tests.sabotage.changes.kind import amount
+from tests.sabotage.oracle.strokes import mirrored
 
 Rng = np.random.Generator
 Texts = tuple[str, str]

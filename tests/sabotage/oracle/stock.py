@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import RAPID
-from knifecam.sabotage import harm
-from knifecam.sabotage.effect import Effect, most_of
-from knifecam.sabotage.harm import HARMFUL, NEAR
-from knifecam.sabotage.side_cut import SideCut
+from tests.sabotage.oracle import harm
+from tests.sabotage.oracle.effect import Effect, most_of
+from tests.sabotage.oracle.harm import HARMFUL, NEAR
+from tests.sabotage.oracle.side_cut import SideCut
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
