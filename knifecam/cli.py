@@ -181,12 +181,11 @@ ROLES = {
 
 def _look(options: argparse.Namespace) -> int:
     from knifecam import drawing
-    from knifecam.simulator.ahead import uncollected
 
     if options.picture:
         drawing.refuse_picture(options.picture)
     roles = drawing.Roles(**{role: tuple(getattr(options, role) or ()) for role in ROLES})
-    with uncollected():
+    with _uncollected():
         seen = drawing.read_drawing(options.drawing, options.units, options.join, strict=False)
     if options.json:
         tell([json.dumps(drawing.report_data(seen, roles), indent=2)])
@@ -241,29 +240,47 @@ def _folder(options: argparse.Namespace) -> Path:
 
 
 def _made(path: Path, cell: float, folder: Path) -> Made:
-    """Return an order's programs, judged; what is not compiled yet is compiled from the start on.
+    """Return an order's programs, judged.
 
     Where an order that was read is refused, what an earlier order left in ``folder`` goes.
     """
-    from knifecam.simulator.ahead import compiling
+    from knifecam.making import make
+    from knifecam.order import load_order
+    from knifecam.simulator.columns import refuse_cells
 
-    with compiling() as compiled:
-        from knifecam.making import make
-        from knifecam.order import load_order
-        from knifecam.simulator.columns import refuse_cells
+    try:
+        order = load_order(path)
+    except RefusedOrderError:
+        _clear_away(folder)
+        raise
+    with telling_in(order.units):
+        refuse_cells(order.setup.plate.bounds, cell)
+    _tell_of_compiling()
+    try:
+        return make(order, cell=cell)
+    except KnifecamError:
+        _clear_away(folder)
+        raise
 
-        try:
-            order = load_order(path)
-        except RefusedOrderError:
-            _clear_away(folder)
-            raise
-        with telling_in(order.units):
-            refuse_cells(order.setup.plate.bounds, cell)
-        try:
-            return make(order, cell=cell, before_judging=compiled)
-        except KnifecamError:
-            _clear_away(folder)
-            raise
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Collect no garbage meanwhile: looking for it takes a quarter of a large drawing's time."""
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collects:
+            gc.enable()
+
+
+def _tell_of_compiling() -> None:
+    """Say why a first run takes longer."""
+    from knifecam.compiled import is_first_run
+
+    if is_first_run():
+        tell_error(["first run of this release: compiling, about half a minute on one core"])
 
 
 def _clear_away(folder: Path) -> None:
@@ -384,11 +401,9 @@ def _check_all(
     """Judge the texts, and tell what was measured and found."""
     from knifecam.measure_lines import measure_lines
     from knifecam.shop.remarks import remarks
-    from knifecam.simulator.ahead import compiling
     from knifecam.summary import BENCH, finding_lines, note_lines, origin_lines
 
-    with compiling() as compiled:
-        compiled()
+    _tell_of_compiling()
     judged, extra = _judged(order, texts, cell, options.misplaced)
     verdict = judged.verdict
     explained = _explained(order, texts, judged) if options.explain else ()

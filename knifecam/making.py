@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -49,13 +49,8 @@ class Made:
         return tuple(told(note, self.order.units) for note in notes)
 
 
-def make(
-    order: Order, *, cell: float = CELL, before_judging: Callable[[], None] | None = None
-) -> Made:
+def make(order: Order, *, cell: float = CELL) -> Made:
     """Return both programs of an order, judged.
-
-    No process is started. ``before_judging`` is called once both programs are written: the command
-    line waits there for code that `knifecam.simulator.ahead` has compiled meanwhile.
 
     Raises
     ------
@@ -66,8 +61,6 @@ def make(
     """
     with telling_in(order.units):
         plan, programs, align = _planned(order)
-    if before_judging is not None:
-        before_judging()
     return Made(
         order=order,
         plan=plan,

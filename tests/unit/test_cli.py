@@ -30,7 +30,7 @@ def made(monkeypatch):
     """Return a function that lets `make` end at once with a verdict, or an error."""
 
     def let(result, *, offsets=None):
-        def make(order, *, cell, before_judging):
+        def make(order, *, cell):
             if isinstance(result, BaseException):
                 raise result
             return SimpleNamespace(
