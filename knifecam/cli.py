@@ -24,10 +24,10 @@ from knifecam.screen import tell, tell_error
 from knifecam.version import __version__
 
 if TYPE_CHECKING:
+    from knifecam.judge.findings import Verdict
+    from knifecam.judge.prove import Judged
     from knifecam.making import Made
     from knifecam.shop import Order
-    from knifecam.simulator.judging import Judged
-    from knifecam.simulator.verdict import Verdict
 
 PROVED, FINDINGS, BAD_INPUT, ONE_SIDE, STOPPED = 0, 1, 2, 3, 130
 
@@ -219,7 +219,8 @@ def _make(options: argparse.Namespace) -> int:
         told = _told(made)
         tell([json.dumps(told | {"notes": [*told["notes"], *undrawn]}, indent=2)])
     else:
-        from knifecam.summary import note_lines, summary
+        from knifecam.making import summary
+        from knifecam.report.screen_lines import note_lines
 
         written = [name for name in files if (folder / name).is_file()]
         lines = summary(made, folder, written=written, assumed=options.assumed)
@@ -246,7 +247,7 @@ def _made(path: Path, cell: float, folder: Path) -> Made:
     """
     from knifecam.making import make
     from knifecam.order import load_order
-    from knifecam.simulator.columns import refuse_cells
+    from knifecam.sweep.columns import refuse_cells
 
     try:
         order = load_order(path)
@@ -345,9 +346,9 @@ def _programs(made: Made, *, unproved: bool) -> dict[str, str]:
 
 def _pictures(made: Made) -> dict[str, Callable[[Path], None]]:
     """Return what draws the pictures, by name; some only a blade with bevels has."""
-    from knifecam.simulator.picture import picture
-    from knifecam.simulator.picture_deviation import deviation_picture
-    from knifecam.simulator.picture_sections import sections_picture
+    from knifecam.report.deviation_picture import deviation_picture
+    from knifecam.report.plate_picture import picture
+    from knifecam.report.section_picture import sections_picture
 
     plate = {"plate.png": lambda path: picture(made.judged, path)}
     if not made.order.blade.bevels:
@@ -399,9 +400,14 @@ def _check_all(
     options: argparse.Namespace, order: Order, texts: tuple[str | None, str | None], cell: float
 ) -> int:
     """Judge the texts, and tell what was measured and found."""
-    from knifecam.measure_lines import measure_lines
+    from knifecam.report.screen_lines import (
+        BENCH,
+        finding_lines,
+        measure_lines,
+        note_lines,
+        origin_lines,
+    )
     from knifecam.shop.remarks import remarks
-    from knifecam.summary import BENCH, finding_lines, note_lines, origin_lines
 
     _tell_of_compiling()
     judged, extra = _judged(order, texts, cell, options.misplaced)
@@ -423,9 +429,9 @@ def _surfaces(
     """Tell how far the ground surfaces are off, and judge nothing but whose programs these are."""
     from dataclasses import asdict
 
-    from knifecam.simulator.field import blade_field, off_lines, off_surfaces
-    from knifecam.simulator.origin import origin_of
-    from knifecam.summary import origin_lines
+    from knifecam.judge.findings import origin_of
+    from knifecam.report.screen_lines import origin_lines
+    from knifecam.report.surface_deviation import blade_field, off_lines, off_surfaces
 
     if options.explain or options.misplaced is not None:
         raise KnifecamError("--surfaces: judges nothing, so neither --explain nor --misplaced go")
@@ -453,8 +459,9 @@ def _judged(
 
 def _explained(order: Order, texts: tuple[str | None, str | None], judged: Judged) -> Iterator[str]:
     """Yield what each line made the mill do, and what its teeth met."""
-    from knifecam.simulator.explain import explain, part_of
-    from knifecam.simulator.load import line_loads
+    from knifecam.judge.verdict_figures import line_loads
+    from knifecam.report.explain import explain, part_of
+    from knifecam.sweep.side_program import stored_of
 
     rows = zip("AB", texts, judged.case.sides, judged.engagement, strict=True)
     for name, text, side, record in rows:
@@ -463,7 +470,11 @@ def _explained(order: Order, texts: tuple[str | None, str | None], judged: Judge
         loads = None if side is None or record is None else line_loads(side, record)
         yield f"side {name}"
         yield from explain(
-            text, order.setup, to_part=part_of(order.setup, name), loads=loads, units=order.units
+            text,
+            stored_of(order.setup),
+            to_part=part_of(order.setup, name),
+            loads=loads,
+            units=order.units,
         )
 
 
@@ -472,7 +483,8 @@ def _misplaced(
 ) -> tuple[Judged, dict[str, Any]]:
     """Return the judgement as ordered, and what a misplaced side B does."""
     from knifecam.making import check_misplaced
-    from knifecam.simulator.misplaced import Misplacement, effect_lines, effects
+    from knifecam.report.screen_lines import effect_lines, effects
+    from knifecam.shop.setup import Misplacement
 
     try:
         x, y, z, degrees = (float(one) for one in asked.split(","))
@@ -496,7 +508,7 @@ def _misplaced(
 
 def _text(name: str) -> str | None:
     from knifecam.files import read_file
-    from knifecam.simulator.reader import decoded
+    from knifecam.rs274.program_reader import decoded
 
     if name == "-":
         return None

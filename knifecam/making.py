@@ -2,25 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from knifecam.assumed import assumed_lines
 from knifecam.errors import OrderError, PlanError, telling_in
 from knifecam.planning import Plan, lay_out
 from knifecam.planning.feasible import feasible
-from knifecam.planning.notes import waste_notes
+from knifecam.planning.plan import cutter_lines, waste_notes
 from knifecam.program import Program, align_program, offsets_program, write_program
 from knifecam.quantity import told
+from knifecam.report.screen_lines import (
+    BENCH,
+    file_lines,
+    finding_lines,
+    measure_lines,
+    note_lines,
+    outline_line,
+)
 from knifecam.shop import Order
 from knifecam.shop.consistency import contradictions
 from knifecam.shop.remarks import remarks
 from knifecam.shop.unstated import with_unstated
 
 if TYPE_CHECKING:
-    from knifecam.simulator.judging import Judged
-    from knifecam.simulator.misplaced import Misplacement
-    from knifecam.simulator.verdict import Verdict
+    from knifecam.judge.findings import Verdict
+    from knifecam.judge.prove import Judged
+    from knifecam.shop.setup import Misplacement
+
 
 CELL = 0.05
 """mm: the grid's cell; what is measured to micrometres is measured by sights, not by the grid."""
@@ -103,14 +114,36 @@ def check_misplaced(
     cell: float = CELL,
 ) -> tuple[Judged, ...]:
     """Return the judgement for each way the plate may lie on side B; side A is cut once."""
-    from knifecam.simulator.judging import judge_misplaced
+    from knifecam.judge.prove import judge_misplaced
 
     with telling_in(order.units):
         return tuple(judge_misplaced(order, texts, places, cell=cell))
 
 
 def _judge(order: Order, texts: tuple[str | None, str | None], cell: float) -> Judged:
-    from knifecam.simulator.judging import judge
+    from knifecam.judge.prove import judge
 
     with telling_in(order.units):
         return judge(order, texts, cell=cell)
+
+
+def summary(
+    made: Made, folder: Path, *, written: Sequence[str] = (), assumed: bool = False
+) -> Iterator[str]:
+    """Yield what a maker wants to know: assumptions, tabs, walls, load, time, verdict and files.
+
+    ``written`` are the names of the files in ``folder``; ``assumed``: every assumption on its own line.
+    """
+    order, verdict = made.order, made.verdict
+    yield f"{order.name} (order {order.digest or 'built by hand'})"
+    yield from assumed_lines(order.assumed, whole=assumed)
+    yield outline_line(order)
+    for side in "AB":
+        cuts = made.plan.side(side)
+        yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min in contact"
+    yield from cutter_lines(order, made.plan)
+    yield from measure_lines(verdict.measures, order.units)
+    yield from note_lines(made.notes)
+    yield from finding_lines(verdict, order)
+    yield told(BENCH, order.units)
+    yield from file_lines(folder, written, proved=verdict.ok)

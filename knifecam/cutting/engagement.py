@@ -21,7 +21,7 @@ class Engagement:
     Directions are seen along the travel; depths are thicknesses of metal that the flank meets, in
     mm, measured between the cutter's tip and the metal's top (less any void beneath). The first
     twelve come from the sweep of the grid. The others are of the rim at the step's middle, before
-    it cuts, and are NaN where they were not looked at (`knifecam.simulator.engaged`); all but
+    it cuts, and are NaN where they were not looked at (`knifecam.sweep.contact_record`); all but
     ``feed_per_tooth`` are 0 in the air.
 
     Parameters

@@ -33,7 +33,7 @@ from knifecam.shop import (
     Setup,
 )
 from knifecam.shop.defaults import relieved_depth
-from knifecam.shop.plate import ALLOWED_SPREAD
+from knifecam.shop.setup import ALLOWED_SPREAD
 
 PIN_DIAMETERS, INCH_PINS = (6.0, 5.0), (6.35, 4.7625)
 """mm; the second 0.250 and 0.1875 in."""

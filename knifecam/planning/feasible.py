@@ -29,7 +29,7 @@ from knifecam.planning.holding import holding
 from knifecam.planning.pierced import relieved
 from knifecam.quantity import Place, bare, least_mm, mm, most_mm, told
 from knifecam.shop import Cutter, Cutting, KeepOut, Order
-from knifecam.shop.plate import ALLOWED_SPREAD
+from knifecam.shop.setup import ALLOWED_SPREAD
 
 TRENCH_SHARE = 1.25
 """Least trench width in diameters of the roughing cutter (common practice)."""

@@ -1,10 +1,13 @@
-"""The plan: both sides' cuts in order, with the floors and tabs they follow."""
+"""The plan: both sides' cuts in order, cutters needed, time and waste."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from knifecam.curve import Motions
+from knifecam.shop import Order
+from knifecam.shop.order import BORE, FIT, SLOT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,3 +89,83 @@ class Plan:
     def side(self, side: str) -> tuple[Cut, ...]:
         """Return the cuts of one side in order."""
         return tuple(cut for cut in self.cuts if cut.side == side)
+
+
+MOST = 0.5
+"""Share of the contact time above which the openings' waste is worth a word."""
+
+
+OPENED = {"slots": (SLOT,), "bores": (BORE, FIT)}
+"""Openings, and the stages that mill all that is in them to chips."""
+
+
+def waste_notes(cuts: Sequence[Cut]) -> Iterator[str]:
+    """Yield which openings take more than half of the contact time: no slug of theirs may stay.
+
+    A piece left standing in an opening would come loose beside the turning cutter.
+    """
+    whole = sum(cut.minutes for cut in cuts)
+    for name, stages in OPENED.items():
+        minutes = sum(cut.minutes for cut in cuts if cut.stage in stages)
+        if minutes > MOST * whole:
+            yield (
+                f"{name} take {minutes:.0f} of {whole:.0f} min in contact: all that is in them is"
+                " milled to chips, since a slug would come loose; a plate opened there before it is"
+                " hardened saves that"
+            )
+
+
+def edges_used(plan: Plan, number: int, side: str) -> int:
+    """Return how many cutters of a number one side works with, one after the other."""
+    cuts = [cut for cut in plan.side(side) if cut.cutter == number]
+    return sum(cut.fresh for cut in cuts) + int(bool(cuts) and not cuts[0].fresh)
+
+
+def kept_from_a(plan: Plan, number: int) -> bool:
+    """Whether side B begins with the cutter of that number that side A ended with."""
+    cuts = [cut for cut in plan.side("B") if cut.cutter == number]
+    return bool(cuts) and not cuts[0].fresh and edges_used(plan, number, "A") > 0
+
+
+def which_edge(plan: Plan, cut: Cut) -> tuple[int, int]:
+    """Return which of a number's cutters makes a cut, from 1 through both sides, and of how many."""
+    cuts = [one for one in plan.cuts if one.cutter == cut.cutter]
+    place = next(k for k, one in enumerate(cuts) if one is cut)
+    fresh = sum(one.fresh for one in cuts[: place + 1])
+    return fresh + int(not cuts[0].fresh), cutters_needed(plan, cut.cutter)
+
+
+def cutters_needed(plan: Plan, number: int) -> int:
+    """Return how many cutters of a number the whole job takes."""
+    used = sum(edges_used(plan, number, side) for side in "AB")
+    return used - int(kept_from_a(plan, number))
+
+
+def cutter_lines(order: Order, plan: Plan) -> Iterator[str]:
+    """Yield how many cutters of each number the job takes, for how long, and what it leaves alone."""
+    for number in dict.fromkeys(cut.cutter for cut in plan.cuts):
+        minutes = sum(cut.minutes for cut in plan.cuts if cut.cutter == number)
+        sides = ", ".join(
+            f"side {side} {count}" for side in "AB" if (count := edges_used(plan, number, side))
+        )
+        kept = "; side B begins with side A's" if kept_from_a(plan, number) else ""
+        yield (
+            f"cutter {number}: {cutters_needed(plan, number)} needed ({sides}{kept}), about"
+            f" {minutes:.0f} min in contact"
+        )
+    unused = _unused(order, plan)
+    if unused:
+        yield f"not used: {'; '.join(unused)}"
+
+
+def _unused(order: Order, plan: Plan) -> list[str]:
+    """Return the cutters and the stages of cutters that no cut of the plan is made with."""
+    at_work = {(cut.cutter, cut.stage) for cut in plan.cuts}
+    working = {number for number, _ in at_work}
+    idle = [str(c.number) for c in order.cutters if c.number not in working]
+    numbers = [f"cutter{'s' if len(idle) > 1 else ''} {' and '.join(idle)}"] if idle else []
+    return numbers + [
+        f'cutter {c.cutter} in stage "{c.stage}"'
+        for c in order.cutting
+        if c.cutter in working and (c.cutter, c.stage) not in at_work
+    ]

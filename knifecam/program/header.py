@@ -10,8 +10,7 @@ from collections.abc import Iterator
 from knifecam.curve.curve import Floats
 from knifecam.planning.bench import Bench
 from knifecam.planning.flip import points_on
-from knifecam.planning.notes import edges_used, kept_from_a, waste_notes
-from knifecam.planning.plan import Plan
+from knifecam.planning.plan import Plan, edges_used, kept_from_a, waste_notes
 from knifecam.program.bare import clamp_distance
 from knifecam.program.frame import ProgramFrame
 from knifecam.program.number import MM, Unit, unit_of

@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Motions
 from knifecam.planning.bench import Bench
-from knifecam.planning.notes import which_edge
-from knifecam.planning.plan import Cut, Plan
+from knifecam.planning.plan import Cut, Plan, which_edge
 from knifecam.planning.stop_words import FILLED, fill, turn_over
 from knifecam.program.bare import check_place
 from knifecam.program.frame import ProgramFrame, program_frame

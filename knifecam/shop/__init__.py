@@ -1,10 +1,8 @@
 """What stands in the shop: cutters, mill, plate, the setup of both sides, and the order."""
 
 from knifecam.shop.cutter import Cutter
-from knifecam.shop.mill import Mill
 from knifecam.shop.order import Bevelling, Boring, Cutting, Order, Tabs, Trench
-from knifecam.shop.plate import Plate
-from knifecam.shop.setup import Hold, KeepOut, Measured, Registration, Setup
+from knifecam.shop.setup import Hold, KeepOut, Measured, Mill, Plate, Registration, Setup
 
 __all__ = [
     "Bevelling",

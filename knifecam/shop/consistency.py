@@ -14,10 +14,9 @@ from knifecam.quantity import NAME, Place, bare, least_mm, mm, most_mm, told
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.defaults import UNDER_BORES, relieved_depth
 from knifecam.shop.order import Boring, Order, Tabs, Trench
-from knifecam.shop.plate import Plate
 from knifecam.shop.proposed import of_excess
 from knifecam.shop.seating import of_reference, of_registration
-from knifecam.shop.setup import Hold, KeepOut, Setup
+from knifecam.shop.setup import Hold, KeepOut, Plate, Setup
 from knifecam.shop.tooling import of_cutters, of_cutting, of_mill, of_stages
 
 

@@ -16,7 +16,6 @@ from knifecam.errors import OrderError
 from knifecam.quantity import least_mm, mm
 from knifecam.shop.bevelling import bevel_stepover
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
-from knifecam.shop.mill import Mill
 from knifecam.shop.order import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
@@ -37,6 +36,7 @@ from knifecam.shop.order import (
     Tabs,
     Trench,
 )
+from knifecam.shop.setup import Mill
 
 TAB_THICKNESS = ((2.0, 0.30), (3.0, 0.40), (4.0, 0.50), (5.0, 0.55), (6.0, 0.60))
 TAB_WAIST = ((2.0, 1.2), (3.0, 1.5), (4.0, 1.5), (5.0, 1.8), (6.0, 2.0))

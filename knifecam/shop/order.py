@@ -11,8 +11,7 @@ from knifecam.curve import Stretch
 from knifecam.errors import OrderError
 from knifecam.record import OneOf, Plain, Record, Within
 from knifecam.shop.cutter import Cutter
-from knifecam.shop.mill import Speed
-from knifecam.shop.setup import Setup
+from knifecam.shop.setup import Setup, Speed
 
 BORE, FIT, SLOT, ROUGH, FINISH = "bore", "fit", "slot", "rough", "finish"
 NOTCH, BREAK, NECK = "notch", "break", "neck"

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from knifecam.quantity import mm, told
 from knifecam.shop.order import Order
-from knifecam.shop.plate import ALLOWED_SPREAD
 from knifecam.shop.proposed import HARDNESSES, excesses
+from knifecam.shop.setup import ALLOWED_SPREAD
 
 
 def remarks(order: Order) -> tuple[str, ...]:

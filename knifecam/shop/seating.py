@@ -15,8 +15,7 @@ from knifecam.blade import Blade, Bore
 from knifecam.curve import signed_distance
 from knifecam.quantity import NAME, Place, least_mm, mm
 from knifecam.shop.order import Trench
-from knifecam.shop.plate import Plate
-from knifecam.shop.setup import Registration
+from knifecam.shop.setup import Plate, Registration
 
 UNEQUAL = 0.2
 """mm: pins that differ by less are equal, for one enters the other's bore."""

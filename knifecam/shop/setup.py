@@ -1,23 +1,139 @@
-"""How the plate stands on the mill, on side A and again after the flip on side B."""
+"""Mill, plate, and the setup of both sides: registration, workholding, clamps, zeros."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Annotated
 
 from knifecam.blade import Bore
 from knifecam.blade.blade import Name
-from knifecam.record import OneOf, Plain, Point, Record, Within
-from knifecam.shop.mill import Far, Mill
-from knifecam.shop.plate import Plate
+from knifecam.record import Coordinate, OneOf, Plain, Point, Record, Within
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Misplacement:
+    """How the plate lies: shifted by ``x``, ``y``, raised by ``z`` mm, turned by ``angle`` rad.
+
+    In the program frame of the side, the turn about the program's zero, counter-clockwise seen from
+    the spindle, before the shift. A chip under the plate raises it.
+    """
+
+    x: float = 0.0
+    y: float = 0.0
+    z: float = 0.0
+    angle: float = 0.0
+
+    def __post_init__(self) -> None:
+        for name in ("x", "y", "z", "angle"):
+            if not math.isfinite(getattr(self, name)):
+                raise ValueError(f"{name}={getattr(self, name)} must be a finite number")
+
+    @property
+    def angle_deg(self) -> float:
+        """The turn in degrees."""
+        return math.degrees(self.angle)
+
+
+Way = Annotated[float, Within(above=0.0, most=2000.0)]
+
+
+Far = Annotated[float, Within(least=-5000.0, most=5000.0)]
+
+
+Machine = tuple[Far, Far, Far]
+
+
+Seen = tuple[Far, Far]
+
+
+Speed = Annotated[float, Within(unit="rev/min", above=0.0, most=200000.0)]
+
+
+Rate = Annotated[float, Within(unit="mm/min", above=0.0, most=200000.0)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mill(Record):
+    """A three-axis mill with a vertical spindle.
+
+    ``travel`` is the way of X, Y and Z in mm, ``travel_from`` where it begins: the lowest machine
+    coordinate of each axis. ``machine_zero`` gives, for side A and side B, where the program's zero
+    lies in machine coordinates; None when unknown, and then travel can be judged by its extent only.
+    ``rapid_height`` and ``approach_gap`` are mm above the highest thing on the table and above the
+    surface at the place. ``change_height`` is how far above the plate the tip stands while hands
+    work, and ``change_place`` (x, y) in each side's program where it goes for that, None to stay
+    where it is. ``air_word`` is "M7" or "M8"; ``units`` "mm" or "in", what its programs count in.
+    """
+
+    name: Annotated[str, Plain()] = "mill"
+    units: Annotated[str, OneOf(words=("mm", "in"))] = "mm"
+    travel: tuple[Way, Way, Way] = (400.0, 250.0, 200.0)
+    travel_from: Machine = (0.0, 0.0, 0.0)
+    machine_zero: tuple[Machine | None, Machine | None] | None = None
+    spindle_low: Speed = 1000.0
+    spindle_high: Speed = 24000.0
+    feed_high: Annotated[float, Within(unit="mm/min", above=0.0, most=100000.0)] = 3000.0
+    rapid: tuple[Rate, Rate, Rate] = (5000.0, 5000.0, 3000.0)
+    acceleration: Annotated[float, Within(unit="mm/s^2", above=0.0, most=50000.0)] = 500.0
+    rapid_height: Annotated[float, Within(least=5.0, most=200.0)] = 5.0
+    approach_gap: Annotated[float, Within(above=0.0, most=10.0)] = 0.5
+    spin_up: Annotated[float, Within(unit="s", least=0.0, most=60.0)] = 3.0
+    change_by_hand: bool = True
+    change_height: Annotated[float, Within(least=5.0, most=500.0)] = 50.0
+    change_place: tuple[Seen | None, Seen | None] | None = None
+    air_word: Annotated[str, OneOf(words=("M7", "M8"))] = "M7"
+
+
+Size = Annotated[float, Within(above=0.0, most=2000.0)]
+
+
+Thickness = Annotated[float, Within(above=0.0, most=50.0)]
+
+
+ALLOWED_SPREAD = 0.02
+"""mm: more difference in thickness goes straight into tabs and land (common practice)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plate(Record):
+    """A rectangular plate, edges along X and Y.
+
+    ``corner`` is its lower left corner in the part frame (mm); ``measured`` holds thicknesses as
+    (x, y, thickness) in the part frame, four or more places; they may differ by ``allowed_spread``.
+    """
+
+    length: Size
+    width: Size
+    thickness: Thickness
+    corner: Point
+    measured: tuple[tuple[Coordinate, Coordinate, Thickness], ...] = ()
+    allowed_spread: Annotated[float, Within(least=0.0, most=0.2)] = ALLOWED_SPREAD
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """(x low, y low, x high, y high) in the part frame, mm."""
+        x, y = self.corner
+        return x, y, x + self.length, y + self.width
+
+    @property
+    def spread(self) -> float:
+        """Greatest less least measured thickness, mm."""
+        seen = [t for _, _, t in self.measured]
+        return max(seen) - min(seen) if seen else 0.0
+
 
 OFFSETS = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
 """Work offsets of RS274/NGC (NISTIR 6556, section 3.2.2)."""
 
+
 LOWEST_STOP = 5.0
 """mm above the plate: the least at which a hand comes near (common practice)."""
 
+
 Zero = Annotated[str, OneOf(words=("face", "bed"))]
+
+
 Offset = Annotated[str, OneOf(words=OFFSETS)]
 
 

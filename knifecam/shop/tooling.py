@@ -15,7 +15,6 @@ from knifecam.blade.refusals_cutter import cutter_refused
 from knifecam.quantity import bare, mm, most_mm, quantity
 from knifecam.shop.choice import TIGHTEST_BORE
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
-from knifecam.shop.mill import Mill
 from knifecam.shop.order import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
@@ -33,7 +32,7 @@ from knifecam.shop.order import (
     Cutting,
     Tabs,
 )
-from knifecam.shop.setup import Registration
+from knifecam.shop.setup import Mill, Registration
 
 RULE_OF_CORNER = {
     FLAT: "0 for a flat cutter", BALL: "half the diameter for a ball", CHAMFER: "0 for a chamfer mill",

@@ -14,16 +14,16 @@ import pytest
 from knifecam.blade import Bevel, Blade
 from knifecam.blade.surface import edge_curve, edge_distance, half_thickness, past_plunge
 from knifecam.curve import place_at, signed_distance
+from knifecam.judge.prove import judge
 from knifecam.planning import lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.program import write_program
+from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
 from knifecam.shop.consistency import contradictions
 from knifecam.shop.cusp import cusp_of
-from knifecam.simulator.columns import cut_sights, sights
-from knifecam.simulator.judging import judge
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.side import side_of
+from knifecam.sweep.columns import cut_sights, sights
+from knifecam.sweep.side_program import side_of, stored_of
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
 
 MICRON = 1e-3
@@ -45,11 +45,18 @@ class Cut:
         seen = sights(places, self.order.blade.thickness)
         first = 0
         for name, text in zip("AB", self.texts, strict=True):
-            side = side_of(self.order, name, text, read_program(text, self.order.setup), first)
+            side = side_of(
+                self.order, name, text, read_program(text, stored_of(self.order.setup)), first
+            )
             cut_sights(
-                seen, side.swept_motions(), side.cutter_radius, side.shapes.corner,
-                side=name, flip=self.order.setup.flip, first=first,
-            )  # fmt: skip
+                seen,
+                side.swept_motions(),
+                side.cutter_radius,
+                side.shapes.corner,
+                side=name,
+                flip=self.order.setup.flip,
+                first=first,
+            )
             first += len(side)
         return {"A": seen.top, "B": -seen.bottom}
 

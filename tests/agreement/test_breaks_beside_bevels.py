@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 
 from knifecam.blade import EdgeBreak
+from knifecam.judge.prove import judge
+from knifecam.judge.side_mismatch import steps_between
 from knifecam.order.detail import flat_stretches
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Order
-from knifecam.simulator.judge.mismatch import steps_between
-from knifecam.simulator.judging import judge
 from tests.agreement.bevelled import THICK, bevelled_order
 from tests.agreement.details import chamfer_mill, with_cutter
 from tests.sabotage import harness as spoil

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from knifecam.blade import Bevel, Blade
+from knifecam.judge.prove import judge
+from knifecam.judge.verdict_figures import detail_figures
 from knifecam.making import make
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Order
 from knifecam.shop.order import BEVEL_FINISH
-from knifecam.simulator.figures import detail_figures
-from knifecam.simulator.judging import judge
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 from tests.agreement.wider_orders import wider_bevel
 

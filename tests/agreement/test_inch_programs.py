@@ -8,11 +8,11 @@ from dataclasses import replace
 import pytest
 from orders import simple_order
 
+from knifecam.judge.prove import judge
 from knifecam.planning.sequence import lay_out
 from knifecam.program import align_program, write_program
+from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
-from knifecam.simulator.judging import judge
-from knifecam.simulator.reader import read_program
 
 MICRON = 1e-3
 

@@ -12,13 +12,13 @@ from pathlib import Path
 import pytest
 
 from knifecam.errors import KnifecamError
-from knifecam.making import Made, check, make
-from knifecam.measure_lines import measure_lines
+from knifecam.judge.verdict_figures import line_loads
+from knifecam.making import Made, check, make, summary
 from knifecam.order import order_from_text
+from knifecam.report.explain import explain
+from knifecam.report.screen_lines import finding_lines, measure_lines
 from knifecam.shop import Order
-from knifecam.simulator.explain import explain
-from knifecam.simulator.load import line_loads
-from knifecam.summary import finding_lines, summary
+from knifecam.sweep.side_program import stored_of
 from tests.agreement.bevelled import bevelled_order
 from tests.agreement.inch_twins import inch_twin
 from tests.golden.specimens import CLAMPS, EXAMPLES, demo_text
@@ -157,7 +157,8 @@ def test_what_each_line_does_is_told_in_inches() -> None:
     assert record is not None
     loads, text = line_loads(side, record), texts_of(inch)[0]
     told = [
-        list(explain(text, inch.order.setup, loads=loads, units=units)) for units in ("mm", "in")
+        list(explain(text, stored_of(inch.order.setup), loads=loads, units=units))
+        for units in ("mm", "in")
     ]
     # the program's own lines stand there as they are written
     mm, other = ([row for row in rows if row.startswith("          ")] for rows in told)

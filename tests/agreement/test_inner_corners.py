@@ -15,9 +15,9 @@ import pytest
 from knifecam.blade import Slot
 from knifecam.curve import Curve, polyline
 from knifecam.making import Made, make
-from knifecam.measure_lines import uncut_lines
 from knifecam.order import order_from_text
 from knifecam.planning import openings, outline
+from knifecam.report.screen_lines import uncut_lines
 from knifecam.shop import Order
 from tests.agreement.corner_orders import corner_order
 from tests.agreement.good_orders import filleted

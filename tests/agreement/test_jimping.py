@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from knifecam.making import make
-from knifecam.simulator.columns import cut_sights, sights
+from knifecam.sweep.columns import cut_sights, sights
 from tests.agreement.details import jimped
 
 GAP = 0.02

@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from knifecam.judge.bevel_findings import land_more
+from knifecam.judge.prove import judge
+from knifecam.judge.worst_case import Disturbance
+from knifecam.measure.measured_edge import Edge
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Order
-from knifecam.simulator.judge.disturbed import Disturbance
-from knifecam.simulator.judge.thin_edge import land_more
-from knifecam.simulator.judging import judge
-from knifecam.simulator.measure_edge import Edge
 from tests.agreement.bevelled import LAND, THICK, bevelled_order
 
 FLUSH = (THICK - LAND) / 2

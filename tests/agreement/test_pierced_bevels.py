@@ -10,12 +10,12 @@ import pytest
 
 from knifecam.blade import Bore
 from knifecam.errors import OrderError, PlanError
+from knifecam.judge.prove import judge
 from knifecam.making import make
+from knifecam.measure.measured_surfaces import RIM, off_openings
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Order
-from knifecam.simulator.judging import judge
-from knifecam.simulator.measure_surface import RIM, off_openings
 from tests.agreement.pierced_orders import pierced_order
 from tests.agreement.test_guard_corners import guarded
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
+from knifecam.judge.prove import judge
 from knifecam.making import make
-from knifecam.simulator.judging import judge
 from tests.agreement.orders import simple_order
 
 

@@ -17,8 +17,8 @@ from pathlib import Path
 import pytest
 
 import knifecam
-from knifecam.simulator.field import blade_field, off_surfaces
-from knifecam.simulator.judging import judge
+from knifecam.judge.prove import judge
+from knifecam.report.surface_deviation import blade_field, off_surfaces
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "examples/field-knife-230x32.toml"

@@ -18,10 +18,10 @@ from pathlib import Path
 
 import pytest
 
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.rs274.modal import ALL_KNOWN, State
-from knifecam.simulator.rs274.plain_text import PlainText
-from knifecam.simulator.rs274.record import Record
+from knifecam.rs274.fast_lines import PlainText
+from knifecam.rs274.modal_state import ALL_KNOWN, State
+from knifecam.rs274.motion_record import Record
+from knifecam.rs274.program_reader import read_program
 
 ROOT = Path(__file__).parents[2]
 LINES = 200_000
@@ -117,7 +117,7 @@ def test_read_program_with_comments(benchmark, text, comment):
 def test_first_ever(tmp_path, capsys):
     """A new process with an empty cache of compiled code, and again with a full one."""
     code = (
-        "import time; from knifecam.simulator.reader import read_program; t = time.process_time();"
+        "import time; from knifecam.rs274.program_reader import read_program; t = time.process_time();"
         "read_program('G0 X1 Y1 Z1\\nG0 X2\\nM2'); print(time.process_time() - t)"
     )
     environment = os.environ | {"NUMBA_CACHE_DIR": str(tmp_path)}

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from test_sweep_speed import RADIUS, moves, wander
 
-from knifecam.simulator.columns import cut_grid, plate_grid
+from knifecam.sweep.columns import cut_grid, plate_grid
 
 
 def seconds(count: int, cell: float) -> float:

@@ -14,8 +14,8 @@ import pytest
 from numba import njit
 
 from knifecam.curve import FEED, Motions
-from knifecam.simulator.columns import cut_grid, plate_grid
-from knifecam.simulator.eight import EIGHT, Index, choose, least, load, pointer, root, store
+from knifecam.sweep.columns import cut_grid, plate_grid
+from knifecam.sweep.vector8 import EIGHT, Index, choose, least, load, pointer, root, store
 
 CELL, RADIUS, LENGTH = 0.05, 3.0, 180.0
 

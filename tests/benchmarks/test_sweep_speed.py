@@ -14,7 +14,7 @@ import pytest
 from numba import njit
 
 from knifecam.curve import FEED, Motions
-from knifecam.simulator.columns import cut_grid, plate_grid
+from knifecam.sweep.columns import cut_grid, plate_grid
 
 RADIUS, LENGTH, CELL = 3.0, 0.5, 0.05
 

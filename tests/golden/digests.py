@@ -11,9 +11,8 @@ from typing import Any
 import numpy as np
 
 from knifecam.errors import KnifecamError
-from knifecam.making import Made, make
-from knifecam.simulator.reader import read_program
-from knifecam.summary import summary
+from knifecam.making import Made, make, summary
+from knifecam.rs274.program_reader import read_program
 from tests.golden.specimens import order_of
 
 Digests = dict[str, Any]

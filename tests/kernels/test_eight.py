@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numba import njit
 
-from knifecam.simulator.eight import (
+from knifecam.sweep.vector8 import (
     EIGHT,
     Index,
     choose,
@@ -24,8 +24,8 @@ from knifecam.simulator.eight import (
     root,
     store,
     store_whole,
-    total,
-)  # fmt: skip
+    total,  # fmt: skip
+)
 
 
 def of_numbers(one, two, s, out):

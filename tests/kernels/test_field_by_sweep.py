@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 from random_motions import as_motions, random_chain
 
+from knifecam.measure.sample_columns import picked
 from knifecam.paths.follow import arc
-from knifecam.simulator import kernel, shares
-from knifecam.simulator.columns import cut_grid, lay_for_sights, plate_grid
-from knifecam.simulator.field import leave
-from knifecam.simulator.forms import Forms
-from knifecam.simulator.laid import lay
-from knifecam.simulator.seen import picked
+from knifecam.report.surface_deviation import leave
+from knifecam.sweep import column_kernel
+from knifecam.sweep import threads as threads_module
+from knifecam.sweep.columns import cut_grid, lay_for_sights, plate_grid
+from knifecam.sweep.cutter_profile import Forms
+from knifecam.sweep.sweep_steps import lay
 
 CLOSED, SEARCHED = 1e-9, 1e-6
 """mm: what `cut_grid` promises for closed forms, and for balls and corners on helices."""
@@ -75,7 +76,7 @@ def test_a_column_stands_as_the_motion_it_names_leaves_it():
 
 
 def test_threads_change_no_bit(monkeypatch):
-    monkeypatch.setattr(shares, "WORTH", 1)
+    monkeypatch.setattr(threads_module, "WORTH", 1)
     one = both_ways(9, 1)[1]
     for threads in (2, 8):
         other = both_ways(9, threads)[1]
@@ -96,7 +97,7 @@ def test_an_arc_of_rounded_digits_begins_and_ends_where_its_neighbours_do():
         ends = np.concatenate([table[:, [0, 1]], table[-1:, [3, 4]]])
         assert ends[0] == pytest.approx(start[:2], abs=1e-11)
         assert ends[-1] == pytest.approx(stop[:2], abs=1e-11)
-        step = dict(zip(kernel.Step._fields, table.T, strict=False))
+        step = dict(zip(column_kernel.Step._fields, table.T, strict=False))
         for end in ("a", "b"):
             far = np.hypot(step[end + "x"] - step["cx"], step[end + "y"] - step["cy"])
             assert far == pytest.approx(step["path"], abs=1e-11)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import scipy.ndimage
 
-from knifecam.simulator.columns import Grid, plate_grid
-from knifecam.simulator.loose import loose_pieces
+from knifecam.sweep.columns import Grid, plate_grid
+from knifecam.sweep.loose_pieces import loose_pieces
 
 
 def grid_of(emptied, changed=None):

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from random_motions import as_motions, random_chain
 
-from knifecam.simulator import columns, kernel, loose, walls
+from knifecam.sweep import column_kernel, columns, exact_walls, loose_pieces
 
 
 def plain(module):
@@ -29,7 +29,7 @@ def plain(module):
 
 @pytest.fixture(scope="module")
 def plain_kernel():
-    twin = plain(kernel)
+    twin = plain(column_kernel)
     assert not hasattr(twin.sweep_blocks, "py_func")
     return twin
 
@@ -53,8 +53,8 @@ def test_columns(plain_kernel, monkeypatch, corner, cone, seed):
     reach, shank = np.full(5, 0.5), np.full(5, 1.2)
     points = rng.uniform(-4, 4, (150, 2))
     results = []
-    for chosen in (kernel, plain_kernel):
-        monkeypatch.setattr(columns, "kernel", chosen)
+    for chosen in (column_kernel, plain_kernel):
+        monkeypatch.setattr(columns, "column_kernel", chosen)
         grid = columns.plate_grid((-4, -4, 4, 4), 2.0, 0.4)
         watched = columns.sights(points, 2.0)
         guard = np.hypot(*np.meshgrid(grid.x, grid.y)) < 1.5
@@ -80,9 +80,9 @@ def test_walls(monkeypatch, seed):
     motions = as_motions(random_chain(rng, 5))
     points = rng.uniform(-4, 4, (60, 2))
     given = (points, [-0.5, 0.3, 1.5], motions, 0.8, rng.choice([0.0, 0.3, 0.8]))
-    compiled = walls.wall_error(*given)
-    monkeypatch.setattr(walls, "wall_errors", plain(walls).wall_errors)
-    error, motion = walls.wall_error(*given)
+    compiled = exact_walls.wall_error(*given)
+    monkeypatch.setattr(exact_walls, "wall_errors", plain(exact_walls).wall_errors)
+    error, motion = exact_walls.wall_error(*given)
     # a search by sections stops where a smooth least value no longer shows: 1e-9 mm
     assert np.allclose(compiled[0], error, rtol=0.0, atol=1e-9)
     assert np.array_equal(compiled[1], motion)
@@ -95,9 +95,9 @@ def test_loose_pieces(monkeypatch, seed):
     grid.changed[:] = np.where(rng.random((20, 30)) < 0.5, rng.integers(0, 9, (20, 30)), -1)
     np.copyto(grid.bottom, grid.top, where=grid.changed >= 0)
     held = rng.random((20, 30)) < 0.03
-    compiled = loose.loose_pieces(grid, held)
-    twin = plain(loose)
-    monkeypatch.setattr(loose, "stretches", twin.stretches)
-    monkeypatch.setattr(loose, "freed", twin.freed)
-    assert compiled == loose.loose_pieces(grid, held)
+    compiled = loose_pieces.loose_pieces(grid, held)
+    twin = plain(loose_pieces)
+    monkeypatch.setattr(loose_pieces, "stretches", twin.stretches)
+    monkeypatch.setattr(loose_pieces, "freed", twin.freed)
+    assert compiled == loose_pieces.loose_pieces(grid, held)
     assert compiled

@@ -17,12 +17,12 @@ from random_motions import (
 )
 from test_plain_twins import plain
 
-from knifecam.simulator import rim, rims
-from knifecam.simulator.columns import cut_grid, plate_grid
-from knifecam.simulator.forms import forms_of
-from knifecam.simulator.frame import Frame
-from knifecam.simulator.rims import Taken, rims_met
-from knifecam.simulator.steps import steps_of
+from knifecam.sweep import contact_record, cutter_contact
+from knifecam.sweep.columns import cut_grid, plate_grid
+from knifecam.sweep.contact_record import Taken, rims_met
+from knifecam.sweep.cutter_profile import forms_of
+from knifecam.sweep.side_frames import Frame
+from knifecam.sweep.sweep_steps import steps_of
 
 FRAME = Frame(side="A", signs=(1.0, 1.0, 1.0), datum=(0.0, 0.0), zero=0.0)
 STAMPING = 3e-6
@@ -33,7 +33,7 @@ PLATE = np.array([-4.0, 4.0, -4.0, 4.0, -1.0, 1.0])
 
 @pytest.fixture(scope="module")
 def plain_rim():
-    twin = plain(rim)
+    twin = plain(cutter_contact)
     assert not hasattr(twin.look, "py_func")
     return twin
 
@@ -49,7 +49,7 @@ def test_the_pieces_of_a_motion_leave_what_its_stamps_leave(plain_rim, cutter, k
         motion = random_motion(kind, rng)
         points = places_near(naive_stamps.place, motion, radius, rng, 12)
         forms = forms_of(1, radius, corner, *(cone or ()))
-        pieces = rims._pieces(Taken(as_motions([motion]), forms), 50.0)
+        pieces = contact_record._pieces(Taken(as_motions([motion]), forms), 50.0)
         for piece in pieces:
             plain_rim.lay(piece)
         found = np.array(
@@ -60,7 +60,7 @@ def test_the_pieces_of_a_motion_leave_what_its_stamps_leave(plain_rim, cutter, k
         assert np.array_equal(np.isfinite(found[sure]), np.isfinite(height[sure]))
         met = sure & np.isfinite(height)
         # the kernel's rim is a nanometre wider: between the stamps of both, but for their steps
-        wider = radius + 2 * rim.NEAR
+        wider = radius + 2 * cutter_contact.NEAR
         below, _ = naive_stamps.lowest(motion, wider, corner, *points.T, cone)
         assert np.all(found[met] <= height[met] + STAMPING)
         assert np.all(found[met] >= below[met] - STAMPING)
@@ -81,8 +81,8 @@ def chain_met(rng, radius, corner, count=12):
 @pytest.mark.parametrize("seed", range(2))
 def test_compiled_and_plain_find_the_same(plain_rim, monkeypatch, corner, seed):
     results = []
-    for chosen in (rim, plain_rim):
-        monkeypatch.setattr(rims, "rim", chosen)
+    for chosen in (cutter_contact, plain_rim):
+        monkeypatch.setattr(contact_record, "cutter_contact", chosen)
         results.append(chain_met(np.random.default_rng([seed, 5]), 0.8, corner, 6)[3])
     assert np.allclose(*results, rtol=0.0, atol=1e-9)
     assert results[0].any()
@@ -138,12 +138,15 @@ def test_where_the_rim_meets_metal_is_where_the_stamps_left_it(seed):
         thick = np.where(inside, top - np.maximum(tip, -1.0), 0.0)
         wide = longest(thick > 0.01) >= 14
         if wide.any():
-            assert angle[wide].max() <= row[rim.HIGH] + np.radians(0.6), (k, rows[motion])
-            assert angle[wide].min() >= row[rim.LOW] - np.radians(0.6), (k, rows[motion])
+            assert angle[wide].max() <= row[cutter_contact.HIGH] + np.radians(0.6), (
+                k,
+                rows[motion],
+            )
+            assert angle[wide].min() >= row[cutter_contact.LOW] - np.radians(0.6), (k, rows[motion])
             looked += 1
-        if row[rim.AXIAL] > 0.0:
+        if row[cutter_contact.AXIAL] > 0.0:
             some = angle[thick > 1e-5]
-            for end in (row[rim.HIGH], row[rim.LOW]):
+            for end in (row[cutter_contact.HIGH], row[cutter_contact.LOW]):
                 if abs(end) < np.radians(87.0):
                     assert np.abs(some - end).min() < np.radians(0.6), (k, rows[motion])
     assert looked > 1

@@ -22,7 +22,7 @@ from random_motions import (
     random_motion,
 )
 
-from knifecam.simulator.columns import cut_grid, cut_sights, plate_grid, sights
+from knifecam.sweep.columns import cut_grid, cut_sights, plate_grid, sights
 
 COUNT = int(os.environ.get("KNIFECAM_MOTIONS", "1600")) // len(KINDS)
 """Motions of each kind."""

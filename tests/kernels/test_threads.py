@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from random_motions import as_motions, random_chain
 
-from knifecam.simulator import columns, shares
-from knifecam.simulator.columns import cut_grid, plate_grid
+from knifecam.sweep import columns
+from knifecam.sweep import threads as threads_module
+from knifecam.sweep.columns import cut_grid, plate_grid
 
 
 def cut(threads, seed):
@@ -31,7 +32,7 @@ def cut(threads, seed):
 
 @pytest.mark.parametrize("seed", range(3))
 def test_one_two_and_eight_threads_give_the_same_bits(monkeypatch, seed):
-    monkeypatch.setattr(shares, "WORTH", 1)
+    monkeypatch.setattr(threads_module, "WORTH", 1)
     one = cut(1, seed)
     assert one[1].size > 0
     for threads in (2, 8):
@@ -43,8 +44,8 @@ def test_a_fault_in_a_thread_is_told(monkeypatch):
     def fail(*_):
         raise MemoryError
 
-    monkeypatch.setattr(columns.kernel, "sweep_blocks", fail)
-    monkeypatch.setattr(shares, "WORTH", 1)
+    monkeypatch.setattr(columns.column_kernel, "sweep_blocks", fail)
+    monkeypatch.setattr(threads_module, "WORTH", 1)
     with pytest.raises(MemoryError):
         cut(2, 0)
 
@@ -52,9 +53,9 @@ def test_a_fault_in_a_thread_is_told(monkeypatch):
 def test_shares_hold_all_items_once_and_about_the_same_work():
     rng = np.random.default_rng(1)
     begins = np.append(0, np.cumsum(rng.integers(0, 900, 200)))
-    parts = shares.shares(begins, 2)
+    parts = threads_module.shares(begins, 2)
     assert [i for low, high in parts for i in range(low, high)] == list(range(200))
     work = [begins[high] - begins[low] for low, high in parts]
     assert max(work) < begins[-1] / 16 + 900
-    assert shares.shares(begins, 1) == [(0, 200)]
-    assert shares.shares(np.zeros(4, np.int64), 8) == [(0, 3)]
+    assert threads_module.shares(begins, 1) == [(0, 200)]
+    assert threads_module.shares(np.zeros(4, np.int64), 8) == [(0, 3)]

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from random_motions import CUTTERS, KINDS, as_motions, corner_of, places_near, random_motion
 
-from knifecam.simulator.walls import wall_error
+from knifecam.sweep.exact_walls import wall_error
 
 TENTH_OF_MICRON = 1e-4
 

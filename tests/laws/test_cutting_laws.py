@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knifecam.curve import ARC, FEED, Motions
-from knifecam.simulator.columns import cut_grid, plate_grid
+from knifecam.sweep.columns import cut_grid, plate_grid
 
 CELL = 0.17
 BOX = (-3.0, -2.0, 3.0, 2.0)

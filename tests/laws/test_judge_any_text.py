@@ -10,7 +10,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from knifecam.simulator.judging import judge
+from knifecam.judge.prove import judge
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_written as hand

@@ -19,10 +19,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_bevel as hand
 import hand_written as plain
 
-from knifecam.simulator.measure_edge import measure_edges
-from knifecam.simulator.misplaced import Misplacement
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.side import side_of
+from knifecam.measure.measured_edge import measure_edges
+from knifecam.rs274.program_reader import read_program
+from knifecam.shop.setup import Misplacement
+from knifecam.sweep.side_program import side_of, stored_of
 
 WITHIN = 0.005
 """mm: how near a measured land is to the solid's."""
@@ -82,7 +82,7 @@ def land_of(solid: Manifold, x: float) -> float:
 def cut():
     order = hand.order()
     a, b = (
-        side_of(order, name, text, read_program(text, order.setup), 0)
+        side_of(order, name, text, read_program(text, stored_of(order.setup)), 0)
         for name, text in zip("AB", (hand.side_a(), hand.side_b()), strict=True)
     )
     return order, a, b

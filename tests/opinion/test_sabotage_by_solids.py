@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from manifold3d import Manifold
 
+from knifecam.sweep.side_program import stored_of
 from tests.opinion.test_volume_of_cuts import chords, cutter_points
 from tests.sabotage import harness as spoil
 from tests.sabotage.oracle.field import Field
@@ -89,11 +90,11 @@ def mutants() -> dict[str, tuple[str, str]]:
 @pytest.mark.parametrize("name", list(mutants()))
 def test_changed_cut_against_solids(name: str) -> None:
     good = oracle()
-    from knifecam.simulator.reader import read_program
+    from knifecam.rs274.program_reader import read_program
 
     texts = mutants()[name]
     read = [
-        old if text == was else read_program(text, good.order.setup)
+        old if text == was else read_program(text, stored_of(good.order.setup))
         for old, text, was in zip(good.traces, texts, good.texts, strict=True)
     ]
     field = good.good.recut(good.order, (read[0], read[1]))

@@ -16,6 +16,9 @@ import pytest
 
 from knifecam.blade import Bore
 from knifecam.errors import PlanError
+from knifecam.judge import collisions
+from knifecam.judge.prove import judge
+from knifecam.measure.case import Case
 from knifecam.planning import Plan, lay_out
 from knifecam.planning.feasible import clamps
 from knifecam.planning.feasible_tall import tall
@@ -23,9 +26,6 @@ from knifecam.planning.standing import SPARE, refuse_touching
 from knifecam.program import write_program
 from knifecam.program.bare import check_place
 from knifecam.shop import Hold, KeepOut, Order, Registration
-from knifecam.simulator.case import Case
-from knifecam.simulator.judge import keep_out
-from knifecam.simulator.judging import judge
 from tests.agreement.bevelled import bevelled_order
 from tests.agreement.orders import simple_order
 
@@ -44,7 +44,7 @@ def with_clamp(order: Order, clamp: KeepOut) -> Order:
 
 def touched(case: Case, order: Order) -> bool:
     """Whether the simulator's cutters run into what stands there in this order."""
-    return any(f.kind == "keep-out" for f in keep_out.find(replace(case, order=order)))
+    return any(f.kind == "keep-out" for f in collisions.find_keep_out(replace(case, order=order)))
 
 
 def refused(order: Order, cuts: object) -> bool:

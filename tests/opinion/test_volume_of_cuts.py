@@ -17,7 +17,7 @@ import pytest
 from manifold3d import Manifold, OpType
 
 from knifecam.curve import ARC, FEED, Motions
-from knifecam.simulator.columns import cut_grid, plate_grid
+from knifecam.sweep.columns import cut_grid, plate_grid
 
 FACETS = 120
 CORNER_FACETS = 40

@@ -11,7 +11,7 @@ import math
 
 import pytest
 
-from knifecam.simulator.cusp import cusp_height
+from knifecam.measure.bevel_places import cusp_height
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 
 from knifecam.curve import ARC
 from knifecam.errors import ProgramError
-from knifecam.simulator.reader import read_program
+from knifecam.rs274.program_reader import read_program
 
 
 def motions(*lines: str):

@@ -15,9 +15,9 @@ from shapely import Point, Polygon
 
 from knifecam.curve import ARC, FEED, RAPID
 from knifecam.errors import ProgramError
-from knifecam.simulator.explain import explain
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.rs274.stored import Stored
+from knifecam.report.explain import explain
+from knifecam.rs274.modal_state import Stored
+from knifecam.rs274.program_reader import read_program
 
 HEAD = "G21 G17 G90 G94 G54 G49 G61 F100 G0 X0 Y0 Z0"
 DIAMETERS = {1: 1.0, 2: 2.0, 7: 0.97, 9: -0.03, 10: 0.03}

@@ -9,8 +9,8 @@ import pytest
 
 from knifecam.curve import RAPID
 from knifecam.errors import ProgramError
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.rs274.cycles import PECK_GAP
+from knifecam.rs274.canned_cycles import PECK_GAP
+from knifecam.rs274.program_reader import read_program
 
 HEAD = "G21 G17 G90 G94 G54 G49 F100\n"
 

@@ -7,7 +7,7 @@ T. R. Kramer, F. M. Proctor, E. Messina, "The NIST RS274NGC Interpreter - Versio
 import pytest
 
 from knifecam.errors import ProgramError
-from knifecam.simulator.reader import read_program
+from knifecam.rs274.program_reader import read_program
 
 
 def read(*lines: str):

@@ -8,7 +8,7 @@ their last digit; those of longer arithmetic were recomputed from the printed in
 import pytest
 
 from knifecam.errors import ProgramError
-from knifecam.simulator.reader import read_program
+from knifecam.rs274.program_reader import read_program
 
 SAMPLE_C_2 = [
     ("[1 + 2]", 3, 0),

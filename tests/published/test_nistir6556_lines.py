@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from knifecam.errors import ProgramError
-from knifecam.simulator.reader import read_program
+from knifecam.rs274.program_reader import read_program
 
 
 def stops(text: str) -> list[list[float]]:

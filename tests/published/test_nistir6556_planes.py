@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from knifecam.curve import FEED
-from knifecam.simulator.explain import explain
-from knifecam.simulator.reader import read_program
+from knifecam.report.explain import explain
+from knifecam.rs274.program_reader import read_program
 
 WITHIN = 1e-4
 """mm: how far a chord may leave its arc."""

@@ -8,7 +8,7 @@ Every program begins with two good lines, so that the refused one is line 3.
 import pytest
 
 from knifecam.errors import ProgramError
-from knifecam.simulator.reader import read_program
+from knifecam.rs274.program_reader import read_program
 
 HEAD = "G21 G17 G90 G94 G54 G40 G49 G80\nG0 X0 Y0 Z5 F100\n"
 

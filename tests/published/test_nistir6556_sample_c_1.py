@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 
 from knifecam.curve import ARC, RAPID
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.trace import Trace
+from knifecam.rs274.program_reader import read_program
+from knifecam.rs274.trace import Trace
 
 STROKES = (
     "g21 g0 x0 y0 z50|t1 m6 m3 f20 s4000|g0 x0 y0 z2",

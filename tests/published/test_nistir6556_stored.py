@@ -9,11 +9,10 @@ import pytest
 
 from knifecam.curve import FEED, RAPID
 from knifecam.errors import ProgramError
-from knifecam.simulator.explain import explain
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.restart import inherited
-from knifecam.simulator.rs274.parameter_file import REQUIRED, read_parameters
-from knifecam.simulator.rs274.stored import Stored
+from knifecam.report.explain import explain
+from knifecam.rs274.modal_state import REQUIRED, Stored, read_parameters
+from knifecam.rs274.program_reader import read_program
+from knifecam.rs274.restart_points import inherited
 
 HEAD = "G21 G17 G90 G94 G54 G49\nG0 X1 Y2 Z3\n"
 

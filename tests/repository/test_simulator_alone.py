@@ -10,7 +10,7 @@ ROOT = Path(__file__).parents[2]
 
 CODE = """
 import sys
-import knifecam.simulator.judging
+import knifecam.judge.prove
 names = ("paths", "planning", "program", "make", "order", "drawing", "cli", "run", "traveler")
 loaded = [m for m in sys.modules if m.split(".")[:1] == ["knifecam"] and
           m.split(".")[1:2] and m.split(".")[1] in names]

@@ -15,9 +15,9 @@ from pathlib import Path
 
 import pytest
 
+from knifecam.judge.findings import Verdict
+from knifecam.judge.prove import judge
 from knifecam.shop import Order
-from knifecam.simulator.judging import judge
-from knifecam.simulator.verdict import Verdict
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_bevel as hand

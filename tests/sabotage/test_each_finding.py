@@ -17,9 +17,9 @@ from pathlib import Path
 import pytest
 
 from knifecam.blade import Bore
+from knifecam.judge.findings import Finding, Verdict
+from knifecam.judge.prove import judge
 from knifecam.shop import Hold, KeepOut, Measured, Mill, Order, Registration
-from knifecam.simulator.judging import judge
-from knifecam.simulator.verdict import Finding, Verdict
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_written as hand

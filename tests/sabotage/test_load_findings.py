@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from knifecam.judge.prove import judge
 from knifecam.shop import Order
-from knifecam.simulator.judging import judge
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_bevel as hand

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from knifecam.simulator.judging import judge
-from knifecam.simulator.verdict import Finding, Verdict
+from knifecam.judge.findings import Finding, Verdict
+from knifecam.judge.prove import judge
 from tests.sabotage import spoilt_cuts, spoilt_detail, spoilt_setup, spoilt_shape, spoilt_words
 from tests.sabotage.case import SABOTAGES, Sabotage
 from tests.sabotage.harness import Spoilt

@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 
-from knifecam.simulator.judging import JUDGES, judge_misplaced
+from knifecam.judge.prove import JUDGES, judge_misplaced
 from tests.sabotage.changes.change_stand import STANDS
 from tests.sabotage.changes.quick import ALONE, TOGETHER, UNSWEPT
 from tests.sabotage.changes.trial import (

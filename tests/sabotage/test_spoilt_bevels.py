@@ -12,8 +12,8 @@ from functools import cache
 
 import pytest
 
-from knifecam.simulator.judging import judge
-from knifecam.simulator.verdict import Verdict
+from knifecam.judge.findings import Verdict
+from knifecam.judge.prove import judge
 from tests.agreement.bevelled import bevelled_order
 from tests.sabotage import harness as spoil
 from tests.sabotage.harness import Spoilt

@@ -19,15 +19,15 @@ import pytest
 from knifecam.blade import Bevel, Plunge
 from knifecam.blade.surface import half_thickness
 from knifecam.curve import Curve
+from knifecam.judge.prove import judge
+from knifecam.judge.verdict_figures import detail_figures
+from knifecam.measure.bevel_places import places_on
+from knifecam.measure.measured_bevel import Ground, Line, measure_bevels, symmetry
+from knifecam.measure.measured_edge import measure_edges
+from knifecam.measure.measured_plunge import measure_plunges
+from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
-from knifecam.simulator.bevelled import places_on
-from knifecam.simulator.figures import detail_figures
-from knifecam.simulator.judging import judge
-from knifecam.simulator.measure_bevel import Ground, Line, measure_bevels, symmetry
-from knifecam.simulator.measure_edge import measure_edges
-from knifecam.simulator.measure_plunge import measure_plunges
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.side import Side, side_of
+from knifecam.sweep.side_program import Side, side_of, stored_of
 
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_bevel as hand
@@ -43,7 +43,7 @@ def sides_of(order: Order, *texts: str | None) -> tuple[Side | None, Side | None
     for name, text in zip("AB", texts, strict=False):
         side = None
         if text is not None:
-            side = side_of(order, name, text, read_program(text, order.setup), first)
+            side = side_of(order, name, text, read_program(text, stored_of(order.setup)), first)
             first += len(side)
         found.append(side)
     return found[0], found[1] if len(found) > 1 else None

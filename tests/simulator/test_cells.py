@@ -18,9 +18,9 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_written as hand
 
+from knifecam.judge.findings import Finding
+from knifecam.judge.prove import judge
 from knifecam.shop import Order
-from knifecam.simulator.judging import judge
-from knifecam.simulator.verdict import Finding
 from tests.agreement.orders import simple_order
 from tests.sabotage.harness import (
     Texts,

@@ -17,8 +17,8 @@ import pytest
 
 from knifecam.blade import Slot
 from knifecam.curve import Curve, circle
-from knifecam.simulator.contact import _facing, contact_radius, contact_share
-from knifecam.simulator.judging import judge
+from knifecam.judge.prove import judge
+from knifecam.measure.step_stages import _facing, contact_radius, contact_share
 from tests.agreement.orders import rounded
 
 ORDER = hand_written.order()

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from knifecam.measure.bevel_places import _stage_cusp
 from knifecam.shop import Order
 from knifecam.shop.order import BEVEL_FINISH
-from knifecam.simulator.bevelled import _stage_cusp
 from tests.agreement.bevelled import bevelled_order
 
 

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from knifecam.curve import ARC, FEED, Motions
-from knifecam.simulator import rim
-from knifecam.simulator.columns import cut_grid, plate_grid
-from knifecam.simulator.forms import forms_of
-from knifecam.simulator.frame import Frame
-from knifecam.simulator.rims import Taken, rims_met
-from knifecam.simulator.steps import steps_of
+from knifecam.sweep import cutter_contact
+from knifecam.sweep.columns import cut_grid, plate_grid
+from knifecam.sweep.contact_record import Taken, rims_met
+from knifecam.sweep.cutter_profile import forms_of
+from knifecam.sweep.side_frames import Frame
+from knifecam.sweep.sweep_steps import steps_of
 
 FRAME = Frame(side="A", signs=(1.0, 1.0, 1.0), datum=(0.0, 0.0), zero=0.0)
 R = 3.0
@@ -64,12 +64,12 @@ def test_a_half_plane_in_36_headings(ae):
     true = np.arccos(1 - ae / R)
     for heading in np.arange(36) * 10 * DEGREE:
         _, found, inner = half_plane(ae, heading, 0.1)
-        assert found[inner, rim.HIGH] == pytest.approx(QUARTER)
-        assert found[inner, rim.LOW] == pytest.approx(QUARTER - true, abs=0.002 * DEGREE)
-        assert found[inner, rim.RADIAL] == pytest.approx(ae, abs=1e-4)
-        assert found[inner, rim.AXIAL] == pytest.approx(1.0)
+        assert found[inner, cutter_contact.HIGH] == pytest.approx(QUARTER)
+        assert found[inner, cutter_contact.LOW] == pytest.approx(QUARTER - true, abs=0.002 * DEGREE)
+        assert found[inner, cutter_contact.RADIAL] == pytest.approx(ae, abs=1e-4)
+        assert found[inner, cutter_contact.AXIAL] == pytest.approx(1.0)
         chip = np.sin(true) if ae < R else 1.0
-        assert found[inner, rim.CHIP] == pytest.approx(chip, abs=2e-3)
+        assert found[inner, cutter_contact.CHIP] == pytest.approx(chip, abs=2e-3)
 
 
 def test_the_grid_alone_comes_nearer_with_its_cells():
@@ -92,8 +92,8 @@ def test_light_cuts_do_not_depend_on_cells(ae):
     for heading in (0.0, 0.3, QUARTER):
         _, found, inner = half_plane(ae, heading, 0.1)
         true = np.arccos(1 - ae / R)
-        assert QUARTER - found[inner, rim.LOW] == pytest.approx(true, abs=0.002 * DEGREE)
-        assert found[inner, rim.RADIAL] == pytest.approx(ae, abs=1e-4)
+        assert QUARTER - found[inner, cutter_contact.LOW] == pytest.approx(true, abs=0.002 * DEGREE)
+        assert found[inner, cutter_contact.RADIAL] == pytest.approx(ae, abs=1e-4)
 
 
 def test_a_wall_within_a_micron_is_not_met_again():
@@ -105,25 +105,32 @@ def test_a_wall_within_a_micron_is_not_met_again():
 def test_a_slot_is_met_from_wall_to_wall():
     record, found = looked(line((-4, 10, 0), (16, 10, 0)))
     inside = (record.place[:, 0] > 1) & (record.place[:, 0] < 16)
-    assert found[inside, rim.HIGH] == pytest.approx(QUARTER)
-    assert found[inside, rim.LOW] == pytest.approx(-QUARTER)
-    assert found[inside, rim.RADIAL] == pytest.approx(2 * R)
-    assert np.all(found[inside, rim.GAP] == 0.0)
+    assert found[inside, cutter_contact.HIGH] == pytest.approx(QUARTER)
+    assert found[inside, cutter_contact.LOW] == pytest.approx(-QUARTER)
+    assert found[inside, cutter_contact.RADIAL] == pytest.approx(2 * R)
+    assert np.all(found[inside, cutter_contact.GAP] == 0.0)
 
 
 def test_both_walls_of_a_trench_and_nothing_between():
     """A trench of radius 2.9 widened on either side by 0.1: metal from both walls, none ahead."""
     record, found = looked(
-        line((-4, 10, 0), (24, 10, 0)), line((24, 10.0, 0), (-4, 10.0, 0)),
+        line((-4, 10, 0), (24, 10, 0)),
+        line((24, 10.0, 0), (-4, 10.0, 0)),
         radius=np.array([2.9, R]),
-    )  # fmt: skip
+    )
     inner = np.flatnonzero((record.motion == 1) & (abs(record.place[:, 0] - 10) < 8))
     angle = np.arccos(2.9 / 3.0)
-    assert found[inner, rim.RADIAL] == pytest.approx(2 * R)
-    met = found[inner, rim.HIGH] - found[inner, rim.LOW] - found[inner, rim.GAP]
-    step = np.pi / (rim.DIRECTIONS - 1)  # what lies between is known to so much on either side
+    assert found[inner, cutter_contact.RADIAL] == pytest.approx(2 * R)
+    met = (
+        found[inner, cutter_contact.HIGH]
+        - found[inner, cutter_contact.LOW]
+        - found[inner, cutter_contact.GAP]
+    )
+    step = np.pi / (
+        cutter_contact.DIRECTIONS - 1
+    )  # what lies between is known to so much on either side
     assert met == pytest.approx(2 * angle, abs=2 * step)
-    assert np.all(found[inner, rim.GAP] > 0.0)
+    assert np.all(found[inner, cutter_contact.GAP] > 0.0)
 
 
 def test_engagement_grows_into_a_corner():
@@ -149,9 +156,9 @@ def test_engagement_grows_into_a_corner():
             end = towards - np.arccos(apart / (2 * R))
             if R * np.sin(end) > ae:
                 end = np.arccos((10.0 + R - x) / R)
-        assert found[k, rim.LOW] == pytest.approx(-QUARTER)
-        assert found[k, rim.HIGH] == pytest.approx(end, abs=0.002 * DEGREE), x
-    assert found[-1, rim.HIGH] + QUARTER > 108 * DEGREE
+        assert found[k, cutter_contact.LOW] == pytest.approx(-QUARTER)
+        assert found[k, cutter_contact.HIGH] == pytest.approx(end, abs=0.002 * DEGREE), x
+    assert found[-1, cutter_contact.HIGH] + QUARTER > 108 * DEGREE
 
 
 @pytest.mark.parametrize("turns", [3.0, -3.0])
@@ -166,12 +173,12 @@ def test_a_helix_in_a_bore_meets_its_pitch(turns):
     record, found = looked(helix, radius=radius)
     late = np.flatnonzero(record.place[:, 2] < 1.0 - 1.5 * pitch)
     # inward the metal ends where it is thinner than a grain, within a degree
-    assert np.abs(found[late, rim.HIGH]) == pytest.approx(QUARTER, abs=DEGREE)
-    assert np.abs(found[late, rim.LOW]) == pytest.approx(QUARTER, abs=DEGREE)
-    assert found[late, rim.AXIAL] == pytest.approx(pitch, rel=0.02)
-    assert found[late, rim.AXIAL].max() <= pitch
+    assert np.abs(found[late, cutter_contact.HIGH]) == pytest.approx(QUARTER, abs=DEGREE)
+    assert np.abs(found[late, cutter_contact.LOW]) == pytest.approx(QUARTER, abs=DEGREE)
+    assert found[late, cutter_contact.AXIAL] == pytest.approx(pitch, rel=0.02)
+    assert found[late, cutter_contact.AXIAL].max() <= pitch
     fall = np.arctan2(pitch, 2 * np.pi * path)
-    assert found[late, rim.CHIP] == pytest.approx(np.cos(fall), rel=2e-3)
+    assert found[late, cutter_contact.CHIP] == pytest.approx(np.cos(fall), rel=2e-3)
 
 
 def test_a_circle_in_a_bore():
@@ -181,8 +188,8 @@ def test_a_circle_in_a_bore():
     late = np.flatnonzero(record.motion == 2)[1:-1]
     wall, path = 4.0, 1.7
     end = np.arcsin((2.5**2 + path**2 - wall**2) / (2 * 2.5 * path))
-    assert found[late, rim.LOW] == pytest.approx(-QUARTER)
-    assert found[late, rim.HIGH] == pytest.approx(end, abs=0.002 * DEGREE)
+    assert found[late, cutter_contact.LOW] == pytest.approx(-QUARTER)
+    assert found[late, cutter_contact.HIGH] == pytest.approx(end, abs=0.002 * DEGREE)
 
 
 @pytest.mark.parametrize(("corner", "depth"), [(R, 0.1), (R, 0.5), (1.0, 0.1), (0.5, 0.3)])
@@ -192,11 +199,11 @@ def test_the_corner_of_a_ball_or_bull_nose_in_a_slot(corner, depth):
     record, found = looked(line((-4, 10, tip), (24, 10, tip)), corner=corner)
     inside = np.abs(record.place[:, 0] - 10) < 7
     wide = R - corner + np.sqrt(corner**2 - (corner - depth) ** 2)
-    assert found[inside, rim.RADIAL] == pytest.approx(2 * wide, rel=1e-3)
-    assert found[inside, rim.AXIAL].max() <= depth + 1e-9
-    assert found[inside, rim.AXIAL] == pytest.approx(depth, rel=0.12)
+    assert found[inside, cutter_contact.RADIAL] == pytest.approx(2 * wide, rel=1e-3)
+    assert found[inside, cutter_contact.AXIAL].max() <= depth + 1e-9
+    assert found[inside, cutter_contact.AXIAL] == pytest.approx(depth, rel=0.12)
     steep = np.sqrt(1 - (1 - depth / corner) ** 2)
-    assert found[inside, rim.CHIP] == pytest.approx(steep, rel=3e-3)
+    assert found[inside, cutter_contact.CHIP] == pytest.approx(steep, rel=3e-3)
 
 
 def test_a_cone_in_a_slot():
@@ -205,16 +212,16 @@ def test_a_cone_in_a_slot():
         line((-4, 10, 0.6), (24, 10, 0.6)), radius=2.0, tip=0.5, half_angle=np.pi / 4
     )
     inside = np.abs(record.place[:, 0] - 10) < 7
-    assert found[inside, rim.RADIAL] == pytest.approx(1.8, rel=1e-3)
-    assert found[inside, rim.CHIP] == pytest.approx(np.cos(np.pi / 4), rel=3e-3)
+    assert found[inside, cutter_contact.RADIAL] == pytest.approx(1.8, rel=1e-3)
+    assert found[inside, cutter_contact.CHIP] == pytest.approx(np.cos(np.pi / 4), rel=3e-3)
 
 
 def test_a_ramp_meets_what_it_falls_by():
     """5 degrees into solid: the rim ahead meets all that stands over the tip; chips fall with it."""
     fall = 5 * DEGREE
     record, found = looked(line((2, 10, 1.0), (12, 10, 1.0 - 10 * np.tan(fall))))
-    assert found[:, rim.AXIAL] == pytest.approx(1.0 - record.place[:, 2])
-    assert found[:, rim.CHIP] == pytest.approx(np.cos(fall), rel=2e-3)
+    assert found[:, cutter_contact.AXIAL] == pytest.approx(1.0 - record.place[:, 2])
+    assert found[:, cutter_contact.CHIP] == pytest.approx(np.cos(fall), rel=2e-3)
 
 
 def test_a_web_over_the_other_sides_trench():
@@ -226,5 +233,7 @@ def test_a_web_over_the_other_sides_trench():
     beyond = [Taken(under, forms_of(1, R, 0.0), beyond=True)]
     record, found = looked(line((-4, 10, 0.1), (24, 10, 0.1)), beyond=beyond)
     inside = np.abs(record.place[:, 0] - 10) < 7
-    assert found[inside, rim.AXIAL] == pytest.approx(0.6)  # from 0.4, over the void, to 1
-    assert found[inside, rim.RADIAL] == pytest.approx(2 * R)
+    assert found[inside, cutter_contact.AXIAL] == pytest.approx(
+        0.6
+    )  # from 0.4, over the void, to 1
+    assert found[inside, cutter_contact.RADIAL] == pytest.approx(2 * R)

@@ -14,11 +14,11 @@ import pytest
 from test_engagement_angles import FRAME
 
 from knifecam.curve import ARC, FEED, Motions
-from knifecam.simulator import rim
-from knifecam.simulator.columns import cut_grid, plate_grid
-from knifecam.simulator.forms import forms_of
-from knifecam.simulator.rims import Taken, rims_met
-from knifecam.simulator.steps import steps_of
+from knifecam.sweep import cutter_contact
+from knifecam.sweep.columns import cut_grid, plate_grid
+from knifecam.sweep.contact_record import Taken, rims_met
+from knifecam.sweep.cutter_profile import forms_of
+from knifecam.sweep.sweep_steps import steps_of
 
 R, SIZE, FACE = 3.0, 24.0, 4.0
 WITHIN = 0.01
@@ -40,7 +40,7 @@ def chips(rows, corner, *, cell=0.1):
     last = last[1:-3] if rows[-1][0] == ARC else last[np.abs(record.place[last, 0] - 12) < 5]
     plate = np.array([0, SIZE, 0, SIZE, -FACE, FACE])
     return rims_met(steps, [Taken(motions, forms_of(len(rows), R, corner))], plate, last)[
-        :, rim.CHIP
+        :, cutter_contact.CHIP
     ]
 
 

@@ -8,10 +8,11 @@ import pytest
 
 from knifecam.cutting import Engagement
 from knifecam.cutting.chip import engaged_angle, largest_chip, mean_chip
+from knifecam.judge.prove import judge
+from knifecam.judge.verdict_figures import _words, hardest, line_loads
 from knifecam.quantity import told
-from knifecam.simulator.explain import explain
-from knifecam.simulator.judging import judge
-from knifecam.simulator.load import _words, hardest, line_loads
+from knifecam.report.explain import explain
+from knifecam.sweep.side_program import stored_of
 
 TOOTH = hand_written.FEED / (4 * 8000)
 
@@ -102,7 +103,7 @@ def test_each_line_that_cuts_tells_what_it_met(judged):
 def test_explain_prints_it_below_the_line(judged):
     side, order = judged.case.sides[0], judged.case.order
     loads = line_loads(side, judged.engagement[0])
-    printed = list(explain(side.text, order.setup, loads=loads))
+    printed = list(explain(side.text, stored_of(order.setup), loads=loads))
     assert [row.strip() for row in printed if row.strip().startswith("takes ")] == [
         told(row) for row in loads.values()
     ]

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from knifecam.cli import main
-from knifecam.simulator.field import BESIDE, blade_field, off_surfaces
-from knifecam.simulator.seen import see
+from knifecam.measure.sample_columns import see
+from knifecam.report.surface_deviation import BESIDE, blade_field, off_surfaces
 
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_bevel as hand

@@ -15,8 +15,8 @@ import hand_written as plain
 import numpy as np
 import pytest
 
-from knifecam.simulator.bevelled import cusp_aslant
-from knifecam.simulator.judging import judge
+from knifecam.judge.prove import judge
+from knifecam.measure.bevel_places import cusp_aslant
 
 FACE = plain.THICK / 2
 

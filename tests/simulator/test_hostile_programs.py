@@ -15,13 +15,11 @@ import numpy as np
 import pytest
 
 from knifecam.errors import ProgramError
-from knifecam.simulator.explain import explain
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.restart import inherited
-from knifecam.simulator.rs274.modal import MOST_ADDED
-from knifecam.simulator.rs274.parameter_file import REQUIRED, read_parameters
-from knifecam.simulator.rs274.stored import Stored
-from knifecam.simulator.trace import Trace
+from knifecam.report.explain import explain
+from knifecam.rs274.modal_state import MOST_ADDED, REQUIRED, Stored, read_parameters
+from knifecam.rs274.program_reader import read_program
+from knifecam.rs274.restart_points import inherited
+from knifecam.rs274.trace import Trace
 from tests.simulator.hostile_programs import program
 
 COUNT = 2000

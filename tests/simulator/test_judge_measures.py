@@ -14,8 +14,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_written as hand
 
-from knifecam.simulator.judging import Judged, judge
-from knifecam.simulator.measure_tabs import Bridge
+from knifecam.judge.prove import Judged, judge
+from knifecam.measure.measured_tabs import Bridge
 
 
 @cache

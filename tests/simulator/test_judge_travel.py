@@ -12,8 +12,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_written as hand
 
-from knifecam.simulator.judging import judge
-from knifecam.simulator.verdict import Finding, Verdict
+from knifecam.judge.findings import Finding, Verdict
+from knifecam.judge.prove import judge
 
 Triple = tuple[float, float, float]
 

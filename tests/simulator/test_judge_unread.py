@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from knifecam.measure_lines import measure_lines
+from knifecam.judge.prove import judge
 from knifecam.order import load_order
-from knifecam.simulator.judging import judge
+from knifecam.report.screen_lines import measure_lines
 
 DEMOS = Path(__file__).parents[2] / "examples"
 

@@ -7,9 +7,9 @@ from functools import cache
 
 import pytest
 
+from knifecam.judge.prove import judge
+from knifecam.measure.measured_wall import WALL
 from knifecam.shop import Order
-from knifecam.simulator.judging import judge
-from knifecam.simulator.measure_walls import WALL
 from tests.sabotage.harness import matching
 from tests.sabotage.made import made
 

@@ -8,12 +8,12 @@ import hand_written as hand
 import pytest
 
 from knifecam.errors import KnifecamError
-from knifecam.simulator import columns
-from knifecam.simulator.columns import refuse_cells
-from knifecam.simulator.field import blade_field
-from knifecam.simulator.judging import judge, judge_misplaced
-from knifecam.simulator.misplaced import Misplacement
-from knifecam.simulator.shares import memory_at_hand
+from knifecam.judge.prove import judge, judge_misplaced
+from knifecam.report.surface_deviation import blade_field
+from knifecam.shop.setup import Misplacement
+from knifecam.sweep import columns
+from knifecam.sweep.columns import refuse_cells
+from knifecam.sweep.threads import memory_at_hand
 
 LARGE = (0.0, 0.0, 680.0, 170.0)
 TEXTS = (hand.side_a(), hand.side_b())
@@ -54,9 +54,9 @@ def test_nothing_is_taken_before(monkeypatch, two_gigabytes):
     def taken(*given):
         raise AssertionError("memory was taken")
 
-    for room in ("judging", "field"):
-        monkeypatch.setattr(f"knifecam.simulator.{room}.plate_grid", taken)
-        monkeypatch.setattr(f"knifecam.simulator.{room}.read_program", taken)
+    for room in ("knifecam.judge.prove", "knifecam.report.surface_deviation"):
+        monkeypatch.setattr(f"{room}.plate_grid", taken)
+        monkeypatch.setattr(f"{room}.read_program", taken)
     asked = (
         lambda: judge(order, TEXTS, cell=0.01),
         lambda: next(judge_misplaced(order, TEXTS, (Misplacement(),), cell=0.01)),

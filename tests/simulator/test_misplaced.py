@@ -7,8 +7,9 @@ import hand_written as hand
 import numpy as np
 import pytest
 
-from knifecam.simulator.judging import judge, judge_misplaced
-from knifecam.simulator.misplaced import Misplacement, effect_lines, effects
+from knifecam.judge.prove import judge, judge_misplaced
+from knifecam.report.screen_lines import effect_lines, effects
+from knifecam.shop.setup import Misplacement
 
 CELL = 0.2
 

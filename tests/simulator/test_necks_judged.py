@@ -10,7 +10,7 @@ import re
 
 import pytest
 
-from knifecam.simulator.judging import judge
+from knifecam.judge.prove import judge
 from tests.sabotage.harness import span
 from tests.sabotage.made import made
 

@@ -13,8 +13,8 @@ from dataclasses import replace
 
 import pytest
 
+from knifecam.judge.prove import judge
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.simulator.judging import judge
 from tests.simulator import hand_written as plain
 
 DIAMETER, STEPDOWN, DEEP = 6.0, 0.25, 0.5

@@ -15,10 +15,9 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_written as hand
 
-from knifecam.simulator.frame import side_frame
-from knifecam.simulator.judging import Judged, judge
-from knifecam.simulator.picture import picture
-from knifecam.simulator.picture_marks import Room, mark_size
+from knifecam.judge.prove import Judged, judge
+from knifecam.report.plate_picture import Room, mark_size, picture
+from knifecam.sweep.side_frames import side_frame
 
 
 @cache

@@ -11,11 +11,11 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
+from knifecam.judge.prove import Judged, judge
 from knifecam.quantity import told
-from knifecam.simulator import picture_deviation
-from knifecam.simulator.judging import Judged, judge
-from knifecam.simulator.picture_deviation import deviation_picture
-from knifecam.simulator.picture_sections import sections_picture
+from knifecam.report import deviation_picture as deviation_picture_module
+from knifecam.report.deviation_picture import deviation_picture
+from knifecam.report.section_picture import sections_picture
 
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_bevel as hand
@@ -51,5 +51,5 @@ def test_a_land_that_runs_out_is_told_from_its_least_to_its_most() -> None:
         wanted=np.array([0.409, 0.8, 1.202]),
     )
     stood = cast(Any, SimpleNamespace(case=SimpleNamespace(edges=[edge])))
-    row = picture_deviation._land_row(stood)
+    row = deviation_picture_module._land_row(stood)
     assert told(row) == "land   back: 0.4130 to 1.2032 mm for 0.409 to 1.202"

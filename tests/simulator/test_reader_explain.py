@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from knifecam.report.explain import explain, explained, part_of
 from knifecam.shop import Mill, Plate, Setup
-from knifecam.simulator.explain import explain, explained, part_of
+from knifecam.sweep.side_program import stored_of
 
 
 def test_each_line_and_what_it_did():
@@ -86,7 +87,7 @@ def test_a_refused_line_is_the_last():
 def test_places_of_both_sides_in_the_part(side, place):
     plate = Plate(length=100, width=50, thickness=3, corner=(0, 0))
     setup = Setup(plate=plate, mill=Mill(), datum=((0, 0), (0, 0)))
-    words = list(explain("G0 Z4\nX1 Y2\nM2", setup, to_part=part_of(setup, side)))
+    words = list(explain("G0 Z4\nX1 Y2\nM2", stored_of(setup), to_part=part_of(setup, side)))
     assert words[1].endswith("to X? Y? Z4.0000")
     assert words[4].endswith(f"to X1.0000 Y2.0000 Z4.0000 {place}")
 

@@ -11,7 +11,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_written as hand
 
-from knifecam.simulator.judging import judge
+from knifecam.judge.prove import judge
 
 START = """G21 G17 G90 G94 G40 G49 G80 G54 G61
 T1 M6

@@ -10,11 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knifecam.errors import ProgramError
-from knifecam.simulator.explain import explain
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.restart import inherited
-from knifecam.simulator.rs274.modal import MODE_NAMES, MOST_ADDED
-from knifecam.simulator.rs274.stored import Stored
+from knifecam.report.explain import explain
+from knifecam.rs274.modal_state import MODE_NAMES, MOST_ADDED, Stored
+from knifecam.rs274.program_reader import read_program
+from knifecam.rs274.restart_points import inherited
 
 QUICK = settings(max_examples=60, deadline=None, derandomize=True)
 BLOCKS = [

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from knifecam.errors import ProgramError
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.rs274.stored import Stored
+from knifecam.rs274.modal_state import Stored
+from knifecam.rs274.program_reader import read_program
 
 HEAD = "G21 G17 G90 G94 G54 G49 G61 F100"
 STORED = Stored(diameters={1: 2.0, 2: 0.0})

@@ -3,8 +3,9 @@
 import pytest
 
 from knifecam.errors import ProgramError
+from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Mill, Plate, Setup
-from knifecam.simulator.reader import read_program
+from knifecam.sweep.side_program import stored_of
 
 
 def known(*lines: str) -> list[str]:
@@ -64,7 +65,9 @@ def test_incremental_motion_after_a_new_length_offset_is_refused():
 
 def test_g53_goes_to_machine_coordinates_where_they_are_known():
     zeros = setup((100, 40, 30), (200, 80, 30))
-    trace = read_program("G54 G0 X1 Y1 Z1\nG53 X110\nG55 Y0\nG53 G0 X110 Y70\nX5\nM2", zeros)
+    trace = read_program(
+        "G54 G0 X1 Y1 Z1\nG53 X110\nG55 Y0\nG53 G0 X110 Y70\nX5\nM2", stored_of(zeros)
+    )
     # 110 of the mill is 10 of G54; there the mill's (110, 41, 31) is (-90, -39, 1) of G55
     assert trace.motions.stop.tolist() == [
         [1, 1, 1],
@@ -77,7 +80,7 @@ def test_g53_goes_to_machine_coordinates_where_they_are_known():
 
 def test_g53_in_inches_and_apart_from_g92():
     zeros = setup((100, 40, 30))
-    trace = read_program("G54 G0 X1 Y1 Z1\nG92 X50\nG20 G53 X5\nM2", zeros)
+    trace = read_program("G54 G0 X1 Y1 Z1\nG92 X50\nG20 G53 X5\nM2", stored_of(zeros))
     assert trace.motions.stop[1, 0] == 5 * 25.4 - 100
 
 
@@ -93,15 +96,15 @@ def test_g53_in_inches_and_apart_from_g92():
 )
 def test_g53_without_a_known_machine_zero_is_refused(code, given):
     with pytest.raises(ProgramError, match="line 2: G53 X1 is not understood"):
-        read_program(f"{code}\nG53 G0 X1\nM2", given)
+        read_program(f"{code}\nG53 G0 X1\nM2", given and stored_of(given))
 
 
 def test_g53_of_one_work_offset_for_both_sides_with_one_zero():
     zeros = setup((100, 40, 30), (100, 40, 30), ("G54", "G54"))
-    trace = read_program("G54\nG53 G0 X101\nM2", zeros)
+    trace = read_program("G54\nG53 G0 X101\nM2", stored_of(zeros))
     assert trace.motions.stop[0, 0] == 1
 
 
 def test_g53_follows_g10():
-    trace = read_program("G54\nG10 L2 P1 X7\nG53 G0 X10\nM2", setup((100, 40, 30)))
+    trace = read_program("G54\nG10 L2 P1 X7\nG53 G0 X10\nM2", stored_of(setup((100, 40, 30))))
     assert trace.motions.stop[0, 0] == 3

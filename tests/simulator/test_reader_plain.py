@@ -15,14 +15,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knifecam.errors import ProgramError
-from knifecam.simulator import reader
-from knifecam.simulator.explain import explained
-from knifecam.simulator.reader import read_lines, read_program
-from knifecam.simulator.rs274 import arcs, codes, expressions, lines, modal, plain, plain_text
-from knifecam.simulator.rs274.execution import execute
-from knifecam.simulator.rs274.modal import State
-from knifecam.simulator.rs274.record import Record
-from knifecam.simulator.trace import Trace
+from knifecam.report.explain import explained
+from knifecam.rs274 import (
+    arc_motion,
+    codes,
+    expressions,
+    fast_lines,
+    line_words,
+    modal_state,
+    program_reader,
+)
+from knifecam.rs274.execution import execute
+from knifecam.rs274.modal_state import State
+from knifecam.rs274.motion_record import Record
+from knifecam.rs274.program_reader import read_lines, read_program
+from knifecam.rs274.trace import Trace
 
 COLUMNS = (
     "line", "cutter", "length", "spindle", "speed", "mist", "flood", "offset", "path", "known",
@@ -195,7 +202,7 @@ def test_comments_wherever_they_stand(comment, tail):
 
 @pytest.mark.parametrize("rows", [1, 2, 3, 100])
 def test_comments_beyond_the_room_made_at_a_time(rows, monkeypatch):
-    monkeypatch.setattr(plain_text, "_NOTES", rows)
+    monkeypatch.setattr(fast_lines, "_NOTES", rows)
     text = HEAD + "\n".join(f"X{k} (step {k})\n(on) Y{k}" for k in range(30)) + "\nM2"
     assert agree(text)
     acts = read_program(text).acts
@@ -222,14 +229,14 @@ def counted(text: str) -> Counter:
     """Return how many lines were read by compiled code and how many one by one."""
     state, record, count = State(), Record(), Counter()
     data = text.encode()
-    source, at, line = plain_text.PlainText(data, len(data)), 0, 1
+    source, at, line = fast_lines.PlainText(data, len(data)), 0, 1
     while at < len(data):
         at, after = source.read(at, line, state, record)
         count["compiled"] += after - line
         line = after
         if at < len(data):
             stop = data.index(b"\n", at)
-            block = lines.read_block(data[at:stop].decode(), state.parameter)
+            block = line_words.read_block(data[at:stop].decode(), state.parameter)
             execute(block, state, record, line)
             count["one by one"] += 1
             at, line = stop + 1, line + 1
@@ -252,32 +259,40 @@ def test_lines_with_comments_are_read_by_compiled_code():
 def test_the_mark_of_utf_8_is_no_part_of_the_text():
     text = HEAD + "X1 (a)\nM2\n"
     assert same(read_program("\ufeff" + text), read_program(text))
-    assert same(read_program(reader.decoded(b"\xef\xbb\xbf" + text.encode())), read_program(text))
+    assert same(
+        read_program(program_reader.decoded(b"\xef\xbb\xbf" + text.encode())), read_program(text)
+    )
     assert [row.refused for row in explained("\ufeff" + text) if row.refused] == []
     assert agree("\ufeff%\n" + text + "%\n")
     assert not isinstance(at_once(text.replace("X1", "\ufeffX1")), Trace)
     with pytest.raises(ProgramError, match="byte 0xff is no plain text") as refused:
-        reader.decoded(b"G0\n(\xff)\n")
+        program_reader.decoded(b"G0\n(\xff)\n")
     assert refused.value.line == 2
 
 
 def test_lines_that_only_begin_plainly_are_not_tried_each_time(monkeypatch):
     tries = []
-    read = plain.read_plain
-    monkeypatch.setattr(plain, "read_plain", lambda *given: tries.append(1) or read(*given))
+    read = fast_lines.read_plain
+    monkeypatch.setattr(fast_lines, "read_plain", lambda *given: tries.append(1) or read(*given))
     text = HEAD + "G1 X1 M8\n" * 1000 + "X1\n" * 100
-    assert counted(text)["compiled"] >= 100 - plain_text.LONGEST_PAUSE
+    assert counted(text)["compiled"] >= 100 - fast_lines.LONGEST_PAUSE
     assert len(tries) < 50
 
 
 def test_constants_are_those_of_the_readable_reader():
-    assert plain.LINE_LIMIT == lines.LINE_LIMIT
-    assert 10**plain.DIGITS_BEFORE_POINT <= lines.LARGEST
-    assert (plain.TOLERANCE_MM, plain.TOLERANCE_INCH) == (arcs.TOLERANCE_MM, arcs.TOLERANCE_INCH)
-    assert plain.INCH == modal.INCH
-    assert (plain.LEAST_RADIUS, plain.ONE_PLACE) == (arcs.LEAST_RADIUS, arcs.ONE_PLACE)
+    assert fast_lines.LINE_LIMIT == line_words.LINE_LIMIT
+    assert 10**fast_lines.DIGITS_BEFORE_POINT <= line_words.LARGEST
+    assert (fast_lines.TOLERANCE_MM, fast_lines.TOLERANCE_INCH) == (
+        arc_motion.TOLERANCE_MM,
+        arc_motion.TOLERANCE_INCH,
+    )
+    assert fast_lines.INCH == modal_state.INCH
+    assert (fast_lines.LEAST_RADIUS, fast_lines.ONE_PLACE) == (
+        arc_motion.LEAST_RADIUS,
+        arc_motion.ONE_PLACE,
+    )
     assert (codes.CLOCKWISE_G2, codes.COUNTER_CLOCKWISE_G3) == (20, 30)
-    assert plain.POWERS.tolist() == [float(f"1e{k}") for k in range(plain.DIGITS + 1)]
+    assert fast_lines.POWERS.tolist() == [float(f"1e{k}") for k in range(fast_lines.DIGITS + 1)]
     assert expressions.NUMBER.fullmatch("1.")
 
 
@@ -288,13 +303,13 @@ def test_plain_twin(seed, monkeypatch):
     body = text.replace("G91", "")
     compiled = at_once(body)
     for kernel in ("read_plain", "past_blanks", "past_digits"):
-        monkeypatch.setattr(plain, kernel, getattr(plain, f"_{kernel}"))
+        monkeypatch.setattr(fast_lines, kernel, getattr(fast_lines, f"_{kernel}"))
     twin = at_once(body)
     assert compiled == twin if isinstance(twin, tuple) else same(compiled, twin)
 
 
 @pytest.mark.parametrize("rows", [1, 2, 5, 100])
 def test_motions_beyond_the_room_made_at_a_time(rows, monkeypatch):
-    monkeypatch.setattr(plain_text, "_CHUNK", rows)
+    monkeypatch.setattr(fast_lines, "_CHUNK", rows)
     text = HEAD + "\n".join(f"G1 X{k} Y{k % 7}" for k in range(57)) + "\nG4 P1\nX0\nM2"
     assert agree(text)

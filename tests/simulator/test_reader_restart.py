@@ -3,9 +3,9 @@
 import pytest
 
 from knifecam.errors import ProgramError
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.restart import cut_starts, inherited, read_from
-from knifecam.simulator.rs274.modal import START
+from knifecam.rs274.modal_state import START
+from knifecam.rs274.program_reader import read_program
+from knifecam.rs274.restart_points import cut_starts, inherited, read_from
 
 HEADER = """(CUT 1 OF 2: BORES)
 G21 G17 G90 G94 G54 G61

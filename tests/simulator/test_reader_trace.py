@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from knifecam.curve import ARC, FEED, RAPID
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.rs274.modal import START
+from knifecam.rs274.modal_state import START
+from knifecam.rs274.program_reader import read_program
 
 PROGRAM = """%
 (DRILL A RING, 10 MM)

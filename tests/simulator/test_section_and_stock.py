@@ -9,7 +9,7 @@ import hand_written
 import numpy as np
 import pytest
 
-from knifecam.simulator.judging import judge
+from knifecam.judge.prove import judge
 
 ORDER = hand_written.order(
     cutting=tuple(

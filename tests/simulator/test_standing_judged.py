@@ -15,9 +15,9 @@ from pathlib import Path
 import pytest
 
 from knifecam.curve import polyline
+from knifecam.judge import freed_metal
+from knifecam.judge.prove import judge
 from knifecam.shop import Hold, KeepOut
-from knifecam.simulator.judge import overhang
-from knifecam.simulator.judging import judge
 
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_written as hand
@@ -110,7 +110,7 @@ def test_how_far_a_blade_hangs_out_beyond_its_tabs(case, length, places, measure
     box = polyline([(0, 0), (length, 0), (length, 20), (0, 20)], closed=True)
     tabs = tuple(replace(case.bridges[0], place=(x, 20.0)) for x in places)
     stretched = replace(case, wanted=replace(case.wanted, outline=box), bridges=tabs)
-    told = list(overhang.find(stretched))
+    told = list(freed_metal.find_overhang(stretched))
     assert [one.measured for one in told] == ([] if measured is None else [pytest.approx(measured)])
 
 

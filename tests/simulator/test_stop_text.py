@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
+from knifecam.judge.prove import judge
+from knifecam.judge.stop_messages import PATTERNS, said_at_stops
 from knifecam.planning import lay_out, stop_words
 from knifecam.program import write_program
 from knifecam.quantity import told
-from knifecam.simulator.judging import judge
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.side import side_of
-from knifecam.simulator.stop_text import PATTERNS, said_at_stops
+from knifecam.rs274.program_reader import read_program
+from knifecam.sweep.side_program import side_of, stored_of
 from tests.agreement.orders import simple_order
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "sabotage"))
@@ -30,7 +30,7 @@ def said(*lines):
     """Return what the stop says that follows some lines."""
     order = simple_order()
     text = "G21 G90\n" + "\n".join(lines) + "\nM0\nM2\n"
-    side = side_of(order, "A", text, read_program(text, order.setup), 0)
+    side = side_of(order, "A", text, read_program(text, stored_of(order.setup)), 0)
     return next(iter(said_at_stops(side)))
 
 

@@ -13,12 +13,13 @@ import pytest
 import shapely
 
 from knifecam.errors import PlanError
+from knifecam.judge.prove import judge
 from knifecam.planning import lay_out
 from knifecam.program import align_program, write_program
 from knifecam.program.bare import check_place
+from knifecam.rs274.program_reader import read_program
 from knifecam.shop import KeepOut
-from knifecam.simulator.judging import judge
-from knifecam.simulator.reader import read_program
+from knifecam.sweep.side_program import stored_of
 from tests.agreement.orders import simple_order
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "sabotage"))
@@ -31,7 +32,7 @@ BLOCK = re.compile(
 
 def swept(order, text, side):
     """Return all that a text's cutters sweep below the plate's face, in the text's own frame."""
-    trace = read_program(text, order.setup)
+    trace = read_program(text, stored_of(order.setup))
     m, thick = trace.motions, order.setup.plate.thickness
     face = 0.0 if order.setup.z_zero["AB".index(side)] == "face" else thick
     areas = []

@@ -16,7 +16,7 @@ import pytest
 
 from knifecam.cli import OF_BEVELS, PRODUCTS, PROGRAMS, UNPROVED, _text, main
 from knifecam.errors import OrderError
-from knifecam.simulator.verdict import Finding, Verdict
+from knifecam.judge.findings import Finding, Verdict
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "examples/field-knife-230x32.toml"
@@ -34,19 +34,22 @@ def made(monkeypatch):
             if isinstance(result, BaseException):
                 raise result
             return SimpleNamespace(
-                verdict=result, judged=None, align="(align)\n", offsets=offsets, notes=(),
+                verdict=result,
+                judged=None,
+                align="(align)\n",
+                offsets=offsets,
+                notes=(),
                 order=order,
                 programs=(SimpleNamespace(text="(A)\n"), SimpleNamespace(text="(B)\n")),
-            )  # fmt: skip
+            )
 
         monkeypatch.setattr(import_module("knifecam.making"), "make", make)
         for picture in (
-            "picture.picture", "picture_deviation.deviation_picture",
-            "picture_sections.sections_picture",
-        ):  # fmt: skip
-            monkeypatch.setattr(
-                f"knifecam.simulator.{picture}", lambda *given: given[-1].write_bytes(b"")
-            )
+            "knifecam.report.plate_picture.picture",
+            "knifecam.report.deviation_picture.deviation_picture",
+            "knifecam.report.section_picture.sections_picture",
+        ):
+            monkeypatch.setattr(picture, lambda *given: given[-1].write_bytes(b""))
 
     return let
 
@@ -219,7 +222,7 @@ def test_cells_that_do_not_fit_into_memory_leave_an_earlier_set_alone(made, tmp_
     made(PROVED)
     run(tmp_path)
     before = kept(tmp_path)
-    monkeypatch.setattr("knifecam.simulator.columns.memory_at_hand", lambda: 1e9)
+    monkeypatch.setattr("knifecam.sweep.columns.memory_at_hand", lambda: 1e9)
     made(OrderError("planned"))
     assert run(tmp_path, "--cell=0.01") == 2
     assert kept(tmp_path) == before
@@ -280,7 +283,7 @@ def test_what_cannot_be_drawn_loses_no_proved_program(made, tmp_path, monkeypatc
         path.write_bytes(b"half")
         raise ValueError("no such backend")
 
-    monkeypatch.setattr("knifecam.simulator.picture.picture", fails)
+    monkeypatch.setattr("knifecam.report.plate_picture.picture", fails)
     assert run(tmp_path) == 0
     assert names(tmp_path) == {*PROGRAMS[:3], *ALWAYS} - {"plate.png"}
     told = json.loads(capsys.readouterr().out.split("\n}\n", 1)[1])
@@ -295,7 +298,7 @@ def test_a_disk_that_is_full_of_pictures_leaves_everything_as_it_was(made, tmp_p
     def fails(judged, path):
         raise OSError(28, "No space left on device", str(path))
 
-    monkeypatch.setattr("knifecam.simulator.picture.picture", fails)
+    monkeypatch.setattr("knifecam.report.plate_picture.picture", fails)
     assert run(tmp_path) == 2
     assert kept(tmp_path) == before
 

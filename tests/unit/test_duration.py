@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from knifecam.curve import ARC, FEED, RAPID, Motions
+from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Mill
-from knifecam.simulator.duration import CHANGE, CORNER, STOP, duration_of, motion_seconds
-from knifecam.simulator.reader import read_program
+from knifecam.sweep.run_time import CHANGE, CORNER, STOP, duration_of, motion_seconds
 
 MILL = Mill(acceleration=500.0, rapid=(6000.0, 6000.0, 3000.0))
 

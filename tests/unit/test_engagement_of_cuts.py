@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from knifecam.curve import ARC, FEED, RAPID, Motions
-from knifecam.simulator.columns import cut_grid, plate_grid
+from knifecam.sweep.columns import cut_grid, plate_grid
 
 R = 1.5
 FACE = 2.0

@@ -8,18 +8,16 @@ import numpy as np
 import pytest
 
 from knifecam.curve import Motions
+from knifecam.judge.hand_stops import length_checks, why_no_length_check
+from knifecam.judge.prove import judge
+from knifecam.judge.spindle_and_feeds import spells
 from knifecam.planning import lay_out
-from knifecam.planning.notes import waste_notes
-from knifecam.planning.plan import Cut
+from knifecam.planning.plan import Cut, cutter_lines, waste_notes
+from knifecam.rs274.program_reader import read_program
 from knifecam.shop import KeepOut, Mill
 from knifecam.shop.consistency import contradictions
-from knifecam.simulator.duration import CHANGE_BY_HAND, STOP, duration_of
-from knifecam.simulator.judge.feeds import spells
-from knifecam.simulator.judge.gaps import length_checks, why_no_length_check
-from knifecam.simulator.judging import judge
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.side import side_of
-from knifecam.summary import cutter_lines
+from knifecam.sweep.run_time import CHANGE_BY_HAND, STOP, duration_of
+from knifecam.sweep.side_program import side_of, stored_of
 from tests.agreement.orders import cutter, cutting, simple_order
 
 HEAD = "G21 G90 G94 G61 G54\nT1 M6\nG43 H1\n"
@@ -27,7 +25,7 @@ HEAD = "G21 G90 G94 G61 G54\nT1 M6\nG43 H1\n"
 
 def side(text, order=None):
     order = order or simple_order()
-    return side_of(order, "A", text, read_program(text, order.setup), 0)
+    return side_of(order, "A", text, read_program(text, stored_of(order.setup)), 0)
 
 
 def why(body):

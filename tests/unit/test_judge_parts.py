@@ -12,18 +12,17 @@ import pytest
 
 from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, signed_distance
+from knifecam.judge.collisions import widest_below
+from knifecam.judge.first_and_worst import folded
+from knifecam.judge.seating import ways_it_seats
+from knifecam.judge.spindle_and_feeds import contact_minutes, spells
+from knifecam.judge.worst_case import Disturbance, thicker_between
+from knifecam.measure.measured_surfaces import deeper_than
+from knifecam.rs274.program_reader import read_program
+from knifecam.rs274.restart_points import dwelled, standings
 from knifecam.shop import Cutter, Setup
-from knifecam.simulator.columns import plate_grid
-from knifecam.simulator.judge.disturbed import Disturbance, thicker_between
-from knifecam.simulator.judge.feeds import contact_minutes, spells
-from knifecam.simulator.judge.hit import folded
-from knifecam.simulator.judge.keep_out import widest_below
-from knifecam.simulator.judge.seating import ways_it_seats
-from knifecam.simulator.measure_mask import deeper_than
-from knifecam.simulator.measure_motion import bounds
-from knifecam.simulator.modes import dwelled, standings
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.side import Side, side_of
+from knifecam.sweep.columns import plate_grid
+from knifecam.sweep.side_program import Side, bounds, side_of, stored_of
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_written as hand
@@ -31,7 +30,7 @@ import hand_written as hand
 
 def side(text: str, setup: Setup | None = None) -> Side:
     order = hand.order()
-    return side_of(order, "A", text, read_program(text, setup or order.setup), 0)
+    return side_of(order, "A", text, read_program(text, stored_of(setup or order.setup)), 0)
 
 
 HEAD = "G21 G17 G90 G94 G54\nT1 M6\nS8000 M3\nG4 P1\nG4 P2\nM7\nG43 H1\nG0 Z5\n"

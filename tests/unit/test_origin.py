@@ -6,12 +6,11 @@ from types import SimpleNamespace
 import pytest
 
 from knifecam.cli import main
+from knifecam.judge.findings import Finding, Origin, Verdict, origin_of
 from knifecam.order import load_order
 from knifecam.planning import lay_out
 from knifecam.program import write_program
-from knifecam.simulator.origin import Origin, origin_of
-from knifecam.simulator.verdict import Finding, Verdict
-from knifecam.summary import finding_lines, origin_lines
+from knifecam.report.screen_lines import finding_lines, origin_lines
 from tests.agreement.orders import simple_order
 from tests.unit.test_cli import DEMO
 
@@ -143,7 +142,9 @@ def test_the_exit_status_is_the_verdicts(checked):
 
 @pytest.mark.parametrize(("named", "status"), [(None, 0), (OTHER, 1), ("BUILT BY HAND", 0)])
 def test_surfaces_of_another_order_are_findings(checked, monkeypatch, capsys, named, status):
-    monkeypatch.setattr("knifecam.simulator.field.blade_field", lambda *given, **more: None)
-    monkeypatch.setattr("knifecam.simulator.field.off_surfaces", lambda *given: ())
+    monkeypatch.setattr(
+        "knifecam.report.surface_deviation.blade_field", lambda *given, **more: None
+    )
+    monkeypatch.setattr("knifecam.report.surface_deviation.off_surfaces", lambda *given: ())
     assert checked("--surfaces", named=named) == status
     assert "ORDER" in capsys.readouterr().out.splitlines()[0].upper()

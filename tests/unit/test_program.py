@@ -10,14 +10,15 @@ from knifecam.blade import Bore
 from knifecam.curve import ARC, FEED, RAPID, Motions
 from knifecam.errors import PlanError
 from knifecam.planning import lay_out
-from knifecam.planning.notes import cutters_needed
+from knifecam.planning.plan import cutters_needed
 from knifecam.program import align_program, offsets_program, program_frame, write_program
 from knifecam.program.frame import fit_lie
 from knifecam.program.hand import stop
 from knifecam.program.header import phrase, plain
 from knifecam.program.motion import extent, motion_lines
+from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Boring, KeepOut, Measured, Registration
-from knifecam.simulator.reader import read_program
+from knifecam.sweep.side_program import stored_of
 from tests.agreement.orders import simple_order
 from tests.sabotage.made import ORDERS
 
@@ -364,7 +365,7 @@ def test_an_arc_that_would_close_is_refused():
 def visited(order):
     """Return where the alignment program stops low: (x, y, z, message), as the reader reads it."""
     text = align_program(order, lay_out(order))
-    trace = read_program(text, order.setup)
+    trace = read_program(text, stored_of(order.setup))
     lines = text.splitlines()
     stops = [act for act in trace.acts if act.kind == "stop" and act.before]
     low = []

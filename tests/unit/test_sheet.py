@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from knifecam.simulator.picture_marks import beside
+from knifecam.report.plate_picture import beside
 
 ROOT = Path(__file__).parents[2]
 DRAW = """

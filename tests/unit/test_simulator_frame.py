@@ -17,7 +17,7 @@ from knifecam.blade import Bore
 from knifecam.curve import Motions, polyline
 from knifecam.errors import OrderError
 from knifecam.shop import Measured, Mill, Plate, Registration, Setup
-from knifecam.simulator.frame import (
+from knifecam.sweep.side_frames import (
     rigid_fit,
     seen_from,
     side_frame,

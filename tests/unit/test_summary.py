@@ -4,10 +4,15 @@ from dataclasses import replace
 from pathlib import Path
 
 from knifecam.assumed import assumed_lines
-from knifecam.measure_lines import measure_lines, uncut_lines
+from knifecam.judge.findings import Finding, Verdict
 from knifecam.order import load_order
-from knifecam.simulator.verdict import Finding, Verdict
-from knifecam.summary import file_lines, finding_lines, outline_line
+from knifecam.report.screen_lines import (
+    file_lines,
+    finding_lines,
+    measure_lines,
+    outline_line,
+    uncut_lines,
+)
 from tests.agreement.orders import simple_order
 
 ORDER = replace(

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from knifecam.simulator.stage import _web_met
+from knifecam.measure.step_stages import _web_met
 from tests.agreement.orders import simple_order
 
 

@@ -5,24 +5,34 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cached_property
 
+from knifecam.judge.prove import pieces_of
+from knifecam.measure.case import Case
+from knifecam.measure.measured_bevel import Ground, measure_bevels
+from knifecam.measure.measured_edge import (
+    Broken,
+    Edge,
+    Tip,
+    measure_breaks,
+    measure_edges,
+    measure_tip,
+)
+from knifecam.measure.measured_openings import (
+    Notch,
+    Opening,
+    Web,
+    measure_notches,
+    measure_openings,
+    measure_webs,
+)
+from knifecam.measure.measured_plunge import Risen, measure_plunges
+from knifecam.measure.measured_surfaces import Surface
+from knifecam.measure.measured_tabs import Bridge, measure_bridges
+from knifecam.measure.measured_wall import Wall, hiding, measure_wall
+from knifecam.measure.nominal import Wanted, wanted
 from knifecam.shop import Order
-from knifecam.simulator.case import Case
-from knifecam.simulator.columns import Grid
-from knifecam.simulator.judging import pieces_of
-from knifecam.simulator.loose import Piece
-from knifecam.simulator.measure_bevel import Ground, measure_bevels
-from knifecam.simulator.measure_bores import Opening, measure_openings
-from knifecam.simulator.measure_break import Broken, measure_breaks
-from knifecam.simulator.measure_edge import Edge, measure_edges
-from knifecam.simulator.measure_notch import Notch, measure_notches
-from knifecam.simulator.measure_plunge import Risen, measure_plunges
-from knifecam.simulator.measure_surface import Surface
-from knifecam.simulator.measure_tabs import Bridge, measure_bridges
-from knifecam.simulator.measure_tip import Tip, measure_tip
-from knifecam.simulator.measure_walls import Wall, hiding, measure_wall
-from knifecam.simulator.measure_web import Web, measure_webs
-from knifecam.simulator.side import Side
-from knifecam.simulator.wanted import Wanted, wanted
+from knifecam.sweep.columns import Grid
+from knifecam.sweep.loose_pieces import Piece
+from knifecam.sweep.side_program import Side
 
 
 class Asked(Case):

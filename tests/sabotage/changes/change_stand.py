@@ -9,7 +9,7 @@ import numpy as np
 
 from knifecam.shop import KeepOut, Order, Setup
 from knifecam.shop.cutter import BALL
-from knifecam.simulator.misplaced import Misplacement
+from knifecam.shop.setup import Misplacement
 from tests.sabotage.changes.kind import amount
 from tests.sabotage.oracle.strokes import mirrored
 

@@ -3,7 +3,7 @@
 A change that is caught needs one finding, so that the first ends the search, and a measure is made
 when the first rule asks for it. A side that no change has touched keeps its sweep. A rule that
 looks at one side alone is shown the changed side alone. What is told is what
-`knifecam.simulator.judging.judge` tells: tests compare them.
+`knifecam.judge.prove.judge` tells: tests compare them.
 """
 
 from __future__ import annotations
@@ -16,56 +16,59 @@ from typing import cast
 import numpy as np
 
 from knifecam.errors import ProgramError
+from knifecam.judge import (
+    collisions,
+    cutting_loads,
+    freed_metal,
+    gouges,
+    hand_stops,
+    milling_direction,
+    program_faults,
+    rapids_and_entry,
+    spindle_and_feeds,
+    stop_messages,
+    tab_findings,
+    uncut_metal,
+)
+from knifecam.judge.findings import Finding
+from knifecam.judge.prove import JUDGES, cut_side, judge_misplaced
+from knifecam.measure.case import Case
+from knifecam.measure.measured_surfaces import Surface, wanted_surfaces
+from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
-from knifecam.simulator.case import Case
-from knifecam.simulator.columns import Grid, plate_grid
-from knifecam.simulator.judge import (
-    climb,
-    cutter,
-    dwell,
-    entry,
-    feeds,
-    gouge,
-    keep_out,
-    loose,
-    messages,
-    reach,
-    spindle,
-    stops,
-    surface_speed,
-    tab,
-    travel,
-    uncut,
-    words,
-)
-from knifecam.simulator.judging import (
-    JUDGES,
-    cut_side,
-    judge_misplaced,
-)
-from knifecam.simulator.measure_surface import Surface, wanted_surfaces
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.side import Side, side_of
-from knifecam.simulator.verdict import Finding
+from knifecam.sweep.columns import Grid, plate_grid
+from knifecam.sweep.side_program import Side, side_of, stored_of
 from tests.sabotage.changes.asked import Asked
 from tests.sabotage.changes.change_stand import FLUSH, Stand
 
 Rule = Callable[[Case], Iterable[Finding]]
 
-UNSWEPT: tuple[Rule, ...] = (cutter.find, travel.find)
+UNSWEPT: tuple[Rule, ...] = (spindle_and_feeds.find_cutter, program_faults.find_travel)
 """Rules that find something before anything is swept."""
 
 ALONE: tuple[Rule, ...] = (
-    cutter.find, spindle.find, feeds.find, surface_speed.find, reach.find, stops.find, words.find,
-)  # fmt: skip
+    spindle_and_feeds.find_cutter,
+    spindle_and_feeds.find_spindle,
+    spindle_and_feeds.find_feeds,
+    cutting_loads.find_surface_speed,
+    collisions.find_reach,
+    hand_stops.find_stops,
+    program_faults.find_words,
+)
 """Rules that look at one side alone."""
 
-WORDED: tuple[Rule, ...] = (dwell.find, messages.find)
+WORDED: tuple[Rule, ...] = (spindle_and_feeds.find_dwell, stop_messages.find_messages)
 """Rules that other words for the same cut can break, and that look at both sides."""
 
 FIRST: tuple[Rule, ...] = (
-    entry.find, keep_out.find, climb.find, gouge.find, uncut.find, tab.find, loose.find,
-)  # fmt: skip
+    rapids_and_entry.find_entry,
+    collisions.find_keep_out,
+    milling_direction.find_climb,
+    gouges.find,
+    uncut_metal.find,
+    tab_findings.find,
+    freed_metal.find_loose,
+)
 """Of the rules that look at both sides those that find most, so they are asked first."""
 
 TOGETHER: tuple[Rule, ...] = (
@@ -96,7 +99,7 @@ class Bench:
 
     def __init__(self, order: Order, texts: tuple[str, str], cell: float) -> None:
         self.order, self.texts, self.cell = order, texts, cell
-        traces = [read_program(text, order.setup) for text in texts]
+        traces = [read_program(text, stored_of(order.setup)) for text in texts]
         a = side_of(order, "A", texts[0], traces[0], 0)
         b = side_of(order, "B", texts[1], traces[1], len(a))
         self.plate = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
@@ -120,7 +123,7 @@ class Bench:
             return judged_whole(stand, self.cell)
         which = changed[0]
         try:
-            trace = read_program(stand.texts[which], self.order.setup)
+            trace = read_program(stand.texts[which], stored_of(self.order.setup))
         except ProgramError as error:
             return replace(REFUSED, side="AB"[which], line=error.line)
         first = 0 if which == 0 else len(self.sides[0])

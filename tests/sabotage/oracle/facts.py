@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC, RAPID
+from knifecam.rs274.trace import CONTINUOUS, Act
 from knifecam.shop import Order
-from knifecam.simulator.trace import CONTINUOUS, Act
 from tests.sabotage.oracle import harm
 from tests.sabotage.oracle.effect import Effect
 from tests.sabotage.oracle.field import Field

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import place_at
+from knifecam.rs274.trace import Trace
 from knifecam.shop import Order
-from knifecam.simulator.misplaced import Misplacement
-from knifecam.simulator.trace import Trace
+from knifecam.shop.setup import Misplacement
 from tests.sabotage.oracle.cut import Bins, Pairs, bins_of, pairs_of, sorted_pairs, walked
 from tests.sabotage.oracle.form import Strokes
 from tests.sabotage.oracle.side_cut import SideCut

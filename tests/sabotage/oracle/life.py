@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import RAPID
-from knifecam.simulator.trace import Trace
+from knifecam.rs274.trace import Trace
 from tests.sabotage.oracle import harm
 from tests.sabotage.oracle.effect import Effect
 from tests.sabotage.oracle.field import Field

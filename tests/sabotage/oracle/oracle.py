@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.errors import ProgramError
+from knifecam.rs274.program_reader import read_program
+from knifecam.rs274.trace import Trace
 from knifecam.shop import Order
-from knifecam.simulator.reader import read_program
-from knifecam.simulator.trace import Trace
+from knifecam.sweep.side_program import stored_of
 from tests.sabotage.changes.change_stand import FLUSH, Stand
 from tests.sabotage.oracle.bite import bites
 from tests.sabotage.oracle.closer import looked_closer
@@ -37,14 +38,17 @@ class Oracle:
 
     def __init__(self, order: Order, texts: tuple[str, str]) -> None:
         self.order, self.texts = order, texts
-        self.traces = (read_program(texts[0], order.setup), read_program(texts[1], order.setup))
+        self.traces = (
+            read_program(texts[0], stored_of(order.setup)),
+            read_program(texts[1], stored_of(order.setup)),
+        )
         self.good: Field = reference(order, self.traces)
 
     def classed(self, stand: Stand) -> Classed:
         """Return the class of a changed stand."""
         try:
             traces = tuple(
-                old if text == good else read_program(text, stand.order.setup)
+                old if text == good else read_program(text, stored_of(stand.order.setup))
                 for old, text, good in zip(self.traces, stand.texts, self.texts, strict=True)
             )
         except ProgramError:

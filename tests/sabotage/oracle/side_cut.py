@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.simulator.trace import Trace
+from knifecam.rs274.trace import Trace
 from tests.sabotage.oracle.cut import Pairs
 from tests.sabotage.oracle.form import Strokes
 from tests.sabotage.oracle.sights import Sights

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC
+from knifecam.rs274.trace import Trace
 from knifecam.shop import Order, Setup
 from knifecam.shop.cutter import CHAMFER
-from knifecam.simulator.misplaced import Misplacement
-from knifecam.simulator.trace import Trace
+from knifecam.shop.setup import Misplacement
 from tests.sabotage.oracle.form import Strokes
 
 Floats = NDArray[np.float64]

@@ -8,8 +8,9 @@ from functools import cache
 import numpy as np
 import pytest
 
-from knifecam.simulator.misplaced import Misplacement
-from knifecam.simulator.reader import read_program
+from knifecam.rs274.program_reader import read_program
+from knifecam.shop.setup import Misplacement
+from knifecam.sweep.side_program import stored_of
 from tests.sabotage import harness as spoil
 from tests.sabotage.changes.change_lines import early_lifts, half_dropped
 from tests.sabotage.changes.change_stand import Stand
@@ -150,7 +151,7 @@ def test_a_closer_look_is_taken_round_what_has_changed() -> None:
     """The ramp of 10 mm is long; the turns of radius 1 round the bore's middle at (40, 30) are not."""
     one, text = oracle(), oracle().texts[0]
     turns = spoil.matching(text, "^G3 .* Z", cut="BORES")
-    trace = read_program(spoil.nudged(text, turns[2], "Z", -0.01), one.order.setup)
+    trace = read_program(spoil.nudged(text, turns[2], "Z", -0.01), stored_of(one.order.setup))
     closer = looked_closer(one.good, one.good.recut(one.order, (trace, one.traces[1])))
     assert closer is not None
     many = len(one.good.sights)

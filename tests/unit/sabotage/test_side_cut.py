@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from knifecam.simulator.reader import read_program
+from knifecam.rs274.program_reader import read_program
+from knifecam.sweep.side_program import stored_of
 from tests.sabotage.oracle.bite import _loads
 from tests.sabotage.oracle.cut import Pairs
 from tests.sabotage.oracle.form import Strokes
@@ -28,7 +29,7 @@ TEXT = HEAD + "G0 Z5\nG1 X1 F100\nG1 X2\nG1 X3\nM2\n"
 
 def side_cut(rows: list[tuple[int, int, float, float, float]], far: list[float]) -> SideCut:
     """Rows are motion, place, height, nearest way of the axis, metal removed; a cutter of radius 2."""
-    trace = read_program(TEXT, hand.order().setup)
+    trace = read_program(TEXT, stored_of(hand.order().setup))
     count = len(trace.motions)
     motion, place, height, near, removed = (np.array(column) for column in zip(*rows, strict=True))
     return SideCut(
@@ -129,4 +130,4 @@ def test_minutes_are_those_of_motions_in_metal() -> None:
 )
 def test_a_hand_puts_a_fresh_cutter_in(between: str, fresh: list[int]) -> None:
     text = HEAD + "G0 Z5\nG1 X1 F100\n" + between + "G43 H1\nG1 X2\nM2\n"
-    assert list(fresh_edges(read_program(text, hand.order().setup), 1)) == fresh
+    assert list(fresh_edges(read_program(text, stored_of(hand.order().setup)), 1)) == fresh

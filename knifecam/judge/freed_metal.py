@@ -1,0 +1,204 @@
+"""Metal that comes free, floors over a void, and blades that hang out beyond their tabs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from knifecam.curve import resample, signed_distance
+from knifecam.judge.collisions import first_outline_cut
+from knifecam.judge.findings import Finding
+from knifecam.judge.first_and_worst import Told, as_place, at_line, folded
+from knifecam.measure.case import Case
+from knifecam.quantity import mm, mm2
+from knifecam.sweep.columns import cut_laid, sights
+from knifecam.sweep.loose_pieces import Piece
+
+SLUG_AREA, WASTE_AREA = 0.2, 0.5
+"""mm2: smaller pieces are chips."""
+
+
+MOST_OF_BLADE = 0.5
+
+
+def find_loose(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kinds loose-part, loose-slug and loose-waste."""
+    for piece in case.pieces:
+        yield from _judged(piece, case)
+    screwed = case.sides[1]
+    if case.order.setup.hold.kind != "bores":
+        return
+    since = screwed.first + first_outline_cut(screwed, case) if screwed else np.inf
+    for piece in case.pieces_unscrewed:
+        if _named(piece, case) == "loose-part" and 0 <= piece.motion < since:
+            yield _finding("loose-part", piece, case, "the blade comes free before it is screwed")
+
+
+def _named(piece: Piece, case: Case) -> str:
+    place = np.array([piece.place])
+    for opening in case.openings:
+        if signed_distance(place, opening.outline)[0] > 0:
+            return "loose-slug"
+    if piece.area > MOST_OF_BLADE * case.wanted.outline.area:
+        return "loose-part"
+    return "loose-part" if signed_distance(place, case.wanted.outline)[0] > 0 else "loose-waste"
+
+
+def _judged(piece: Piece, case: Case) -> Iterator[Finding]:
+    kind = _named(piece, case)
+    if piece.area <= case.near(0.0, SLUG_AREA if kind == "loose-slug" else WASTE_AREA):
+        return
+    names = {
+        "loose-part": "the blade" if piece.area > MOST_OF_BLADE * case.wanted.outline.area
+        else "a piece of the blade",
+        "loose-slug": "a slug inside a bore or slot",
+        "loose-waste": "a piece of waste",
+    }  # fmt: skip
+    yield _finding(kind, piece, case, f"{names[kind]} comes free, {mm2(piece.area):.2f}")
+
+
+def _finding(kind: str, piece: Piece, case: Case, sentence: str) -> Finding:
+    remedies = {
+        "loose-part": "leave tabs or screws that hold it until the end",
+        "loose-slug": "clear the opening from its inside outward",
+        "loose-waste": "cut it away whole, or leave it joined to the plate",
+    }
+    side, line = "B", 0
+    if piece.motion >= 0:
+        owner, motion = case.side_of(piece.motion)
+        side, line = owner.name, int(owner.trace.line[motion])
+    return Finding(
+        kind=kind, side=side, line=line, message=sentence, place=as_place([*piece.place, 0.0]),
+        measured=piece.area, allowed=None, remedy=remedies[kind],
+    )  # fmt: skip
+
+
+THIN, DEEP = 0.3, 0.3
+"""mm: thinner metal over a deeper void wants support (common practice)."""
+
+
+MOST_PLACES = 5000
+"""How many places are looked at, spread over the program."""
+
+
+def find_support(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind unsupported."""
+    upper, lower = case.sides
+    if case.order.setup.support != "none" or lower is None or upper is None:
+        return
+    if lower.swept is None:
+        return
+    rows = lower.steps
+    e = rows.engagement
+    thin = np.flatnonzero((e.volume > 1e-6) & (e.floor < THIN))
+    thin = thin[:: max(1, len(thin) // MOST_PLACES)]
+    seen = sights(rows.place[thin, :2], case.order.setup.plate.thickness)
+    cut_laid(seen, upper.laid, side=upper.name, first=upper.first)
+    void = case.wanted.face_a - seen.top
+    over = void > DEEP
+    hits, depth = thin[over], void[over]
+
+    def tell(k: int) -> Told:
+        floor = float(e.floor[hits[k]])
+        sentence = (
+            f"cuts with {mm(floor):.3f} of metal left over a void of {mm(depth[k]):.2f} "
+            f"that nothing fills"
+        )
+        return sentence, floor, THIN
+
+    yield from folded(
+        "unsupported", lower, rows.motion[hits], tell=tell, badness=depth,
+        places=rows.place[hits], remedy="fill side A's grooves before the flip, scraped flush",
+    )  # fmt: skip
+
+
+SHORT = 60.0
+"""mm: a blade no longer than this is held by one tab (common practice)."""
+
+
+FARTHEST = 90.0
+"""mm that an end may hang out beyond the last tab (common practice)."""
+
+
+TOGETHER = 0.25
+"""Share of the blade's length within which tabs are one hinge (common practice)."""
+
+
+SCREWED = 10.0
+"""Plate thicknesses that may hang out beyond a screw (common practice)."""
+
+
+ROUNDING = 0.5
+"""mm: places of tabs are measured, those that were ordered are moved by as much at most."""
+
+
+REMEDY = "let tabs stand nearer to both ends, hold it by screws, or clamp its far end"
+
+
+def find_overhang(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind overhang."""
+    hold = case.order.setup.hold
+    if not case.whole or hold.tip_clamp:
+        return
+    if hold.kind == "tabs":
+        yield from _tabs(case)
+    elif hold.screws and not case.bridges:
+        yield from _screws(case)
+
+
+def _tabs(case: Case) -> Iterator[Finding]:
+    """Judge the tabs' places along the blade's longest way, its principal axis."""
+    if not case.bridges:  # told as loose
+        return
+    points = resample(case.wanted.outline, 0.5)[1]
+    middle = points.mean(axis=0)
+    axis = np.linalg.svd(points - middle, full_matrices=False)[2][0]
+    ways = (points - middle) @ axis
+    length = float(np.ptp(ways))
+    if not length > SHORT + ROUNDING:
+        return
+    at = np.sort((np.array([b.place for b in case.bridges]) - middle) @ axis)
+    span = float(at[-1] - at[0])
+    if not span >= TOGETHER * length - ROUNDING:
+        sentence = (
+            f"{len(at)} tab{'s' if len(at) > 1 else ''} within span={mm(span):.1f} hold a blade"
+            f" {mm(length):.1f} long like a hinge; {mm(TOGETHER * length):.1f} is the least"
+        )
+        yield at_line(
+            "overhang", "B", 0, sentence, REMEDY, place=as_place([*case.bridges[0].place, 0.0]),
+            measured=span, allowed=TOGETHER * length,
+        )  # fmt: skip
+        return
+    ends = (float(at[0] - ways.min()), float(ways.max() - at[-1]))
+    worst = max(ends)
+    if not worst <= FARTHEST + ROUNDING:
+        k = int(np.argmin(ways)) if ends[0] >= ends[1] else int(np.argmax(ways))
+        sentence = (
+            f"an end of the blade hangs out={mm(worst):.1f} beyond the last tab;"
+            f" {mm(FARTHEST):g} is allowed"
+        )
+        yield at_line(
+            "overhang", "B", 0, sentence, REMEDY, place=as_place([*points[k], 0.0]),
+            measured=worst, allowed=FARTHEST,
+        )  # fmt: skip
+
+
+def _screws(case: Case) -> Iterator[Finding]:
+    """Judge how far the outline is from the nearest screw where no tab stands beside them."""
+    order = case.order
+    screws = [b.centre for b in order.blade.bores if b.name in order.setup.hold.screws]
+    if not screws:
+        return
+    points = resample(case.wanted.outline, 0.5)[1]
+    away = np.min([np.hypot(*(points - centre).T) for centre in screws], axis=0)
+    k, allowed = int(np.argmax(away)), SCREWED * order.blade.thickness
+    if not away[k] <= allowed + ROUNDING:
+        sentence = (
+            f"an end of the blade hangs out={mm(away[k]):.1f} beyond the nearest screw with no tab;"
+            f" {mm(allowed):g} is allowed"
+        )
+        yield at_line(
+            "overhang", "B", 0, sentence, REMEDY, place=as_place([*points[k], 0.0]),
+            measured=float(away[k]), allowed=allowed,
+        )  # fmt: skip

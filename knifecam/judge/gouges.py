@@ -1,0 +1,169 @@
+"""Where a cutter went past the wanted shape."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.judge.findings import Finding
+from knifecam.judge.first_and_worst import Told, folded
+from knifecam.measure.bevel_places import upright
+from knifecam.measure.case import Case
+from knifecam.measure.measured_bevel import Line
+from knifecam.measure.measured_openings import Opening
+from knifecam.measure.measured_surfaces import Surface
+from knifecam.measure.measured_wall import WALL, Reached
+from knifecam.quantity import mm
+from knifecam.sweep.side_program import Side
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+DENT = 0.001
+"""mm: the deepest cut into the blade's faces, a cell away from its walls, that does not count."""
+
+BROKEN = 0.02
+"""mm: how much deeper an edge break may be."""
+
+GROUND = 0.02
+"""mm: how much deeper a blind bore may be."""
+
+REMEDY = "check cutter, length, zero and flip; the program cuts what should stay"
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind gouge."""
+    for which, side in enumerate(case.sides):
+        if side is None:
+            continue
+        yield from _faces(side)
+        yield from _bevels(side, case, which)
+        yield from _wall(side, case, case.wall.sides[which])
+        for opening in case.openings:
+            yield from _opening(side, opening, which)
+    if case.sides[0] is not None:
+        for opening in case.openings:
+            yield from _ground(case.sides[0], opening)
+
+
+def _faces(side: Side) -> Iterator[Finding]:
+    if side.swept is None:
+        return
+    depth = side.swept.gouge
+    hits = np.flatnonzero(depth > DENT)
+    where = side.swept.gouge_place[hits]
+    height = side.face - depth[hits]
+    places = np.column_stack([where, height * side.frame.signs[2]])
+
+    def tell(k: int) -> Told:
+        found = float(depth[hits[k]])
+        return f"takes {mm(found):.3f} off the blade's face", found, 0.0
+
+    yield from folded(
+        "gouge", side, hits, tell=tell, badness=depth[hits], places=places, remedy=REMEDY
+    )
+
+
+def _bevels(side: Side, case: Case, which: int) -> Iterator[Finding]:
+    """Yield cuts below the wanted surface of bevels and edge breaks, in cells and along lines."""
+    surface = case.surfaces[which]
+    if surface is None:
+        return
+    lines = [line for g in case.grounds if g.side == side.name for line in g.lines]
+    rows = [_low_cells(case, surface), *(_low_sights(line) for line in lines)]
+    low = Low(*(np.concatenate([getattr(row, name) for row in rows]) for name in Low._fields))
+    hits = np.flatnonzero(low.last >= side.first)
+    names = [bevel.name for bevel in case.order.blade.bevels]
+
+    def tell(k: int) -> Told:
+        bevel, found = int(low.bevel[hits[k]]), float(low.depth[hits[k]])
+        what = f"bevel {names[bevel]}" if bevel >= 0 else "an edge break"
+        limit = DENT if bevel >= 0 else BROKEN
+        return f"goes {mm(found):.4f} below {what}; {mm(limit):g} is allowed", found, limit
+
+    heights = low.heights[hits] * side.frame.signs[2]
+    yield from folded(
+        "gouge", side, low.last[hits] - side.first, tell=tell, badness=low.depth[hits],
+        places=np.column_stack([low.points[hits], heights]), remedy=REMEDY,
+    )  # fmt: skip
+
+
+class Low(NamedTuple):
+    """Places of bevels and edge breaks that lie too low: ``depth`` mm square to the surface."""
+
+    points: Floats
+    heights: Floats
+    depth: Floats
+    bevel: Ints
+    last: Ints
+
+
+def _low_cells(case: Case, surface: Surface) -> Low:
+    deep = surface.deviation < -DENT
+    places, height = surface.places.chosen(deep), surface.height[deep]
+    depth = (places.target - height) * upright(case.order.blade, places)
+    bad = depth > np.where(places.bevel < 0, BROKEN, DENT)
+    last = surface.last[deep][bad].astype(np.int64)
+    return Low(places.points[bad], height[bad], depth[bad], places.bevel[bad], last)
+
+
+def _low_sights(line: Line) -> Low:
+    low = line.off < -DENT
+    at = line.places.chosen(low)
+    return Low(at.points, at.target, -line.off[low], at.bevel, line.last[low])
+
+
+def _wall(side: Side, case: Case, reached: Reached | None) -> Iterator[Finding]:
+    if reached is not None:
+        wall = case.wall
+        allowed = np.full(len(wall.heights), WALL)
+        yield from _past(side, reached, wall.points, wall.heights, allowed, "the outline")
+
+
+def _opening(side: Side, opening: Opening, which: int) -> Iterator[Finding]:
+    reached = opening.sides[which]
+    if reached is not None:
+        heights = opening.heights
+        past = opening.past[which]
+        yield from _past(side, reached, opening.points, heights, past, opening.name)
+
+
+def _past(
+    side: Side, reached: Reached, points: Floats, heights: Floats, allowed: Floats, what: str
+) -> Iterator[Finding]:
+    over = np.where(np.isfinite(reached.error), -reached.error - allowed[:, None], -np.inf)
+    level = over.argmax(axis=0)
+    place = np.arange(over.shape[1])
+    bad = np.flatnonzero(over[level, place] > 0)
+    level = level[bad]
+    motion = reached.motion[level, bad]
+    depth = -reached.error[level, bad]
+    places = np.column_stack([points[bad], heights[level]])
+
+    def tell(k: int) -> Told:
+        limit = float(allowed[level[k]])
+        sentence = (
+            f"goes {mm(depth[k]):.4f} past the wall of {what}; {mm(limit):.4f} is allowed there"
+        )
+        return sentence, float(depth[k]), limit
+
+    yield from folded("gouge", side, motion, tell=tell, badness=depth, places=places, remedy=REMEDY)
+
+
+def _ground(side: Side, opening: Opening) -> Iterator[Finding]:
+    lowest = opening.floor[0]
+    if opening.through or not lowest < opening.low - GROUND:
+        return
+    depth = opening.low - lowest
+    x, y = opening.bore.centre if opening.bore is not None else (np.nan, np.nan)
+    near = np.hypot(*(side.part_stop[:, :2] - (x, y)).T) < np.hypot(*np.ptp(opening.points, axis=0))
+    deep = np.where(near, side.motions.stop[:, 2], np.inf)
+    motion = int(np.argmin(deep))
+    told = (f"{opening.name} is {mm(depth):.3f} too deep", depth, GROUND)
+    yield from folded(
+        "gouge", side, [motion], tell=lambda _: told,
+        places=np.array([[x, y, lowest]]), remedy=REMEDY,
+    )  # fmt: skip

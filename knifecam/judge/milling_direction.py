@@ -1,0 +1,264 @@
+"""Climb or conventional: walls, notches and edge breaks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import Curve, circle, distance, signed_distance
+from knifecam.judge.findings import Finding
+from knifecam.judge.first_and_worst import Told, folded
+from knifecam.judge.rapids_and_entry import judged_steps
+from knifecam.measure.case import Case
+from knifecam.measure.measured_openings import Notch
+from knifecam.measure.measured_wall import WALL
+from knifecam.measure.step_stages import ON_WALL, web_over_void
+from knifecam.quantity import mm
+from knifecam.shop.cutter import CHAMFER
+from knifecam.sweep.side_frames import seen_from
+from knifecam.sweep.side_program import Side
+from knifecam.sweep.sweep_steps import Steps
+
+Floats = NDArray[np.float64]
+
+
+Bools = NDArray[np.bool_]
+
+
+ASIDE = 0.002
+"""mm: how far to either hand the distance to the wall is taken again, to see where it is nearest."""
+
+
+BOTH_WALLS = 0.03
+"""mm: the deepest a finishing pass may meet on the far side."""
+
+
+WITHIN, OUTSIDE = 1.0, -1.0
+"""Signs of the distance from a closed curve."""
+
+
+SCRAPE = 1e-4
+"""mm2: a step that takes less metal a millimetre does not count as cutting."""
+
+
+SHALLOW = 1e-3
+"""mm: a rim that meets no deeper metal anywhere goes over ground that was cut, rounded digits aside."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Finishing:
+    """The steps of a side that finish a wanted wall: row numbers, and whether it is on the left."""
+
+    rows: NDArray[np.int64]
+    left: Bools
+
+
+def find_climb(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kinds conventional and both-walls."""
+    for side in case.given():
+        if side.swept is None or not len(side.swept.engagement):
+            continue
+        rows = judged_steps(case, side)
+        outline = seen_from(side.frame, case.wanted.outline)
+        on_outline = finishing(side, rows, outline, stands=OUTSIDE)
+        on_outline = _off_notches(case, side, rows, on_outline)
+        yield from conventional(side, rows, on_outline.rows[on_outline.left], "the blade")
+        yield from _both(case, side, rows, _off_corners(rows, on_outline, outline), "the blade")
+        for opening in case.openings:
+            curve = seen_from(side.frame, opening.outline)
+            past = float(opening.past["AB".index(side.name)].max()) - WALL
+            on_wall = finishing(side, rows, curve, stands=WITHIN, past=past)
+            yield from conventional(
+                side, rows, on_wall.rows[on_wall.left], f"the wall of {opening.name}"
+            )
+            if opening.fitted and side.name == "A":
+                off = _off_corners(rows, on_wall, curve)
+                yield from _both(case, side, rows, off, opening.name)
+
+
+def finishing(
+    side: Side, rows: Steps, wall: Curve, *, stands: float, past: float = 0.0
+) -> Finishing:
+    """Return the steps that take metal with the axis at the cutter's radius from ``wall``.
+
+    ``stands``: whether the axis stands `OUTSIDE` or `WITHIN` the closed curve. ``past`` mm: how
+    much further the cutter may reach, as where side B opens a skin wider by the relief.
+    """
+    tried = _near(side, rows, wall)
+    radius = side.shapes.radius[rows.motion]
+    if not len(tried):
+        return Finishing(rows=tried, left=np.zeros(0, bool))
+    from_wall = distance(rows.at[tried], wall)
+    over = radius[tried] - from_wall
+    on_wall = (over >= -ON_WALL) & (over <= past + ON_WALL)
+    rightly = np.flatnonzero(on_wall)
+    on_wall[rightly] = stands * signed_distance(rows.at[tried[rightly]], wall) > 0.0
+    tried, from_wall = tried[on_wall], from_wall[on_wall]
+    if not len(tried):
+        return Finishing(rows=tried, left=np.zeros(0, bool))
+    heading = rows.heading[tried]
+    aside = ASIDE * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
+    left, right = (from_wall - distance(rows.at[tried] + way, wall) for way in (aside, -aside))
+    # between the walls of an inner corner the cutter comes nearer to one of them on either hand
+    decided = (left > ASIDE / 2) != (right > ASIDE / 2)
+    return Finishing(rows=tried[decided], left=left[decided] > ASIDE / 2)
+
+
+def _near(side: Side, rows: Steps, wall: Curve) -> NDArray[np.int64]:
+    """Return the steps that take metal with the axis within the cutter's radius of a curve's box."""
+    low_x, low_y, high_x, high_y = wall.bounds
+    widest = float(side.shapes.radius.max(initial=0.0)) + ON_WALL
+    x, y = rows.at.T
+    about = np.flatnonzero(
+        (x > low_x - widest) & (x < high_x + widest) & (y > low_y - widest) & (y < high_y + widest)
+    )
+    e = rows.engagement
+    met = np.maximum(e.front, np.maximum(e.left, e.right)) > SHALLOW
+    about = about[(met & rows.cutting(SCRAPE) & rows.moving)[about]]
+    about = about[~side.rapid[rows.motion[about]]]
+    x, y, grown = x[about], y[about], side.shapes.radius[rows.motion[about]] + ON_WALL
+    near = (x > low_x - grown) & (x < high_x + grown) & (y > low_y - grown) & (y < high_y + grown)
+    return about[near]
+
+
+def _off_notches(case: Case, side: Side, rows: Steps, finishing: Finishing) -> Finishing:
+    """Return the steps but those of a cutter that stands wholly inside a notch of the jimping."""
+    apart = np.ones(len(finishing.rows), bool)
+    radius = side.shapes.radius[rows.motion[finishing.rows]]
+    at = rows.at[finishing.rows] * side.frame.signs[:2]
+    for row in case.order.blade.jimping:
+        for centre in row.centres:
+            away = np.hypot(*(at - np.array(centre)).T) + radius
+            apart &= away > row.diameter / 2 + ON_WALL
+    return Finishing(rows=finishing.rows[apart], left=finishing.left[apart])
+
+
+def _off_corners(rows: Steps, finishing: Finishing, wall: Curve) -> Finishing:
+    """Return the steps but those that end in an inner corner: the far side there is the same wall.
+
+    At the end of such a step the distance to the wall shrinks toward the far hand, where it grows
+    beside one wall.
+    """
+    at, heading = rows.at[finishing.rows], rows.heading[finishing.rows]
+    end = at + rows.run[finishing.rows, None] / 2 * heading
+    far = np.where(finishing.left, 1.0, -1.0)[:, None]
+    aside = ASIDE * far * np.stack([heading[:, 1], -heading[:, 0]], axis=1)
+    off = distance(end + aside, wall) >= distance(end, wall)
+    return Finishing(rows=finishing.rows[off], left=finishing.left[off])
+
+
+def conventional(side: Side, rows: Steps, hits: NDArray[np.int64], what: str) -> Iterator[Finding]:
+    """Yield that these steps have ``what`` on the left of travel."""
+
+    def tell(_: int) -> Told:
+        return f"finishes with {what} on the left of travel, conventionally", None, None
+
+    yield from folded(
+        "conventional", side, rows.motion[hits], tell=tell, places=rows.place[hits],
+        remedy="cut outsides clockwise and insides counter-clockwise, in this side's own frame",
+    )  # fmt: skip
+
+
+def _both(
+    case: Case, side: Side, rows: Steps, finishing: Finishing, what: str
+) -> Iterator[Finding]:
+    e = rows.engagement
+    far = np.where(finishing.left, e.right[finishing.rows], e.left[finishing.rows])
+    much = far > case.near(0.0, BOTH_WALLS)
+    hits, depth = finishing.rows[much], far[much]
+    bad = ~web_over_void(case.order, side, case.grid, rows, hits, depth)
+    hits, depth = hits[bad], depth[bad]
+
+    def tell(k: int) -> Told:
+        found = float(depth[k])
+        sentence = (
+            f"finishes {what} and meets {mm(found):.3f} of metal on the far side as well; "
+            f"{mm(BOTH_WALLS):g} is allowed"
+        )
+        return sentence, found, BOTH_WALLS
+
+    yield from folded(
+        "both-walls", side, rows.motion[hits], tell=tell, badness=depth, places=rows.place[hits],
+        remedy="rough the trench wider than the finishing cutter first",
+    )  # fmt: skip
+
+
+def finishing_length(side: Side, case: Case) -> float:
+    """Return how far a side's cutters travel in metal along the outline's wall, mm."""
+    if side.swept is None or not len(side.swept.engagement):
+        return 0.0
+    rows = side.steps
+    outline = seen_from(side.frame, case.wanted.outline)
+    on_outline = finishing(side, rows, outline, stands=OUTSIDE)
+    return float(rows.engagement.length[on_outline.rows].sum())
+
+
+Ints = NDArray[np.int64]
+
+
+def find_climb_detail(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kind conventional for notches and edge breaks."""
+    for side in case.given():
+        if side.swept is None or not len(side.swept.engagement):
+            continue
+        rows = judged_steps(case, side)
+        for notch in case.notches:
+            wall = seen_from(
+                side.frame, circle(notch.row.centres[notch.number - 1], notch.row.diameter)
+            )
+            what = f"the wall of notch {notch.number} of jimping {notch.row.name}"
+            done = finishing(side, rows, wall, stands=WITHIN)
+            hits = done.rows[done.left]
+            on_blade = _touching_blade(case, side, rows.at[hits], notch)
+            yield from conventional(side, rows, hits[on_blade], what)
+        yield from _breaks(case, side, rows)
+
+
+def _touching_blade(case: Case, side: Side, at: Floats, notch: Notch) -> NDArray[np.bool_]:
+    """Return which axes inside a notch touch its wall where that is the blade's, not in the waste."""
+    centre = np.array(notch.row.centres[notch.number - 1])
+    away = at * side.frame.signs[:2] - centre
+    length = np.maximum(np.hypot(*away.T), 1e-9)[:, None]
+    touched = centre + away / length * notch.row.diameter / 2
+    return np.asarray(WITHIN * signed_distance(touched, case.wanted.outline) > 0.0)
+
+
+def _breaks(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
+    """Yield where a chamfer mill has the edge it breaks on its left."""
+    if not any(one.side == side.name for one in case.order.blade.breaks):
+        return
+    steps = _of_chamfer_mills(case, side, rows)
+    if not len(steps):
+        return
+    walls = [("the outline", OUTSIDE, case.wanted.outline)]
+    walls += [(one.name, WITHIN, one.outline) for one in case.openings]
+    seen = [(name, stands, seen_from(side.frame, curve)) for name, stands, curve in walls]
+    nearest = np.argmin([distance(rows.at[steps], curve) for _, _, curve in seen], axis=0)
+    for k, (name, stands, curve) in enumerate(seen):
+        mine = steps[nearest == k]
+        left = mine[_blade_on_left(rows, mine, curve, stands)] if len(mine) else mine
+        yield from conventional(side, rows, left, f"the edge of {name} that it breaks")
+
+
+def _of_chamfer_mills(case: Case, side: Side, rows: Steps) -> Ints:
+    """Return the steps in which a chamfer mill moves sideways in metal."""
+    numbers = [c.number for c in case.order.cutters if c.kind == CHAMFER]
+    moving = rows.moving & ~side.rapid[rows.motion]
+    return np.flatnonzero(
+        rows.cutting(SCRAPE) & moving & np.isin(side.trace.cutter[rows.motion], numbers)
+    )
+
+
+def _blade_on_left(rows: Steps, steps: Ints, wall: Curve, stands: float) -> NDArray[np.bool_]:
+    """Return whether the blade is nearer a little to the left of each step's axis.
+
+    The cone's axis may stand on either side of the wall, so that its distance has a sign; where it
+    moves rather toward or off the wall than along it, neither hand is told.
+    """
+    heading = rows.heading[steps]
+    aside = rows.at[steps] + ASIDE * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
+    inward: Floats = signed_distance(aside, wall) - signed_distance(rows.at[steps], wall)
+    return np.asarray(-stands * inward > ASIDE / 2)

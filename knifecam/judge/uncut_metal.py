@@ -1,0 +1,262 @@
+"""Metal that should be gone: walls not finished, ridges where the sides meet, bores not opened."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.blade.surface import edge_distance
+from knifecam.curve import ARC
+from knifecam.judge.findings import Finding
+from knifecam.judge.first_and_worst import as_place
+from knifecam.measure.bevel_contact import ON_SURFACE, rests
+from knifecam.measure.bevel_places import Places, allowed_cusp, beside_plunge, upright, upward
+from knifecam.measure.case import Case, on_stub
+from knifecam.measure.measured_openings import Opening
+from knifecam.measure.measured_wall import BESIDE_FACE, MEETING, WALL, Reached, Reaches, Wall
+from knifecam.quantity import mm, mm2
+from knifecam.sweep.side_program import Side
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+CUSP_SLACK, CUSP = 1.1, 0.00015
+"""Cusps may be this much higher than predicted: a factor, and mm."""
+
+LEFT_AREA = 0.05
+"""mm2: metal inside a bore or slot of less area is not reported."""
+
+ALIKE = 0.05
+"""mm: heights at which walls are seen lie so far apart; no side ends shorter by less."""
+
+GROUND = 0.02
+"""mm: how much shallower a blind bore may be."""
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Yield findings of the kinds uncut and ridge."""
+    if case.sides == (None, None):
+        return
+    yield from _outline(case)
+    for which, side in enumerate(case.sides):
+        if side is not None:
+            yield from _bevels(case, side, which)
+    for opening in case.openings:
+        yield from _walls(opening, case)
+        yield from _inside(opening, case)
+
+
+def _outline(case: Case) -> Iterator[Finding]:
+    wall = case.wall
+    left = wall_left(case)
+    low, high = case.wanted.floor_a - MEETING, case.wanted.floor_b + MEETING
+    meeting = (wall.heights > low) & (wall.heights < high)
+    elsewhere = left[~meeting].max(axis=0, initial=-np.inf)
+    uncut = elsewhere > WALL
+    if uncut.any():
+        left_there = np.where(meeting[:, None], -np.inf, left)
+        yield _worst("uncut", case, wall, left_there, uncut)
+    between = left[meeting].max(axis=0, initial=-np.inf)
+    ridge = (between > WALL) & ~uncut
+    if ridge.any():
+        yield _worst("ridge", case, wall, np.where(meeting[:, None], left, -np.inf), ridge)
+
+
+def wall_left(case: Case) -> Floats:
+    """Return what stays on the outline's wall, (H, n) mm; -inf where none of it is judged."""
+    judged = ~on_stub(case) & case.wall.there & _judged_heights(case)[:, None]
+    if any(side is not None for side in case.wall.sides):
+        judged &= _reachable(case.wall.sides)[None, :]
+    return np.where(judged, case.wall.left, -np.inf)
+
+
+def _judged_heights(case: Case) -> Bools:
+    """Return the heights that the sides given must have finished, (H,)."""
+    heights, wanted = case.wall.heights, case.wanted
+    if case.whole:
+        return np.ones(len(heights), bool)
+    for side in case.given():
+        corner = float(side.shapes.corner.max(initial=0.0))
+        gap = corner + case.order.trench.clearance + BESIDE_FACE
+        if side.name == "A":
+            return np.asarray(heights > wanted.floor_a + gap)
+        return np.asarray(heights < wanted.tab_low - gap)
+    return np.zeros(len(heights), bool)
+
+
+def _reachable(sides: tuple[Reached | None, Reached | None]) -> Bools:
+    """Return the places that every side given can reach with its smallest cutter.
+
+    Without any side it is one answer for all places: they could be reached.
+    """
+    return np.atleast_1d(np.logical_and.reduce([s.reachable for s in sides if s is not None]))
+
+
+def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Finding:
+    count = int(bad.sum())
+    level, k = np.unravel_index(int(np.argmax(np.where(bad[None, :], left, -np.inf))), left.shape)
+    height = float(wall.heights[level])
+    found = float(left[level, k])
+    sides = _short(case, wall, int(k)) if kind == "ridge" else wall.sides
+    side, line = _nearest_motion(case, sides, int(level), int(k), height)
+    amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
+    length = count / len(wall.stations) * case.wanted.outline.length
+    if kind == "uncut":
+        sentence = f"{amount} of metal stays on the outline's wall, along {mm(length):.1f} of it"
+        remedy = "finish the wall there"
+    else:
+        sentence = (
+            f"a ridge of {amount} stays where the sides meet, along {mm(length):.1f} of the outline"
+        )
+        remedy = f"let the sides overlap by their cutters' corner radii and {mm(0.1)} more"
+    return Finding(
+        kind=kind, side=side, line=line, message=f"{sentence}; {mm(WALL):g} is allowed",
+        place=as_place([*wall.points[k], height]),
+        measured=found if np.isfinite(found) else None, allowed=WALL, remedy=remedy,
+    )  # fmt: skip
+
+
+def _short(case: Case, wall: Wall, k: int) -> Reaches:
+    """Return of both sides at a place only that which ends farther short of where it is to end.
+
+    Where both do alike, as their corners' fillets make them, it is side B, which can be cut again.
+    """
+    a, b = wall.sides
+    if a is None or b is None:
+        return wall.sides
+    low = wall.heights[a.error[:, k] <= WALL].min(initial=np.inf)
+    high = wall.heights[b.error[:, k] <= WALL].max(initial=-np.inf)
+    short_a, short_b = low - case.wanted.floor_a, case.wanted.floor_b - high
+    return (a, None) if short_a > short_b + ALIKE else (None, b)
+
+
+def _nearest_motion(
+    case: Case, sides: tuple[Reached | None, Reached | None], level: int, k: int, height: float
+) -> tuple[str, int]:
+    """Return side and line of what came nearest to a place, else the side it belongs to."""
+    best, side, line = np.inf, "", 0
+    for which, reached in enumerate(sides):
+        owner = case.sides[which]
+        if reached is not None and owner is not None and reached.error[level, k] < best:
+            best, side = float(reached.error[level, k]), owner.name
+            line = int(owner.trace.line[reached.motion[level, k]])
+    if side:
+        return side, line
+    given = [s.name for s in case.given()]
+    return given[0] if len(given) == 1 else ("A" if height > case.wanted.floor_a else "B"), 0
+
+
+def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
+    """Yield the worst of each bevel where more is left than the ordered stepover leaves."""
+    surface, order = case.surfaces[which], case.order
+    if surface is None or not len(surface.places):
+        return
+    high = (surface.deviation > CUSP) & (surface.places.bevel >= 0)
+    places = surface.places.chosen(high)
+    off = surface.deviation[high] * upright(order.blade, places)
+    up = upward(order, places, _ways(case, side, places, surface.last[high]))
+    predicted = allowed_cusp(order, places, plunge_from=beside_plunge(order), up=up)
+    allowed = np.maximum(CUSP_SLACK * predicted, predicted + CUSP)
+    over = off - case.near(predicted, allowed)
+    for k in np.unique(places.bevel[over > 0]):
+        mine = np.flatnonzero((places.bevel == k) & (over > 0))
+        worst = mine[int(np.argmax(over[mine]))]
+        motion = int(surface.last[high][worst]) - side.first
+        area = len(mine) * surface.apart**2
+        found, limit = float(off[worst]), float(allowed[worst])
+        sentence = (
+            f"{mm(found):.4f} stays on bevel {order.blade.bevels[k].name} over {mm2(area):.1f}; "
+            f"{mm(limit):.4f} of cusp is allowed there"
+        )
+        yield Finding(
+            kind="uncut", side=side.name, line=int(side.trace.line[motion]) if motion >= 0 else 0,
+            message=sentence, measured=found, allowed=limit,
+            place=as_place([*places.points[worst], places.target[worst] * side.frame.signs[2]]),
+            remedy="finish the bevel there, with the ordered stepover",
+        )  # fmt: skip
+
+
+def _ways(case: Case, side: Side, places: Places, last: NDArray[np.int32]) -> Floats:
+    """Return the unit ways, part frame, of the motions that last cut places, (n, 2).
+
+    0 where none of this side's did, and where it does not rest on the bevel that is wanted there:
+    beside a ridge the other bevel's passes go last, and their way says nothing of this one's cusps.
+    """
+    order, rest = case.order, np.zeros(len(places), bool)
+    if not len(side):
+        return np.zeros((len(places), 2))
+    m, motion = side.motions, np.clip(last - side.first, 0, len(side) - 1)
+    signs, arc = np.asarray(side.frame.signs[:2]), m.kind[motion] == ARC
+    at, start, centre = places.points * signs, m.start[motion], m.centre[motion]
+    arm, begun, chord = at - centre, start[:, :2] - centre, m.stop[motion] - start
+    tangent = np.stack([-arm[:, 1], arm[:, 0]], axis=1)
+    way = np.where(arc[:, None], tangent, chord[:, :2]) * signs
+    square = np.maximum(np.sum(chord[:, :2] ** 2, axis=1), 1e-18)
+    gone = np.clip(np.sum((at - start[:, :2]) * chord[:, :2], axis=1) / square, 0.0, 1.0)
+    over = start + gone[:, None] * chord  # the tip where it passes
+    size = np.hypot(*begun.T) / np.maximum(np.hypot(*arm.T), 1e-12)
+    over[arc, :2] = centre[arc] + size[arc, None] * arm[arc]
+    radius, corner = side.shapes.radius[motion], side.shapes.corner[motion]
+    for k, bevel in enumerate(order.blade.bevels):
+        rows = np.flatnonzero(places.bevel == k)
+        if len(rows):
+            d = edge_distance(bevel, order.blade.outline, over[rows, :2] * signs)
+            tip = rests(order, side.name, bevel, d, (radius[rows], corner[rows]))[2]
+            rest[rows] = np.abs(over[rows, 2] - tip) <= ON_SURFACE
+    known = (rest & (last >= side.first))[:, None]
+    return np.where(known, way / np.maximum(np.hypot(*way.T)[:, None], 1e-12), 0.0)
+
+
+def opening_left(opening: Opening, case: Case) -> Floats:
+    """Return what stays on the wall of a bore or slot, (H, n) mm; -inf where it is not judged."""
+    reachable = _reachable(opening.sides)
+    judged = np.ones(len(opening.heights), bool)
+    if not case.whole:
+        a_only = case.sides[0] is not None
+        skin = case.wanted.face_b + case.order.boring.skin + 0.31
+        judged = opening.heights > skin if a_only and opening.through else judged & a_only
+    judged = judged[:, None] & reachable[None, :] & opening.there
+    return np.where(judged, opening.left, -np.inf)
+
+
+def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
+    left = opening_left(opening, case)
+    if not left.size or not left.max() > WALL:
+        return
+    level, k = np.unravel_index(int(np.argmax(left)), left.shape)
+    found, height = float(left[level, k]), float(opening.heights[level])
+    side, line = _nearest_motion(case, opening.sides, int(level), int(k), height)
+    if not line and case.whole:
+        skin = case.wanted.face_b + case.order.boring.skin
+        side = "B" if opening.through and height <= skin else "A"
+    amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
+    sentence = f"{amount} of metal stays on the wall of {opening.name}; {mm(WALL):g} is allowed"
+    yield Finding(
+        kind="uncut", side=side, line=line, message=sentence,
+        place=as_place([*opening.points[k], height]),
+        measured=found if np.isfinite(found) else None, allowed=WALL,
+        remedy="finish the bore or slot to its full size and depth",
+    )  # fmt: skip
+
+
+def _inside(opening: Opening, case: Case) -> Iterator[Finding]:
+    middle = opening.outline.points(0.1).mean(axis=0)
+    if opening.through and opening.left_inside > case.near(0.0, LEFT_AREA):
+        sentence = (
+            f"{opening.name} does not go through over {mm2(opening.left_inside):.2f} of its area"
+        )
+        yield Finding(
+            kind="uncut", side="B", line=0, message=sentence,
+            place=as_place([*middle, opening.low]), measured=opening.left_inside,
+            allowed=LEFT_AREA, remedy="open it over its whole area and depth",
+        )  # fmt: skip
+    shallow = opening.floor[1] - opening.low
+    if not opening.through and case.sides[0] is not None and shallow > GROUND:
+        sentence = f"{opening.name} is {mm(shallow):.3f} too shallow; {mm(GROUND):g} is allowed"
+        yield Finding(
+            kind="uncut", side="A", line=0, message=sentence,
+            place=as_place([*middle, opening.floor[1]]), measured=shallow, allowed=GROUND,
+            remedy="bore it to its depth",
+        )  # fmt: skip

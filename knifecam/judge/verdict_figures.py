@@ -1,0 +1,526 @@
+"""The figures of a verdict, among them the heaviest cut and the loads of single lines.
+
+Millimetres and degrees, plain numbers; what could not be measured is None.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.cutting import Engagement
+from knifecam.cutting.chip import feed_per_tooth
+from knifecam.judge.bevel_findings import land_range
+from knifecam.judge.milling_direction import finishing_length
+from knifecam.judge.side_mismatch import apart, steps_between
+from knifecam.judge.spindle_and_feeds import contact_minutes
+from knifecam.judge.uncut_metal import opening_left, wall_left
+from knifecam.judge.worst_case import tab_thickness
+from knifecam.measure.case import Case
+from knifecam.measure.measured_bevel import Ground, Line, grind_line, symmetry
+from knifecam.measure.measured_edge import Broken, Edge
+from knifecam.measure.measured_openings import Notch, Opening
+from knifecam.measure.measured_plunge import Risen
+from knifecam.measure.measured_tabs import Bridge
+from knifecam.measure.measured_wall import Reached
+from knifecam.measure.unreachable import unreachable
+from knifecam.quantity import mm, mm3, told
+from knifecam.rs274.restart_points import cut_starts
+from knifecam.shop import Order
+from knifecam.sweep.contact_record import unbroken_contact
+from knifecam.sweep.run_time import Duration, duration_of
+from knifecam.sweep.side_program import Side, bounds
+
+Floats = NDArray[np.float64]
+
+
+Row = dict[str, Any]
+
+
+PER = 0.01
+"""mm: the error whose effect the sensitivity rows tell."""
+
+
+def rounded(value: float | None, digits: int = 4) -> float | None:
+    """Return a plain number, None for what is not finite."""
+    return round(float(value), digits) + 0.0 if value is not None and np.isfinite(value) else None
+
+
+def place_of(point: Any) -> list[float | None]:
+    """Return a place as plain numbers."""
+    return [rounded(v) for v in point]
+
+
+def spread(values: Floats, digits: int = 4) -> Row | None:
+    """Return least, mean and greatest of measures; None where there are none."""
+    if not len(values):
+        return None
+    return {
+        "least": rounded(values.min(), digits),
+        "mean": rounded(values.mean(), digits),
+        "most": rounded(values.max(), digits),
+    }
+
+
+def detail_figures(case: Case) -> Row:
+    """Return all these figures of a case, by the names of a verdict."""
+    return {
+        "bevels": [_bevel(case, k) for k in range(len(case.order.blade.bevels))],
+        "plunges": [_plunge(risen) for risen in case.plunges],
+        "tip": _tip(case),
+        "flats": _flats(case),
+        "edge_breaks": [_broken(one) for one in case.breaks],
+        "jimping": _jimping(case),
+        "webs": [
+            {"between": [w.one, w.other], "least": rounded(w.width), "place": place_of(w.place)}
+            for w in case.webs
+        ],
+    }
+
+
+def _bevel(case: Case, index: int) -> Row:
+    bevel = case.order.blade.bevels[index]
+    grounds = [g for g in case.grounds if g.index == index]
+    edge = next((e for e in case.edges if e.index == index), None)
+    return {
+        "name": bevel.name,
+        "angle_deg": rounded(np.degrees(bevel.angle), 5),
+        "sides": {ground.side: _ground(case, ground) for ground in grounds},
+        "symmetry": rounded(symmetry(case.order, case.grounds, index), 5),
+        "land": _land(case, edge) if edge is not None else None,
+        "sensitivity": [_sensitivity(ground) for ground in grounds],
+    }
+
+
+def _ground(case: Case, ground: Ground) -> Row:
+    if not ground.lines:
+        return {"lines": 0}
+    surface = _surface(case, ground)
+    angles = np.degrees(ground.angles)
+    off = np.degrees(np.abs(ground.angles - ground.bevel.angle)).max()
+    return {
+        "lines": len(ground.lines),
+        "angle_deg": spread(angles, 5),
+        "angle_off_deg": rounded(off, 5),
+        "rms": rounded(np.sqrt(np.mean(ground.off**2)), 5),
+        "most_left": _worst(ground, high=True),
+        "most_gouged": _worst(ground, high=False),
+        "cusp": _cusp(ground),
+        "grind_line": spread(grind_line(case.order, ground)),
+        "grind_line_wanted": rounded(ground.width),
+        "cells": surface,
+    }
+
+
+def _worst(ground: Ground, *, high: bool) -> Row:
+    """Return the greatest metal left, or the deepest gouge, of all lines and where it is."""
+    sign = 1.0 if high else -1.0
+    line = max(ground.lines, key=lambda one: float((sign * one.off).max()))
+    k = int(np.argmax(sign * line.off))
+    amount = max(0.0, float(sign * line.off[k]))
+    return {"amount": rounded(amount, 5), "place": place_of(line.places.points[k])}
+
+
+def _cusp(ground: Ground) -> Row | None:
+    """Return the highest cusp between two passes of one cutter, and what their step predicts."""
+    rows = [(line, k) for line in ground.lines for k in _full(line)]
+    if not rows:
+        return None
+    line, k = max(rows, key=lambda row: float(row[0].cusps[row[1]]))
+    apart = [float(one.cusps[i] - one.predicted[i]) for one, i in rows]
+    return {
+        "highest": rounded(line.cusps[k], 5),
+        "predicted": rounded(line.predicted[k], 5),
+        "step": rounded(line.steps[k], 4),
+        "most_above_prediction": rounded(max(apart), 5),
+        "most_below_prediction": rounded(-min(apart), 5),
+        "passes": int(np.median([len(one.touch) for one in ground.lines])),
+    }
+
+
+def _full(line: Line) -> range:
+    """Return the gaps of a line whose both passes touched within it."""
+    return range(1, len(line.cusps) - 1)
+
+
+def _surface(case: Case, ground: Ground) -> Row | None:
+    """Return what the cells of the grid say of a bevel, along Z."""
+    surface = case.surfaces["AB".index(ground.side)]
+    if surface is None:
+        return None
+    off = surface.deviation[surface.places.bevel == ground.index]
+    if not len(off):
+        return None
+    return {
+        "count": len(off),
+        "rms": rounded(np.sqrt(np.mean(off**2)), 5),
+        "most_left": rounded(off.max(), 5),
+        "most_gouged": rounded(max(0.0, -off.min()), 5),
+    }
+
+
+def _land(case: Case, edge: Edge) -> Row:
+    """Return a land's figures; how far it is off is told of where its own bevel makes it."""
+    off = (edge.land - edge.wanted)[edge.own]
+    k = int(np.argmin(edge.land))
+    return {
+        "wanted": spread(edge.wanted),
+        "measured": spread(edge.land),
+        "most_off": rounded(np.abs(off).max(initial=0.0), 5),
+        "thinnest_at": place_of(edge.points[k]),
+        "disturbed": {
+            told(name): [rounded(low), rounded(high)]
+            for name, (low, high) in land_range(case, edge).items()
+        },
+    }
+
+
+def _sensitivity(ground: Ground) -> Row:
+    """Return what 0.01 mm of Z, of cutter diameter and of wear do to grind line and land, mm.
+
+    A tip lower by e moves the grind line e / tan a up the blade and takes e off the land; a cutter
+    thicker by e cuts e / 2 further, so e / 2 and e / 2 tan a; a cutter whose surface has worn by e
+    leaves e / cos a more along Z. Positive: the grind line moves up, the land grows.
+    """
+    tan, sine, cosine = (float(f(ground.bevel.angle)) for f in (np.tan, np.sin, np.cos))
+    return {
+        "side": ground.side,
+        "per": PER,
+        "z_lower": {"grind_line": rounded(PER / tan), "land": -PER},
+        "cutter_thicker": {"grind_line": rounded(PER / 2), "land": rounded(-PER / 2 * tan, 5)},
+        "cutter_worn": {"grind_line": rounded(-PER / sine), "land": rounded(PER / cosine, 5)},
+    }
+
+
+def _plunge(risen: Risen) -> Row:
+    off = risen.off
+    return {
+        "bevel": risen.bevel.name,
+        "number": risen.number,
+        "side": risen.side,
+        "radius_wanted": rounded(risen.wanted),
+        "radius": spread(risen.radii),
+        "past_its_line": spread(risen.shifts),
+        "most_left": rounded(off.max(initial=0.0), 5),
+        "most_gouged": rounded(max(0.0, -off.min(initial=0.0)), 5),
+    }
+
+
+def _tip(case: Case) -> Row | None:
+    tip = case.tip
+    if tip is None:
+        return None
+    return {
+        "place": place_of(tip.place),
+        "thickness": [
+            {"behind": behind, "measured": rounded(found), "wanted": rounded(wanted)}
+            for behind, found, wanted in tip.rows
+        ],
+    }
+
+
+def _flats(case: Case) -> Row:
+    """Return the deepest cut into the blade's flats, mm, by side."""
+    return {
+        side.name: rounded(side.swept.gouge.max(initial=0.0), 5)
+        for side in case.given()
+        if side.swept is not None
+    }
+
+
+def _broken(one: Broken) -> Row:
+    cut = one.within & (one.widths > 0.0)
+    return {
+        "name": one.one.name,
+        "of": one.one.of,
+        "side": one.one.side,
+        "wanted": rounded(one.one.width),
+        "width": spread(one.widths[cut]),
+        "angle_deg": spread(np.degrees(one.angles[cut]), 3),
+        "places": int(np.count_nonzero(one.within)),
+        "not_broken": int(np.count_nonzero(one.within & (one.widths <= 0.0))),
+    }
+
+
+def _jimping(case: Case) -> list[Row]:
+    return [
+        _row(case, row.name, [n for n in case.notches if n.row == row])
+        for row in case.order.blade.jimping
+    ]
+
+
+def _row(case: Case, name: str, notches: list[Notch]) -> Row:
+    depths = np.array([n.depth for n in notches if n.depth is not None])
+    sizes = np.array([n.diameter for n in notches if n.diameter is not None])
+    axes = np.array([n.axis for n in notches if n.axis is not None]).reshape(-1, 2)
+    between = np.hypot(*np.diff(axes, axis=0).T) if len(axes) > 1 else np.zeros(0)
+    return {
+        "name": name,
+        "notches": len(notches),
+        "wanted_depth": rounded(notches[0].row.depth) if notches else None,
+        "depth": spread(depths),
+        "diameter": spread(sizes),
+        "wanted_pitch": rounded(notches[0].row.pitch) if notches else None,
+        "axes_apart": spread(between),
+    }
+
+
+LONG_ENOUGH = 0.2
+"""mm: removal rates of shorter motions say more about the grid's cells than about the cutter."""
+
+
+SLOT = 0.8 * np.pi
+"""rad: with metal on both hands, and so much of the front met, cells alone keep it from being all."""
+
+
+def hardest(side: Side, order: Order) -> dict[str, Any]:
+    """Return the line that removes metal at the greatest rate (mm3/min), and what its teeth meet.
+
+    ``section`` (mm2) is what it takes for each mm of its way. Depths and angle as the sweep of the
+    grid saw them, at their greatest on that line, be it of a thin web ahead and a low strip beside:
+    the angle within a degree (rms) at cells of 0.05 mm. The chip is square to the edge where the
+    metal's top lies on level ground.
+    """
+    lengths = side.motions.lengths
+    fit = side.contact & ~side.rapid & (lengths >= LONG_ENOUGH)
+    if not fit.any():
+        return {"line": 0, "rate": 0.0}
+    rate = np.where(fit, side.volume * side.motions.feed / np.maximum(lengths, LONG_ENOUGH), 0.0)
+    k = int(np.argmax(rate))
+    found = {"line": int(side.trace.line[k]), "rate": rounded(rate[k], 2)}
+    return found if side.swept is None else found | _met_on(side, order, k)
+
+
+def _met_on(side: Side, order: Order, motion: int) -> dict[str, Any]:
+    record = side.steps.engagement
+    rows = np.flatnonzero((record.motion == motion) & (record.volume > 0.0))
+    widest = rows[np.argmax(record.width[rows])]
+    radius, angle = float(side.cutter_radius[motion]), float(record.width[widest])
+    if angle > SLOT and record.both_walls[widest]:
+        angle = np.pi
+    depth = float(record.under[rows].max())
+    tooth = _per_tooth(side, order, motion)
+    upright = angle > 0.0 and not side.steps.heading[widest].any()
+    beside = record.left[widest] > 0.0 or record.right[widest] > 0.0
+    share = float(np.sin(min(angle, np.pi / 2))) if beside else 1.0  # nothing on either hand: ahead
+    steep, fall = _steepness(side, motion, depth), max(0.0, float(side.steps.fall[widest]))
+    end = np.sqrt(1.0 - steep**2) * np.sin(fall)
+    across = radius * (1.0 - np.cos(angle)) if angle < np.pi else 2.0 * radius
+    return {
+        "section": rounded(side.volume[motion] / side.motions.lengths[motion]),
+        "radial": rounded(across, 3),
+        "axial": rounded(depth),
+        "angle_deg": rounded(np.degrees(angle), 1),
+        "feed_per_tooth": rounded(tooth),
+        "chip": rounded(tooth * (1.0 if upright else share * steep * np.cos(fall) + end)),
+        "unbroken_seconds": rounded(unbroken_contact(side)[rows].max(), 1),
+    }
+
+
+def _per_tooth(side: Side, order: Order, motion: int) -> float:
+    number = int(side.trace.cutter[motion])
+    flutes = max((c.flutes for c in order.cutters if c.number == number), default=0)
+    speed = side.trace.speed[motion] if side.trace.spindle[motion] else 0.0
+    return float(feed_per_tooth(side.motions.feed[motion], flutes, speed))
+
+
+def _steepness(side: Side, motion: int, depth: float) -> float:
+    """Return by how much the slope of the edge at a height thins the chip: 1 on an upright edge."""
+    half, corner = float(side.shapes.half_angle[motion]), float(side.shapes.corner[motion])
+    if half > 0.0:
+        return float(np.cos(half))
+    if corner > depth:
+        return float(np.sqrt(1.0 - (1.0 - depth / corner) ** 2))
+    return 1.0
+
+
+def line_loads(side: Side, record: Engagement) -> dict[int, str]:
+    """Return what the cutter met on each line of the program that took metal, in words.
+
+    ``record`` is the whole one (`knifecam.sweep.contact_record.engagement_of`); the figures are the
+    greatest of the line's steps, entry and exit those of the step met widest across.
+    """
+    taken = np.flatnonzero((record.volume > 0.0) | (np.nan_to_num(record.met) > 0.0))
+    lines = np.asarray(side.trace.line)[record.motion[taken]]
+    edges = np.flatnonzero(np.diff(lines, prepend=-1))
+    return {
+        int(lines[begin]): _words(record, rows)
+        for begin, rows in zip(edges, np.split(taken, edges[1:]), strict=True)
+    }
+
+
+def _words(record: Engagement, rows: NDArray[np.int64]) -> str:
+    volume = f"takes {mm3(float(record.volume[rows].sum())):.3f}"
+    seen = rows[np.nan_to_num(record.met[rows]) > 0.0]
+    if not len(seen):
+        return volume
+    k = seen[np.argmax(record.radial[seen])]
+    both = ", both walls" if bool(record.both_walls[k]) else ""
+    chip = float(record.chip[seen].max())
+    thick = (
+        "chips not known, since the spindle stands"
+        if np.isnan(chip)
+        else f"chips to {mm(chip):.4f}"
+    )
+    return (
+        f"{volume}: {mm(float(record.axial[seen].max())):.3f} deep, {mm(float(record.radial[k])):.3f}"
+        f" across{both}, teeth in metal from {np.degrees(record.entry[k]):.1f} to"
+        f" {np.degrees(record.exit[k]):.1f} degrees, {thick}; in contact for"
+        f" {float(record.unbroken[seen].max()):.1f} s on end"
+    )
+
+
+BEND_STRENGTH = (2500.0, 3500.0)
+"""N/mm2: hardened knife steel, low and high (common practice)."""
+
+
+MINUTES = (
+    "trapezoids of speed with the mill's acceleration, slowed at corners, on exact path; "
+    "cutter changes 2 min by hand, else 10 s, hand stops 1 min; contact at the programmed feed"
+)
+
+
+def measures(case: Case) -> dict[str, Any]:
+    """Return all measures of a case."""
+    frame, place = case.least_frame
+    return {
+        "cell": case.grid.cell,
+        "minutes_are": MINUTES,
+        "sides": {side.name: _side(side, case) for side in case.given()},
+        "outline": _outline(case),
+        "tabs": [_tab(bridge) for bridge in case.bridges],
+        "bores": [_bore(o) for o in case.openings if o.kind != "slot"],
+        "slots": [_slot(o, case) for o in case.openings if o.kind == "slot"],
+        "frame": {"least": rounded(frame), "place": place_of(place)},
+        "disturbed_tabs": {
+            told(name): [rounded(t) for t in rows] for name, rows in tab_thickness(case).items()
+        },
+        "registration_residuals": {
+            name: rounded(left) for side in case.given() for name, left in side.frame.residuals
+        },
+        "unreachable": unreachable(case),
+        "pieces": len(case.pieces),
+        **detail_figures(case),
+    }
+
+
+def _side(side: Side, case: Case) -> dict[str, Any]:
+    mill = case.order.setup.mill
+    low, high = bounds(side)
+    spans = duration_of(side.trace, mill)
+    moving = spans.moving / 60.0
+    lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
+    spent = contact_minutes(side)
+    return {
+        "motions": len(side),
+        "path": rounded(float(side.motions.lengths[~side.rapid].sum()), 1),
+        "volume": rounded(float(side.volume.sum()), 3),
+        "feed_minutes": rounded(float(moving[~side.rapid].sum()), 3),
+        "rapid_minutes": rounded(float(moving[side.rapid].sum()), 3),
+        "waiting_minutes": rounded(spans.total / 60.0 - float(moving.sum()), 3),
+        "minutes": rounded(spans.total / 60.0, 3),
+        "contact_minutes": {
+            str(number): [rounded(minutes, 3) for minutes, _ in rows]
+            for number, rows in sorted(spent.items())
+        },
+        "deepest": rounded(side.face - float(lowest.min(initial=side.face))),
+        "extent": {
+            axis: [rounded(float(low[k])), rounded(float(high[k]))] for k, axis in enumerate("XYZ")
+        },
+        "finishing_length": rounded(finishing_length(side, case), 1),
+        "hardest": hardest(side, case.order),
+        "cuts": _cuts(side, spans),
+    }
+
+
+def _cuts(side: Side, spans: Duration) -> list[dict[str, Any]]:
+    starts = cut_starts(side.text)
+    begin = np.searchsorted(side.trace.line, starts)
+    end = np.append(begin[1:], len(side))
+    spent = np.where(side.contact, side.minutes, 0.0)
+    return [
+        {
+            "line": line,
+            "name": side.text_line(line).strip("() "),
+            "volume": rounded(float(side.volume[low:high].sum()), 3),
+            "minutes": rounded(spans.between(int(low), int(high)) / 60.0, 3),
+            "contact_minutes": rounded(float(spent[low:high].sum()), 3),
+        }
+        for line, low, high in zip(starts, begin, end, strict=False)
+    ]
+
+
+def _outline(case: Case) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    heights, want = case.wall.heights, case.wanted
+    own = {"A": heights > want.floor_b, "B": heights < want.tab_low}
+    stays = wall_left(case)
+    for name, reached in zip("AB", case.wall.sides, strict=True):
+        if reached is not None:
+            left = max(0.0, float(stays[own[name]].max(initial=0.0)))
+            found[name] = {"gouge": _gouge(reached), "left": rounded(left)}
+    step = steps_between(case)
+    known = np.isfinite(step)
+    found["mismatch"] = rounded(float(np.abs(step[known]).max())) if known.any() else None
+    return found
+
+
+def _gouge(reached: Reached) -> float | None:
+    """Return how far a side went past a wall at most."""
+    error = reached.error[np.isfinite(reached.error)]
+    return rounded(max(0.0, -float(error.min(initial=0.0))))
+
+
+def _tab(bridge: Bridge) -> dict[str, Any]:
+    low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
+    neck = bridge.neck
+    necked = {} if neck is None else {
+        "neck": {
+            "thickness": rounded(neck.thin), "width": rounded(neck.width, 3),
+            "at_wall": rounded(neck.at_wall, 3), "stub_height": rounded(neck.foot),
+        },
+    }  # fmt: skip
+    return {
+        "station": rounded(bridge.station, 3),
+        "place": place_of(bridge.place),
+        "thickness": [rounded(bridge.thin), rounded(bridge.thick)],
+        "top": rounded(bridge.top),
+        "bottom": rounded(bridge.bottom),
+        "waist": rounded(bridge.waist),
+        "width_toward_a": rounded(bridge.wide, 3),
+        "stub": rounded(bridge.stub, 3),
+        "section_mm2": rounded(bridge.section),
+        "snapping_n_mm": [rounded(low, 1), rounded(high, 1)],
+        **necked,
+    }
+
+
+def _bore(opening: Opening) -> dict[str, Any]:
+    bore = opening.bore
+    row: dict[str, Any] = {
+        "name": opening.name,
+        "kind": opening.kind,
+        "wanted": rounded(bore.diameter) if bore else None,
+        "mismatch": rounded(apart(opening)),
+    }
+    for name, circle in zip("AB", opening.rounds, strict=True):
+        row[f"diameter_{name.lower()}"] = rounded(circle.diameter) if circle else None
+        row[f"off_{name.lower()}"] = rounded(np.hypot(circle.x, circle.y)) if circle else None
+    if not opening.through:
+        row["ground"] = place_of(opening.floor)
+    return row
+
+
+def _slot(opening: Opening, case: Case) -> dict[str, Any]:
+    left = float(opening_left(opening, case).max(initial=-np.inf))
+    return {
+        "name": opening.name,
+        "left": rounded(max(0.0, left)) if left > -np.inf else None,
+        **{
+            name: {"gouge": _gouge(reached)}
+            for name, reached in zip("AB", opening.sides, strict=True)
+            if reached is not None
+        },
+    }

@@ -1,0 +1,1 @@
+"""What a cut plate is like, measured at chosen places; nothing is judged here."""

@@ -1,0 +1,161 @@
+"""What was cut, and what was measured on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.errors import ProgramError
+from knifecam.measure.measured_bevel import Ground
+from knifecam.measure.measured_edge import Broken, Edge, Tip
+from knifecam.measure.measured_openings import Notch, Opening, Web
+from knifecam.measure.measured_plunge import Risen
+from knifecam.measure.measured_surfaces import Surface, least_frame
+from knifecam.measure.measured_tabs import Bridge
+from knifecam.measure.measured_wall import BESIDE_FACE, Wall
+from knifecam.measure.nominal import Wanted
+from knifecam.measure.step_stages import BEVEL_ROUGH, Given, fitting, given
+from knifecam.shop import Order
+from knifecam.sweep.columns import SURE, Grid
+from knifecam.sweep.loose_pieces import Piece
+from knifecam.sweep.side_program import CONTACT, Side
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Case:
+    """Everything the findings are made from.
+
+    ``sides`` are A and B, None where there is no text or it could not be read; ``unread`` holds
+    the latter's errors by side. ``surfaces`` hold the cells of bevels and edge breaks of each side,
+    ``grounds`` the lines across its bevels, ``edges`` their lands; ``plunges``,
+    ``tip``, ``breaks``, ``notches`` and ``webs`` as they were measured. ``wall`` is the outline's,
+    ``openings`` are bores and slots, those of the registration too. ``pieces`` came free with the
+    blade held by what holds it at the end; ``pieces_unscrewed`` as if no screw were there (the same
+    unless the hold is "bores"). ``coarse`` tells that the cells are too coarse to find anything by:
+    rules that look at them then find what comes near their limits too.
+    """
+
+    order: Order
+    wanted: Wanted
+    sides: tuple[Side | None, Side | None]
+    unread: tuple[tuple[str, ProgramError], ...]
+    grid: Grid
+    surfaces: tuple[Surface | None, Surface | None]
+    grounds: tuple[Ground, ...]
+    edges: tuple[Edge, ...]
+    plunges: tuple[Risen, ...]
+    tip: Tip | None
+    breaks: tuple[Broken, ...]
+    notches: tuple[Notch, ...]
+    webs: tuple[Web, ...]
+    wall: Wall
+    openings: tuple[Opening, ...]
+    bridges: tuple[Bridge, ...]
+    pieces: tuple[Piece, ...]
+    pieces_unscrewed: tuple[Piece, ...]
+    coarse: bool = False
+
+    @property
+    def seen(self) -> float:
+        """The side of the cells that limits are made for, mm: no narrower than those of `SURE`."""
+        return max(self.grid.cell, SURE)
+
+    def near(self, ordered: Floats | float, allowed: Floats | float) -> Floats:
+        """Return the limit that cells are held to: ``allowed``, halfway to ``ordered`` if coarse."""
+        return np.asarray((ordered + allowed) / 2 if self.coarse else allowed, float)
+
+    def meets(self, side: Side) -> NDArray[np.bool_]:
+        """Return which steps of a side meet metal, (S,); if coarse, those too that go beside some."""
+        rows, lowest = side.steps, np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
+        met = rows.engagement.volume > CONTACT
+        if self.coarse:
+            beside = (rows.engagement.tallest > 0.0) & (lowest < side.face)[rows.motion]
+            met |= beside & side.shapes.known[rows.motion]
+        return np.asarray(met & ~side.rapid[rows.motion])
+
+    def given(self) -> Iterator[Side]:
+        """Yield the sides there are."""
+        for side in self.sides:
+            if side is not None:
+                yield side
+
+    @cached_property
+    def least_frame(self) -> tuple[float, tuple[float, float]]:
+        """The least width of the plate's frame, mm, and where it is."""
+        return least_frame(self)
+
+    @cached_property
+    def stages(self) -> dict[str, Given]:
+        """What the order gives each step of each side that was swept, by the side's name."""
+        return {name: given(self.order, fits) for name, fits in self._fits.items()}
+
+    @cached_property
+    def roughs_bevel(self) -> dict[str, NDArray[np.bool_]]:
+        """Which steps of each side can do nothing but rough a bevel, (S,), by the side's name."""
+        rough = np.array([c.stage == BEVEL_ROUGH for c in self.order.cutting], bool)
+        return {
+            name: (fits & rough).any(axis=1) & ~(fits & ~rough).any(axis=1)
+            for name, fits in self._fits.items()
+        }
+
+    @cached_property
+    def _fits(self) -> dict[str, NDArray[np.bool_]]:
+        """Which of the order's cutting entries each step may be of, (S, E), by the side's name."""
+        return {
+            side.name: fitting(self.order, side, self.grid)
+            for side in self.given()
+            if side.swept is not None
+        }
+
+    @property
+    def whole(self) -> bool:
+        """Whether both sides were cut."""
+        return None not in self.sides
+
+    def side_of(self, motion: int) -> tuple[Side, int]:
+        """Return the side a global motion index belongs to, and its index there."""
+        found = None
+        for side in self.given():
+            if motion >= side.first:
+                found = side
+        if found is None:
+            raise IndexError(f"motion={motion} belongs to no side")
+        return found, motion - found.first
+
+
+BESIDE_TAB = 0.05
+"""mm above and below a tab in which its wall is not judged, besides the cutters' corners."""
+
+
+def on_stub(case: Case) -> NDArray[np.bool_]:
+    """Return where heights and places of the outline's wall belong to a tab's stub, (H, n)."""
+    wall, wanted = case.wall, case.wanted
+    corner = max((float(s.shapes.corner.max(initial=0.0)) for s in case.given()), default=0.0)
+    margin = BESIDE_TAB + corner + case.order.trench.clearance
+    # the ramps carry the tab's lower face up past side A's floor
+    high = wanted.floor_b + margin
+    beside = np.zeros(len(wall.stations), bool)
+    low = wanted.tab_low - margin
+    for bridge in case.bridges:
+        half = stub_half(case, bridge.waist)
+        whole = wanted.outline.length
+        away = np.abs((wall.stations - bridge.station + whole / 2) % whole - whole / 2)
+        beside |= away <= half
+        low = min(low, bridge.bottom - margin)
+    level = (wall.heights >= low) & (wall.heights <= high)
+    return np.asarray(level[:, None] & beside[None, :])
+
+
+def stub_half(case: Case, waist: float) -> float:
+    """Return how far from its middle a tab and its ramps may reach along the wall, mm."""
+    tabs, trench = case.order.tabs, case.order.trench
+    radius = max((float(s.cutter_radius.max(initial=0.0)) for s in case.given()), default=0.0)
+    slope = np.tan(max(min(tabs.rise, tabs.descent), 1e-3))
+    ramp = (tabs.thickness + trench.overlap + 2 * BESIDE_FACE) / slope
+    return float(waist / 2 + radius + ramp + 0.25)

@@ -1,0 +1,268 @@
+"""Bevels as they were cut: sights in lines square to the edge, far closer than passes stand.
+
+Where along a line the least stands between two crests, a pass has touched. Angle and symmetry are
+those of the surface through these touches, cusps the highest that stands between two of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.blade import Bevel, edge_height, grind_height, slope_at
+from knifecam.blade.surface import edge_curve, past_plunge
+from knifecam.curve import place_at
+from knifecam.measure.bevel_places import (
+    BEVEL_FINISH,
+    Places,
+    beside_plunge,
+    bulge_at,
+    cusp_height,
+    places_on,
+    upright,
+)
+from knifecam.measure.measured_surfaces import RIM, off_openings
+from knifecam.measure.sample_columns import Seen, Sides, see
+from knifecam.shop import Order
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+LINES = 5
+"""Lines across a bevel."""
+
+A_STEP, FINEST, COARSEST, MOST = 16, 0.002, 0.02, 3000
+"""Sights in a step from pass to pass; the least and the greatest mm between them; in a line."""
+
+FROM_END = 0.04
+"""Of the edge's length: how far from its ends no line stands."""
+
+BESIDE_GRIND = 0.3
+"""mm before the grind line where steps from pass to pass are no longer looked at."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Line:
+    """One line across a bevel on one side, from the edge inward.
+
+    ``places`` (n,) what is wanted, ``off`` (n,) mm of metal above it, square to the surface,
+    ``last`` (n,) the global index of the motion that last cut it. ``touch`` (t,) rows where passes
+    came nearest, ``cusps``, ``predicted`` (t - 1,) mm the highest between them and what their step
+    and their cutters should leave; ``steps`` (t - 1,) mm in the plane.
+    """
+
+    station: float
+    places: Places
+    off: Floats
+    last: Ints
+    touch: Ints
+    cusps: Floats
+    predicted: Floats
+    steps: Floats
+    rising: float
+    at_edge: float
+
+    def off_at(self, edge: float) -> float:
+        """Return how far the surface through the touches lies above the wanted one, mm along Z."""
+        return self.at_edge + self.rising * edge
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Ground:
+    """One bevel on one side, as it was cut: its lines."""
+
+    bevel: Bevel
+    index: int
+    side: str
+    width: float
+    lines: tuple[Line, ...]
+
+    @property
+    def angles(self) -> Floats:
+        """(L,) rad: the chord's angle as each line has it."""
+        slopes = np.array([line.rising for line in self.lines])
+        return np.arctan(np.tan(self.bevel.angle) + slopes)
+
+    @property
+    def off(self) -> Floats:
+        """(n,) mm: all lines' deviations, square to the surface."""
+        rows = [line.off for line in self.lines]
+        return np.concatenate(rows) if rows else np.zeros(0)
+
+
+def measure_bevels(order: Order, sides: Sides) -> tuple[Ground, ...]:
+    """Return every bevel on every side that is given."""
+    found = []
+    for index, bevel in enumerate(order.blade.bevels):
+        stations, points, inward = _lines(order, bevel)
+        if not len(stations):
+            continue
+        run = _run(order, bevel)
+        places = points[:, None, :] + run[None, :, None] * inward[:, None, :]
+        seen = see(order, sides, places.reshape(-1, 2))
+        for which, side in enumerate("AB"):
+            if bevel.on(side) and sides[which] is not None:
+                found.append(_ground(order, sides, index, side, stations, seen))
+    return tuple(found)
+
+
+def _lines(order: Order, bevel: Bevel) -> tuple[Floats, Floats, Floats]:
+    """Return stations along the edge, places on it and the ways inward, of all lines."""
+    edge = edge_curve(bevel, order.blade.outline)
+    tried = np.linspace(FROM_END, 1.0 - FROM_END, 201) * edge.length
+    points, headings = place_at(edge, tried)
+    inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
+    width = max(grind_height(bevel, order.blade.thickness, s) for s in "AB" if bevel.on(s))
+    past = np.maximum(past_plunge(bevel, points), past_plunge(bevel, points + width * inward))
+    free = past < beside_plunge(order)  # nearer, the plunge's own cutter works
+    if not free.any():
+        free = past < 0.0
+    rows = np.flatnonzero(free)
+    if not len(rows):
+        return np.zeros(0), np.zeros((0, 2)), np.zeros((0, 2))
+    rows = np.unique(rows[np.round(np.linspace(0, len(rows) - 1, LINES)).astype(int)])
+    return tried[rows], points[rows], inward[rows]
+
+
+def _run(order: Order, bevel: Bevel) -> Floats:
+    """Return the sights' distances from the edge."""
+    width = max(grind_height(bevel, order.blade.thickness, s) for s in "AB" if bevel.on(s))
+    steps = [c.stepover for c in order.cuttings(BEVEL_FINISH) if c.stepover > 0]
+    fine = np.clip(min(steps, default=COARSEST) / A_STEP, max(FINEST, width / MOST), COARSEST)
+    return RIM + np.arange(0.0, width - RIM, float(fine))
+
+
+def _ground(
+    order: Order, sides: Sides, index: int, side: str, stations: Floats, seen: Seen
+) -> Ground:
+    bevel, which = order.blade.bevels[index], "AB".index(side)
+    places = places_on(order.blade, seen.points, side)
+    off = off_openings(order, seen.points, side)
+    count = len(seen.points) // len(stations)
+    rows = np.arange(len(seen.points)).reshape(len(stations), count)
+    lines = []
+    for k, station in enumerate(stations):
+        mine = np.zeros(len(places), bool)
+        mine[rows[k]] = True
+        mine &= off & (places.bevel == index) & (places.past <= 0.0)
+        if np.count_nonzero(mine) > 2:
+            lines.append(_line(order, sides, float(station), places, seen, which, mine))
+    return Ground(
+        bevel=bevel, index=index, side=side,
+        width=grind_height(bevel, order.blade.thickness, side), lines=tuple(lines),
+    )  # fmt: skip
+
+
+def _line(
+    order: Order, sides: Sides, station: float, every: Places, seen: Seen, which: int, mine: Bools
+) -> Line:
+    places = every.chosen(mine)
+    above = seen.heights[which][mine] - places.target
+    off = above * upright(order.blade, places)
+    last = seen.last[which][mine].astype(np.int64)
+    touch, kept = _touches(off)
+    left = off.tolist()
+    cusps = np.array([_crest(left, a, b) for a, b in pairwise(touch.tolist())])
+    steps = np.diff(_nearest(places.edge, off, touch))
+    predicted = _predicted(order, sides, places, last, touch, steps)
+    fit = np.polyfit(places.edge[kept], above[kept], 1) if len(kept) > 1 else np.zeros(2)
+    return Line(
+        station=station, places=places, off=off, last=last, touch=touch, cusps=cusps,
+        predicted=predicted, steps=steps, rising=float(fit[0]), at_edge=float(fit[1]),
+    )  # fmt: skip
+
+
+def _touches(off: Floats) -> tuple[Ints, Ints]:
+    """Return the rows where passes came nearest, and those of them within the line.
+
+    They are where what is left is least between two crests. A pass that came nearest at the line's
+    first or last sight may have touched beyond it.
+    """
+    within = np.flatnonzero((off[1:-1] <= off[:-2]) & (off[1:-1] < off[2:])) + 1
+    first = [0] if off[0] < off[1] else []
+    last = [len(off) - 1] if off[-1] <= off[-2] else []
+    touch = np.concatenate([first, within, last]).astype(np.int64)
+    return touch, within if len(within) > 1 else touch
+
+
+def _crest(off: list[float], a: int, b: int) -> float:
+    """Return the height of the crest between two touches: where the lines on both sides meet.
+
+    The highest sight stands a little beside the crest, on one of its sides or the other.
+    """
+    best = max(off[a : b + 1])
+    top = off.index(best, a)
+    for k in (top - 1, top):  # the crest lies between sights k and k + 1
+        if a <= k - 1 and k + 2 <= b:
+            up, down = off[k] - off[k - 1], off[k + 2] - off[k + 1]
+            if up > 0.0 > down:
+                share = (off[k + 1] - off[k] - down) / (up - down)
+                if 0.0 <= share <= 1.0:
+                    best = max(best, off[k] + share * up)
+    return best
+
+
+def _nearest(edge: Floats, off: Floats, touch: Ints) -> Floats:
+    """Return where between the sights the passes came nearest, (t,) mm: lowest of a parabola."""
+    found = edge[touch]
+    inner = np.flatnonzero((touch > 0) & (touch < len(off) - 1))
+    i = touch[inner]
+    a, b, c = off[i - 1], off[i], off[i + 1]
+    bend = a - 2 * b + c
+    bent = bend > 0.0
+    inner, i = inner[bent], i[bent]
+    shift = np.clip((a[bent] - c[bent]) / (2 * bend[bent]), -0.5, 0.5)
+    found[inner] += shift * (edge[i + 1] - edge[i])
+    return found
+
+
+def _predicted(
+    order: Order, sides: Sides, places: Places, last: Ints, touch: Ints, steps: Floats
+) -> Floats:
+    side = sides["AB".index(places.side)]
+    if side is None or len(touch) < 2:
+        return np.zeros(0)
+    motion = np.maximum(last[touch[:-1]] - side.first, 0)
+    radius, corner = side.cutter_radius[motion], side.shapes.corner[motion]
+    middle = (places.edge[touch[:-1]] + places.edge[touch[1:]]) / 2
+    bevel = order.blade.bevels[int(places.bevel[0])]
+    slope = np.arctan(slope_at(bevel, order.blade.thickness, places.side, middle))
+    bulge = bulge_at(bevel, order.blade.thickness, places.side, middle)
+    return cusp_height(steps, slope, corner, ball=corner >= radius, bulge=bulge)
+
+
+def symmetry(order: Order, grounds: tuple[Ground, ...], index: int) -> float | None:
+    """Return how far the two sides of a bevel are from mirroring each other, mm; None if one is.
+
+    The greatest difference of what the sides leave above their wanted surfaces, at both ends of the
+    stretch that any line has on both sides: short lines beside a tip are not drawn out to the grind.
+    """
+    sides = {g.side: g for g in grounds if g.index == index}
+    if len(sides) < 2:
+        return None
+    a, b = sides["A"], sides["B"]
+    pairs = [(p, q) for p in a.lines for q in b.lines if p.station == q.station]
+    apart = [
+        abs(p.off_at(edge) - q.off_at(edge))
+        for p, q in pairs
+        for edge in _shared(p.places.edge, q.places.edge)
+    ]
+    return max(apart) if apart else None
+
+
+def _shared(one: Floats, other: Floats) -> tuple[float, float]:
+    """Return the ends of the stretch that two lines have in common, mm from the edge."""
+    return float(max(one.min(), other.min())), float(min(one.max(), other.max()))
+
+
+def grind_line(order: Order, ground: Ground) -> Floats:
+    """Return how far from the edge each line's surface meets the flat, (L,) mm."""
+    half = order.blade.thickness / 2
+    low = edge_height(ground.bevel, ground.side)
+    end = float(slope_at(ground.bevel, order.blade.thickness, ground.side, [ground.width])[0])
+    above = np.array([line.off_at(ground.width) for line in ground.lines])
+    return np.asarray(ground.width - above / end) if half > low else np.zeros(len(above))

@@ -1,0 +1,96 @@
+"""What both sides left at chosen places: sights, cut side by side, and the motions at fault."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knifecam.curve import Motions
+from knifecam.shop import Order
+from knifecam.sweep.columns import Sights, cut_laid, cut_sights, sights
+from knifecam.sweep.side_program import Side
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+Sides = tuple[Side | None, Side | None]
+
+Rows = slice | NDArray[np.int64]
+"""Which motions of a side: a slice, or their numbers, rising."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Seen:
+    """Columns at exact places of the part.
+
+    ``points`` (n, 2) mm; ``heights`` (2, n) mm: of the face toward side A above the mid-plane and
+    of the face toward side B below it; ``last`` (2, n): the global index of the motion that last
+    cut each face, -1 for none; ``emptied`` (n,): the motion that emptied the column, -1 for none.
+    """
+
+    points: Floats
+    heights: Floats
+    last: Ints
+    emptied: Ints
+
+    @property
+    def thickness(self) -> Floats:
+        """(n,) mm: metal between the faces."""
+        return np.asarray(self.heights[0] + self.heights[1])
+
+
+def see(order: Order, sides: Sides, points: Floats) -> Seen:
+    """Return what the sides that are given leave at ``points`` (n, 2), part frame."""
+    columns = sights(points, order.setup.plate.thickness)
+    last = np.full((2, len(columns)), -1, np.int32)
+    gone = np.full(len(columns), -1, np.int32)
+    for which, side in enumerate(sides):
+        if side is None or not len(columns):
+            continue
+        columns.changed[:] = -1
+        cut_laid(columns, side.laid, side=side.name, first=side.first)
+        last[which] = columns.changed
+        gone = np.where(gone < 0, columns.emptied, gone)
+    return Seen(
+        points=np.asarray(points, dtype=float).reshape(-1, 2),
+        heights=np.stack([columns.top, -columns.bottom]),
+        last=last,
+        emptied=gone,
+    )
+
+
+def cut_by(columns: Sights, side: Side, flip: str, rows: Rows) -> None:
+    """Cut sights, in place, with some of a side's motions in turn.
+
+    ``emptied`` and ``changed`` count among those.
+    """
+    shapes = side.shapes
+    cut_sights(
+        columns, picked(side.swept_motions(), rows), side.cutter_radius[rows], shapes.corner[rows],
+        side=side.name, flip=flip, first=side.first, tip=shapes.tip[rows],
+        half_angle=shapes.half_angle[rows],
+    )  # fmt: skip
+
+
+def picked(motions: Motions, rows: Rows) -> Motions:
+    """Return only some of the motions."""
+    return Motions(
+        motions.kind[rows], motions.start[rows], motions.stop[rows], motions.centre[rows],
+        motions.turns[rows], motions.feed[rows],
+    )  # fmt: skip
+
+
+def near_motions(side: Side, places: Floats, *, within: float = 0.01) -> NDArray[np.int64]:
+    """Return the numbers of the motions below the face whose cutters may come over any place.
+
+    ``places`` (n, 2) in the part frame; ``within`` mm beside the cutter count too.
+    """
+    turned = places * side.frame.signs[:2]
+    low, high = turned.min(axis=0), turned.max(axis=0)
+    lower, upper = side.covers
+    (x, y), (u, v) = lower.T, upper.T
+    beside = (x < high[0] + within) & (y < high[1] + within)
+    beside &= (u > low[0] - within) & (v > low[1] - within)
+    return np.flatnonzero(beside & side.below_face)

@@ -1,0 +1,1 @@
+"""What was made and measured, in lines and pictures."""

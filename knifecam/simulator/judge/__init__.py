@@ -1,1 +1,0 @@
-"""Judgements: one module for each family of findings, each with `find(case)`."""
