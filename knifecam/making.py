@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from knifecam.assumed import assumed_lines
 from knifecam.errors import OrderError, PlanError, telling_in
 from knifecam.planning import Plan, lay_out
 from knifecam.planning.feasible import feasible
@@ -23,9 +22,9 @@ from knifecam.report.screen_lines import (
     outline_line,
 )
 from knifecam.shop import Order
+from knifecam.shop.assumptions import assumed_lines, with_unstated
 from knifecam.shop.consistency import contradictions
 from knifecam.shop.remarks import remarks
-from knifecam.shop.unstated import with_unstated
 
 if TYPE_CHECKING:
     from knifecam.judge.findings import Verdict

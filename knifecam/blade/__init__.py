@@ -1,11 +1,18 @@
 """What is to be made: the blade, its outline, bevels and openings, in the part frame."""
 
-from knifecam.blade.bevel import CONVEX, FLAT, HOLLOW, Bevel, Plunge
-from knifecam.blade.blade import Blade, Bore, Slot, Steel
-from knifecam.blade.edge_break import EdgeBreak
-from knifecam.blade.jimping import Jimping
-from knifecam.blade.profile import edge_height, grind_height, height_at, slope_at
-from knifecam.blade.surface import (
+from knifecam.blade.bevel import (
+    CONVEX,
+    FLAT,
+    HOLLOW,
+    Bevel,
+    Plunge,
+    edge_height,
+    grind_height,
+    height_at,
+    slope_at,
+)
+from knifecam.blade.blade import Blade, Bore, EdgeBreak, Slot, Steel
+from knifecam.blade.finished_surface import (
     bevel_height,
     bevelled,
     edge_distance,
@@ -14,6 +21,7 @@ from knifecam.blade.surface import (
     plunge_rise,
     prolonged_edge,
 )
+from knifecam.blade.jimping import Jimping
 
 __all__ = [
     "CONVEX",

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.blade.blade import Blade, Steel
-from knifecam.blade.crossings import Pieces, pieces_of, row_crossings
-from knifecam.blade.surface import half_thickness
+from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve, circle
+from knifecam.curve.crossings import CurvePieces, pieces_of, row_crossings
 from knifecam.curve.curve import Floats
 
 ROW, PANEL = 0.2, 0.4
@@ -134,7 +134,9 @@ def _rows_of(curves: list[Curve], row: float) -> tuple[Floats, Floats]:
     return heights.ravel(), np.repeat(strip / 2, 2)
 
 
-def _along_row(pieces: Pieces, through: Floats, y: float, panel: float) -> tuple[Floats, Floats]:
+def _along_row(
+    pieces: CurvePieces, through: Floats, y: float, panel: float
+) -> tuple[Floats, Floats]:
     """Nodes x (K,) and their weights (K,) mm where the row at ``y`` has metal."""
     x, loop = row_crossings(pieces, y)
     entered = np.zeros(len(x), int)

@@ -8,17 +8,16 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from knifecam.blade.bevel import SIDES, Bevel, Plunge
+from knifecam.blade.bevel import SIDES, Bevel, Plunge, arc_radius, edge_height, grind_height
+from knifecam.blade.bevel_geometry import edge_length, width_at
 from knifecam.blade.blade import Blade
-from knifecam.blade.crossing import crossing_of
-from knifecam.blade.figures import edge_length, width_at
-from knifecam.blade.limits import GREATEST_ANGLE, LEAST_ANGLE
-from knifecam.blade.line_distance import signed_line_distance
-from knifecam.blade.profile import arc_radius, edge_height, grind_height
-from knifecam.blade.stretches import shared
-from knifecam.blade.surface import edge_curve, least_bevel
+from knifecam.blade.cutter_limits import GREATEST_ANGLE, LEAST_ANGLE
+from knifecam.blade.finished_surface import edge_curve, least_bevel
+from knifecam.blade.heel_overrun import crossing_of
 from knifecam.curve import place_at, resample
 from knifecam.curve.curve import Floats
+from knifecam.curve.prolonged_distance import signed_line_distance
+from knifecam.curve.stations import shared
 from knifecam.errors import ShapeError
 from knifecam.quantity import Place, bare, mm, most_mm
 

@@ -8,15 +8,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.blade.bevel import SIDES
-from knifecam.blade.blade import Blade
-from knifecam.blade.broken import broken_curves
-from knifecam.blade.edge_break import EdgeBreak
+from knifecam.blade.blade import Blade, EdgeBreak
+from knifecam.blade.edge_break_face import broken_curves
+from knifecam.blade.finished_surface import bevelled
 from knifecam.blade.jimping import LEAST_LAND, land_between
 from knifecam.blade.openings import opened
-from knifecam.blade.stretches import shared
-from knifecam.blade.surface import bevelled
 from knifecam.curve import resample
 from knifecam.curve.curve import Floats
+from knifecam.curve.stations import shared
 from knifecam.quantity import Place, least_mm, mm
 
 SAME = 1e-6

@@ -13,101 +13,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-import numpy as np
-from numpy.typing import NDArray
-
-from knifecam.blade.bevel import SIDES, Bevel
+from knifecam.blade.bevel import Bevel
 from knifecam.blade.blade import Blade
-from knifecam.blade.crossing import crossing_of
-from knifecam.blade.line_distance import signed_line_distance
-from knifecam.blade.stretches import length_of
-from knifecam.blade.surface import bevel_height, edge_curve
-from knifecam.curve import Stretch, place_at, resample
-from knifecam.curve.curve import Floats
+from knifecam.blade.finished_surface import edge_curve
+from knifecam.blade.heel_overrun import (
+    LEAST_AWAY,
+    LEAST_CROSSING,
+    MOST_OVER,
+    RunOver,
+    crossing_of,
+    past_end,
+    runs_over,
+)
+from knifecam.curve import place_at
 from knifecam.quantity import Place, mm, most_mm
-
-MOST_OVER = 5.0
-"""mm that a bevel may go on past the heel where the outline runs along the edge: a heel's corner."""
-
-LEAST_AWAY = 20.0
-"""degrees from the edge's own line: an outline that turns away by more ends the bevel by itself."""
-
-LEAST_OVER = 0.5
-"""mm: less is not told."""
-
-GROUND = 1e-3
-"""mm under the plate's face where the outline counts as ground."""
-
-ON_LINE = 0.01
-"""mm off the edge's own line within which the outline goes on straight from the edge."""
-
-SPACING = 0.25
-"""mm between the places of the outline that are looked at."""
-
-AS_NEAR = 1.1
-"""An end of the edge this many times as far from the middle as the other is a heel too."""
-
-WAYS = np.array([-1, 1])
-"""The ways to walk from the edge's first and last end: against the outline's travel, and with it."""
-
-LEAST_CROSSING = 30.0
-"""degrees between an edge and a plunge's line: a flatter one does not end the bevel."""
-
-
-@dataclass(frozen=True, eq=False, slots=True, kw_only=True)
-class RunOver:
-    """What a bevel grinds of the outline past one heel, walking away from it.
-
-    Parameters
-    ----------
-    places : ndarray (K, 2), mm
-        Places of the outline that are ground past the heel, in the order walked.
-    over : ndarray (K,), mm
-        How far past the heel they lie, along the edge's tangent there.
-    along : float, mm
-        How much of that the outline runs within `LEAST_AWAY` of the tangent, or comes back to it.
-    again : ndarray (2,) or None, mm
-        The first place that is ground once more, after the grind line has left the outline.
-    longer : Stretch or None
-        The edge as far as the outline goes on straight from it; None where it bends at the heel.
-    way : int
-        1 where the outline's travel leads away from the heel, -1 where it comes to it.
-    """
-
-    places: Floats
-    over: Floats
-    along: float
-    again: Floats | None
-    longer: Stretch | None
-    way: int
-
-    @property
-    def past(self) -> float:
-        """Return how far past the heel the outline is ground, mm."""
-        return float(self.over.max(initial=0.0))
-
-    @property
-    def ends(self) -> str:
-        """Return the first and last place that is ground, as text."""
-        (x0, y0), (x1, y1) = self.places[[0, -1]]
-        return f"from {Place(x0, y0):.1f} to {Place(x1, y1):.1f}"
-
-
-def runs_over(bevel: Bevel, blade: Blade) -> tuple[RunOver, ...]:
-    """Return what the bevel grinds past each of its heels; nothing for one where nothing is."""
-    edge = edge_curve(bevel, blade.outline)
-    ends, _ = place_at(edge, np.array([0.0, edge.length]))
-    far = np.hypot(*(ends - _middle(blade)).T)
-    found = [_past(bevel, blade, way) for way in WAYS[far <= AS_NEAR * far.min()]]
-    return tuple(run for run in found if run is not None)
-
-
-def farthest(bevel: Bevel, blade: Blade) -> float:
-    """Return how far past either end of its edge the bevel grinds the outline, mm along its tangent."""
-    found = (_past(bevel, blade, way) for way in WAYS)
-    return max((run.past for run in found if run is not None), default=0.0)
 
 
 def running_over(bevel: Bevel, blade: Blade) -> Iterator[str]:
@@ -152,7 +73,7 @@ def _or_longer(bevel: Bevel, blade: Blade, run: RunOver) -> str:
     if run.longer is None:
         return ""
     longer = replace(bevel, edge=run.longer)
-    if not _ends(_past(longer, blade, run.way), _most(bevel)):
+    if not _ends(past_end(longer, blade, run.way), _most(bevel)):
         return ""
     station = run.longer.end if run.way > 0 else run.longer.start
     ((x, y),) = place_at(blade.outline, station % blade.outline.length)[0]
@@ -173,72 +94,3 @@ def crossing(bevel: Bevel, blade: Blade) -> Iterator[str]:
                 f" {Place(x, y):.1f}; at least {LEAST_CROSSING:g} degrees are wanted, or it runs"
                 " along the bevel instead of ending it: draw its line across the bevel"
             )
-
-
-def _past(bevel: Bevel, blade: Blade, way: int) -> RunOver | None:
-    """Return what is ground past one end of the edge, its last for ``way`` 1, its first for -1."""
-    edge = edge_curve(bevel, blade.outline)
-    (heel,), (heading,) = place_at(edge, edge.length if way > 0 else 0.0)
-    gone, places = _walked(bevel, blade, way)
-    off = signed_line_distance(places, edge)
-    over = way * (places - heel) @ np.array([math.cos(heading), math.sin(heading)])
-    ground = _lowest(bevel, blade, places) < blade.thickness / 2 - GROUND
-    counted = ground & (over > 0)
-    if not counted.any():
-        return None
-    connected = np.cumprod(ground).astype(bool)
-    apart = np.flatnonzero(counted & ~connected)
-    straight = np.flatnonzero(np.cumprod(np.abs(off) <= ON_LINE) & (over > LEAST_OVER))
-    return RunOver(
-        places=places[counted],
-        over=over[counted],
-        along=_along(gone, off, over, counted & connected),
-        again=places[apart[0]] if len(apart) else None,
-        longer=_longer(bevel, way, float(gone[straight[-1]])) if len(straight) else None,
-        way=way,
-    )
-
-
-def _longer(bevel: Bevel, way: int, more: float) -> Stretch:
-    """Return the bevel's edge ``more`` mm longer at one of its ends."""
-    edge = bevel.edge
-    if way > 0:
-        return Stretch(start=edge.start, end=edge.end + more)
-    return Stretch(start=edge.start - more, end=edge.end)
-
-
-def _walked(bevel: Bevel, blade: Blade, way: int) -> tuple[Floats, Floats]:
-    """Return places (K, 2) of the outline beyond the edge, and how far (K,) they are from its end."""
-    stations, places, _ = resample(blade.outline, SPACING)
-    gone = (stations - bevel.edge.start) % blade.outline.length
-    if way < 0:
-        gone = blade.outline.length - gone
-    else:
-        gone = gone - length_of(blade.outline, bevel.edge)
-    rest = blade.outline.length - length_of(blade.outline, bevel.edge)
-    order = np.argsort(gone)
-    order = order[(gone[order] > 0) & (gone[order] < rest)]
-    return gone[order], places[order]
-
-
-def _lowest(bevel: Bevel, blade: Blade, places: Floats) -> Floats:
-    """Return the lesser height (K,) mm of the bevel's sides."""
-    low = np.full(len(places), np.inf)
-    for side in filter(bevel.on, SIDES):
-        low = np.minimum(low, bevel_height(bevel, blade, places, side))
-    return low
-
-
-def _along(stations: Floats, off: Floats, over: Floats, kept: NDArray[np.bool_]) -> float:
-    """Return how far along the edge, mm, the kept places run within `LEAST_AWAY` of its line."""
-    least = math.sin(math.radians(LEAST_AWAY))
-    flat = np.diff(off) < least * np.diff(stations)
-    return float(np.abs(np.diff(over))[flat & kept[1:] & kept[:-1]].sum())
-
-
-def _middle(blade: Blade) -> Floats:
-    """Return the middle (2,) of the outline's area, mm."""
-    _, places, _ = resample(blade.outline, 1.0)
-    after = np.roll(places, -1, axis=0)
-    cross = places[:, 0] * after[:, 1] - after[:, 0] * places[:, 1]
-    return np.asarray(((places + after) * cross[:, None]).sum(axis=0) / (3 * cross.sum()))

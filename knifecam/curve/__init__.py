@@ -4,11 +4,10 @@ Millimetres and radians. Everything in knifecam may import this room; it imports
 but the errors.
 """
 
-from knifecam.curve.curve import Curve, circle, polyline, rectangle
+from knifecam.curve.curve import Curve, Placement, circle, mirrored, placed, polyline, rectangle
 from knifecam.curve.distance import distance, nearest, signed_distance, winding
 from knifecam.curve.motions import ARC, FEED, RAPID, Motions
-from knifecam.curve.place import Stretch, place_at, resample, station_of, sub_curve
-from knifecam.curve.rigid import Placement, mirrored, placed
+from knifecam.curve.stations import Stretch, place_at, resample, station_of, sub_curve
 
 __all__ = [
     "ARC",

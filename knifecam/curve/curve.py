@@ -1,21 +1,63 @@
-"""The curve: a chain of lines and circular arcs."""
+"""Curves of lines and arcs in the plane; the boxes round their pieces; mirroring and placing."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from knifecam.curve.boxes import Boxes, boxes_of
-
 Floats = NDArray[np.float64]
+
+
+class Piece(NamedTuple):
+    """A row of `Curve.table`: a line has radius 0."""
+
+    ax: float
+    ay: float
+    bx: float
+    by: float
+    cx: float
+    cy: float
+    radius: float
+    angle: float
+
+
+class Boxes(NamedTuple):
+    """Boxes of pieces (M, 4) and of every ``group`` in a row (G, 4): x low, y low, x high, y high."""
+
+    each: Floats
+    wide: Floats
+    group: int
+
+
+def boxes_of(table: Floats) -> Boxes:
+    """Return the boxes of pieces (M, 8), rows as `Curve.table` has them.
+
+    An arc of at most half a turn lies within its rise of the box of its ends.
+    """
+    count = len(table)
+    group = int(math.sqrt(count) / 1.5) + 1
+    starts, ends = table[:, :2], table[:, 2:4]
+    rise = np.hypot(*(ends - starts).T) / 2 * np.tan(np.abs(table[:, 7]) / 4) * 1.000001
+    each = np.empty((count, 4))
+    each[:, :2] = np.minimum(starts, ends) - rise[:, None]
+    each[:, 2:] = np.maximum(starts, ends) + rise[:, None]
+    firsts = np.arange(0, count, group)
+    wide = np.empty((len(firsts), 4))
+    if count:
+        wide[:, :2] = np.minimum.reduceat(each[:, :2], firsts)
+        wide[:, 2:] = np.maximum.reduceat(each[:, 2:], firsts)
+    return Boxes(each, wide, group)
+
 
 CORNER_ANGLE = 1e-3
 """rad: two pieces that meet at a larger turn than this meet in a true corner."""
+
 
 STRAIGHT_BULGE = 1e-12
 """Pieces of a smaller bulge are lines."""
@@ -264,6 +306,7 @@ class Curve:
 
 _OF_VERTICES = ("vertices", "bulges", "corners")
 
+
 _OF_PIECES = (
     *("starts", "ends", "angles", "is_arc", "centres", "radii", "lengths", "start_headings"),
     "extents",
@@ -382,3 +425,45 @@ def polyline(points: ArrayLike, *, closed: bool = True, bulges: Sequence[float] 
 def rectangle(x_low: float, y_low: float, x_high: float, y_high: float) -> Curve:
     """Return a counter-clockwise rectangle from its lower left corner."""
     return polyline([(x_low, y_low), (x_high, y_low), (x_high, y_high), (x_low, y_high)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """A turn by ``angle`` rad about the origin, then a shift by (``x``, ``y``) mm."""
+
+    angle: float = 0.0
+    x: float = 0.0
+    y: float = 0.0
+
+    def of(self, points: ArrayLike) -> Floats:
+        """Return the placed ``points`` (M, 2)."""
+        rows = np.atleast_2d(np.asarray(points, dtype=float))
+        c, s = np.cos(self.angle), np.sin(self.angle)
+        x = c * rows[:, 0] - s * rows[:, 1] + self.x
+        y = s * rows[:, 0] + c * rows[:, 1] + self.y
+        return np.stack([x, y], axis=1)
+
+    def inverse(self) -> Placement:
+        """Return the placement that undoes this one."""
+        c, s = np.cos(self.angle), np.sin(self.angle)
+        return Placement(
+            angle=-self.angle, x=-(c * self.x + s * self.y), y=-(c * self.y - s * self.x)
+        )
+
+
+def mirrored(curve: Curve, axis: str) -> Curve:
+    """Return the curve after a half turn of the plate about the X or the Y axis.
+
+    About X ``y -> -y``, about Y ``x -> -x``. Closed curves keep their sense of travel, so what
+    ran counter-clockwise still does: the order of the vertices is reversed, the first stays first.
+    """
+    flip = {"X": np.array([1.0, -1.0]), "Y": np.array([-1.0, 1.0])}
+    if axis not in flip:
+        raise ValueError(f"axis={axis!r} must be 'X' or 'Y'")
+    seen = Curve(curve.vertices * flip[axis], -curve.bulges, curve.closed, curve.corners)
+    return seen.reversed() if curve.closed else seen
+
+
+def placed(curve: Curve, placement: Placement) -> Curve:
+    """Return the curve turned and shifted."""
+    return Curve(placement.of(curve.vertices), curve.bulges, curve.closed, curve.corners)

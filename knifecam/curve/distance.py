@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from knifecam.compiled import inner, outer
-from knifecam.curve.boxes import Piece
-from knifecam.curve.curve import Curve, Floats
+from knifecam.curve.curve import Curve, Floats, Piece
 
 FIRST = cast("int", np.int64(0))
 """A 0 of a number's type: for a literal one compiled code would be made twice."""

@@ -1,4 +1,4 @@
-"""What a cutter does: rapids, straight feeds, arcs and helices."""
+"""The motions of a cutter: rapids, feeds, arcs and helices; places along them."""
 
 from __future__ import annotations
 
@@ -123,3 +123,28 @@ class Motions:
         return Motions(
             zero.astype(np.uint8), np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, 2)), zero, zero
         )
+
+
+def sampled(motions: Motions, spacing: float = 0.1) -> np.ndarray:
+    """Return places (K, 2) along all motions, at most ``spacing`` mm apart."""
+    rows = []
+    for k in range(len(motions)):
+        count = max(2, int(np.ceil(motions.lengths[k] / spacing)) + 1)
+        t = np.linspace(0, 1, count)[:, None]
+        if motions.turns[k] != 0.0:
+            arm = motions.start[k, :2] - motions.centre[k]
+            angle = 2 * np.pi * motions.turns[k] * t[:, 0]
+            c, s = np.cos(angle), np.sin(angle)
+            turned = np.stack([c * arm[0] - s * arm[1], s * arm[0] + c * arm[1]], axis=1)
+            rows.append(motions.centre[k] + turned)
+        else:
+            rows.append(motions.start[k, :2] + t * (motions.stop[k, :2] - motions.start[k, :2]))
+    return np.concatenate(rows)
+
+
+def sampled_places(motions: Motions, spacing: float) -> Floats:
+    """Return places (K, 3) along all motions, no further apart than ``spacing`` mm, ends too."""
+    counts = np.maximum(1, np.ceil(motions.lengths / spacing)).astype(int) + 1
+    row = np.repeat(np.arange(len(motions)), counts)
+    nth = np.arange(len(row)) - (np.cumsum(counts) - counts)[row]
+    return motions.places_at(row, nth / (counts[row] - 1))

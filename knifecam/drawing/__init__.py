@@ -4,12 +4,11 @@
 was understood and `picture` shows it. Lengths in mm.
 """
 
-from knifecam.drawing.marks import keep_off_stretches
-from knifecam.drawing.picture import picture, refuse_picture
-from knifecam.drawing.read import read_drawing
-from knifecam.drawing.record import Chain, Drawing, LeftOut, Mark, Piece, Problem, Repair
-from knifecam.drawing.report import report, report_data, unclear
-from knifecam.drawing.roles import DrawnBore, Parts, Roles, find_parts
+from knifecam.drawing.drawing_record import Chain, Drawing, LeftOut, Mark, Piece, Problem, Repair
+from knifecam.drawing.drawing_report import picture, refuse_picture, report, report_data, unclear
+from knifecam.drawing.loop_roles import DrawnBore, Parts, Roles, find_parts
+from knifecam.drawing.outline_choice import keep_off_stretches
+from knifecam.drawing.read_drawing import read_drawing
 
 __all__ = [
     "Chain",

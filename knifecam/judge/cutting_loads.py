@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.cutting.speeds import surface_speed
+from knifecam.cutting.milling_formulas import surface_speed
 from knifecam.judge.bevel_findings import STOCK_MORE, STOCK_SLACK
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Told, folded

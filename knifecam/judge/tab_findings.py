@@ -13,7 +13,7 @@ from knifecam.measure.case import Case
 from knifecam.measure.measured_tabs import Bridge, Neck
 from knifecam.quantity import bare, mm, mm2, quantity
 from knifecam.shop import Order
-from knifecam.shop.necking import neck_of
+from knifecam.shop.tab_neck import neck_of
 from knifecam.sweep.exact_walls import wall_error
 
 THICKNESS = 0.01

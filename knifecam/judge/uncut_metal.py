@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.blade.surface import edge_distance
+from knifecam.blade.finished_surface import edge_distance
 from knifecam.curve import ARC
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import as_place

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.cutting import Engagement
-from knifecam.cutting.chip import feed_per_tooth
+from knifecam.cutting.milling_formulas import feed_per_tooth
 from knifecam.judge.bevel_findings import land_range
 from knifecam.judge.milling_direction import finishing_length
 from knifecam.judge.side_mismatch import apart, steps_between

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, grind_height, height_at, slope_at
-from knifecam.blade.surface import edge_distance, half_thickness, past_plunge
+from knifecam.blade.finished_surface import edge_distance, half_thickness, past_plunge
 from knifecam.measure.measured_surfaces import off_openings
 from knifecam.shop import Order
 from knifecam.sweep.side_program import Side

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, edge_height, grind_height, slope_at
-from knifecam.blade.surface import edge_curve, past_plunge
+from knifecam.blade.finished_surface import edge_curve, past_plunge
 from knifecam.curve import place_at
 from knifecam.measure.bevel_places import (
     BEVEL_FINISH,

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, EdgeBreak
-from knifecam.blade.broken import broken_curves, near_break_ends
-from knifecam.blade.surface import edge_curve, edge_distance, half_thickness, past_plunge
+from knifecam.blade.edge_break_face import broken_curves, near_break_ends
+from knifecam.blade.finished_surface import edge_curve, edge_distance, half_thickness, past_plunge
 from knifecam.curve import Curve, place_at, resample, signed_distance, station_of
 from knifecam.measure.measured_wall import BESIDE_FACE, REACHABLE, WALL, axes_beside, near_error
 from knifecam.measure.nominal import opened_wider

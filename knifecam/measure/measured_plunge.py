@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, Plunge, height_at
-from knifecam.blade.line_distance import signed_line_distance
 from knifecam.curve import place_at
+from knifecam.curve.prolonged_distance import signed_line_distance
 from knifecam.measure.bevel_places import Places, places_on, upright
 from knifecam.measure.measured_surfaces import off_openings
 from knifecam.measure.sample_columns import Sides, see

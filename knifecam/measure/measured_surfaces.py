@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Blade
-from knifecam.blade.broken import break_ends, near_break_ends
-from knifecam.blade.surface import half_thickness
+from knifecam.blade.edge_break_face import break_ends, near_break_ends
+from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import ARC, Curve, circle, signed_distance
 from knifecam.measure.bevel_places import FLUSH, Places, lies_of, places_on
 from knifecam.measure.measured_wall import WALL

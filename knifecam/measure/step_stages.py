@@ -6,13 +6,13 @@ stages by what is left between the cutter and the finished surface. Where severa
 with the widest limit counts; where none does, all of the cutter's.
 
 In a bore of diameter Dm the rim of a cutter of diameter D runs at Dm / (Dm - D) of the axis' feed
-(catalogues print it as the feed inside, ``knifecam.cutting.speeds.feed_inside``), and so in slots,
-notches and the blade's inner corners. The rim's place that faces a wall moves as the axis does and
-turns as the wall's normal does; along straight walls that is the axis' feed, round the outside of a
-corner it is less, and the axis' feed counts. In a corner between two walls the contact does not run
-from the one to the other: it leaves the one and begins on the other, at the axis' feed on both.
-Where the axis goes round within the cutter's own radius the rim makes the hole itself, whatever
-stands there.
+(catalogues print it as the feed inside, ``knifecam.cutting.milling_formulas.feed_inside``), and so
+in slots, notches and the blade's inner corners. The rim's place that faces a wall moves as the axis
+does and turns as the wall's normal does; along straight walls that is the axis' feed, round the
+outside of a corner it is less, and the axis' feed counts. In a corner between two walls the contact
+does not run from the one to the other: it leaves the one and begins on the other, at the axis' feed
+on both. Where the axis goes round within the cutter's own radius the rim makes the hole itself,
+whatever stands there.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel
-from knifecam.blade.surface import edge_distance, past_plunge
+from knifecam.blade.finished_surface import edge_distance, past_plunge
 from knifecam.curve import ARC, Curve, signed_distance
 from knifecam.measure.bevel_contact import rests
 from knifecam.measure.bevel_places import BEVEL_FINISH, PLUNGE, beside_plunge

@@ -9,11 +9,11 @@ from dataclasses import replace
 import numpy as np
 
 from knifecam.blade import CONVEX, FLAT, HOLLOW, Bevel, Blade, Plunge, grind_height
-from knifecam.blade.line_distance import signed_line_distance
+from knifecam.blade.finished_surface import edge_curve
 from knifecam.blade.refusals_bevel import FIGURES
-from knifecam.blade.stretches import part_of
-from knifecam.blade.surface import edge_curve
 from knifecam.curve import Curve, Stretch, distance, place_at, polyline, resample
+from knifecam.curve.prolonged_distance import signed_line_distance
+from knifecam.curve.stations import part_of
 from knifecam.errors import DrawingError
 from knifecam.order.drawn import Parts
 from knifecam.order.model_bevel import BevellingSection, BevelSection

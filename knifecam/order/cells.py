@@ -9,8 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance, winding
-from knifecam.curve.curve import Floats
-from knifecam.curve.rigid import Placement, placed
+from knifecam.curve.curve import Floats, Placement, placed
 
 SPACING = 0.05
 """mm between the places of a cell's outline at which the metal beside it is measured."""

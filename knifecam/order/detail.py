@@ -10,8 +10,8 @@ import numpy as np
 
 from knifecam.blade import Blade, Bore, EdgeBreak, Slot
 from knifecam.blade.bevel import SIDES
+from knifecam.blade.finished_surface import bevelled
 from knifecam.blade.jimping import Jimping, fitted
-from knifecam.blade.surface import bevelled
 from knifecam.curve import Curve, Placement, Stretch, circle, placed, polyline, resample
 from knifecam.errors import ShapeError
 from knifecam.order import cells

@@ -39,7 +39,7 @@ from knifecam.order.tooling import cutter_of, cutting_of
 from knifecam.quantity import told
 from knifecam.record import printable
 from knifecam.shop import Cutter, Cutting, Order, consistency, proposed, seating, tooling
-from knifecam.shop.unstated import with_unstated
+from knifecam.shop.assumptions import with_unstated
 
 
 def load_order(path: str | Path) -> Order:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 from knifecam.blade import Bevel, Plunge
-from knifecam.blade.limits import GREATEST_ANGLE, LEAST_ANGLE
+from knifecam.blade.cutter_limits import GREATEST_ANGLE, LEAST_ANGLE
 from knifecam.order.entry import Anything, Choice, Flag, Measure, Row
 from knifecam.order.model_part import POINT_OR_STATION
 from knifecam.order.quantity import ANGLE

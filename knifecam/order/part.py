@@ -26,8 +26,8 @@ from knifecam.quantity import NAME, bare, mm, most_mm
 from knifecam.record import shown
 from knifecam.shop import Boring, Cutter, Cutting, Hold, Plate, Registration, Tabs, Trench
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP, propose_tabs, propose_trench, tab_thickness
-from knifecam.shop.necking import neck_sizes
-from knifecam.shop.order import BORE, FINISH, FIT, NECK, ROUGH
+from knifecam.shop.stages import BORE, FINISH, FIT, NECK, ROUGH
+from knifecam.shop.tab_neck import neck_sizes
 
 ON_OUTLINE, BESIDE_OUTLINE = 1.0, 10.0
 """mm: a point given as on the outline lies within the first, a mark drawn beside it within both."""

@@ -12,8 +12,8 @@ from knifecam.order.reading import Notes
 from knifecam.order.settle import Proposal, assume, refuse_idle, settled
 from knifecam.quantity import mm, quantity
 from knifecam.shop import Bevelling, Cutter, Cutting, Mill, Registration
-from knifecam.shop.choice import choose_cutters
 from knifecam.shop.cutter import BULL_NOSE, CHAMFER
+from knifecam.shop.cutter_choice import choose_cutters
 from knifecam.shop.defaults import (
     contact_diameter,
     corner_for,
@@ -25,7 +25,7 @@ from knifecam.shop.defaults import (
     stickout_for,
     surface_speed,
 )
-from knifecam.shop.order import (
+from knifecam.shop.stages import (
     BEVEL_ROUGH,
     BEVEL_SEMI,
     BORE,

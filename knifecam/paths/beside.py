@@ -8,8 +8,8 @@ import numpy as np
 
 from knifecam.curve import Curve, distance, place_at
 from knifecam.curve.curve import Floats
+from knifecam.curve.pieces import SNAP, Pieces, left, picked, wrapped
 from knifecam.errors import PlanError
-from knifecam.paths.raw import SNAP, Pieces, left, picked, wrapped
 from knifecam.paths.stitch import kept, near_pieces
 from knifecam.paths.tidy import SHORTEST
 from knifecam.quantity import Place, mm

@@ -16,13 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, Blade, edge_height, grind_height, height_at, slope_at
-from knifecam.blade.line_distance import prolonged, signed_line_distance
-from knifecam.blade.surface import edge_curve
+from knifecam.blade.finished_surface import edge_curve
 from knifecam.curve import Curve, mirrored
 from knifecam.curve.curve import Floats
+from knifecam.curve.prolonged_distance import prolonged, signed_line_distance
 from knifecam.paths.beside import parallels
 from knifecam.shop import Cutter
-from knifecam.shop.cusp import step_for
+from knifecam.shop.defaults import step_for
 
 STRAIGHT = 1e-10
 """rad: lines that meet at a smaller turn are one line."""

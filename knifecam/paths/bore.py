@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from knifecam.curve import Motions
-from knifecam.cutting.speeds import feed_inside
+from knifecam.cutting.milling_formulas import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.follow import arc
 from knifecam.quantity import mm, most_mm

@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, winding
-from knifecam.curve.boxes import boxes_of
-from knifecam.curve.curve import Floats
-from knifecam.paths.raw import joints, left
+from knifecam.curve.curve import Floats, boxes_of
+from knifecam.curve.pieces import joints, left
 from knifecam.paths.walk import walk_path, walk_source
 
 BETWEEN = 5e-4

@@ -10,12 +10,13 @@ from typing import Literal
 import numpy as np
 
 from knifecam.curve import Curve
+from knifecam.curve.crossings import splits
 from knifecam.curve.curve import Floats
+from knifecam.curve.pieces import as_pieces, picked
 from knifecam.errors import PlanError
-from knifecam.paths.crossing import splits
 from knifecam.paths.fallback import clipped_chains
 from knifecam.paths.measure import Deviation, Side, is_measured, measured
-from knifecam.paths.raw import as_pieces, picked, raw_offsets
+from knifecam.paths.raw import raw_offsets
 from knifecam.paths.stitch import chain_of, kept, loops, near_pieces
 from knifecam.paths.tidy import SHORTEST, tidied
 from knifecam.quantity import Place, mm

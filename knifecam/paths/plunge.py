@@ -13,9 +13,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from knifecam.blade.line_distance import prolonged, signed_line_distance
 from knifecam.curve import FEED, Curve, Motions, place_at
 from knifecam.curve.curve import Floats
+from knifecam.curve.prolonged_distance import prolonged, signed_line_distance
 from knifecam.paths.beside import parallels
 from knifecam.paths.bevel import Face, inside
 from knifecam.paths.slopes import Line, Slopes

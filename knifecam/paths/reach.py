@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, distance
 from knifecam.curve.curve import Floats, points_on
+from knifecam.curve.pieces import joints, left
 from knifecam.paths.measure import without_stubs
 from knifecam.paths.offset import offset
-from knifecam.paths.raw import joints, left
 
 LEAST = 0.0005
 """mm: a smaller remainder is not worth a word."""

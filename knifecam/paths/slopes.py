@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.blade.line_distance import signed_line_distance
 from knifecam.curve import Curve, place_at
 from knifecam.curve.curve import Floats
+from knifecam.curve.prolonged_distance import signed_line_distance
 from knifecam.paths.bevel import Face, normals
 from knifecam.shop import Cutter
 

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, distance
+from knifecam.curve.crossings import splits
 from knifecam.curve.curve import Floats
-from knifecam.paths.crossing import splits
-from knifecam.paths.raw import SNAP, Pieces, left
+from knifecam.curve.pieces import SNAP, Pieces, left
 
 Rows = NDArray[np.int64]
 

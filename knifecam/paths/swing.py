@@ -94,7 +94,7 @@ def lean(face: Face, plunge: Curve) -> tuple[float, float]:
     """
     stations = np.linspace(0.0, plunge.length, 101)
     places, headings = place_at(plunge, stations)
-    from knifecam.blade.line_distance import signed_line_distance
+    from knifecam.curve.prolonged_distance import signed_line_distance
 
     d = signed_line_distance(places, face.edge)
     k = int(np.argmin(np.abs(d - face.width / 2)))

@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.compiled import inner, outer
-from knifecam.curve.boxes import Piece
-from knifecam.curve.curve import Floats
+from knifecam.curve.curve import Floats, Piece
 
 CLOSE = 1e-9
 """mm: where the piece walked along is no farther than this, the others need not be asked."""

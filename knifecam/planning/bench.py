@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,60 +11,11 @@ from knifecam.curve import RAPID, Motions
 from knifecam.errors import PlanError
 from knifecam.paths.follow import chained
 from knifecam.planning.plan import Cut
-from knifecam.shop import Cutting, Order
+from knifecam.shop import Cutting
+from knifecam.shop.side_view import Bench
 
-LEAST_RAPID_HEIGHT = 3.0
 LIFE_USED = 0.95
 """Share of a cutter's life that is planned for."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
-    """A side of the order and the heights (side frame, mm) its motions keep.
-
-    ``begun`` is how deep the trench round the outline is open already, None for not at all.
-    """
-
-    order: Order
-    side: str
-    begun: float | None = None
-
-    @property
-    def top(self) -> float:
-        """The plate's upper face."""
-        return self.order.blade.thickness / 2
-
-    @property
-    def trench_top(self) -> float:
-        """Where metal begins in the trench round the outline."""
-        return self.top if self.begun is None else self.begun
-
-    @property
-    def rapid_z(self) -> float:
-        """Where rapids across the plate run: above the highest thing on the table."""
-        setup = self.order.setup
-        things = [k.height for k in setup.keep_out if k.side == self.side]
-        if self.side == "B" and setup.hold.kind == "bores":
-            things.append(setup.hold.head_height)
-        height = max(setup.mill.rapid_height, LEAST_RAPID_HEIGHT)
-        return self.top + max([self.bulge, *things]) + height
-
-    @property
-    def bulge(self) -> float:
-        """How far the plate's thickest measured place stands above the face, in hundredths, mm."""
-        plate = self.order.setup.plate
-        above = max((seen - plate.thickness for _, _, seen in plate.measured), default=0.0)
-        return max(0.0, math.ceil(100 * above - 1e-6) / 100)
-
-    @property
-    def change_z(self) -> float:
-        """Where the tip stands while hands work, and where cutters come from and go to."""
-        return max(self.top + self.order.setup.mill.change_height, self.rapid_z)
-
-    @property
-    def approach_z(self) -> float:
-        """Where the rapid down ends and feed begins, over the plate's thickest place too."""
-        return self.top + self.bulge + self.order.setup.mill.approach_gap
 
 
 def minutes_in_cut(motions: Motions, top: float) -> float:

@@ -6,16 +6,15 @@ import math
 from collections.abc import Iterator, Sequence
 
 from knifecam.blade import Bevel, grind_height
-from knifecam.blade.figures import grind_line, ridges
-from knifecam.blade.running_over import LEAST_OVER, runs_over
-from knifecam.planning.bevels import entry_for
+from knifecam.blade.bevel_geometry import grind_line, ridges
+from knifecam.blade.heel_overrun import LEAST_OVER, runs_over
 from knifecam.planning.opened import Opened
 from knifecam.planning.pierced import pierced_notes
 from knifecam.quantity import Place, bare, mm, um
 from knifecam.shop import Order
-from knifecam.shop.bevelling import FINEST
-from knifecam.shop.cusp import cusp_of
-from knifecam.shop.order import BEVEL_FINISH
+from knifecam.shop.defaults import FINEST, cusp_of
+from knifecam.shop.order_record import entry_for
+from knifecam.shop.stages import BEVEL_FINISH
 
 COARSER = 1.05
 """Ordered cusps from which higher ones are worth a word: steps are rounded to 0.001 mm."""

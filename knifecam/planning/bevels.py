@@ -9,16 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.blade import Bevel
-from knifecam.blade.running_over import farthest
+from knifecam.blade.heel_overrun import farthest
 from knifecam.curve import Motions
 from knifecam.errors import PlanError
-from knifecam.paths.bevel import (
-    Face,
-    face_on,
-    finishing_stands,
-    roughing_levels,
-    stand_at,
-)
+from knifecam.paths.bevel import Face, face_on, finishing_stands, roughing_levels, stand_at
 from knifecam.paths.facing import (
     Run,
     deepest_gouge,
@@ -31,45 +25,56 @@ from knifecam.paths.facing import (
 from knifecam.paths.plunge import effective_radius, lines_past, plunge_passes, reach_past
 from knifecam.paths.slopes import Line
 from knifecam.paths.swing import Before, Lead, lean, limits
-from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.bench import cuts_of
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_words import measure_land
 from knifecam.quantity import least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.bevelling import angles_of
-from knifecam.shop.cusp import cusp_of
-from knifecam.shop.defaults import propose_cutter
-from knifecam.shop.order import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
+from knifecam.shop.cutter_choice import angles_of
+from knifecam.shop.defaults import cusp_of, propose_cutter
+from knifecam.shop.order_record import entry_for
+from knifecam.shop.side_view import Bench
+from knifecam.shop.stages import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
 
 LEAD_RADIUS, LEAD_ASIDE = 1.0, 0.3
 """mm: the arc on which passes begin and end beside a plunge."""
 
+
 LEAD_SPARE = 0.05
 """mm above the stock it meets at which a pass begins and ends."""
 
-SINK = 1.0
+
+ALONG_FALL = 1.0
 """mm over which a pass that comes from beyond the blade falls to its height."""
+
 
 FREE = 0.3
 """mm that roughing passes begin and end off the metal they meet."""
 
+
 PLUNGE_STOCK = 0.05
 """mm that the plunge's roughing leaves."""
+
 
 LAYER = 0.25
 """mm between the layers in which a plunge is roughed."""
 
+
 OVERLAP, LEAST_OVERLAP = 0.3, 0.02
 """mm by which the plunge's passes begin before the shortest of the bevel's ends, and must."""
+
 
 SIZE, WIDEST = 0.5, 12.0
 """mm between the cutters that are tried where a refusal says which would do, and the widest."""
 
+
 TRIED = 12
 """Passes of a stage that are looked at beside plunges, once more and closely."""
 
+
 GOUGE = 3e-4
 """mm: passes that come lower beside a plunge are shortened."""
+
 
 EASE, SHORTENED = 0.2, 60
 """mm by which passes are shortened at a time, and how often at most."""
@@ -124,12 +129,6 @@ def _past(order: Order, bevel: Bevel, side: str) -> float:
     return round(2 * widest + max(radii, default=0.0) + out + 10.0, 3)
 
 
-def entry_for(order: Order, stage: str) -> tuple[Cutting, Cutter]:
-    """Return the first entry of a stage and its cutter."""
-    entry = order.cuttings(stage)[0]
-    return entry, order.cutter(entry.cutter)
-
-
 def lead_for(order: Order, stage: str) -> Lead:
     """Return the arc of a stage's passes beside a plunge: it comes from above what was left there.
 
@@ -177,7 +176,9 @@ def _finished(
         )
 
     def made(run: Run) -> Motions:
-        return finishing_pass(run, lead=lead, sink=SINK, feed=entry.feed, lead_feed=entry.feed / 2)
+        return finishing_pass(
+            run, lead=lead, sink=ALONG_FALL, feed=entry.feed, lead_feed=entry.feed / 2
+        )
 
     passes, kept, more = _clear_of_plunges(face, cutter, found, made)
     return passes, kept, eased + more

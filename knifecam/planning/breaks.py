@@ -10,8 +10,7 @@ from typing import Literal
 import numpy as np
 
 from knifecam.blade import EdgeBreak
-from knifecam.blade.broken import RUN_OUT
-from knifecam.blade.stretches import is_whole, length_of
+from knifecam.blade.edge_break_face import RUN_OUT
 from knifecam.curve import (
     Curve,
     Motions,
@@ -22,7 +21,8 @@ from knifecam.curve import (
     signed_distance,
     station_of,
 )
-from knifecam.cutting.speeds import feed_inside
+from knifecam.curve.stations import is_whole, length_of
+from knifecam.cutting.milling_formulas import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.chamfer import (
     Cone,
@@ -37,17 +37,18 @@ from knifecam.paths.chamfer import (
 from knifecam.paths.offset import offset
 from knifecam.paths.reach import unreachable
 from knifecam.paths.thin import thin_offset
-from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.bench import cuts_of
 from knifecam.planning.feeds import wall_feed
-from knifecam.planning.flip import curve_on, points_on
 from knifecam.planning.openings import slot_cutter
 from knifecam.planning.outline import FINISH_BAND
-from knifecam.planning.plan import Cut, Floors
+from knifecam.planning.plan import Cut
 from knifecam.quantity import Place, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.choice import mill_for
-from knifecam.shop.defaults import TIP_BELOW, TIP_GAP
-from knifecam.shop.order import BREAK, FINISH, ROUGH
+from knifecam.shop.cutter_choice import TIP_BELOW, mill_for
+from knifecam.shop.defaults import TIP_GAP
+from knifecam.shop.depths import Floors
+from knifecam.shop.side_view import Bench, curve_on, points_on
+from knifecam.shop.stages import BREAK, FINISH, ROUGH
 
 ENDS = 0.05
 """mm kept in hand of the room that a break's ends have to fade out in."""

@@ -14,16 +14,15 @@ from functools import partial
 import numpy as np
 
 from knifecam.curve import Curve, Motions, Stretch, distance, place_at, station_of
+from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
 from knifecam.paths.follow import follow, line
 from knifecam.paths.heights import Heights, highest
 from knifecam.paths.lead import lead_in, lead_out
 from knifecam.paths.stretch import feet, lane_of, one_way
 from knifecam.paths.trench import Track, Window, finish_wall, levels
-from knifecam.planning.bench import Bench, cuts_of
-from knifecam.planning.bevels import entry_for
+from knifecam.planning.bench import cuts_of
 from knifecam.planning.feeds import WEB_SHARE, wall_feed
-from knifecam.planning.flip import height_on, points_on
 from knifecam.planning.opened import Opened
 from knifecam.planning.openings import ENTRY
 from knifecam.planning.outline import (
@@ -38,9 +37,8 @@ from knifecam.planning.outline import (
     corners_on,
     landing_on,
     refuse_near,
-    sampled,
 )
-from knifecam.planning.plan import Cut, Floors, Tab
+from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tabs import reaches, tangent_beside, window_on
 from knifecam.planning.walled import (
     LOOK_ON,
@@ -58,7 +56,10 @@ from knifecam.planning.walled import (
 )
 from knifecam.quantity import Place, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.order import CLEAR, FINISH, ROUGH
+from knifecam.shop.depths import Floors
+from knifecam.shop.order_record import entry_for
+from knifecam.shop.side_view import Bench, height_on, points_on
+from knifecam.shop.stages import CLEAR, FINISH, ROUGH
 
 INTO = 0.5
 """mm by which passes of the rest begin and end within the opened stretches, beside the radius."""

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, distance, resample, signed_distance
-from knifecam.paths.crossing import splits
-from knifecam.paths.raw import as_pieces
+from knifecam.curve.crossings import splits
+from knifecam.curve.pieces import as_pieces
 from knifecam.planning.feasible_bevel import bevels
 from knifecam.planning.feasible_break import edge_breaks
 from knifecam.planning.feasible_disturbed import approach, over_bed
@@ -23,13 +23,13 @@ from knifecam.planning.feasible_neck import necks
 from knifecam.planning.feasible_notch import jimping
 from knifecam.planning.feasible_tabs import tabs
 from knifecam.planning.feasible_tall import tall
-from knifecam.planning.flip import points_on
-from knifecam.planning.floor import bore_corner, floors, too_short
 from knifecam.planning.holding import holding
 from knifecam.planning.pierced import relieved
 from knifecam.quantity import Place, bare, least_mm, mm, most_mm, told
 from knifecam.shop import Cutter, Cutting, KeepOut, Order
+from knifecam.shop.depths import bore_corner, floors, too_short
 from knifecam.shop.setup import ALLOWED_SPREAD
+from knifecam.shop.side_view import points_on
 
 TRENCH_SHARE = 1.25
 """Least trench width in diameters of the roughing cutter (common practice)."""

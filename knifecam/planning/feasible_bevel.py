@@ -16,21 +16,20 @@ from knifecam.blade import (
     grind_height,
     height_at,
 )
-from knifecam.blade.figures import edge_angle, grind_angle
-from knifecam.blade.limits import contact_arm
-from knifecam.blade.line_distance import signed_line_distance
+from knifecam.blade.bevel_geometry import edge_angle, grind_angle
+from knifecam.blade.cutter_limits import contact_arm, cutter_refused, plunge_cutter_refused
 from knifecam.blade.refusals import refused
-from knifecam.blade.refusals_cutter import cutter_refused, plunge_cutter_refused
 from knifecam.curve import resample
+from knifecam.curve.prolonged_distance import signed_line_distance
 from knifecam.paths.slopes import BORDER
-from knifecam.planning.bevels import SINK, lead_for
+from knifecam.planning.bevels import ALONG_FALL, lead_for
 from knifecam.planning.feasible_disturbed import land
-from knifecam.planning.floor import floors
 from knifecam.planning.pierced import pierced
 from knifecam.quantity import Place, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.bevelling import CLEARING_CORNER
-from knifecam.shop.order import (
+from knifecam.shop.cutter_choice import CLEARING_CORNER
+from knifecam.shop.depths import floors
+from knifecam.shop.stages import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
     BEVEL_SEMI,
@@ -263,7 +262,7 @@ def _led(order: Order) -> Iterator[str]:
         (BEVEL_FINISH, BEVEL_SEMI, ("allowance", "stepover")),
     ):
         lead, entry = lead_for(order, stage), order.cuttings(before)[0]
-        most = (lead.length if plunged else SINK) * math.tan(STEEPEST)
+        most = (lead.length if plunged else ALONG_FALL) * math.tan(STEEPEST)
         if not lead.fall <= most:
             less = getattr(entry, key) - (lead.fall - most)
             yield (

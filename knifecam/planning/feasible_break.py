@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 
 from knifecam.blade import Bore, EdgeBreak
-from knifecam.blade.broken import RUN_OUT
+from knifecam.blade.edge_break_face import RUN_OUT
 from knifecam.blade.refusals_detail import broken
-from knifecam.blade.stretches import is_whole, length_of
 from knifecam.curve import Curve, signed_distance
+from knifecam.curve.stations import is_whole, length_of
 from knifecam.paths.chamfer import CLEAR, Cone
 from knifecam.paths.offset import offset
 from knifecam.planning.breaks import (
@@ -19,12 +19,12 @@ from knifecam.planning.breaks import (
     shortened,
     standing,
 )
-from knifecam.planning.floor import floors
 from knifecam.quantity import least_mm, mm
 from knifecam.shop import Cutter, Order
-from knifecam.shop.choice import mill_for
+from knifecam.shop.cutter_choice import mill_for
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP
-from knifecam.shop.order import BREAK
+from knifecam.shop.depths import floors
+from knifecam.shop.stages import BREAK
 
 HEAD_ROOM = 0.5
 """mm that stay between a chamfer mill and a screw's head."""

@@ -10,9 +10,9 @@ import math
 from collections.abc import Iterator
 
 from knifecam.blade import Bevel, edge_height
-from knifecam.planning.floor import floors
 from knifecam.quantity import least_mm, mm, most_mm
 from knifecam.shop import Order, Setup
+from knifecam.shop.depths import floors
 
 THICKNESS, RAISED = 0.05, 0.03
 """mm: what the plate's thickness and side B's Z may be off by."""

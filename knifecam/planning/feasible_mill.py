@@ -6,10 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from knifecam.planning.bench import Bench
-from knifecam.planning.flip import points_on
 from knifecam.quantity import bare, mm
 from knifecam.shop import Order
+from knifecam.shop.side_view import Bench, points_on
 
 LARGEST_PLATE = 2.0
 """Travels: a plate longer than this finds no room on the table (common practice)."""

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from knifecam.planning.floor import floors
 from knifecam.planning.holding import wanted_count
 from knifecam.quantity import bare, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Order
-from knifecam.shop.choice import NECK_CORNER, THICKEST_NECK
+from knifecam.shop.cutter_choice import NECK_CORNER, THICKEST_NECK
 from knifecam.shop.defaults import NECK_STEP
-from knifecam.shop.necking import neck_of
-from knifecam.shop.order import FINISH, NECK, ROUGH
+from knifecam.shop.depths import floors
+from knifecam.shop.stages import FINISH, NECK, ROUGH
+from knifecam.shop.tab_neck import neck_of
 
 THINNEST, THICKEST = 0.12, 0.3
 """mm: a thinner neck breaks before its time, a thicker one does not snap at the wall."""

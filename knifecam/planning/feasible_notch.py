@@ -10,10 +10,10 @@ from knifecam.blade import Jimping
 from knifecam.blade.jimping import LEAST_LAND
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
-from knifecam.planning.notches import notched_depth
 from knifecam.quantity import Place, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Order
-from knifecam.shop.order import NOTCH
+from knifecam.shop.depths import notched_depth
+from knifecam.shop.stages import NOTCH
 
 LEAST_HELIX = 1.05
 """Least notch in cutter diameters: below, a helix is a plunge."""

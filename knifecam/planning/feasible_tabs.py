@@ -7,11 +7,11 @@ from collections.abc import Iterator
 
 from knifecam.curve import Stretch, place_at
 from knifecam.planning.feasible_disturbed import lost_of_land
-from knifecam.planning.floor import floors
 from knifecam.planning.holding import wanted_count
 from knifecam.planning.tabs import BEND_STRENGTH
 from knifecam.quantity import Place, bare, least_mm, mm, most_mm, quantity
 from knifecam.shop import Cutter, Order
+from knifecam.shop.depths import floors
 
 LEFT_FOR_B = 0.1
 """mm that must be left for side B to cut beside a tab."""

@@ -11,8 +11,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.curve import Curve, resample
-from knifecam.planning.flip import curve_on, height_on
-from knifecam.planning.floor import floors
 from knifecam.planning.standing import (
     SPARE,
     Thing,
@@ -23,6 +21,8 @@ from knifecam.planning.standing import (
     widest_within,
 )
 from knifecam.shop import Cutter, Cutting, Order
+from knifecam.shop.depths import floors
+from knifecam.shop.side_view import curve_on, height_on
 
 SPACING = 0.1
 """mm between the places of the outline at which the distance to a clamp is taken."""

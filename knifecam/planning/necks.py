@@ -1,7 +1,7 @@
 """Tabs necked along the blade's wall by a small cutter, so that they snap there.
 
 The cutter runs tangent to the wall. Beside the middle of a tab it cuts the tab away; over the middle
-it leaves the neck, as thick as ordered, on side A's floor. How wide: `knifecam.shop.necking`.
+it leaves the neck, as thick as ordered, on side A's floor. How wide: `knifecam.shop.tab_neck`.
 """
 
 from __future__ import annotations
@@ -14,15 +14,16 @@ from knifecam.paths.follow import PieceFeed, follow
 from knifecam.paths.lead import lead_in, lead_out
 from knifecam.paths.thin import thin_offset
 from knifecam.paths.trench import Track, levels
-from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.bench import cuts_of
 from knifecam.planning.feeds import wall_feed
-from knifecam.planning.flip import curve_on, height_on, points_on
 from knifecam.planning.outline import FINISH_BAND, refuse_near
-from knifecam.planning.plan import Cut, Floors, Tab
+from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tabs import BEND_STRENGTH, room_for_tab, tangent_beside, window_on
 from knifecam.shop import Cutter, Order
-from knifecam.shop.necking import neck_of
-from knifecam.shop.order import FINISH, NECK
+from knifecam.shop.depths import Floors
+from knifecam.shop.side_view import Bench, curve_on, height_on, points_on
+from knifecam.shop.stages import FINISH, NECK
+from knifecam.shop.tab_neck import neck_of
 
 SNAP_WAY = (
     "bend necked tabs toward side A first: the neck's sharp foot at the wall is stretched then"

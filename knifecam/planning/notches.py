@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from knifecam.blade import Jimping
 from knifecam.curve import Motions
 from knifecam.paths.bore import bore_passes
-from knifecam.planning.bench import Bench, cuts_of
-from knifecam.planning.flip import height_on, points_on
-from knifecam.planning.floor import OPENING_OVERLAP, bore_corner, floors
+from knifecam.planning.bench import cuts_of
 from knifecam.planning.openings import ENTRY, cutting_for_bore
-from knifecam.planning.plan import Cut, Floors
+from knifecam.planning.plan import Cut
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.order import NOTCH
+from knifecam.shop.depths import OPENING_OVERLAP, Floors, bore_corner, meets_in_the_middle
+from knifecam.shop.side_view import Bench, height_on, points_on
+from knifecam.shop.stages import NOTCH
 
 
 def notch_cuts(bench: Bench, deep: Floors, used: dict[int, float]) -> list[Cut]:
@@ -38,19 +38,6 @@ def notch_cuts(bench: Bench, deep: Floors, used: dict[int, float]) -> list[Cut]:
 def _rows(order: Order) -> Iterator[tuple[Jimping, Cutting]]:
     for row in order.blade.jimping:
         yield row, cutting_for_bore(order, row.diameter, NOTCH)
-
-
-def meets_in_the_middle(order: Order, cutter: Cutter) -> bool:
-    """Tell whether a cutter is too short to notch from side A down to the skin."""
-    return cutter.reach < order.blade.thickness / 2 - floors(order).a_bore
-
-
-def notched_depth(order: Order, cutter: Cutter) -> float:
-    """Return how deep below a face a cutter has to go for its notches, mm."""
-    half = order.blade.thickness / 2
-    if meets_in_the_middle(order, cutter):
-        return half + (2 * bore_corner(order) + OPENING_OVERLAP) / 2
-    return half - floors(order).a_bore
 
 
 def _bottom(bench: Bench, deep: Floors, cutter: Cutter) -> float | None:

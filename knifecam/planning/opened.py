@@ -11,33 +11,40 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from knifecam.blade.stretches import length_of, part_of
-from knifecam.curve import Curve, Motions, Stretch, nearest, place_at, resample, winding
+from knifecam.curve import Motions, Stretch, place_at, resample, winding
 from knifecam.curve.curve import Floats
+from knifecam.curve.motions import sampled_places
+from knifecam.curve.stations import beside_outline, length_of, part_of
 from knifecam.errors import PlanError
 from knifecam.paths.corner import TIGHT
 from knifecam.paths.reach import unreachable
-from knifecam.planning.bevels import Ground, entry_for
+from knifecam.planning.bevels import Ground
 from knifecam.planning.feasible_tabs import standing_on
-from knifecam.planning.flip import points_on
 from knifecam.quantity import Place, mm
 from knifecam.shop import Order
-from knifecam.shop.order import CLEAR, FINISH, ROUGH
+from knifecam.shop.order_record import entry_for
+from knifecam.shop.side_view import points_on
+from knifecam.shop.stages import CLEAR, FINISH, ROUGH
 
 AROUND = 16
 """Places round a cutter's rim that are looked at."""
 
+
 SPACING = 3.0
 """mm between the places of a pass."""
+
 
 SPARE = 0.3
 """mm that is opened beyond what the cutters sweep."""
 
+
 ENDS = 2.0
 """mm more at either end, over which walls of different depths run into each other."""
 
+
 CLAMP_ROOM = 5.0
 """mm between what is opened and clamps or reference bores (common practice)."""
+
 
 LEAST_WEB = 0.1
 """mm: a thinner web beside the edge is cut away rather than left as foil."""
@@ -127,35 +134,6 @@ def _swept(order: Order, ground: Ground, side: str) -> tuple[Floats, Floats]:
     points = points_on(side, np.concatenate(rows), order.setup.flip)
     points = points[winding(points, outline) == 0]
     return beside_outline(outline, points)
-
-
-def sampled_places(motions: Motions, spacing: float) -> Floats:
-    """Return places (K, 3) along all motions, no further apart than ``spacing`` mm, ends too."""
-    counts = np.maximum(1, np.ceil(motions.lengths / spacing)).astype(int) + 1
-    row = np.repeat(np.arange(len(motions)), counts)
-    nth = np.arange(len(row)) - (np.cumsum(counts) - counts)[row]
-    return motions.places_at(row, nth / (counts[row] - 1))
-
-
-def beside_outline(outline: Curve, points: Floats) -> tuple[Floats, Floats]:
-    """Return the distance of each point from the outline and the station it is beside, (K,) mm."""
-    away, piece = nearest(points, outline)
-    start, end = outline.starts[piece], outline.ends[piece]
-    chord = end - start
-    along = np.sum((points - start) * chord, axis=1) / np.sum(chord**2, axis=1)
-    share = np.clip(along, 0.0, 1.0)
-    curved = outline.is_arc[piece]
-    if curved.any():
-        k = piece[curved]
-        arm, first = points[curved] - outline.centres[k], start[curved] - outline.centres[k]
-        whole = outline.angles[k]
-        gone = np.arctan2(arm[:, 1], arm[:, 0]) - np.arctan2(first[:, 1], first[:, 0])
-        gone = (gone * np.sign(whole)) % (2 * np.pi)
-        over = gone > np.abs(whole)
-        nearer_start = 2 * np.pi - gone < gone - np.abs(whole)
-        gone = np.where(over, np.where(nearer_start, 0.0, np.abs(whole)), gone)
-        share[curved] = gone / np.abs(whole)
-    return away, outline.stations[piece] + share * outline.lengths[piece]
 
 
 def _merged(needs: Sequence[_Need], whole: float) -> list[_Need]:

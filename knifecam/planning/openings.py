@@ -15,14 +15,14 @@ from knifecam.paths.follow import PieceFeed
 from knifecam.paths.offset import offset
 from knifecam.paths.slot import finish_ring, rings, rough_ring
 from knifecam.paths.trench import Track, levels
-from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.bench import cuts_of
 from knifecam.planning.feeds import wall_feed
-from knifecam.planning.flip import curve_on, height_on, points_on
-from knifecam.planning.floor import OPENING_OVERLAP, bore_corner, too_short
-from knifecam.planning.plan import Cut, Floors
+from knifecam.planning.plan import Cut
 from knifecam.planning.stop_words import gauge_pins
 from knifecam.quantity import mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
+from knifecam.shop.depths import OPENING_OVERLAP, Floors, bore_corner, too_short
+from knifecam.shop.side_view import Bench, curve_on, height_on, points_on
 
 ENTRY = 0.1
 """mm above the face where helices and ramps begin."""

@@ -8,48 +8,59 @@ from dataclasses import replace
 import numpy as np
 
 from knifecam.curve import Curve, Motions, distance, place_at, station_of
+from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
 from knifecam.paths.corner import corner_passes, full_corners
 from knifecam.paths.offset import offset
 from knifecam.paths.thin import thin_offset
 from knifecam.paths.trench import Track, finish_wall, levels, rough_trench
-from knifecam.planning.bench import Bench, cuts_of
+from knifecam.planning.bench import cuts_of
 from knifecam.planning.feeds import WEB_SHARE, wall_feed
-from knifecam.planning.flip import curve_on, height_on, points_on
 from knifecam.planning.openings import ENTRY
-from knifecam.planning.plan import Cut, Floors, Tab
+from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tabs import allowed_places, reaches, tangent_beside, window_on
 from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter, Cutting, Order
+from knifecam.shop.depths import Floors
+from knifecam.shop.side_view import Bench, curve_on, height_on, points_on
 
 CONTOUR_RAMP = np.radians(1.0)
 """rad: fall of ramps along the contour, unless the cutter wants less (common practice)."""
 
+
 OVERLAP = 0.8
 """mm by which the finishing pass overlaps its own beginning."""
+
 
 ASIDE = 0.3
 """mm beside the wall where the finishing pass comes from."""
 
+
 SLIVER = 1e-6
 """mm of a corner: less is the rounding of where two spans meet."""
 
+
 FINISH_BAND, ROUGH_BAND = 0.0005, 0.01
 """mm by which tracks round dense outlines may keep farther off, metal left."""
+
 
 THICKER = 0.25
 """Of the web: the fillets of both sides' roughing may make it so much thicker where a finishing pass
 shears it ahead of its cutter."""
 
+
 DOWN = 0.025
 """mm: no more is taken straight down into a web's solid at once (common practice)."""
+
 
 GOUGE = 1e-6
 """mm: a finishing path nearer to the wall than the cutter's radius by more is refused."""
 
+
 FULLER_AT_TABS = 0.25
 """Of the allowance: so much more the finish may meet where roughing ended sooner beside a tab
 (common practice)."""
+
 
 BEFORE_TAB = 0.2
 """mm of roughed ground on which passes over a tab begin and end."""
@@ -439,23 +450,6 @@ def refuse_near(bench: Bench, wall: Curve, motions: Motions, cutter: Cutter, wha
             " the outline is straight, or"
             " choose a smaller cutter"
         )
-
-
-def sampled(motions: Motions, spacing: float = 0.1) -> np.ndarray:
-    """Return places (K, 2) along all motions, at most ``spacing`` mm apart."""
-    rows = []
-    for k in range(len(motions)):
-        count = max(2, int(np.ceil(motions.lengths[k] / spacing)) + 1)
-        t = np.linspace(0, 1, count)[:, None]
-        if motions.turns[k] != 0.0:
-            arm = motions.start[k, :2] - motions.centre[k]
-            angle = 2 * np.pi * motions.turns[k] * t[:, 0]
-            c, s = np.cos(angle), np.sin(angle)
-            turned = np.stack([c * arm[0] - s * arm[1], s * arm[0] + c * arm[1]], axis=1)
-            rows.append(motions.centre[k] + turned)
-        else:
-            rows.append(motions.start[k, :2] + t * (motions.stop[k, :2] - motions.start[k, :2]))
-    return np.concatenate(rows)
 
 
 def landing_on(bench: Bench, track: Curve, tabs: Sequence[Tab]) -> float:

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.blade import Bevel, Blade, Bore
-from knifecam.blade.surface import bevel_height, least_bevel
+from knifecam.blade.finished_surface import bevel_height, least_bevel
 from knifecam.curve import Curve, circle, resample
 from knifecam.curve.curve import Floats
-from knifecam.planning.floor import floors
 from knifecam.quantity import Place, least_mm, mm
 from knifecam.shop import Order
+from knifecam.shop.depths import floors
 
 LEAST_RIM = 0.4
 """mm: a thinner rim chips like a thin land between notches (common practice)."""

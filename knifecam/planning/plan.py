@@ -7,26 +7,8 @@ from dataclasses import dataclass
 
 from knifecam.curve import Motions
 from knifecam.shop import Order
-from knifecam.shop.order import BORE, FIT, SLOT
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Floors:
-    """How deep each side goes, as part z in mm (A's face at +T/2, B's at -T/2).
-
-    ``a_rough`` and ``a_finish`` are side A's trench floors, ``b_rough`` and ``b_finish`` how far
-    side B comes up; ``tab`` is the face of the tabs turned to side B, which lie between it and
-    ``a_rough``. ``a_bore`` is where side A's bores stop, ``b_open`` how far side B opens them.
-    """
-
-    a_rough: float
-    a_finish: float
-    b_rough: float
-    b_finish: float
-    tab: float
-    a_bore: float
-    b_open: float
-    meet: float
+from knifecam.shop.depths import Floors
+from knifecam.shop.stages import BORE, FIT, SLOT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

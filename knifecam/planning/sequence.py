@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from knifecam.blade import EdgeBreak
-from knifecam.planning.bench import Bench
 from knifecam.planning.bevel_notes import bevel_notes
 from knifecam.planning.bevels import Ground, bevel_cuts, ground_on
 from knifecam.planning.breaks import break_cuts, break_notes, breaks_on, groove_depth, grooved
@@ -17,19 +16,20 @@ from knifecam.planning.clearing import (
     wall_cuts,
     without_tabs,
 )
-from knifecam.planning.floor import floors
 from knifecam.planning.necks import SNAP_WAY, neck_cuts, neck_room, necked
 from knifecam.planning.notches import notch_cuts
 from knifecam.planning.opened import Opened, opened_stretches, refuse_crowded, refuse_tabs
 from knifecam.planning.openings import bore_cuts, slot_cuts
 from knifecam.planning.outline import groove_cuts, outline_cuts
-from knifecam.planning.plan import Cut, Floors, Plan, Tab
+from knifecam.planning.plan import Cut, Plan, Tab
 from knifecam.planning.standing import refuse_touching
 from knifecam.planning.stop_words import CLAMP_NOW, screws
 from knifecam.planning.tabs import place_tabs, room_for_tab
 from knifecam.planning.walled import walled
 from knifecam.quantity import mm
 from knifecam.shop import Order
+from knifecam.shop.depths import Floors, floors
+from knifecam.shop.side_view import Bench
 
 
 def lay_out(order: Order) -> Plan:

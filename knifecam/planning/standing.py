@@ -10,13 +10,13 @@ import numpy as np
 
 from knifecam.curve import Motions
 from knifecam.curve.curve import Floats
+from knifecam.curve.motions import sampled_places
 from knifecam.errors import PlanError
-from knifecam.planning.flip import points_on
-from knifecam.planning.opened import sampled_places
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_words import SCREWS_IN
 from knifecam.quantity import mm, most_mm
 from knifecam.shop import Cutter, Order
+from knifecam.shop.side_view import points_on
 
 SPACING = 0.1
 """mm between the places of a pass that are looked at."""

@@ -11,12 +11,12 @@ from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.offset import offset
 from knifecam.paths.trench import Window
-from knifecam.planning.floor import floors
 from knifecam.planning.holding import listed, unheld, wanted_count
 from knifecam.planning.plan import Tab
 from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter, Order
-from knifecam.shop.order import FINISH, ROUGH
+from knifecam.shop.depths import floors
+from knifecam.shop.stages import FINISH, ROUGH
 
 GENTLE = 15.0
 """mm: a tab stands only where the outline bends no tighter than this."""

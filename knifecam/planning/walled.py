@@ -11,15 +11,14 @@ from knifecam.curve import Curve, Motions, distance, place_at
 from knifecam.errors import PlanError
 from knifecam.paths.stretch import lane_curve, lane_of, rough_lanes
 from knifecam.paths.thin import thin_offset
-from knifecam.planning.bench import Bench
-from knifecam.planning.bevels import entry_for
 from knifecam.planning.feeds import wall_feed
-from knifecam.planning.flip import curve_on, points_on
 from knifecam.planning.opened import Opened
 from knifecam.planning.outline import CONTOUR_RAMP, ROUGH_BAND
 from knifecam.quantity import Place, mm
 from knifecam.shop import Cutter
-from knifecam.shop.order import CLEAR, ROUGH, cutting_path
+from knifecam.shop.order_record import entry_for
+from knifecam.shop.side_view import Bench, curve_on, points_on
+from knifecam.shop.stages import CLEAR, ROUGH, cutting_path
 
 SHORTER = 0.5
 """mm by which deeper lanes are shorter, so that they begin where all is open."""

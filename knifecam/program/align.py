@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from knifecam.errors import PlanError
-from knifecam.planning.bench import Bench
-from knifecam.planning.flip import points_on
 from knifecam.planning.plan import Plan
 from knifecam.program.bare import check_place
 from knifecam.program.frame import ProgramFrame, program_frame
@@ -16,6 +14,7 @@ from knifecam.program.looks import Look, looks
 from knifecam.program.number import integer, unit_of
 from knifecam.program.write import start_block
 from knifecam.shop import Order
+from knifecam.shop.side_view import Bench, points_on
 
 OFFSET_NUMBERS = {
     "G54": 1, "G55": 2, "G56": 3, "G57": 4, "G58": 5, "G59": 6, "G59.1": 7, "G59.2": 8, "G59.3": 9,

@@ -13,15 +13,15 @@ import numpy as np
 import shapely
 
 from knifecam.curve.curve import Floats
+from knifecam.curve.motions import sampled_places
 from knifecam.errors import PlanError
-from knifecam.planning.flip import points_on
-from knifecam.planning.opened import sampled_places
 from knifecam.planning.plan import Plan
 from knifecam.program.frame import ProgramFrame, program_frame
 from knifecam.program.motion import extent
 from knifecam.program.number import unit_of
 from knifecam.quantity import mm
 from knifecam.shop import Order
+from knifecam.shop.side_view import points_on
 
 FOOT = 3.0
 """mm of bare plate round the place at least: half the width of a small block (common practice)."""

@@ -10,9 +10,9 @@ from knifecam.blade import Bore
 from knifecam.curve import Motions, Placement
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
-from knifecam.planning.flip import points_on
 from knifecam.quantity import mm
 from knifecam.shop import Order
+from knifecam.shop.side_view import points_on
 
 UNMOVED = Placement()
 

@@ -8,8 +8,6 @@ import textwrap
 from collections.abc import Iterator
 
 from knifecam.curve.curve import Floats
-from knifecam.planning.bench import Bench
-from knifecam.planning.flip import points_on
 from knifecam.planning.plan import Plan, edges_used, kept_from_a, waste_notes
 from knifecam.program.bare import clamp_distance
 from knifecam.program.frame import ProgramFrame
@@ -17,6 +15,7 @@ from knifecam.program.number import MM, Unit, unit_of
 from knifecam.program.rim import registration_words
 from knifecam.quantity import bare, mm2, quantity, told
 from knifecam.shop import Cutter, Mill, Order
+from knifecam.shop.side_view import Bench, points_on
 from knifecam.version import __version__
 
 WIDTH = 74

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from knifecam.blade import Bore
-from knifecam.planning.flip import points_on
 from knifecam.program.frame import program_frame
 from knifecam.program.number import unit_of
 from knifecam.program.rim import Edge, corner, zero_edges
 from knifecam.shop import KeepOut, Order
+from knifecam.shop.side_view import points_on
 
 VISITED = 3
 """At most so many bores are visited."""

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from knifecam.planning.flip import points_on
 from knifecam.program.frame import ProgramFrame
 from knifecam.program.number import Unit, unit_of
 from knifecam.shop import Order
+from knifecam.shop.side_view import points_on
 
 Point = tuple[float, float]
 

@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Motions
-from knifecam.planning.bench import Bench
 from knifecam.planning.plan import Cut, Plan, which_edge
 from knifecam.planning.stop_words import FILLED, fill, turn_over
 from knifecam.program.bare import check_place
@@ -26,6 +25,7 @@ from knifecam.program.number import Unit, integer, unit_of, word
 from knifecam.program.rim import mark_words
 from knifecam.quantity import told
 from knifecam.shop import Order
+from knifecam.shop.side_view import Bench
 
 Place = Sequence[float] | np.ndarray
 """X and Y of a program, mm."""

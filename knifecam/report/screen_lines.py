@@ -11,8 +11,8 @@ from knifecam.judge.findings import Origin, Verdict
 from knifecam.judge.worst_case import DISTURBANCES
 from knifecam.quantity import NAME, Place, bare, either, mm, most_mm, name_of, quantity, told, um
 from knifecam.shop import Order
+from knifecam.shop.assumptions import unstated
 from knifecam.shop.setup import Misplacement
-from knifecam.shop.unstated import unstated
 
 OF_THE_TEXT = ("stop", "first-move")
 """Kinds of finding about how the program is written."""

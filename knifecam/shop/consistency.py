@@ -13,7 +13,7 @@ from knifecam.blade import Blade
 from knifecam.quantity import NAME, Place, bare, least_mm, mm, most_mm, told
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.defaults import UNDER_BORES, relieved_depth
-from knifecam.shop.order import Boring, Order, Tabs, Trench
+from knifecam.shop.order_record import Boring, Order, Tabs, Trench
 from knifecam.shop.proposed import of_excess
 from knifecam.shop.seating import of_reference, of_registration
 from knifecam.shop.setup import Hold, KeepOut, Plate, Setup

@@ -1,5 +1,11 @@
 """What to propose where an order is silent: figures by thickness, diameter and stage.
 
+The three regimes are derived for a corner radius r on a slope a, the cutter moving along the
+contour, steps s measured in the plane across it.
+
+Common practice: bull-nose cutters, for a ball rubs near its axis on so flat a slope; the thicker the
+better, for contact lies near the rim.
+
 All figures are common practice for hardened steel near 60 HRC, coated carbide and dry air, except
 where a function says otherwise. Lengths in mm, angles in rad, surface speeds and feeds in mm/min.
 """
@@ -14,9 +20,11 @@ import numpy as np
 from knifecam.blade import Bevel, Blade, edge_height
 from knifecam.errors import OrderError
 from knifecam.quantity import least_mm, mm
-from knifecam.shop.bevelling import bevel_stepover
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
-from knifecam.shop.order import (
+from knifecam.shop.cutter_choice import BREAK_WIDTH, MOST_AT_EDGE, TIP_BELOW, angles_of
+from knifecam.shop.order_record import Bevelling, Boring, Cutting, Tabs, Trench
+from knifecam.shop.setup import Mill
+from knifecam.shop.stages import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
     BEVEL_SEMI,
@@ -30,56 +38,147 @@ from knifecam.shop.order import (
     PLUNGE,
     ROUGH,
     SLOT,
-    Bevelling,
-    Boring,
-    Cutting,
-    Tabs,
-    Trench,
 )
-from knifecam.shop.setup import Mill
+
+LEAST_STEP = 1e-3
+"""mm: no step is found smaller."""
+
+
+def cusp_of(angle: float, corner: float, radius: float, step: float) -> float:
+    """Return the height in mm, square to the slope, of the cusps that steps of ``step`` mm leave.
+
+    ``angle`` is the slope's in rad, ``corner`` and ``radius`` the cutter's in mm. As long as the
+    corner alone meets both neighbours it acts as a ball; beyond, the flat end takes part; where the
+    steps are taller than the corner its upper end does.
+    """
+    sine, cosine, tangent = math.sin(angle), math.cos(angle), math.tan(angle)
+    drop = step * tangent
+    if corner <= 0:
+        return step * sine
+    half = step / (2 * cosine)
+    if step <= corner * math.sin(2 * angle) or (corner >= radius and half < corner):
+        return corner - math.sqrt(corner**2 - half**2)
+    if drop <= corner:
+        run = math.sqrt(2 * corner * drop - drop**2)
+        return corner * (1 - cosine) + (step - run) * sine
+    return corner * (1 - sine - cosine) + step * sine
+
+
+def step_for(angle: float, corner: float, radius: float, cusp: float) -> float:
+    """Return the greatest step in mm that leaves cusps of at most ``cusp`` mm."""
+    low, high = LEAST_STEP, max(2 * radius, LEAST_STEP)
+    if cusp_of(angle, corner, radius, high) <= cusp:
+        return high
+    for _ in range(60):
+        middle = (low + high) / 2
+        if cusp_of(angle, corner, radius, middle) <= cusp:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+SEMI_CUSPS, MOST_SEMI_CUSP = 5.0, 0.05
+"""Finished cusps, and mm, that the semi-finish may leave: no higher than the stock under them, or
+finishing passes meet an uneven chip."""
+
+
+PLUNGE_CUSPS = 0.6
+"""Of a finished cusp that plunges leave: at the edge both sides' cusps add up to the land."""
+
+
+FINEST = 0.01
+"""mm: no step is proposed finer."""
+
+
+def bevel_stepover(stage: str, cutter: Cutter, blade: Blade, cusp: float) -> float:
+    """Return the step in mm between passes that leave cusps of ``cusp`` mm, or a semi-finish's."""
+    if stage == PLUNGE:
+        return plunge_step(cutter, min(PLUNGE_CUSPS * cusp, MOST_AT_EDGE))
+    wanted = max(cusp, min(SEMI_CUSPS * cusp, MOST_SEMI_CUSP)) if stage == BEVEL_SEMI else cusp
+    steps = [
+        step_for(angle, cutter.corner, cutter.radius, wanted)
+        for bevel in blade.bevels
+        for angle in angles_of(bevel, blade.thickness)
+    ]
+    return floored(min(steps, default=FINEST))
+
+
+def plunge_step(cutter: Cutter, cusp: float) -> float:
+    """Return the step along the surface, mm, of a ball of radius R: 2 sqrt(2 R c - c^2) on a flat."""
+    corner = cutter.corner
+    return floored(2 * math.sqrt(2 * corner * cusp - cusp**2) if corner > cusp else FINEST)
+
+
+def floored(step: float) -> float:
+    """Return the step rounded down to 0.001 mm, no finer than `FINEST`."""
+    return max(FINEST, math.floor(step * 1000 + 1e-6) / 1000)
+
 
 TAB_THICKNESS = ((2.0, 0.30), (3.0, 0.40), (4.0, 0.50), (5.0, 0.55), (6.0, 0.60))
+
+
 TAB_WAIST = ((2.0, 1.2), (3.0, 1.5), (4.0, 1.5), (5.0, 1.8), (6.0, 2.0))
+
+
 WALL_STOCK = ((2.0, 0.04), (3.0, 0.06), (4.0, 0.08))
+
+
 SLOT_STEPDOWN = ((2.0, 0.045), (3.0, 0.075), (4.0, 0.10))
+
+
 FEED_PER_TOOTH = ((2.0, 0.008), (3.0, 0.011), (4.0, 0.014))
+
+
 SURFACE_SPEED = {
     BORE: 60e3, SLOT: 60e3, ROUGH: 60e3, FIT: 85e3, FINISH: 85e3, NOTCH: 60e3, BREAK: 85e3,
     NECK: 60e3, CLEAR: 60e3, BEVEL_ROUGH: 70e3, BEVEL_SEMI: 100e3, BEVEL_FINISH: 100e3,
     PLUNGE: 85e3,
 }  # fmt: skip
+
+
 SHANKS = (3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0)
+
+
 LIFE = 60.0
+
+
 TAB_CORNERS, THICKEST_TAB = 3.0, 1.5
 """A tab is at least so many corner radii thick, for a corner thickens its root; but no thicker
 than so many times the usual, or it does not snap by hand."""
 
-BREAK_WIDTH, TIP_BELOW = 0.3, 0.35
-"""mm: the width of an edge break, and how far a chamfer mill's tip runs below it."""
 
 LEAST_BELOW, TIP_GAP = 0.3, 0.05
 """mm: the tip runs at least this far below the break, and stays this far above the floor."""
 
+
 TIP = 0.05
 """Diameters: the flat at a chamfer mill's tip."""
+
 
 BEVEL_STOCK = {BEVEL_ROUGH: 0.13, BEVEL_SEMI: 0.05, PLUNGE: 0.0}
 """mm left plumb above a bevel (common practice)."""
 
+
 BEVEL_STEPDOWN = {BEVEL_ROUGH: 0.1, BEVEL_SEMI: 0.25, BEVEL_FINISH: 0.1, PLUNGE: 0.3}
 """mm a level, or that a pass of the later stages may meet (common practice)."""
+
 
 ABOVE_EDGE = 0.05
 """mm that side A's trench stays above the edges of bevels."""
 
+
 OVER_BED, UNDER_EDGE = 0.05, 0.07
 """mm that side B's walls end above its bed, and that side A's trench may go below edges for it."""
+
 
 UNDER_BORES = 0.3
 """mm that a relieved bed is free below where bores end (common practice)."""
 
+
 NECK_STEP = 0.025
 """mm: a cutter that runs along a finished wall takes no deeper levels off the tab on its far side."""
+
 
 BREAK_STEP = 0.3
 """mm of an edge break's width that one pass takes at most."""

@@ -19,7 +19,8 @@ from knifecam.shop.defaults import (
     stepover_for,
     surface_speed,
 )
-from knifecam.shop.order import BORE, BREAK, FINISH, FIT, NECK, NOTCH, ROUGH, SLOT, Cutting
+from knifecam.shop.order_record import Cutting
+from knifecam.shop.stages import BORE, BREAK, FINISH, FIT, NECK, NOTCH, ROUGH, SLOT
 
 NOTED, REFUSED = 3.0, 10.0
 """Times the proposed stepdown, stepover or feed of a tooth."""

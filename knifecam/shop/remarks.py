@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from knifecam.quantity import mm, told
-from knifecam.shop.order import Order
+from knifecam.shop.order_record import Order
 from knifecam.shop.proposed import HARDNESSES, excesses
 from knifecam.shop.setup import ALLOWED_SPREAD
 

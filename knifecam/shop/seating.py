@@ -14,7 +14,7 @@ import numpy as np
 from knifecam.blade import Blade, Bore
 from knifecam.curve import signed_distance
 from knifecam.quantity import NAME, Place, least_mm, mm
-from knifecam.shop.order import Trench
+from knifecam.shop.order_record import Trench
 from knifecam.shop.setup import Plate, Registration
 
 UNEQUAL = 0.2

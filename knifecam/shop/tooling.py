@@ -10,12 +10,13 @@ from collections.abc import Iterator, Sequence
 
 from knifecam.blade import Blade, Bore
 from knifecam.blade.bevel import SIDES
-from knifecam.blade.curvature import least_plunge_radius
-from knifecam.blade.refusals_cutter import cutter_refused
+from knifecam.blade.cutter_limits import cutter_refused, least_plunge_radius
 from knifecam.quantity import bare, mm, most_mm, quantity
-from knifecam.shop.choice import TIGHTEST_BORE
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
-from knifecam.shop.order import (
+from knifecam.shop.cutter_choice import TIGHTEST_BORE
+from knifecam.shop.order_record import Cutting, Tabs
+from knifecam.shop.setup import Mill, Registration
+from knifecam.shop.stages import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
     BEVEL_SEMI,
@@ -29,10 +30,7 @@ from knifecam.shop.order import (
     PLUNGE,
     ROUGH,
     SLOT,
-    Cutting,
-    Tabs,
 )
-from knifecam.shop.setup import Mill, Registration
 
 RULE_OF_CORNER = {
     FLAT: "0 for a flat cutter", BALL: "half the diameter for a ball", CHAMFER: "0 for a chamfer mill",

@@ -13,7 +13,7 @@ from collections.abc import Callable
 import numpy as np
 
 from knifecam.blade import Bevel, Blade, Bore, grind_height
-from knifecam.blade.limits import greatest_sag, least_wheel
+from knifecam.blade.cutter_limits import greatest_sag, least_wheel
 from knifecam.curve import Curve
 from knifecam.shop import Cutter, Order, Tabs
 from knifecam.shop.defaults import propose_cutter, propose_tabs

@@ -10,7 +10,7 @@ import numpy as np
 from knifecam.blade import Bevel, Blade, Bore, Plunge
 from knifecam.curve import Curve, Stretch, station_of
 from knifecam.shop import Cutter, Mill, Order, Plate, Setup, Tabs
-from knifecam.shop.choice import choose_cutters
+from knifecam.shop.cutter_choice import choose_cutters
 from knifecam.shop.defaults import propose_cutter, propose_cutting, propose_trench
 from tests.agreement.orders import rounded
 

@@ -19,7 +19,7 @@ from shapely import Polygon
 from knifecam.curve import Curve, place_at
 from knifecam.errors import OrderError
 from knifecam.shop import Order
-from knifecam.shop.choice import choose_cutters
+from knifecam.shop.cutter_choice import choose_cutters
 from tests.agreement.wider_orders import WIDER
 
 WIDEST_CORNER = 3.0

@@ -29,7 +29,7 @@ from knifecam.shop import (
     Tabs,
     Trench,
 )
-from knifecam.shop.choice import choose_cutters
+from knifecam.shop.cutter_choice import choose_cutters
 from knifecam.shop.defaults import (
     propose_cutter,
     propose_cutting,

@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from knifecam.curve.curve import STRAIGHT_BULGE, Curve, Floats
-from knifecam.drawing.segment import deviation_from_arc
+from knifecam.drawing.end_joining import deviation_from_arc
 
 SmoothCurve = Callable[[Floats], tuple[Floats, Floats]]
 """Takes parameters (K,) and returns points (K, 2) in mm and derivatives (K, 2)."""

@@ -15,13 +15,14 @@ import pytest
 from shapely import LineString, Point, Polygon, contains_xy, unary_union
 
 from knifecam.curve import RAPID
+from knifecam.curve.motions import sampled
 from knifecam.making import make
 from knifecam.planning import clearing, lay_out, outline
-from knifecam.planning.flip import height_on, points_on
-from knifecam.planning.floor import floors
-from knifecam.planning.outline import FULLER_AT_TABS, sampled
+from knifecam.planning.outline import FULLER_AT_TABS
 from knifecam.planning.plan import Cut
 from knifecam.shop import Order
+from knifecam.shop.depths import floors
+from knifecam.shop.side_view import height_on, points_on
 from tests.agreement.orders import cutter, simple_order
 from tests.unit.test_walls_led import cut_with, one, opened_order
 

@@ -13,16 +13,17 @@ import pytest
 import shapely
 
 from knifecam.blade import Bevel, Blade
-from knifecam.blade.limits import greatest_sag, least_wheel
+from knifecam.blade.cutter_limits import greatest_sag, least_wheel
 from knifecam.curve import Motions, place_at
 from knifecam.errors import PlanError
 from knifecam.making import make
 from knifecam.order import load_order
-from knifecam.planning.bench import Bench
-from knifecam.planning.bevels import Ground, entry_for, ground_on
+from knifecam.planning.bevels import Ground, ground_on
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
-from knifecam.shop.order import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
+from knifecam.shop.order_record import entry_for
+from knifecam.shop.side_view import Bench
+from knifecam.shop.stages import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 
 HUNTER = Path(__file__).parents[2] / "examples" / "hunter-104.toml"

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from knifecam.blade import Bevel, Blade
-from knifecam.blade.surface import edge_curve, edge_distance, half_thickness, past_plunge
+from knifecam.blade.finished_surface import edge_curve, edge_distance, half_thickness, past_plunge
 from knifecam.curve import place_at, signed_distance
 from knifecam.judge.prove import judge
 from knifecam.planning import lay_out
@@ -21,7 +21,7 @@ from knifecam.program import write_program
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
 from knifecam.shop.consistency import contradictions
-from knifecam.shop.cusp import cusp_of
+from knifecam.shop.defaults import cusp_of
 from knifecam.sweep.columns import cut_sights, sights
 from knifecam.sweep.side_program import side_of, stored_of
 from tests.agreement.bevel_blades import ordered, shop, straight_blade

@@ -14,12 +14,12 @@ from knifecam.blade import Bevel, Blade, Bore, EdgeBreak, Slot
 from knifecam.curve import Motions, polyline, rectangle, station_of
 from knifecam.making import make
 from knifecam.planning import lay_out
-from knifecam.planning.bench import Bench
 from knifecam.planning.bevels import ground_on
-from knifecam.planning.floor import floors
 from knifecam.planning.opened import opened_stretches
 from knifecam.planning.plan import Cut
 from knifecam.shop import Order
+from knifecam.shop.depths import floors
+from knifecam.shop.side_view import Bench
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 from tests.agreement.details import broken, with_cutter
 from tests.agreement.orders import cutter

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knifecam.making import make
-from knifecam.shop.necking import neck_of, raised
+from knifecam.shop.tab_neck import neck_of, raised
 from tests.agreement.details import necked
 
 

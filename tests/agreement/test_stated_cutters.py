@@ -10,19 +10,19 @@ import pytest
 from shapely import LineString
 
 from knifecam.blade import Bore
-from knifecam.blade.limits import least_wheel
+from knifecam.blade.cutter_limits import least_wheel
 from knifecam.curve import place_at
 from knifecam.errors import KnifecamError
 from knifecam.making import make
-from knifecam.planning.bench import Bench
 from knifecam.planning.bevels import ground_on
 from knifecam.planning.clearing import without_tabs
-from knifecam.planning.floor import floors
 from knifecam.planning.opened import opened_stretches
 from knifecam.planning.walled import clearing_lanes, walled
 from knifecam.shop import Hold, Order
 from knifecam.shop.consistency import contradictions
 from knifecam.shop.defaults import propose_cutter, propose_cutting
+from knifecam.shop.depths import floors
+from knifecam.shop.side_view import Bench
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
 from tests.agreement.bevelled import bevelled_order
 

@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 
 from knifecam.curve.curve import Floats
+from knifecam.curve.motions import sampled_places
+from knifecam.curve.stations import beside_outline
 from knifecam.planning import lay_out
-from knifecam.planning.flip import points_on
-from knifecam.planning.opened import beside_outline, sampled_places
 from knifecam.planning.plan import Plan
 from knifecam.shop import Order
-from knifecam.shop.order import FINISH
+from knifecam.shop.side_view import points_on
+from knifecam.shop.stages import FINISH
 from tests.agreement.bevel_orders import random_bevel_order
 
 BESIDE = 1e-3

@@ -19,14 +19,14 @@ from shapely import Polygon
 from knifecam.blade import Bevel, Blade, Bore, grind_height
 from knifecam.curve import Curve, Stretch, circle, signed_distance
 from knifecam.shop import Cutter, Hold, Mill, Order, Tabs
-from knifecam.shop.choice import choose_cutters
+from knifecam.shop.cutter_choice import choose_cutters
 from knifecam.shop.defaults import (
     propose_cutter,
     propose_cutting,
     propose_tabs,
     propose_trench,
 )
-from knifecam.shop.order import FINISH, ROUGH, SLOT
+from knifecam.shop.stages import FINISH, ROUGH, SLOT
 from tests.agreement.bevel_blades import Corner, across, between, ordered, rounded_polygon
 from tests.agreement.bevel_orders import FORMS as FRONTS
 from tests.agreement.bevel_orders import cutters_for, profiled

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.interpolate import BSpline
 
-from knifecam.curve import Curve, distance, fit, resample
-from knifecam.curve.spline import Spline, uniform_knots
+from knifecam.curve import Curve, biarcs, distance, resample
+from knifecam.curve.biarcs import Spline, uniform_knots
 from tests.agreement import plain_biarcs
 
 KERNELS = (
@@ -21,8 +21,8 @@ def fit_biarcs(request, monkeypatch):
     """The fit with its kernels compiled, and left as they are written."""
     if request.param == "plain":
         for name in KERNELS:
-            monkeypatch.setattr(fit, name, getattr(fit, f"_{name}"))
-    return fit.fit_biarcs
+            monkeypatch.setattr(biarcs, name, getattr(biarcs, f"_{name}"))
+    return biarcs.fit_biarcs
 
 
 def random_spline(seed: int) -> Spline:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from knifecam.curve import Curve, polyline
-from knifecam.curve.boxes import boxes_of
+from knifecam.curve.curve import boxes_of
 from knifecam.paths import walk
 from knifecam.paths.measure import Side, _standing, _steps
 from knifecam.paths.offset import offset

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from knifecam.curve import mirrored
 from knifecam.drawing import read_drawing
-from knifecam.drawing.join import join_pieces
-from knifecam.drawing.record import Origin, Piece
+from knifecam.drawing.chains import join_pieces
+from knifecam.drawing.drawing_record import Origin, Piece
 from knifecam.errors import DrawingError
 
 SETTINGS = settings(max_examples=40, deadline=None, derandomize=True)

@@ -1,7 +1,7 @@
 """Planned edge breaks against a cone stamped along their motions, and against the wanted surface.
 
 The stamp knows nothing of offsets: at every place the lowest of the cone's surface over dense
-positions of its axis is taken. What it leaves must be the broken face of `blade.surface`, which
+positions of its axis is taken. What it leaves must be the broken face of `blade.finished_surface`, which
 knows nothing of mills; nowhere may it go deeper.
 """
 
@@ -15,13 +15,13 @@ import pytest
 import shapely
 
 from knifecam.blade import EdgeBreak
-from knifecam.blade.broken import near_break_ends
-from knifecam.blade.surface import half_thickness
+from knifecam.blade.edge_break_face import near_break_ends
+from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import circle, distance, signed_distance, station_of
-from knifecam.curve.place import Stretch
+from knifecam.curve.motions import sampled
+from knifecam.curve.stations import Stretch
 from knifecam.planning import lay_out
 from knifecam.planning.feasible_break import edge_breaks
-from knifecam.planning.outline import sampled
 from tests.agreement.details import broken
 from tests.agreement.good_orders import filleted
 from tests.opinion.test_feasible_by_dilation import random_outline

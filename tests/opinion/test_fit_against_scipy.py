@@ -13,8 +13,7 @@ from scipy.integrate import quad
 from scipy.interpolate import BSpline, make_interp_spline
 
 from knifecam.curve import Curve, resample
-from knifecam.curve.fit import fit_biarcs, look_along
-from knifecam.curve.spline import Spline, uniform_knots
+from knifecam.curve.biarcs import Spline, fit_biarcs, look_along, uniform_knots
 from knifecam.drawing import read_drawing
 
 MICRON = 1e-3

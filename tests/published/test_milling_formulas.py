@@ -10,12 +10,15 @@ import math
 
 import pytest
 
-from knifecam.cutting.chip import engaged_angle, feed_per_tooth, largest_chip, mean_chip
-from knifecam.cutting.speeds import (
+from knifecam.cutting.milling_formulas import (
+    engaged_angle,
     feed_inside,
     feed_outside,
+    feed_per_tooth,
     helix_angle,
     helix_turn,
+    largest_chip,
+    mean_chip,
     spindle_speed,
     surface_speed,
     table_feed,

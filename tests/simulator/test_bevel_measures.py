@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from knifecam.blade import Bevel, Plunge
-from knifecam.blade.surface import half_thickness
+from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve
 from knifecam.judge.prove import judge
 from knifecam.judge.verdict_figures import detail_figures

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from knifecam.cutting import Engagement
-from knifecam.cutting.chip import engaged_angle, largest_chip, mean_chip
+from knifecam.cutting.milling_formulas import engaged_angle, largest_chip, mean_chip
 from knifecam.judge.prove import judge
 from knifecam.judge.verdict_figures import _words, hardest, line_loads
 from knifecam.quantity import told

@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 
 from knifecam.blade import Bevel, Blade, Plunge, bevel_height
-from knifecam.blade.curvature import distance_frame, hollow_radius, least_plunge_radius
-from knifecam.blade.figures import (
+from knifecam.blade.bevel_geometry import (
     corner_turns,
     grind_line,
     least_turn_radius,
@@ -18,8 +17,9 @@ from knifecam.blade.figures import (
     ridges,
     width_at,
 )
-from knifecam.blade.line_distance import signed_line_distance
+from knifecam.blade.cutter_limits import distance_frame, hollow_radius, least_plunge_radius
 from knifecam.curve import Curve, Stretch, polyline, rectangle
+from knifecam.curve.prolonged_distance import signed_line_distance
 
 PLATE = rectangle(0, 0, 100, 30)
 PLUNGE = Plunge(line=polyline([(20, -5), (20, 40)], closed=False), radius=5.0)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from knifecam.blade import Bevel, Blade, Bore, EdgeBreak, Slot
-from knifecam.blade.limits import (
+from knifecam.blade.cutter_limits import (
     chamfer_axis,
     contact_arm,
     effective_plunge_radius,

@@ -6,9 +6,9 @@ from dataclasses import replace
 import pytest
 
 from knifecam.blade import Bevel, Blade, Bore, EdgeBreak, Plunge, Slot, Steel
-from knifecam.blade.crossings import pieces_of, ray_length, row_crossings
 from knifecam.blade.mass import balance_point, weigh
 from knifecam.curve import Stretch, circle, polyline, rectangle
+from knifecam.curve.crossings import pieces_of, ray_length, row_crossings
 
 PLATE = Blade(outline=rectangle(0, 0, 100, 30), thickness=3.0, steel=Steel(name="O1"))
 BEVEL = Bevel(name="V", edge=Stretch(start=0, end=100), angle=math.atan(1.3 / 15), land=0.4)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from knifecam.blade import Bevel, edge_height, grind_height, height_at, slope_at
-from knifecam.blade.figures import edge_angle, grind_angle
+from knifecam.blade.bevel_geometry import edge_angle, grind_angle
 from knifecam.curve import Stretch
 
 ANGLE = math.atan(1.3 / 15)

@@ -7,13 +7,10 @@ from dataclasses import replace
 import pytest
 
 from knifecam.blade import Bevel, Blade, Bore, EdgeBreak, Jimping, Plunge, Slot
+from knifecam.blade.cutter_limits import cutter_refused, plunge_cutter_refused
 from knifecam.blade.jimping import fitted
 from knifecam.blade.refusals import refused
-from knifecam.blade.refusals_cutter import (
-    break_cutter_refused,
-    cutter_refused,
-    plunge_cutter_refused,
-)
+from knifecam.blade.refusals_cutter import break_cutter_refused
 from knifecam.curve import Stretch, polyline, rectangle
 from knifecam.quantity import told
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from knifecam.blade.stretches import is_whole, length_of, part_of, shared
 from knifecam.curve import Stretch, rectangle
+from knifecam.curve.stations import is_whole, length_of, part_of, shared
 
 PLATE = rectangle(0, 0, 100, 30)  # 260 mm round
 

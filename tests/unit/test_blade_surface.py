@@ -22,7 +22,7 @@ from knifecam.blade import (
     plunge_rise,
     prolonged_edge,
 )
-from knifecam.blade.broken import RUN_OUT, break_height, near_break_ends
+from knifecam.blade.edge_break_face import RUN_OUT, break_height, near_break_ends
 from knifecam.curve import Curve, Stretch, circle, polyline, rectangle
 from knifecam.errors import OrderError
 

@@ -13,10 +13,10 @@ from knifecam.paths.chamfer import cone_for, steps_of
 from knifecam.planning import lay_out
 from knifecam.planning.breaks import break_notes
 from knifecam.planning.feasible import feasible
-from knifecam.planning.floor import floors
 from knifecam.quantity import told
 from knifecam.shop import Hold
 from knifecam.shop.defaults import propose_cutter
+from knifecam.shop.depths import floors
 from tests.agreement.details import broken, chamfer_mill, jimped, top_stretch, with_cutter
 from tests.agreement.orders import rounded, simple_order
 

@@ -9,10 +9,10 @@ import pytest
 from knifecam.curve import distance
 from knifecam.planning import lay_out
 from knifecam.planning.feasible import feasible
-from knifecam.planning.floor import floors
 from knifecam.shop import Hold
 from knifecam.shop.defaults import propose_cutting
-from knifecam.shop.necking import neck_of, raised, widened
+from knifecam.shop.depths import floors
+from knifecam.shop.tab_neck import neck_of, raised, widened
 from tests.agreement.details import necked
 from tests.agreement.orders import cutter, simple_order
 

@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from knifecam.blade import Bevel, Blade, Plunge
-from knifecam.blade.surface import half_thickness
+from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve, Stretch, distance, polyline
 from knifecam.paths.beside import beside, parallels
 from knifecam.paths.bevel import face_on, finishing_stands, roughing_levels, stand_at
@@ -19,8 +19,7 @@ from knifecam.paths.heights import Heights
 from knifecam.paths.plunge import effective_radius, lines_past, plunge_passes
 from knifecam.paths.slopes import Line
 from knifecam.paths.swing import NO_LEAD, Lead, limits
-from knifecam.shop.cusp import cusp_of, step_for
-from knifecam.shop.defaults import propose_cutter
+from knifecam.shop.defaults import cusp_of, propose_cutter, step_for
 
 MICRON = 1e-3
 """mm"""

@@ -13,9 +13,9 @@ from knifecam.paths.follow import follow
 from knifecam.paths.heights import Heights
 from knifecam.planning import lay_out
 from knifecam.planning.feeds import wall_feed
-from knifecam.planning.floor import floors
 from knifecam.quantity import told
 from knifecam.shop import Hold
+from knifecam.shop.depths import floors
 from tests.agreement.orders import cutting, simple_order
 
 

@@ -7,8 +7,8 @@ import math
 import pytest
 
 from knifecam.blade import Bevel, Blade, Plunge
+from knifecam.blade.heel_overrun import runs_over
 from knifecam.blade.refusals import refused
-from knifecam.blade.running_over import runs_over
 from knifecam.curve import Curve, Stretch, polyline, station_of
 from knifecam.quantity import told
 

@@ -10,7 +10,7 @@ import pytest
 from knifecam.blade import Blade, Bore, EdgeBreak, Slot
 from knifecam.curve import polyline, rectangle
 from knifecam.shop import Cutter
-from knifecam.shop.choice import choose_cutters, inner_radius, slot_room
+from knifecam.shop.cutter_choice import choose_cutters, inner_radius, slot_room
 from knifecam.shop.defaults import propose_cutter
 
 BULGE_90 = 0.41421356237309503

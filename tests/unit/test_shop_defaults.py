@@ -28,7 +28,7 @@ from knifecam.shop.defaults import (
     trench_width,
     wall_stock,
 )
-from knifecam.shop.order import STAGES
+from knifecam.shop.stages import STAGES
 from knifecam.shop.tooling import SERVES, of_cutters, of_cutting
 
 

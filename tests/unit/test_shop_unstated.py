@@ -2,8 +2,8 @@
 
 import pytest
 
-from knifecam.shop.order import STAGES
-from knifecam.shop.unstated import unstated, with_unstated
+from knifecam.shop.assumptions import unstated, with_unstated
+from knifecam.shop.stages import STAGES
 
 ASSUMED = (
     "cutters[1].flute_length = 4.5 mm (guessed by diameter; measure yours)",

@@ -3,7 +3,6 @@
 from dataclasses import replace
 from pathlib import Path
 
-from knifecam.assumed import assumed_lines
 from knifecam.judge.findings import Finding, Verdict
 from knifecam.order import load_order
 from knifecam.report.screen_lines import (
@@ -13,6 +12,7 @@ from knifecam.report.screen_lines import (
     outline_line,
     uncut_lines,
 )
+from knifecam.shop.assumptions import assumed_lines
 from tests.agreement.orders import simple_order
 
 ORDER = replace(

@@ -10,11 +10,11 @@ import shapely
 
 from knifecam.blade import Bore
 from knifecam.curve import Stretch, circle, place_at, polyline, rectangle, station_of
+from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
 from knifecam.planning import lay_out
 from knifecam.planning.feasible import feasible
 from knifecam.planning.holding import holding, wanted_count
-from knifecam.planning.outline import sampled
 from knifecam.planning.tabs import place_tabs, reaches, tangent_beside, window_on
 from knifecam.quantity import told
 from knifecam.shop import Hold

@@ -9,14 +9,14 @@ import pytest
 from shapely import LineString, Point, Polygon, unary_union
 
 from knifecam.curve import RAPID, Curve, Motions, distance, place_at, station_of
+from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
 from knifecam.paths.trench import Track
 from knifecam.planning import clearing, lay_out
-from knifecam.planning.bench import Bench
-from knifecam.planning.outline import sampled
 from knifecam.planning.walled import Walled, track_at
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
+from knifecam.shop.side_view import Bench
 from tests.agreement.bevel_blades import rounded_polygon
 from tests.agreement.bevelled import bevelled_order
 

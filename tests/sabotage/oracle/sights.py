@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.blade.surface import bevelled
+from knifecam.blade.finished_surface import bevelled
 from knifecam.curve import Curve, circle, place_at, resample, signed_distance
 from knifecam.shop import Order
 from tests.sabotage.oracle.harm import HARMFUL_WALL, HARMLESS_WALL, SKIN

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from knifecam.drawing import read_drawing
-from knifecam.drawing.join import join_pieces
-from knifecam.drawing.record import Origin, Piece
+from knifecam.drawing.chains import join_pieces
+from knifecam.drawing.drawing_record import Origin, Piece
 from knifecam.errors import DrawingError
 
 MICRON = 1e-3

@@ -6,8 +6,8 @@ import time
 
 import numpy as np
 
-from knifecam.drawing.join import join_pieces
-from knifecam.drawing.record import Origin, Piece
+from knifecam.drawing.chains import join_pieces
+from knifecam.drawing.drawing_record import Origin, Piece
 
 
 def test_three_thousand_short_lines_join_in_a_blink():

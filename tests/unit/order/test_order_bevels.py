@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from knifecam.blade.surface import edge_curve, past_plunge
+from knifecam.blade.finished_surface import edge_curve, past_plunge
 from knifecam.curve import place_at
 from knifecam.errors import DrawingError, OrderError
 from knifecam.order import load_order, order_from_text

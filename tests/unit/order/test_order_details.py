@@ -18,7 +18,7 @@ from knifecam.errors import OrderError
 from knifecam.order import load_order, order_from_text
 from knifecam.order.detail import flat_stretches
 from knifecam.planning.feasible import feasible
-from knifecam.shop.necking import neck_of
+from knifecam.shop.tab_neck import neck_of
 
 CHAMFER = """
 [[cutters]]
