@@ -47,7 +47,7 @@ _HOMES = {
     "Trench": "knifecam.shop",
     "check": "knifecam.making",
     "circle": "knifecam.curve",
-    "feasible": "knifecam.planning.feasible",
+    "feasible": "knifecam.rules.rule_passes",
     "half_thickness": "knifecam.blade",
     "lay_out": "knifecam.planning",
     "load_order": "knifecam.order",
@@ -94,8 +94,8 @@ if TYPE_CHECKING:
     from knifecam.order import load_order
     from knifecam.paths.offset import offset
     from knifecam.planning import lay_out
-    from knifecam.planning.feasible import feasible
     from knifecam.program import write_program
+    from knifecam.rules.rule_passes import feasible
     from knifecam.shop import Cutter, Cutting, Mill, Order, Plate, Setup, Tabs, Trench
 
 __all__ = [

@@ -407,7 +407,7 @@ def _check_all(
         note_lines,
         origin_lines,
     )
-    from knifecam.shop.remarks import remarks
+    from knifecam.rules.cautions import remarks
 
     _tell_of_compiling()
     judged, extra = _judged(order, texts, cell, options.misplaced)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from knifecam.errors import OrderError, PlanError, telling_in
 from knifecam.planning import Plan, lay_out
-from knifecam.planning.feasible import feasible
 from knifecam.planning.plan import cutter_lines, waste_notes
 from knifecam.program import Program, align_program, offsets_program, write_program
 from knifecam.quantity import told
@@ -21,10 +20,10 @@ from knifecam.report.screen_lines import (
     note_lines,
     outline_line,
 )
+from knifecam.rules.cautions import remarks
+from knifecam.rules.rule_passes import contradictions, feasible
 from knifecam.shop import Order
 from knifecam.shop.assumptions import assumed_lines, with_unstated
-from knifecam.shop.consistency import contradictions
-from knifecam.shop.remarks import remarks
 
 if TYPE_CHECKING:
     from knifecam.judge.findings import Verdict

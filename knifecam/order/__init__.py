@@ -1,7 +1,6 @@
 """TOML <-> Order, validated: the only room that knows pydantic and pint."""
 
-from knifecam.order.drawn import Parts
-from knifecam.order.load import load_order, order_from_text
-from knifecam.order.reference import write_reference
+from knifecam.order.drawing_source import Parts
+from knifecam.order.read_order import load_order, order_from_text
 
-__all__ = ["Parts", "load_order", "order_from_text", "write_reference"]
+__all__ = ["Parts", "load_order", "order_from_text"]

@@ -1,4 +1,4 @@
-"""Parallel curves of closed curves of lines and arcs."""
+"""Parallel curves of closed curves, measured before they are returned; refits of dense outlines."""
 
 from __future__ import annotations
 
@@ -14,18 +14,19 @@ from knifecam.curve.crossings import splits
 from knifecam.curve.curve import Floats
 from knifecam.curve.pieces import as_pieces, picked
 from knifecam.errors import PlanError
-from knifecam.paths.fallback import clipped_chains
-from knifecam.paths.measure import Deviation, Side, is_measured, measured
-from knifecam.paths.raw import raw_offsets
-from knifecam.paths.stitch import chain_of, kept, loops, near_pieces
-from knifecam.paths.tidy import SHORTEST, tidied
-from knifecam.quantity import Place, mm
+from knifecam.paths.offset_check import Deviation, Side, is_measured, measure_offset, measured
+from knifecam.paths.offset_fallback import clipped_chains, fit
+from knifecam.paths.offset_loops import SHORTEST, chain_of, kept, loops, near_pieces, tidied
+from knifecam.paths.raw_offset import raw_offsets
+from knifecam.quantity import Place, mm, most_mm
 
 EXACT = 1e-6
 """mm: how far a path found the exact way may be from the distance."""
 
+
 NUDGES = (0.02, 0.09, 0.23, 0.41)
 """Shares of the tolerance by which the distance is made larger where the exact way fails."""
+
 
 Way = Literal["exact", "nudged", "clipped"]
 
@@ -168,3 +169,44 @@ def _curve(side: Side, vertices: Floats, bulges: Floats) -> Curve:
     if side.inward:
         return Curve(vertices, bulges)
     return Curve(np.concatenate([vertices[:1], vertices[:0:-1]]), -bulges[::-1])
+
+
+MANY = 250
+"""Pieces above which a track is fitted anew."""
+
+
+CHORD = 1e-4
+"""mm: points for the fit are taken so near to each other."""
+
+
+NUDGE = 0.2
+"""Share of the band by which a fitted track keeps farther off, so that it is never too near."""
+
+
+def thin_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
+    """Return the loops ``away`` mm off the closed wall, of few pieces.
+
+    Every point of a loop is at least ``away`` and at most ``away + band`` mm from the wall (metal
+    left). Loops of at most `MANY` pieces stay exact.
+
+    Raises
+    ------
+    PlanError
+        When the fitted loops do not measure right.
+    """
+    loops = offset(wall, away)
+    if all(len(loop) <= MANY for loop in loops):
+        return loops
+    moved = away + NUDGE * band if away > 0 else away - NUDGE * band
+    room = (1 - NUDGE) * band
+    fitted = [fit(loop.points(CHORD), wall, abs(moved), room) for loop in offset(wall, moved)]
+    found = tuple(Curve(*chain) for chain in fitted if chain is not None)
+    if len(found) != len(loops):
+        raise PlanError(f"a track {mm(away):.3f} off a dense outline could not be fitted by arcs")
+    deviation = measure_offset(wall, found, away)
+    if not is_measured(deviation, nearer=1e-6, farther=band):
+        raise PlanError(
+            f"a track {mm(away):.3f} off a dense outline comes {mm(deviation.nearer):.6f} too near or"
+            f" strays by {mm(deviation.farther):.4f}; at most {most_mm(band)} is allowed"
+        )
+    return found

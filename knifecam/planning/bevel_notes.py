@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 from knifecam.blade import Bevel, grind_height
 from knifecam.blade.bevel_geometry import grind_line, ridges
 from knifecam.blade.heel_overrun import LEAST_OVER, runs_over
-from knifecam.planning.opened import Opened
-from knifecam.planning.pierced import pierced_notes
+from knifecam.planning.cleared_stretches import Opened
 from knifecam.quantity import Place, bare, mm, um
+from knifecam.rules.opening_rules import pierced_notes
 from knifecam.shop import Order
 from knifecam.shop.defaults import FINEST, cusp_of
 from knifecam.shop.order_record import entry_for

@@ -6,26 +6,24 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from knifecam.blade import EdgeBreak
+from knifecam.paths.edge_break_motions import breaks_on
+from knifecam.planning.bevel_cuts import Ground, bevel_cuts, ground_on
 from knifecam.planning.bevel_notes import bevel_notes
-from knifecam.planning.bevels import Ground, bevel_cuts, ground_on
-from knifecam.planning.breaks import break_cuts, break_notes, breaks_on, groove_depth, grooved
-from knifecam.planning.clearing import (
-    clear_cuts,
-    open_cuts,
-    rest_cuts,
-    wall_cuts,
-    without_tabs,
+from knifecam.planning.cleared_cuts import clear_cuts, open_cuts, rest_cuts, wall_cuts, without_tabs
+from knifecam.planning.cleared_stretches import (
+    Opened,
+    opened_stretches,
+    refuse_crowded,
+    refuse_tabs,
 )
-from knifecam.planning.necks import SNAP_WAY, neck_cuts, neck_room, necked
-from knifecam.planning.notches import notch_cuts
-from knifecam.planning.opened import Opened, opened_stretches, refuse_crowded, refuse_tabs
-from knifecam.planning.openings import bore_cuts, slot_cuts
-from knifecam.planning.outline import groove_cuts, outline_cuts
+from knifecam.planning.edge_break_cuts import break_cuts, break_notes, groove_depth, grooved
+from knifecam.planning.fixture_clearance import refuse_touching
+from knifecam.planning.neck_cuts import SNAP_WAY, neck_cuts, neck_room, necked
+from knifecam.planning.opening_cuts import bore_cuts, notch_cuts, slot_cuts
+from knifecam.planning.outline_cuts import groove_cuts, outline_cuts, walled
 from knifecam.planning.plan import Cut, Plan, Tab
-from knifecam.planning.standing import refuse_touching
-from knifecam.planning.stop_words import CLAMP_NOW, screws
-from knifecam.planning.tabs import place_tabs, room_for_tab
-from knifecam.planning.walled import walled
+from knifecam.planning.stop_texts import CLAMP_NOW, screws
+from knifecam.planning.tab_places import place_tabs, room_for_tab
 from knifecam.quantity import mm
 from knifecam.shop import Order
 from knifecam.shop.depths import Floors, floors

@@ -9,11 +9,9 @@ from typing import Any
 
 from pydantic.fields import FieldInfo
 
-from knifecam.order.entry import Either, Entry, Measure, Row
-from knifecam.order.model import OrderText
-from knifecam.order.quantity import read_quantity
-from knifecam.order.reading import entry_of, section_of
-from knifecam.order.section import Section
+from knifecam.order.keys import Either, Entry, Measure, Row, Section, read_quantity
+from knifecam.order.order_tables import OrderText
+from knifecam.order.toml_text import entry_of, section_of
 
 
 def inch_twin(text: str) -> str:

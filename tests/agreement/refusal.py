@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from typing import Any, get_args
 
-from knifecam.order.model import OrderText
+from knifecam.order.order_tables import OrderText
 
 PLACES = (
     r"\(-?\d+\.\d+, -?\d+\.\d+\)",  # in the part frame

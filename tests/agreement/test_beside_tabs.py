@@ -17,8 +17,8 @@ from shapely import LineString, Point, Polygon, contains_xy, unary_union
 from knifecam.curve import RAPID
 from knifecam.curve.motions import sampled
 from knifecam.making import make
-from knifecam.planning import clearing, lay_out, outline
-from knifecam.planning.outline import FULLER_AT_TABS
+from knifecam.planning import cleared_cuts, lay_out, outline_cuts
+from knifecam.planning.outline_cuts import FULLER_AT_TABS
 from knifecam.planning.plan import Cut
 from knifecam.shop import Order
 from knifecam.shop.depths import floors
@@ -128,7 +128,7 @@ def test_the_judge_sees_what_stands_in_the_narrow_zone_beside_a_tab(
     At most the allowance and R - sqrt(R^2 - d^2) stand there, and the corner's fillet; all where
     the web is sheared too.
     """
-    for room in (outline, clearing):
+    for room in (outline_cuts, cleared_cuts):
         monkeypatch.setattr(room, "beside_tabs", lambda *_, **__: ())
     order = drawn(rough, finish)
     made = make(order, cell=0.15)

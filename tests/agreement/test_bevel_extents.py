@@ -18,7 +18,7 @@ from knifecam.curve import Motions, place_at
 from knifecam.errors import PlanError
 from knifecam.making import make
 from knifecam.order import load_order
-from knifecam.planning.bevels import Ground, ground_on
+from knifecam.planning.bevel_cuts import Ground, ground_on
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
 from knifecam.shop.order_record import entry_for

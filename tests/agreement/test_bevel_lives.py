@@ -9,7 +9,7 @@ import pytest
 
 from knifecam.judge.prove import judge
 from knifecam.planning import lay_out
-from knifecam.planning.bench import LIFE_USED
+from knifecam.planning.life_groups import LIFE_USED
 from knifecam.planning.plan import Cut
 from knifecam.program import write_program
 from knifecam.shop import Bevelling, Order

@@ -14,9 +14,8 @@ import pytest
 from knifecam.errors import PlanError
 from knifecam.judge.prove import judge
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
 from knifecam.program import write_program
-from knifecam.shop.consistency import contradictions
+from knifecam.rules.rule_passes import contradictions, feasible
 from tests.agreement.bevel_orders import random_bevel_order
 
 MICRON = 1e-3

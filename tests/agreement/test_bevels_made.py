@@ -16,11 +16,10 @@ from knifecam.blade.finished_surface import edge_curve, edge_distance, half_thic
 from knifecam.curve import place_at, signed_distance
 from knifecam.judge.prove import judge
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
 from knifecam.program import write_program
 from knifecam.rs274.program_reader import read_program
+from knifecam.rules.rule_passes import contradictions, feasible
 from knifecam.shop import Order
-from knifecam.shop.consistency import contradictions
 from knifecam.shop.defaults import cusp_of
 from knifecam.sweep.columns import cut_sights, sights
 from knifecam.sweep.side_program import side_of, stored_of

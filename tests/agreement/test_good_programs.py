@@ -16,10 +16,9 @@ import pytest
 from knifecam.errors import OrderError, PlanError
 from knifecam.judge.prove import Judged, judge
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
 from knifecam.program import write_program
+from knifecam.rules.rule_passes import contradictions, feasible
 from knifecam.shop import Order
-from knifecam.shop.consistency import contradictions
 from tests.agreement.good_orders import good_order
 from tests.agreement.orders import simple_order
 

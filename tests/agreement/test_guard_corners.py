@@ -14,8 +14,8 @@ from knifecam.blade import Bevel, Blade, Bore, EdgeBreak, Slot
 from knifecam.curve import Motions, polyline, rectangle, station_of
 from knifecam.making import make
 from knifecam.planning import lay_out
-from knifecam.planning.bevels import ground_on
-from knifecam.planning.opened import opened_stretches
+from knifecam.planning.bevel_cuts import ground_on
+from knifecam.planning.cleared_stretches import opened_stretches
 from knifecam.planning.plan import Cut
 from knifecam.shop import Order
 from knifecam.shop.depths import floors

@@ -16,7 +16,7 @@ from knifecam.blade import Slot
 from knifecam.curve import Curve, polyline
 from knifecam.making import Made, make
 from knifecam.order import order_from_text
-from knifecam.planning import openings, outline
+from knifecam.planning import opening_cuts, outline_cuts
 from knifecam.report.screen_lines import uncut_lines
 from knifecam.shop import Order
 from tests.agreement.corner_orders import corner_order
@@ -155,7 +155,7 @@ def test_the_judge_tells_of_corners_that_are_left_out(
 
     It takes more across its way too, and more off the wall than was to be left.
     """
-    for room in (openings, outline):
+    for room in (opening_cuts, outline_cuts):
         monkeypatch.setattr(room, "corner_passes", lambda *_, **__: ())
     sharp = polyline([(7, -3), (17, -3), (17, 3), (7, 3)])
     made = make(with_slot(sharp, 3.0) if left_out == "slot" else with_bay(1.0, 3.0, 2.0))
@@ -210,7 +210,7 @@ def test_what_of_a_corner_lies_within_a_span(
     stretch: tuple[float, float], span: tuple[float, float], found: list[tuple[float, float]]
 ) -> None:
     """Of a closed track of 100 mm."""
-    assert sorted(outline.within_span([stretch], span, 100.0)) == found
+    assert sorted(outline_cuts.within_span([stretch], span, 100.0)) == found
 
 
 @pytest.mark.parametrize("cell", [0.1, 0.05])

@@ -13,8 +13,7 @@ import pytest
 
 from knifecam.errors import KnifecamError
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
-from knifecam.shop.consistency import contradictions
+from knifecam.rules.rule_passes import contradictions, feasible
 from tests.agreement.features import SHARE, tally
 from tests.agreement.refusal import keys_in, places_in
 from tests.agreement.wider_orders import WIDER

@@ -12,13 +12,13 @@ from knifecam.blade import Blade, Bore, Slot
 from knifecam.curve import Curve, circle, polyline
 from knifecam.errors import PlanError
 from knifecam.making import make
-from knifecam.paths.lead import lead_in
+from knifecam.paths.curve_following import lead_in
 from knifecam.paths.offset import offset
-from knifecam.paths.slot import finish_ring, strip_met
+from knifecam.paths.opening_motions import finish_ring, strip_met
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
-from knifecam.planning.feeds import wall_feed
+from knifecam.planning.life_groups import wall_feed
 from knifecam.quantity import told
+from knifecam.rules.rule_passes import feasible
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter
 from tests.agreement.bevel_blades import ordered

@@ -15,11 +15,10 @@ import pytest
 from knifecam.curve import place_at, signed_distance
 from knifecam.judge.prove import judge
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
 from knifecam.planning.plan import Plan
 from knifecam.program import write_program
+from knifecam.rules.rule_passes import contradictions, feasible
 from knifecam.shop import Order
-from knifecam.shop.consistency import contradictions
 from tests.agreement.bevel_blades import across, ordered, shop
 from tests.agreement.test_bevels_made import CUSP, MICRON, Cut
 from tests.opinion.blade_solid import finished, heights

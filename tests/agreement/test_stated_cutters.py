@@ -14,12 +14,12 @@ from knifecam.blade.cutter_limits import least_wheel
 from knifecam.curve import place_at
 from knifecam.errors import KnifecamError
 from knifecam.making import make
-from knifecam.planning.bevels import ground_on
-from knifecam.planning.clearing import without_tabs
-from knifecam.planning.opened import opened_stretches
-from knifecam.planning.walled import clearing_lanes, walled
+from knifecam.planning.bevel_cuts import ground_on
+from knifecam.planning.cleared_cuts import without_tabs
+from knifecam.planning.cleared_stretches import opened_stretches
+from knifecam.planning.outline_cuts import clearing_lanes, walled
+from knifecam.rules.rule_passes import contradictions
 from knifecam.shop import Hold, Order
-from knifecam.shop.consistency import contradictions
 from knifecam.shop.defaults import propose_cutter, propose_cutting
 from knifecam.shop.depths import floors
 from knifecam.shop.side_view import Bench

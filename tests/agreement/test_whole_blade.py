@@ -10,7 +10,7 @@ from knifecam.blade import EdgeBreak
 from knifecam.blade.jimping import fitted
 from knifecam.curve import Stretch, station_of
 from knifecam.making import make
-from knifecam.order.detail import flat_stretches
+from knifecam.order.build_details import flat_stretches
 from knifecam.shop import Order
 from tests.agreement.bevelled import bevelled_order
 from tests.agreement.details import chamfer_mill, with_cutter

@@ -7,7 +7,7 @@ import pytest
 from random_motions import as_motions, random_chain
 
 from knifecam.measure.sample_columns import picked
-from knifecam.paths.follow import arc
+from knifecam.paths.curve_following import arc
 from knifecam.report.surface_deviation import leave
 from knifecam.sweep import column_kernel
 from knifecam.sweep import threads as threads_module

@@ -11,9 +11,9 @@ import pytest
 
 from knifecam.curve import Curve, polyline
 from knifecam.curve.curve import boxes_of
-from knifecam.paths import walk
-from knifecam.paths.measure import Side, _standing, _steps
+from knifecam.paths import offset_check
 from knifecam.paths.offset import offset
+from knifecam.paths.offset_check import Side, _standing, _steps
 
 OUTLINE = polyline([(0, 0), (30, -2), (60, 0), (62, 20), (40, 18), (20, 24), (0, 20)],
                    bulges=[0.1, -0.2, 0.3, 0, -0.5, 0.2, 0])  # fmt: skip
@@ -23,18 +23,18 @@ NAMES = ("piece_of", "size", "gap", "outside", "nearest", "place", "walk_path", 
 
 @numba.njit
 def gap(x, y, table, k):
-    return walk.gap(x, y, walk.piece_of(table, k))
+    return offset_check.gap(x, y, offset_check.piece_of(table, k))
 
 
 @numba.njit
 def place(t, table, k, half, sine, cosine):
-    return walk.place(t, walk.piece_of(table, k), half, sine, cosine)
+    return offset_check.place(t, offset_check.piece_of(table, k), half, sine, cosine)
 
 
 @numba.njit
 def nearest(x, y, but, reach, enough, table, boxes, wide, group):
-    among = walk.Searched(table, boxes, wide, group)
-    return walk.nearest(x, y, but, reach, enough, among)
+    among = offset_check.Searched(table, boxes, wide, group)
+    return offset_check.nearest(x, y, but, reach, enough, among)
 
 
 @pytest.fixture(params=["compiled", "plain"])
@@ -44,10 +44,10 @@ def kernels(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch):
     if request.param == "plain":
         inner = tuple(kernel.py_func for kernel in inner)
         for name in NAMES:
-            monkeypatch.setattr(walk, name, getattr(walk, f"_{name}"))
+            monkeypatch.setattr(offset_check, name, getattr(offset_check, f"_{name}"))
     return SimpleNamespace(
         gap=inner[0], place=inner[1], nearest=inner[2],
-        walk_path=walk.walk_path, walk_source=walk.walk_source,
+        walk_path=offset_check.walk_path, walk_source=offset_check.walk_source,
     )  # fmt: skip
 
 

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from knifecam.curve import rectangle
 from knifecam.errors import KnifecamError
 from knifecam.order import order_from_text
-from knifecam.order.entry import Choice
-from knifecam.order.model import OrderText
-from knifecam.order.reading import entry_of, is_list, section_of
+from knifecam.order.keys import Choice
+from knifecam.order.order_tables import OrderText
+from knifecam.order.toml_text import entry_of, is_list, section_of
 from knifecam.shop import Order
 
 PARTS = SimpleNamespace(

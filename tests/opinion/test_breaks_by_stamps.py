@@ -21,7 +21,7 @@ from knifecam.curve import circle, distance, signed_distance, station_of
 from knifecam.curve.motions import sampled
 from knifecam.curve.stations import Stretch
 from knifecam.planning import lay_out
-from knifecam.planning.feasible_break import edge_breaks
+from knifecam.rules.edge_break_rules import edge_breaks
 from tests.agreement.details import broken
 from tests.agreement.good_orders import filleted
 from tests.opinion.test_feasible_by_dilation import random_outline

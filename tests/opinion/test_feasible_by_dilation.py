@@ -16,7 +16,7 @@ from scipy.ndimage import distance_transform_edt
 
 from knifecam.blade import Bore
 from knifecam.curve import Curve
-from knifecam.planning import feasible as rules
+from knifecam.rules import clamp_rules, opening_rules, setup_rules
 from knifecam.shop import KeepOut, Registration
 from tests.agreement.orders import simple_order
 
@@ -115,13 +115,13 @@ def test_closed_rules_agree_with_dilated_discs(seed):
     for _ in range(300):
         order = random_order(rng)
         raster = Raster(order)
-        frame = [line for line in rules.frame(order) if line.startswith("plate")]
+        frame = [line for line in setup_rules.frame(order) if line.startswith("plate")]
         assert agree(bool(frame), raster.frame(order), order.trench.frame), (frame, seed)
         bore = order.blade.bores[0]
         web = raster.disc(raster.inside, bore.centre, bore.diameter / 2)
         web = web if raster.disc(raster.outside, bore.centre, bore.diameter / 2) < CELL else -9.0
-        lines = [x for x in rules.bores(order) if "metal to the outline" in x]
-        assert agree(bool(lines), web, rules.WEB_TO_OUTLINE), (lines, web)
+        lines = [x for x in opening_rules.bores(order) if "metal to the outline" in x]
+        assert agree(bool(lines), web, opening_rules.WEB_TO_OUTLINE), (lines, web)
         pin = order.setup.registration.bores[0]
         room = raster.disc(raster.outside, pin.centre, pin.diameter / 2) - order.trench.width
         low_x, low_y, high_x, high_y = order.setup.plate.bounds
@@ -129,14 +129,14 @@ def test_closed_rules_agree_with_dilated_discs(seed):
             pin.centre[0] - low_x, high_x - pin.centre[0],
             pin.centre[1] - low_y, high_y - pin.centre[1],
         ) - pin.diameter / 2  # fmt: skip
-        lines = [x for x in rules.frame(order) if x.startswith("registration")]
-        assert agree(bool(lines), min(room, edge), rules.WEB_TO_OUTLINE), (lines, room)
+        lines = [x for x in setup_rules.frame(order) if x.startswith("registration")]
+        assert agree(bool(lines), min(room, edge), opening_rules.WEB_TO_OUTLINE), (lines, room)
         clamp, corner = order.setup.keep_out[0], order.setup.plate.corner
         gap = raster.box(
             clamp.x_low + corner[0], clamp.y_low + corner[1],
             clamp.x_high + corner[0], clamp.y_high + corner[1],
         ) - order.trench.width  # fmt: skip
-        lines = [line for line in rules.clamps(order) if "the trench;" in line]
-        assert agree(bool(lines), gap, rules.CLAMP_ROOM), (lines, gap)
+        lines = [line for line in clamp_rules.clamps(order) if "the trench;" in line]
+        assert agree(bool(lines), gap, clamp_rules.CLAMP_ROOM), (lines, gap)
         told += bool(frame) + bool(lines)
     assert told > 50  # the orders are such that the rules have something to say

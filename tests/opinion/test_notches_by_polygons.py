@@ -17,7 +17,7 @@ import shapely.ops
 from knifecam.blade import Bore, Jimping
 from knifecam.blade.jimping import axes
 from knifecam.curve import Stretch
-from knifecam.planning.feasible_notch import jimping
+from knifecam.rules.jimping_rules import jimping
 from tests.agreement.orders import simple_order
 from tests.opinion.test_feasible_by_dilation import random_outline
 

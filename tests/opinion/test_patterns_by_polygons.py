@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from knifecam.curve import circle, polyline
-from knifecam.order import cells
+from knifecam.order import build_details
 from tests.opinion.test_feasible_by_dilation import random_outline
 
 DOUBT = 0.003
@@ -18,16 +18,16 @@ def polygon(curve) -> shapely.Polygon:
     return shapely.Polygon(curve.points(0.001))
 
 
-def random_cell(rng: np.random.Generator) -> cells.Cell:
+def random_cell(rng: np.random.Generator) -> build_details.Cell:
     kind = rng.integers(3)
     if kind == 0:
-        return cells.round_cell(float(rng.uniform(2, 5)))
+        return build_details.round_cell(float(rng.uniform(2, 5)))
     if kind == 1:
-        return cells.Cell(outline=cells.slot_outline(float(rng.uniform(4, 8)), 2.5))
+        return build_details.Cell(outline=build_details.slot_outline(float(rng.uniform(4, 8)), 2.5))
     corners = rng.uniform(2, 3.5, 5)[:, None] * np.stack(
         [np.cos(np.arange(5) * 1.2566), np.sin(np.arange(5) * 1.2566)], axis=1
     )
-    return cells.drawn_cell(polyline(corners + rng.uniform(-50, 50, 2)))
+    return build_details.drawn_cell(polyline(corners + rng.uniform(-50, 50, 2)))
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -39,12 +39,12 @@ def test_kept_cells_agree_with_polygons(seed):
         bore = circle(rng.uniform(-10, 10, 2), 5.0)
         angle = float(rng.uniform(-np.pi, np.pi))
         pitch = float(rng.uniform(4, 10))
-        places = cells.in_rows(
+        places = build_details.in_rows(
             cell, outline, pitch=pitch, row_pitch=0.9 * pitch, staggered=bool(rng.integers(2)),
             angle=angle,
         )  # fmt: skip
         curves = [cell.at(*at) for at in places]
-        kept = cells.kept_cells(curves, outline, [bore], margin=1.7, web=1.2)
+        kept = build_details.kept_cells(curves, outline, [bore], margin=1.7, web=1.2)
         blade, pin = polygon(outline), polygon(bore)
         found: list[shapely.Polygon] = []
         sure = True

@@ -20,11 +20,10 @@ from knifecam.judge import collisions
 from knifecam.judge.prove import judge
 from knifecam.measure.case import Case
 from knifecam.planning import Plan, lay_out
-from knifecam.planning.feasible import clamps
-from knifecam.planning.feasible_tall import tall
-from knifecam.planning.standing import SPARE, refuse_touching
+from knifecam.planning.fixture_clearance import refuse_touching
 from knifecam.program import write_program
-from knifecam.program.bare import check_place
+from knifecam.program.length_check_places import check_place
+from knifecam.rules.clamp_rules import SPARE, clamps, tall
 from knifecam.shop import Hold, KeepOut, Order, Registration
 from tests.agreement.bevelled import bevelled_order
 from tests.agreement.orders import simple_order

@@ -11,7 +11,7 @@ import pytest
 
 from knifecam.judge.prove import judge
 from knifecam.judge.stop_messages import PATTERNS, said_at_stops
-from knifecam.planning import lay_out, stop_words
+from knifecam.planning import lay_out, stop_texts
 from knifecam.program import write_program
 from knifecam.quantity import told
 from knifecam.rs274.program_reader import read_program
@@ -48,24 +48,24 @@ def test_every_kind_that_is_read_stands_on_the_page():
 def test_the_planner_writes_the_page_s_messages():
     """Each from figures worked out by eye, in the page's order."""
     assert [message for _, message in ROWS] == [
-        stop_words.fit(3, fresh=False),
-        stop_words.fit(3, fresh=True),
-        stop_words.fit(3, fresh=True, edge=(2, 6)),
-        stop_words.stays(3),
-        stop_words.read_gap(3, "50.00"),
-        stop_words.block_under(3, "10.00", ("6.0", "-6.0")),
-        stop_words.take_block("10.00"),
-        stop_words.fill("THE GROOVES"),
-        stop_words.fill("GROOVES, BEVELS AND CLEARED GROUND"),
-        stop_words.FILLED,
-        stop_words.screws(("B1", "B4")),
-        stop_words.CLAMP_NOW,
-        told(stop_words.gauge_pins((("B1", 6.35), ("B2", 5.0)))),
-        told(stop_words.gauge_pins((("B1", 6.35), ("B2", 5.0))), "in"),
-        told(stop_words.measure_land(0.05)),
-        told(stop_words.measure_land(0.05), "in"),
+        stop_texts.fit(3, fresh=False),
+        stop_texts.fit(3, fresh=True),
+        stop_texts.fit(3, fresh=True, edge=(2, 6)),
+        stop_texts.stays(3),
+        stop_texts.read_gap(3, "50.00"),
+        stop_texts.block_under(3, "10.00", ("6.0", "-6.0")),
+        stop_texts.take_block("10.00"),
+        stop_texts.fill("THE GROOVES"),
+        stop_texts.fill("GROOVES, BEVELS AND CLEARED GROUND"),
+        stop_texts.FILLED,
+        stop_texts.screws(("B1", "B4")),
+        stop_texts.CLAMP_NOW,
+        told(stop_texts.gauge_pins((("B1", 6.35), ("B2", 5.0)))),
+        told(stop_texts.gauge_pins((("B1", 6.35), ("B2", 5.0))), "in"),
+        told(stop_texts.measure_land(0.05)),
+        told(stop_texts.measure_land(0.05), "in"),
     ]
-    assert f"`{stop_words.turn_over('Y', 'G55')}`" in PAGE
+    assert f"`{stop_texts.turn_over('Y', 'G55')}`" in PAGE
 
 
 def test_a_message_cut_short_is_read_from_the_remarks_above():

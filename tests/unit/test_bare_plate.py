@@ -16,7 +16,7 @@ from knifecam.errors import PlanError
 from knifecam.judge.prove import judge
 from knifecam.planning import lay_out
 from knifecam.program import align_program, write_program
-from knifecam.program.bare import check_place
+from knifecam.program.length_check_places import check_place
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import KeepOut
 from knifecam.sweep.side_program import stored_of

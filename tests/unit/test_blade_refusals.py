@@ -9,10 +9,10 @@ import pytest
 from knifecam.blade import Bevel, Blade, Bore, EdgeBreak, Jimping, Plunge, Slot
 from knifecam.blade.cutter_limits import cutter_refused, plunge_cutter_refused
 from knifecam.blade.jimping import fitted
-from knifecam.blade.refusals import refused
-from knifecam.blade.refusals_cutter import break_cutter_refused
 from knifecam.curve import Stretch, polyline, rectangle
 from knifecam.quantity import told
+from knifecam.rules.bevel_cutter_rules import break_cutter_refused
+from knifecam.rules.bevel_rules import refused
 
 PLATE = rectangle(0, 0, 100, 30)
 PLUNGE = Plunge(line=polyline([(20, -5), (20, 40)], closed=False), radius=6.0)

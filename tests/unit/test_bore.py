@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from knifecam.errors import PlanError
-from knifecam.paths.bore import bore_passes, radii_of_helices
+from knifecam.paths.opening_motions import bore_passes, radii_of_helices
 
 
 def test_one_helix_up_to_nineteen_tenths_of_the_cutter():

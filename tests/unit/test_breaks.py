@@ -9,11 +9,11 @@ import pytest
 from knifecam.blade import Bevel, Bore, EdgeBreak
 from knifecam.curve import Stretch, distance, polyline, station_of
 from knifecam.errors import PlanError
-from knifecam.paths.chamfer import cone_for, steps_of
+from knifecam.paths.edge_break_motions import cone_for, steps_of
 from knifecam.planning import lay_out
-from knifecam.planning.breaks import break_notes
-from knifecam.planning.feasible import feasible
+from knifecam.planning.edge_break_cuts import break_notes
 from knifecam.quantity import told
+from knifecam.rules.rule_passes import feasible
 from knifecam.shop import Hold
 from knifecam.shop.defaults import propose_cutter
 from knifecam.shop.depths import floors

@@ -8,9 +8,8 @@ import pytest
 
 from knifecam.blade import Bore, Slot
 from knifecam.curve import Curve
-from knifecam.planning.feasible import feasible
+from knifecam.rules.rule_passes import contradictions, feasible
 from knifecam.shop import Boring, Hold, KeepOut, Mill, Registration
-from knifecam.shop.consistency import contradictions
 from tests.agreement.orders import simple_order
 
 GOOD = simple_order()

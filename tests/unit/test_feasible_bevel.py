@@ -14,9 +14,9 @@ from knifecam.curve import Stretch, polyline
 from knifecam.errors import PlanError
 from knifecam.order import load_order, order_from_text
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
 from knifecam.program import write_program
 from knifecam.quantity import told
+from knifecam.rules.rule_passes import feasible
 from knifecam.shop import Bevelling, Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
 from tests.agreement.bevel_blades import ordered, shop, straight_blade

@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 
 from knifecam.blade import Blade
-from knifecam.planning.feasible import feasible
-from knifecam.planning.feasible_disturbed import lost_of_land
+from knifecam.rules.rule_passes import feasible
+from knifecam.rules.tolerance_rules import lost_of_land
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter
 from tests.agreement.bevel_blades import ordered, shop, straight_blade

@@ -14,8 +14,8 @@ from knifecam.judge.spindle_and_feeds import spells
 from knifecam.planning import lay_out
 from knifecam.planning.plan import Cut, cutter_lines, waste_notes
 from knifecam.rs274.program_reader import read_program
+from knifecam.rules.rule_passes import contradictions
 from knifecam.shop import KeepOut, Mill
-from knifecam.shop.consistency import contradictions
 from knifecam.sweep.run_time import CHANGE_BY_HAND, STOP, duration_of
 from knifecam.sweep.side_program import side_of, stored_of
 from tests.agreement.orders import cutter, cutting, simple_order

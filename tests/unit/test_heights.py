@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from knifecam.paths.heights import Heights, highest
+from knifecam.paths.curve_following import Heights, highest
 
 
 def test_the_higher_of_two_is_exact_at_the_crossing():

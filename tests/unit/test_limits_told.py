@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from knifecam.order import order_from_text
-from knifecam.planning.feasible import feasible
 from knifecam.quantity import least_mm, mm, most_mm, told
+from knifecam.rules.rule_passes import feasible
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -8,7 +8,7 @@ import pytest
 
 from knifecam.curve import distance
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
+from knifecam.rules.rule_passes import feasible
 from knifecam.shop import Hold
 from knifecam.shop.defaults import propose_cutting
 from knifecam.shop.depths import floors

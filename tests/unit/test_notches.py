@@ -8,10 +8,10 @@ from knifecam.blade import Bore, Jimping
 from knifecam.blade.jimping import fitted
 from knifecam.curve import Stretch, polyline, station_of
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
-from knifecam.planning.feasible_notch import jimping
-from knifecam.planning.tabs import allowed_places
+from knifecam.planning.tab_places import allowed_places
 from knifecam.quantity import told
+from knifecam.rules.jimping_rules import jimping
+from knifecam.rules.rule_passes import feasible
 from tests.agreement.details import jimped, top_stretch
 from tests.agreement.orders import simple_order
 

@@ -11,14 +11,19 @@ import shapely
 from knifecam.blade import Bevel, Blade, Plunge
 from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve, Stretch, distance, polyline
-from knifecam.paths.beside import beside, parallels
-from knifecam.paths.bevel import face_on, finishing_stands, roughing_levels, stand_at
-from knifecam.paths.facing import walk
-from knifecam.paths.follow import follow
-from knifecam.paths.heights import Heights
-from knifecam.paths.plunge import effective_radius, lines_past, plunge_passes
-from knifecam.paths.slopes import Line
-from knifecam.paths.swing import NO_LEAD, Lead, limits
+from knifecam.paths.bevel_motions import walk
+from knifecam.paths.bevel_stands import face_on, finishing_stands, roughing_levels, stand_at
+from knifecam.paths.curve_following import Heights, follow
+from knifecam.paths.plunge_motions import (
+    NO_LEAD,
+    Lead,
+    Line,
+    effective_radius,
+    limits,
+    lines_past,
+    plunge_passes,
+)
+from knifecam.paths.raw_offset import beside, parallels
 from knifecam.shop.defaults import cusp_of, propose_cutter, step_for
 
 MICRON = 1e-3

@@ -10,9 +10,15 @@ import shapely
 
 from knifecam.curve import Curve, polyline, rectangle
 from knifecam.errors import PlanError
-from knifecam.paths.corner import SHALLOW, corner_passes, full_corners, met_before, tightest
 from knifecam.paths.offset import offset
-from knifecam.paths.trench import Track
+from knifecam.paths.trench_motions import (
+    SHALLOW,
+    Track,
+    corner_passes,
+    full_corners,
+    met_before,
+    tightest,
+)
 
 R, STOCK = 1.5, 0.06
 BOX = rectangle(0, 0, 10, 6)

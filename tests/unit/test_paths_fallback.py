@@ -11,8 +11,8 @@ import pytest
 from knifecam.curve import Curve, circle, distance, polyline, rectangle
 from knifecam.errors import PlanError
 from knifecam.paths import measure_offset, offset
-from knifecam.paths.fallback import clipped_chains
 from knifecam.paths.offset import find_offset
+from knifecam.paths.offset_fallback import clipped_chains
 
 BAY = polyline(
     [(0, 0), (60, 0), (60, 30), (40, 30), (20, 30), (0, 30)], bulges=[0, 0, 0, 0.3, 0, 0]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from knifecam.curve import Curve, circle, distance, polyline, signed_distance
-from knifecam.paths.tidy import SHORTEST, tidied
+from knifecam.paths.offset_loops import SHORTEST, tidied
 
 MOST = 0.0005
 

@@ -10,9 +10,9 @@ import pytest
 from knifecam.blade import Blade, Bore, Slot
 from knifecam.curve import rectangle
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
-from knifecam.planning.pierced import pierced_notes, rims
 from knifecam.quantity import told
+from knifecam.rules.opening_rules import pierced_notes, rims
+from knifecam.rules.rule_passes import feasible
 from knifecam.shop import Bevelling, Order
 from tests.agreement.bevel_blades import ordered as ordered_as
 from tests.agreement.bevel_blades import shop, straight_blade

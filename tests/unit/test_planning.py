@@ -9,10 +9,9 @@ import pytest
 from knifecam.blade import Bore
 from knifecam.curve import RAPID, Curve
 from knifecam.errors import PlanError
-from knifecam.paths.follow import follow
-from knifecam.paths.heights import Heights
+from knifecam.paths.curve_following import Heights, follow
 from knifecam.planning import lay_out
-from knifecam.planning.feeds import wall_feed
+from knifecam.planning.life_groups import wall_feed
 from knifecam.quantity import told
 from knifecam.shop import Hold
 from knifecam.shop.depths import floors

@@ -12,10 +12,10 @@ from knifecam.errors import PlanError
 from knifecam.planning import lay_out
 from knifecam.planning.plan import cutters_needed
 from knifecam.program import align_program, offsets_program, program_frame, write_program
-from knifecam.program.frame import fit_lie
-from knifecam.program.hand import stop
-from knifecam.program.header import phrase, plain
-from knifecam.program.motion import extent, motion_lines
+from knifecam.program.hand_work import stop
+from knifecam.program.program_head import phrase, plain
+from knifecam.program.program_zero import fit_lie
+from knifecam.program.rs274_words import extent, motion_lines
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Boring, KeepOut, Measured, Registration
 from knifecam.sweep.side_program import stored_of

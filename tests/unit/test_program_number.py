@@ -8,7 +8,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from knifecam.program.number import MM, integer, word
+from knifecam.program.rs274_words import MM, integer, word
 
 
 @pytest.mark.parametrize(

@@ -13,10 +13,9 @@ import pytest
 from knifecam.blade import Bevel, EdgeBreak, Jimping, Plunge
 from knifecam.curve import Stretch, polyline
 from knifecam.errors import OrderError
-from knifecam.planning.feasible import feasible
 from knifecam.record import Record, bounds
+from knifecam.rules.rule_passes import contradictions, feasible
 from knifecam.shop import Hold, KeepOut, Measured, Mill, Order, Setup
-from knifecam.shop.consistency import contradictions
 from tests.agreement.orders import simple_order
 
 STRETCH = Stretch(start=1.0, end=9.0)

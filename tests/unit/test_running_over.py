@@ -8,9 +8,9 @@ import pytest
 
 from knifecam.blade import Bevel, Blade, Plunge
 from knifecam.blade.heel_overrun import runs_over
-from knifecam.blade.refusals import refused
 from knifecam.curve import Curve, Stretch, polyline, station_of
 from knifecam.quantity import told
+from knifecam.rules.bevel_rules import refused
 
 
 def knife(handle_low: float, heel: float = 0.0, *lines: Curve, turned: bool = False) -> Blade:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from knifecam.planning.bevels import LEAD_SPARE, lead_for
+from knifecam.paths.plunge_motions import LEAD_SPARE, lead_for
 from knifecam.shop import Bevelling, Cutter, Order
 from knifecam.shop.defaults import propose_cutting
 from knifecam.shop.stages import BEVEL_FINISH, BEVEL_SEMI

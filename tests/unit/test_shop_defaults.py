@@ -7,6 +7,7 @@ import math
 
 import pytest
 
+from knifecam.rules.cutter_rules import SERVES, of_cutters, of_cutting
 from knifecam.shop import Mill
 from knifecam.shop.defaults import (
     feed_for,
@@ -29,7 +30,6 @@ from knifecam.shop.defaults import (
     wall_stock,
 )
 from knifecam.shop.stages import STAGES
-from knifecam.shop.tooling import SERVES, of_cutters, of_cutting
 
 
 @pytest.mark.parametrize(

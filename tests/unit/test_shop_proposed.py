@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from knifecam.shop.consistency import contradictions
-from knifecam.shop.proposed import excesses
-from knifecam.shop.remarks import remarks
+from knifecam.rules.cautions import remarks
+from knifecam.rules.cutter_rules import excesses
+from knifecam.rules.rule_passes import contradictions
 from tests.agreement.orders import simple_order
 
 GOOD = simple_order()

@@ -7,8 +7,8 @@ import math
 import pytest
 
 from knifecam.blade import Bore
+from knifecam.rules.registration_rules import of_registration
 from knifecam.shop import Registration
-from knifecam.shop.seating import of_registration
 
 
 def pins(*places: tuple[float, float, float]) -> Registration:

@@ -13,10 +13,10 @@ from knifecam.curve import Stretch, circle, place_at, polyline, rectangle, stati
 from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
 from knifecam.planning import lay_out
-from knifecam.planning.feasible import feasible
-from knifecam.planning.holding import holding, wanted_count
-from knifecam.planning.tabs import place_tabs, reaches, tangent_beside, window_on
+from knifecam.planning.tab_places import place_tabs, reaches, tangent_beside, window_on
 from knifecam.quantity import told
+from knifecam.rules.rule_passes import feasible
+from knifecam.rules.workholding_rules import holding, wanted_count
 from knifecam.shop import Hold
 from knifecam.shop.defaults import tab_count
 from tests.agreement.orders import rounded, simple_order

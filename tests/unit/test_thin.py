@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from knifecam.curve import distance, polyline, resample
-from knifecam.paths.offset import offset
-from knifecam.paths.thin import MANY, thin_offset
+from knifecam.paths.offset import MANY, offset, thin_offset
 from tests.agreement.orders import rounded
 
 

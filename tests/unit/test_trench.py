@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from knifecam.curve import Curve, circle, distance
-from knifecam.paths.trench import Track, Window, finish_wall, levels, rough_trench
+from knifecam.paths.trench_motions import Track, Window, finish_wall, levels, rough_trench
 
 
 def window(start, end, z=-1.0):

@@ -11,9 +11,9 @@ from shapely import LineString, Point, Polygon, unary_union
 from knifecam.curve import RAPID, Curve, Motions, distance, place_at, station_of
 from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
-from knifecam.paths.trench import Track
-from knifecam.planning import clearing, lay_out
-from knifecam.planning.walled import Walled, track_at
+from knifecam.paths.trench_motions import Track
+from knifecam.planning import cleared_cuts, lay_out
+from knifecam.planning.outline_cuts import Walled, track_at
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
 from knifecam.shop.side_view import Bench
@@ -41,7 +41,7 @@ def led(radius: float, place: tuple[float, float], way: str, step: float) -> tup
     seen = Walled(bench=Bench(order=bevelled_order(), side="A"), wall=wall, opened=())
     track = track_at(wall, CUTTER.radius, 5e-4)
     station = float(station_of(track, place)[0])
-    at = clearing._with_room(seen, Track(curve=track), station, way, CUTTER, step)
+    at = cleared_cuts._with_room(seen, Track(curve=track), station, way, CUTTER, step)
     return track, at - station
 
 
@@ -64,7 +64,7 @@ def test_in_a_tight_bay_the_arc_moves_the_way_asked_until_past_its_round(
 
 
 def test_a_bay_with_no_room_within_reach_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(clearing, "LOOK_ON", 3.0)
+    monkeypatch.setattr(cleared_cuts, "LOOK_ON", 3.0)
     with pytest.raises(PlanError, match=r"no room to be led .* within 3 mm of .* cutter of less"):
         led(5.0, (30.0, 11.5), "in", 0.25)
 
@@ -72,7 +72,7 @@ def test_a_bay_with_no_room_within_reach_is_refused(monkeypatch: pytest.MonkeyPa
 def test_in_a_wide_bay_the_arc_leads_as_far_aside_as_it_can(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(clearing, "LOOK_ON", 3.0)
+    monkeypatch.setattr(cleared_cuts, "LOOK_ON", 3.0)
     assert abs(led(8.0, (30.0, 11.5), "in", 0.25)[1]) <= 3.0
 
 

@@ -16,8 +16,8 @@ from knifecam.blade import Bevel, Blade
 from knifecam.curve import Stretch, circle, place_at, rectangle
 from knifecam.errors import OrderError
 from knifecam.order import load_order, order_from_text
-from knifecam.order.detail import flat_stretches
-from knifecam.planning.feasible import feasible
+from knifecam.order.build_details import flat_stretches
+from knifecam.rules.rule_passes import feasible
 from knifecam.shop.tab_neck import neck_of
 
 CHAMFER = """

@@ -12,7 +12,7 @@ import pytest
 
 from knifecam.errors import DrawingError, OrderError
 from knifecam.order import load_order
-from knifecam.shop.remarks import remarks
+from knifecam.rules.cautions import remarks
 
 LAYERS = """
 [drawing]

@@ -20,13 +20,13 @@ import pytest
 from knifecam.curve import circle, polyline, rectangle
 from knifecam.errors import KnifecamError
 from knifecam.order import order_from_text
-from knifecam.order.model import OrderText
+from knifecam.order.order_tables import OrderText
 from knifecam.planning import Plan, lay_out
-from knifecam.planning.feasible import feasible
 from knifecam.program import align_program, offsets_program, write_program
 from knifecam.quantity import told
+from knifecam.rules.cautions import remarks
+from knifecam.rules.rule_passes import feasible
 from knifecam.shop import Order
-from knifecam.shop.remarks import remarks
 from tests.laws.test_order_fuzz import document
 
 Tables = dict[str, Any]

@@ -7,9 +7,8 @@ from pathlib import Path
 import pytest
 
 from knifecam.order import load_order
-from knifecam.planning.feasible import feasible
+from knifecam.rules.rule_passes import contradictions, feasible
 from knifecam.shop import Order
-from knifecam.shop.consistency import contradictions
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 

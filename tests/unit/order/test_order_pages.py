@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from knifecam.order.reading import Notes, read_sections
+from knifecam.order.toml_text import Notes, read_sections
 
 PAGES = sorted((Path(__file__).parents[3] / "docs" / "how-to").glob("*.md"))
 BLOCKS = [

@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from knifecam.order.quantity import (
+from knifecam.order.keys import (
     ACCELERATION,
     ANGLE,
     FEED,

@@ -14,6 +14,7 @@ from knifecam.blade import Blade, Bore, Slot, Steel
 from knifecam.curve import Stretch, place_at, polyline, rectangle
 from knifecam.errors import OrderError
 from knifecam.order import order_from_text
+from knifecam.rules.rule_passes import contradictions
 from knifecam.shop import (
     Boring,
     Cutter,
@@ -29,7 +30,6 @@ from knifecam.shop import (
     Tabs,
     Trench,
 )
-from knifecam.shop.consistency import contradictions
 
 FULL = """\
 name = "Full"

@@ -6,16 +6,16 @@ from pathlib import Path
 
 import pytest
 
-from knifecam.order import write_reference
-from knifecam.order.model import OrderText
-from knifecam.order.reading import section_of
+from knifecam.order.order_reference import write_reference
+from knifecam.order.order_tables import OrderText
+from knifecam.order.toml_text import section_of
 
 PAGE = Path(__file__).parents[3] / "docs" / "reference" / "order.md"
 
 
 def test_the_page_is_what_the_model_writes() -> None:
     assert PAGE.read_text(encoding="utf-8") == write_reference(), (
-        "write it anew: python -m knifecam.order > docs/reference/order.md"
+        "write it anew: python -m knifecam.order.order_reference > docs/reference/order.md"
     )
 
 

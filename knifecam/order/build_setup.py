@@ -1,0 +1,527 @@
+"""From an order's tables to cutters and cutting data, plate, mill, registration and setup."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import fields
+from typing import cast
+
+from knifecam.blade import Blade, Bore
+from knifecam.curve import Curve
+from knifecam.order.fill_defaults import Proposal, assume, in_words, refuse_idle, settled
+from knifecam.order.keys import LENGTH, PLACE, SURFACE, TOOTH, Place, show
+from knifecam.order.order_tables import (
+    CORNERS,
+    CutterSection,
+    CuttingSection,
+    KeepOutSection,
+    MillSection,
+    PlateSection,
+    ReferenceBoreSection,
+    RegistrationSection,
+    SetupSection,
+)
+from knifecam.order.toml_text import Notes
+from knifecam.quantity import mm, quantity
+from knifecam.rules.cutter_rules import stages_needed
+from knifecam.shop import (
+    Bevelling,
+    Boring,
+    Cutter,
+    Cutting,
+    Hold,
+    KeepOut,
+    Measured,
+    Mill,
+    Plate,
+    Registration,
+    Setup,
+)
+from knifecam.shop.cutter import BULL_NOSE, CHAMFER
+from knifecam.shop.cutter_choice import choose_cutters
+from knifecam.shop.defaults import (
+    contact_diameter,
+    corner_for,
+    feed_for,
+    propose_cutter,
+    propose_cutting,
+    relieved_depth,
+    shank_for,
+    spindle_for,
+    stickout_for,
+    surface_speed,
+)
+from knifecam.shop.setup import ALLOWED_SPREAD
+from knifecam.shop.stages import (
+    BEVEL_ROUGH,
+    BEVEL_SEMI,
+    BORE,
+    BREAK,
+    CLEAR,
+    FINISH,
+    FIT,
+    NECK,
+    NOTCH,
+    PLUNGE,
+    ROUGH,
+    SLOT,
+)
+
+
+def cutter_of(section: CutterSection, place: int, notes: Notes) -> Cutter:
+    """Return the cutter; what is not stated of its build is guessed by its diameter."""
+    path, diameter = f"cutters[{place}]", section.diameter
+    usual = propose_cutter(section.number, section.kind, diameter)
+    flute = section.flute_length or min(usual.flute_length, section.reach or math.inf)
+    reach = section.reach or max(usual.reach, flute)
+    shank = section.shank or shank_for(diameter)
+    neck = section.neck or min(usual.neck, shank)
+    cone = usual.cone if section.cone is None else section.cone
+    why = "guessed by diameter; measure yours"
+    proposals: dict[str, Proposal] = {
+        "corner": (usual.corner, "by its kind"),
+        "flute_length": (flute, why),
+        "neck": (neck, why),
+        "reach": (reach, why),
+        "shank": (shank, why),
+        "stickout": (stickout_for(reach, neck, shank, cone), why),
+    }
+    if section.kind == BULL_NOSE and section.corner is None:
+        notes.troubles.append(
+            f"{path}.corner is missing; a bull-nose cutter must state its corner radius, greater than"
+            f" 0 and less than {mm(diameter / 2):g}"
+        )
+    unsaid: tuple[str, ...] = ("tip", "half_angle")
+    if section.kind == CHAMFER:
+        proposals["tip"], unsaid = (usual.tip, why), ()
+    elif section.tip is not None or section.half_angle is not None:
+        notes.troubles.append(
+            f"{path}: tip and half_angle are those of a chamfer mill; leave them out"
+        )
+    if (
+        section.kind != BULL_NOSE
+        and section.corner is None
+        and corner_for(section.kind, diameter) == 0.0
+    ):
+        section = section.model_copy(update={"corner": 0.0})
+    return Cutter(
+        **settled(section, path, notes, usual="usual", proposals=proposals, unsaid=unsaid)
+    )
+
+
+def cutting_of(
+    sections: Sequence[CuttingSection],
+    cutters: Sequence[Cutter],
+    mill: Mill,
+    blade: Blade,
+    registration: Registration,
+    notes: Notes,
+    necks: bool = False,
+    bevelling: Bevelling | None = None,
+) -> tuple[Cutting, ...]:
+    """Return the cutting data: what is given, and a proposal for every stage left out.
+
+    ``necks``: whether tabs are necked.
+    """
+    cusp = (bevelling or Bevelling()).cusp
+    known = {c.number: c for c in cutters}
+    needed = stages_needed(blade, registration, necks=necks)
+    found: list[Cutting] = []
+    for place, section in enumerate(sections, start=1):
+        if section.cutter not in known:
+            numbers = ", ".join(str(n) for n in known)
+            notes.troubles.append(
+                f"cutting[{place}].cutter={section.cutter} is not among the order's cutters"
+                f" ({numbers})"
+            )
+        elif section.steel in (None, blade.steel.name):
+            path = f"cutting[{place}]"
+            _refuse_idle(section, path, needed, [c.stage for c in found], notes)
+            entry = _entry(section, path, known[section.cutter], mill, blade, notes, cusp)
+            found.append(entry)
+    given = {s.stage for s in sections if s.steel in (None, blade.steel.name)}
+    for stage, number in choose_cutters(cutters, blade, registration.bores, necks=necks):
+        if stage not in given:
+            others = {s.steel for s in sections if s.stage == stage and s.steel}
+            found.append(_proposed(known[number], stage, mill, blade, notes, cusp, others))
+    return tuple(found)
+
+
+LEAVES = (SLOT, ROUGH, CLEAR, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE)
+"""Stages that leave an allowance; of the others, 0 is the only one that holds."""
+
+
+ONE_PASS = (FIT, FINISH, NECK)
+"""Stages that go along a wall in one pass, so that no step aside is theirs."""
+
+
+IN_LEVELS = (BORE, SLOT, ROUGH, NOTCH, NECK, CLEAR, BEVEL_ROUGH)
+"""Stages that go down in levels or turns; the others are at their depth at once."""
+
+
+BY_SIZE = (BORE, FIT, SLOT, NOTCH, BREAK)
+"""Stages in which the size of what is cut chooses among several entries."""
+
+
+def _refuse_idle(
+    section: CuttingSection, path: str, needed: Sequence[str], earlier: Sequence[str], notes: Notes
+) -> None:
+    """Refuse an entry, or a key of it, that has no effect on this blade."""
+    stage, idle = section.stage, {}
+    if stage not in needed:
+        idle["stage"] = "on this blade, which has nothing for it"
+    elif stage in earlier and stage not in BY_SIZE:
+        idle["stage"] = "in a second entry for it"
+    refuse_idle(section, path, idle | _idle_in(stage, section.allowance), notes)
+
+
+def _idle_in(stage: str, allowance: float | None) -> dict[str, str]:
+    """Return the keys that a stage has no use for, on any blade, and why."""
+    idle = {}
+    if stage not in LEAVES and allowance:
+        idle["allowance"] = f'in stage "{stage}"'
+    if stage not in IN_LEVELS:
+        idle["stepdown"] = f'in stage "{stage}", which is at its depth at once'
+    if stage in ONE_PASS:
+        idle["stepover"] = f'in stage "{stage}", which goes along the wall in one pass'
+    return idle
+
+
+def _proposed(
+    cutter: Cutter,
+    stage: str,
+    mill: Mill,
+    blade: Blade,
+    notes: Notes,
+    cusp: float,
+    others: Collection[str] = (),
+) -> Cutting:
+    """Return the proposal for a stage; ``others`` are the steels that the order's entries are for."""
+    hardness = blade.steel.hardness_hrc
+    named = " and ".join(f'"{steel}"' for steel in sorted(others))
+    why = f"what is stated holds for steel {named} only; " if others else ""
+    entry = propose_cutting(cutter, stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp)
+    tooth = entry.feed / (entry.spindle * cutter.flutes)
+    notes.assumed.append(
+        f"{entry.path} = {entry.spindle:g} rev/min,"
+        f" {quantity(entry.feed, 'mm/min'):g} ({mm(tooth):.4f} a tooth), stepdown"
+        f" {mm(entry.stepdown):g}, stepover"
+        f" {mm(entry.stepover):g}, allowance {mm(entry.allowance):g}, life {entry.life:g} min ({why}by"
+        f" diameter {mm(cutter.diameter):g} and {hardness:g} HRC; common practice)"
+    )
+    return entry
+
+
+def _entry(
+    section: CuttingSection,
+    path: str,
+    cutter: Cutter,
+    mill: Mill,
+    blade: Blade,
+    notes: Notes,
+    cusp: float,
+) -> Cutting:
+    hardness = blade.steel.hardness_hrc
+    usual = propose_cutting(
+        cutter, section.stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp
+    )
+    why = f"by diameter {mm(cutter.diameter):g}; common practice"
+    spindle = _spindle(section, path, cutter, mill, usual, hardness, notes)
+    feed = _feed(section, path, cutter, usual, spindle, mill, notes)
+    rest, idle = {}, _idle_in(section.stage, section.allowance)
+    for key in ("stepdown", "stepover", "allowance", "life"):
+        rest[key] = getattr(section, key)
+        if rest[key] is None:
+            rest[key] = getattr(usual, key)
+        if getattr(section, key) is None and key not in idle:
+            assume(section, key, rest[key], why, path, notes)
+    return Cutting(cutter=section.cutter, stage=section.stage, spindle=spindle, feed=feed, **rest)
+
+
+def _spindle(
+    section: CuttingSection,
+    path: str,
+    cutter: Cutter,
+    mill: Mill,
+    usual: Cutting,
+    hardness: float,
+    notes: Notes,
+) -> float:
+    speed = section.surface_speed
+    if section.spindle is not None and speed is not None:
+        notes.troubles.append(
+            f"{path}: spindle and surface_speed say the same thing twice; keep one of them"
+        )
+    if section.spindle is not None:
+        return section.spindle
+    if speed is None:
+        usually = show(surface_speed(section.stage, hardness), SURFACE, notes.units)
+        assume(section, "spindle", usual.spindle, f"by {usually}, in the mill's range", path, notes)
+        return usual.spindle
+    diameter = contact_diameter(cutter)
+    spindle = spindle_for(speed, diameter)
+    low, high = mill.spindle_low, mill.spindle_high
+    if not (low <= spindle <= high):
+        reachable = [show(n * math.pi * diameter, SURFACE, notes.units) for n in (low, high)]
+        notes.troubles.append(
+            f"{path}.surface_speed={show(speed, SURFACE, notes.units)} wants {spindle:g} rev/min of"
+            " cutter"
+            f" {cutter.number}; the mill turns {low:g} to {high:g} rev/min, which is"
+            f" {reachable[0]} to {reachable[1]}"
+        )
+        return min(max(spindle, low), high)
+    return spindle
+
+
+def _feed(
+    section: CuttingSection,
+    path: str,
+    cutter: Cutter,
+    usual: Cutting,
+    spindle: float,
+    mill: Mill,
+    notes: Notes,
+) -> float:
+    tooth = section.feed_per_tooth
+    if section.feed is not None and tooth is not None:
+        notes.troubles.append(
+            f"{path}: feed and feed_per_tooth say the same thing twice; keep one of them"
+        )
+    if section.feed is not None:
+        return section.feed
+    if tooth is None:
+        tooth = usual.feed / (usual.spindle * cutter.flutes)
+        feed = min(feed_for(spindle, cutter.flutes, tooth), mill.feed_high)
+        assume(section, "feed", feed, f"by {show(tooth, TOOTH, notes.units)}", path, notes)
+        return feed
+    return feed_for(spindle, cutter.flutes, tooth)
+
+
+PIN_DIAMETERS, INCH_PINS = (6.0, 5.0), (6.35, 4.7625)
+"""mm; the second 0.250 and 0.1875 in."""
+
+
+CHANGE_HEIGHT, BLOCK, GAUGE = 50.8, 12.7, 6.35
+"""mm: 2.000, 0.500 and 0.250 in, sizes that inch shops have, for what is 50, 10 and 6 mm elsewhere."""
+
+
+BLIND = 0.3
+"""mm: a blind reference bore leaves this much of the plate."""
+
+
+def plate_of(section: PlateSection, outline: Curve, notes: Notes) -> Plate:
+    """Return the plate; its thickness is the mean of what was measured."""
+    corner = section.corner
+    if corner is None:
+        x_low, y_low, x_high, y_high = outline.bounds
+        corner = (
+            round((x_low + x_high - section.length) / 2, 6),
+            round((y_low + y_high - section.width) / 2, 6),
+        )
+        assume(section, "corner", corner, "the blade in the middle of the plate", "plate", notes)
+    measured = tuple(
+        (round(corner[0] + x, 9), round(corner[1] + y, 9), t) for x, y, t in _places(section)
+    )
+    return Plate(
+        length=section.length,
+        width=section.width,
+        thickness=round(math.fsum(t for _, _, t in measured) / len(measured), 6),
+        corner=corner,
+        measured=measured,
+        allowed_spread=ALLOWED_SPREAD if section.spread is None else section.spread,
+    )
+
+
+def _places(section: PlateSection) -> tuple[tuple[float, float, float], ...]:
+    """Return (x, y, thickness) seen from the plate's lower left corner."""
+    seen = section.thickness
+    at = ((0.0, 0.0), (section.length, 0.0), (section.length, section.width), (0.0, section.width))
+    return tuple(one if isinstance(one, tuple) else (*at[k], one) for k, one in enumerate(seen))
+
+
+def mill_of(section: MillSection, notes: Notes) -> Mill:
+    """Return the mill."""
+    zeros = (section.machine_zero_a, section.machine_zero_b)
+    idle = {} if zeros != (None, None) else {"travel_from": "without mill.machine_zero_a or _b"}
+    why = "a small mill's; state your own"
+    sizes = {"change_height": (CHANGE_HEIGHT, why)} if notes.inch_sizes else {}
+    known = settled(section, "mill", notes, usual=why, proposals=sizes, idle=idle)
+    if zeros == (None, None):
+        notes.assumed.append(
+            "mill.machine_zero_a and mill.machine_zero_b are unknown (travel is judged by its extent"
+            " only)"
+        )
+    places = (section.change_place_a, section.change_place_b)
+    return Mill(
+        **known,
+        machine_zero=None if zeros == (None, None) else zeros,
+        change_place=None if places == (None, None) else places,
+    )
+
+
+def registration_of(
+    section: RegistrationSection, plate: Plate, outline: Curve, notes: Notes
+) -> Registration:
+    """Return the registration; pins without bores are proposed two, unequal, at the plate's ends."""
+    kind = section.kind or Registration().kind
+    if section.kind is None:
+        assume(section, "kind", kind, "usual", "registration", notes)
+    if section.bores or kind == "edges":
+        bores = tuple(
+            _reference(one, f"registration.bores[{place}]", kind, plate, notes)
+            for place, one in enumerate(section.bores, start=1)
+        )
+    else:
+        bores = _proposed_bores(kind, plate, outline, notes)
+    measured = tuple(Measured(bore=m.bore, x=m.x, y=m.y) for m in section.measured)
+    if kind == "bores" and not measured:
+        notes.assumed.append(
+            "registration.measured = none (side B is written for the nominal place; measure after the"
+            " flip and make it again)"
+        )
+    return Registration(kind=kind, bores=bores, measured=measured)
+
+
+def _reference(
+    section: ReferenceBoreSection, path: str, kind: str, plate: Plate, notes: Notes
+) -> Bore:
+    depth, fitted = section.depth, section.fitted
+    blind = round(plate.thickness - BLIND, 6) if kind == "pins" else None
+    if depth is None:
+        said = "through" if blind is None else blind
+        assume(section, "depth", said, "common practice", path, notes)
+    if fitted is None:
+        fitted = kind == "pins"
+        assume(section, "fitted", fitted, f'registration by "{kind}"', path, notes)
+    return Bore(
+        name=section.name,
+        centre=section.centre,
+        diameter=section.diameter,
+        depth=blind if depth is None else None if isinstance(depth, str) else depth,
+        fitted=fitted,
+    )
+
+
+def _proposed_bores(kind: str, plate: Plate, outline: Curve, notes: Notes) -> tuple[Bore, ...]:
+    """Return two unequal bores in the middle of the waste at the plate's left and right ends."""
+    x_low, y_low, x_high, y_high = plate.bounds
+    left, right = (x_low + outline.bounds[0]) / 2, (x_high + outline.bounds[2]) / 2
+    pins = INCH_PINS if notes.inch_sizes else PIN_DIAMETERS
+    bores = tuple(
+        Bore(
+            name=f"reference-{place}",
+            centre=(round(x, 6), round((y_low + y_high) / 2, 6)),
+            diameter=diameter,
+            depth=round(plate.thickness - BLIND, 6) if kind == "pins" else None,
+            fitted=kind == "pins",
+        )
+        for place, (x, diameter) in enumerate(zip((left, right), pins, strict=True), 1)
+    )
+    notes.assumed += [
+        f'registration.bores[{place}] = "{b.name}" of {show(b.diameter, LENGTH, notes.units)} at'
+        f" {in_words(b.centre, PLACE, notes.units)} (in the middle of the waste at the plate's end;"
+        " common practice)"
+        for place, b in enumerate(bores, 1)
+    ]
+    return bores
+
+
+def keep_out_of(section: KeepOutSection) -> KeepOut:
+    """Return the keep-out."""
+    return KeepOut(
+        side=section.side,
+        x_low=section.x[0],
+        y_low=section.y[0],
+        x_high=section.x[1],
+        y_high=section.y[1],
+        height=section.height,
+        name=section.name or "clamp",
+    )
+
+
+def setup_of(
+    section: SetupSection,
+    plate_section: PlateSection,
+    keep_outs: Sequence[KeepOutSection],
+    plate: Plate,
+    mill: Mill,
+    registration: Registration,
+    hold: Hold,
+    boring: Boring,
+    blade: Blade,
+    notes: Notes,
+) -> Setup:
+    """Return the setup of both sides."""
+    deep = relieved_depth(boring) if boring.bed == "relieved" else 0.0
+    sizes: dict[str, Proposal] = {}
+    if notes.inch_sizes:
+        sizes = {"gap_height": (BLOCK, "usual"), "gauge_diameter": (GAUGE, "usual")}
+    known = settled(
+        section,
+        "setup",
+        notes,
+        proposals=sizes | {"bed_allowance": (deep, "by the bed the bores are opened into")},
+        idle={"gap_height": "with gap_stop=false"} if section.gap_stop is False else {},
+    )
+    return Setup(
+        **known,
+        plate=plate,
+        mill=mill,
+        registration=registration,
+        hold=hold,
+        datum=_datum(plate_section, plate, registration, blade, notes),
+        z_zero=_z_zero(plate_section, notes),
+        keep_out=tuple(keep_out_of(one) for one in keep_outs),
+    )
+
+
+def _z_zero(section: PlateSection, notes: Notes) -> tuple[str, str]:
+    usual = cast(tuple[str, str], next(f.default for f in fields(Setup) if f.name == "z_zero"))
+    found = []
+    for key, given, zero in zip(
+        ("z_zero_a", "z_zero_b"), (section.z_zero_a, section.z_zero_b), usual, strict=True
+    ):
+        if given is None:
+            assume(section, key, zero, "common practice", "plate", notes)
+        found.append(given or zero)
+    return found[0], found[1]
+
+
+def _datum(
+    section: PlateSection,
+    plate: Plate,
+    registration: Registration,
+    blade: Blade,
+    notes: Notes,
+) -> tuple[Place, Place]:
+    bores = (*registration.bores, *blade.bores)
+    if section.datum_a is not None:
+        first = _named_place(section.datum_a, "plate.datum_a", plate, bores, notes)
+    elif registration.kind == "pins" and registration.bores:
+        first = registration.bores[0].centre
+        why = f'reference bore "{registration.bores[0].name}"'
+        assume(section, "datum_a", first, why, "plate", notes)
+    else:
+        first = plate.corner
+        assume(section, "datum_a", first, "the plate's lower left corner", "plate", notes)
+    if section.datum_b is None:
+        assume(section, "datum_b", first, "the same physical place as on side A", "plate", notes)
+        return first, first
+    return first, _named_place(section.datum_b, "plate.datum_b", plate, bores, notes)
+
+
+def _named_place(
+    given: str | Place, path: str, plate: Plate, bores: Sequence[Bore], notes: Notes
+) -> Place:
+    if isinstance(given, tuple):
+        return given
+    x_low, y_low, x_high, y_high = plate.bounds
+    corners = ((x_low, y_low), (x_high, y_low), (x_high, y_high), (x_low, y_high))
+    places = dict(zip(CORNERS, corners, strict=True)) | {b.name: b.centre for b in bores}
+    if given not in places:
+        notes.troubles.append(
+            f'{path}="{given}" is no place; known are {", ".join(places)}, or a point [x, y]'
+        )
+        return plate.corner
+    return places[given]

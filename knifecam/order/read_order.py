@@ -1,0 +1,349 @@
+"""From an order's text to the Order record: all troubles are raised together."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, fields
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from knifecam.blade import Blade
+from knifecam.errors import DrawingError, OrderError, RefusedOrderError, telling_in
+from knifecam.files import read_file
+from knifecam.order.build_blade import bevelling_of, blade_of, with_bevels
+from knifecam.order.build_details import with_details, with_openings
+from knifecam.order.build_outline import boring_of, hold_of, tabs_of, trench_of
+from knifecam.order.build_setup import (
+    cutter_of,
+    cutting_of,
+    keep_out_of,
+    mill_of,
+    plate_of,
+    registration_of,
+    setup_of,
+)
+from knifecam.order.drawing_source import ROLES, Drawn, Parts, read_drawn, undrawn
+from knifecam.order.keys import Section
+from knifecam.order.order_tables import CutterSection, OrderText
+from knifecam.order.toml_text import Notes, Sections, parsed, read_sections, unit_of
+from knifecam.quantity import told
+from knifecam.record import printable
+from knifecam.rules import (
+    clamp_rules,
+    cutter_rules,
+    opening_rules,
+    registration_rules,
+    setup_rules,
+    tab_rules,
+    trench_rules,
+    workholding_rules,
+)
+from knifecam.shop import Cutter, Cutting, Order
+from knifecam.shop.assumptions import with_unstated
+
+
+def load_order(path: str | Path) -> Order:
+    """Return the order of a TOML file; the drawing it names lies beside it.
+
+    Raises
+    ------
+    OrderError
+        For everything wrong with the order, one line each; `RefusedOrderError` where all of it
+        could be read.
+    DrawingError
+        When only the drawing is wrong.
+    """
+    file = Path(path)
+    named = printable(str(file))
+    try:
+        text = read_file(file).decode("utf-8-sig")
+    except FileNotFoundError as error:
+        raise OrderError(f'order="{named}": no such file') from error
+    except UnicodeDecodeError as error:
+        raise OrderError(
+            f'order="{named}": byte {error.start} is not UTF-8 text; save the order as UTF-8'
+        ) from error
+    except (OSError, ValueError) as error:
+        raise OrderError(f'order="{named}" cannot be read: {_reason(error)}') from error
+    try:
+        return order_from_text(text, folder=file.parent)
+    except OrderError as error:
+        if len(error.lines) == 1 and error.lines[0].startswith("the order is not TOML"):
+            raise OrderError(f'order="{named}": {error.lines[0]}') from error
+        raise
+
+
+def _reason(error: Exception) -> str:
+    text = getattr(error, "strerror", None) or str(error)
+    return text[:1].lower() + text[1:]
+
+
+def order_from_text(text: str, *, folder: str | Path, drawing: Parts | None = None) -> Order:
+    """Return the order of a TOML text.
+
+    Parameters
+    ----------
+    text : str
+        The order; docs/reference/order.md explains every key.
+    folder : str or Path
+        Where the drawing named in the order is looked for.
+    drawing : Parts, optional
+        The parts of a drawing already read; then ``[drawing]`` may be left out.
+
+    Raises
+    ------
+    OrderError
+        For everything wrong with the order, one line each; the drawing's troubles among them.
+    DrawingError
+        When only the drawing is wrong.
+    """
+    raw = parsed(text)
+    with telling_in(unit_of(raw)):
+        return _read(raw, Path(folder), drawing)
+
+
+def _read(raw: dict[str, Any], folder: Path, drawing: Parts | None) -> Order:
+    """Return the order of a table; raises as `order_from_text` does."""
+    notes = Notes()
+    sections = read_sections(raw, notes)
+    notes.units = unit_of(raw)
+    notes.inch_sizes = "in" in (sections.units, sections.mill and sections.mill.units)
+    drawn: Drawn | None = None
+    unread: DrawingError | None = None
+    try:
+        drawn = _drawn(raw, sections, folder, drawing, notes)
+    except DrawingError as error:
+        unread = _keyed(error, sections)
+    read = drawn is not None and not notes.troubles
+    order = _assembled(sections, drawn, notes)
+    if unread is not None and not notes.troubles:
+        raise unread
+    if order is None:
+        kind = RefusedOrderError if read else OrderError
+        raise kind((*notes.troubles, *(unread.said if unread else ())))
+    return order
+
+
+def _drawn(
+    raw: dict[str, Any], sections: Sections, folder: Path, parts: Parts | None, notes: Notes
+) -> Drawn | None:
+    """Return the drawing; what is the order's fault goes to ``notes``, its own is raised."""
+    if parts is not None:
+        return undrawn(parts)
+    if sections.drawing is not None:
+        return read_drawn(sections.drawing, folder, notes, _shapes(sections))
+    if "drawing" not in raw:
+        notes.troubles.append(
+            'drawing is missing; name the DXF file under [drawing], as file = "blade.dxf"'
+        )
+    return None
+
+
+def _keyed(error: DrawingError, sections: Sections) -> DrawingError:
+    """Return the error with roles and a missing layer of shapes told by the key that names them."""
+    roles = tuple(f"{role}: " for role in ROLES)
+    lines = [f"drawing.{one}" if one.startswith(roles) else one for one in error.said]
+    for key, layer in _naming(sections):
+        told = f"shapes: layer {layer!r} "
+        lines = [f"{key}: layer {one[len('shapes: layer ') :]}" if one.startswith(told) else one
+                 for one in lines]  # fmt: skip
+    return DrawingError(lines, error.problems)
+
+
+def _shapes(sections: Sections) -> tuple[str, ...]:
+    """Return the layers that patterns, edges and plunges are made of."""
+    return tuple(dict.fromkeys(layer for _, layer in _naming(sections)))
+
+
+def _naming(sections: Sections) -> list[tuple[str, str]]:
+    """Return the keys that name layers of shapes, and the layers."""
+    keys = ("cell", "region", "along"), ("edge", "plunge")
+    tables = ("patterns", sections.patterns or ()), ("bevels", sections.bevels or ())
+    named = [
+        (f"{table}[{place}].{key}", getattr(one, key))
+        for own, (table, many) in zip(keys, tables, strict=True)
+        for place, one in enumerate(many, start=1)
+        for key in own
+    ]
+    return [(key, layer) for key, layer in named if isinstance(layer, str)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Made:
+    """The order's records, as far as the sections they rest on are sound; else None."""
+
+    cutters: Any
+    cutting: Any
+    mill: Any
+    plate: Any
+    registration: Any
+    blade: Any
+    trench: Any
+    tabs: Any
+    boring: Any
+    bevelling: Any
+    hold: Any
+    setup: Any
+
+
+def _if_known(make: Callable[..., Any], *known: Any) -> Any:
+    """Return what ``make`` makes, or None when anything it needs is not sound."""
+    return None if any(one is None for one in known) else make(*known)
+
+
+def _collected(notes: Notes, path: str, make: Callable[..., Any], *known: Any) -> Any:
+    """Return what ``make`` makes, or None; what a record refuses goes to ``notes``, told by path."""
+    try:
+        return _if_known(make, *known)
+    except OrderError as error:
+        notes.troubles += [re.sub(r"^[A-Z]\w+(?=\.)", path, line) for line in error.said]
+        return None
+
+
+def _cutters(many: tuple[CutterSection, ...], notes: Notes) -> tuple[Cutter, ...] | None:
+    made = [
+        _collected(notes, f"cutters[{place}]", cutter_of, one, place, notes)
+        for place, one in enumerate(many, start=1)
+    ]
+    return None if None in made else tuple(made)
+
+
+def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
+    made = partial(_collected, notes)
+    parts = drawn.parts if drawn else None
+    outline = parts.outline.counter_clockwise() if parts else None
+    cutters = _if_known(_cutters, s.cutters, notes)
+    mill = made("mill", mill_of, s.mill, notes)
+    plate = made("plate", plate_of, s.plate, outline, notes)
+    joined = made("registration.bores", registration_of, s.registration, plate, outline, notes)
+    blade = made("drawing", blade_of, s.blade, s.bores, parts, plate, notes)
+    blade = made("patterns", with_openings, blade, s.slots, s.patterns, parts, notes)
+    blade = made("bevels", with_bevels, blade, s.bevels, parts, notes)
+    blade = made("jimping", with_details, blade, s.jimping, s.edge_breaks, notes)
+    necks = bool(s.tabs and s.tabs.neck)
+    bevelling = made("bevelling", bevelling_of, s.bevelling, blade, notes)
+    wanted = (mill, blade, joined, notes, necks, bevelling)
+    cutting = made("cutting", cutting_of, s.cutting, cutters, *wanted)
+    trench = made("outline", trench_of, s.outline, blade, cutting, cutters, notes)
+    with_what = (cutting or (), cutters or ())
+    tabs = made("tabs", tabs_of, s.tabs, s.outline, s.hold, blade, drawn, notes, *with_what)
+    boring = made("bores", boring_of, s.bores, blade, cutting, cutters, joined, notes)
+    hold = made("hold", hold_of, s.hold, notes)
+    stood = (s.setup, s.plate, s.keep_out, plate, mill, joined, hold, boring, blade, notes)
+    return _Made(
+        cutters=cutters,
+        cutting=cutting,
+        mill=mill,
+        plate=plate,
+        registration=joined,
+        blade=blade,
+        trench=trench,
+        tabs=tabs,
+        boring=boring,
+        bevelling=bevelling,
+        hold=hold,
+        setup=made("setup", setup_of, *stood),
+    )
+
+
+def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
+    """Return what contradicts itself among the records that could be made."""
+    checks: tuple[tuple[Callable[..., Iterable[str]], tuple[Any, ...]], ...] = (
+        (cutter_rules.of_cutters, (m.cutters,)),
+        (setup_rules.of_mill, (m.mill,)),
+        (cutter_rules.of_cutting, (m.cutting, m.cutters, m.mill)),
+        (_excess, (m.cutting, m.cutters, m.blade)),
+        (cutter_rules.of_stages, (m.cutting, m.blade, m.registration, m.tabs, m.cutters)),
+        (setup_rules.of_plate, (m.plate,)),
+        (setup_rules.of_plate_and_blade, (m.plate, m.blade)),
+        (tab_rules.of_tabs, (m.tabs, m.blade)),
+        (trench_rules.of_trench, (m.trench, m.blade)),
+        (opening_rules.of_boring, (m.boring, m.blade, m.setup)),
+        (workholding_rules.of_hold, (m.hold, m.blade)),
+        (registration_rules.of_registration, (m.registration,)),
+        (registration_rules.of_reference, (m.registration, m.plate, m.blade, m.trench)),
+        (setup_rules.of_setup, (m.setup, m.cutters)),
+        (clamp_rules.of_keep_outs, (keep_outs,)),
+    )
+    return [line for find, known in checks for line in _if_known(find, *known) or ()]
+
+
+def _excess(
+    cutting: tuple[Cutting, ...], cutters: tuple[Cutter, ...], blade: Blade
+) -> Iterable[str]:
+    return cutter_rules.of_excess(cutting, cutters, blade.steel.hardness_hrc)
+
+
+def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order | None:
+    """Return the order, or None when something is not sound; ``notes`` says what."""
+    made = _made(sections, drawn, notes)
+    boxes = _if_known(lambda many: tuple(keep_out_of(k) for k in many), sections.keep_out)
+    numbers = [c.number for c in made.cutters or ()]
+    notes.troubles += with_unstated(notes.assumed, numbers, _contradictions(made, boxes))
+    if notes.troubles or drawn is None or sections.name is None:
+        return None
+    return Order(
+        name=sections.name,
+        blade=made.blade,
+        setup=made.setup,
+        cutters=made.cutters,
+        cutting=made.cutting,
+        tabs=made.tabs,
+        trench=made.trench,
+        boring=made.boring,
+        bevelling=made.bevelling,
+        outline_layers=tuple(getattr(drawn.parts, "layers", ())),
+        drawn_notes=tuple(told(note, notes.units) for note in drawn.notes),
+        digest=_digest(sections, drawn),
+        units=notes.units,
+        assumed=tuple(
+            told(line, notes.units) for line in sorted(notes.assumed, key=_section_of_line)
+        ),
+    )
+
+
+def _section_of_line(line: str) -> int:
+    """Return the place in the order of the section an assumption is about."""
+    section = re.split(r"[.\[ ]", line, maxsplit=1)[0]
+    return list(OrderText.model_fields).index(section)
+
+
+def _digest(sections: Sections, drawn: Drawn) -> str:
+    """Return 16 hexadecimal digits that stand for what the order says and the drawing holds.
+
+    Everything is taken in mm as read, so neither comments, the order of keys, the unit written,
+    nor where the files lie make a difference.
+    """
+    said = {
+        one.name: getattr(sections, one.name) for one in fields(Sections) if one.name != "units"
+    }
+    said = {name: held for name, held in said.items() if held != () or name in FIRST_LISTS}
+    said = {name: held for name, held in said.items() if name not in LATER_TABLES or _said(held)}
+    if sections.drawing is not None:
+        said["drawing"] = sections.drawing.model_copy(update={"file": ""})
+    text = json.dumps(said, sort_keys=True, default=_said)
+    return hashlib.sha256(text.encode() + b"\0" + drawn.content).hexdigest()[:16]
+
+
+FIRST_LISTS = ("cutters", "cutting", "keep_out")
+LATER_TABLES = ("bevelling",)
+LATER_KEYS = {
+    ("MillSection", "units"), ("MillSection", "change_height"), ("MillSection", "change_place_a"),
+    ("MillSection", "change_place_b"), ("SetupSection", "gauge_diameter"),
+    ("TabsSection", "neck"), ("CutterSection", "tip"), ("CutterSection", "half_angle"),
+    ("BevellingSection", "cusp"), ("BevellingSection", "below"), ("BevellingSection", "measure_stop"),
+    ("MillSection", "travel_from"), ("PlateSection", "spread"),
+}  # fmt: skip
+"""Lists of the first orders; tables and keys that came later. Where an order is silent about what
+came later its digest stays what it was."""
+
+
+def _said(section: Section) -> dict[str, Any]:
+    """Return what a table says."""
+    name = type(section).__name__
+    said = section.model_dump()
+    return {k: v for k, v in said.items() if v is not None or (name, k) not in LATER_KEYS}

@@ -1,0 +1,194 @@
+"""What stands at the head of a program, in plain phrases."""
+
+from __future__ import annotations
+
+import math
+import re
+import textwrap
+from collections.abc import Iterator
+
+from knifecam.curve.curve import Floats
+from knifecam.planning.plan import Plan, edges_used, kept_from_a, waste_notes
+from knifecam.program.length_check_places import clamp_distance
+from knifecam.program.program_zero import ProgramFrame, registration_words
+from knifecam.program.rs274_words import MM, Unit, unit_of
+from knifecam.quantity import bare, mm2, quantity, told
+from knifecam.shop import Cutter, Mill, Order
+from knifecam.shop.side_view import Bench, points_on
+from knifecam.version import __version__
+
+WIDTH = 74
+"""Characters a phrase may have, so that lines stay under 80."""
+
+CAUTIONS = (
+    "GUARDS CLOSED, EYES PROTECTED, NO GLOVES NEAR THE SPINDLE",
+    "RUN IT IN AIR FIRST. HOT CHIPS FLY, HARD CUTTERS SHATTER",
+    "A LOOSE BLADE IS A KNIFE. MAKERS' INSTRUCTIONS AND LOCAL RULES STAND",
+    "ABOVE THIS PROGRAM; IT KNOWS NOTHING OF YOUR MACHINE BUT THE ORDER",
+)
+
+
+def plain(text: str) -> str:
+    """Return text as a comment can hold it: plain capitals, square brackets for round ones."""
+    square = text.translate({ord("("): "[", ord(")"): "]"})
+    return "".join(c if " " <= c <= "~" else "?" for c in square).upper()
+
+
+def phrase(text: str) -> list[str]:
+    """Return text as comment lines, short enough, and about as long as each other."""
+    words = plain(text)
+    rows = textwrap.wrap(words, WIDTH) or [""]
+    width = WIDTH
+    while len(rows) > 1 and width > WIDTH // 2:
+        width -= 1
+        narrower = textwrap.wrap(words, width)
+        if len(narrower) > len(rows) or max(map(len, narrower)) > width:
+            break
+        rows = narrower if len(narrower) == len(rows) else rows
+    return [f"({_silent(row)})" for row in rows]
+
+
+def _silent(row: str) -> str:
+    """Return a row that no control shows as a message, as one that begins with ``MSG,`` would be.
+
+    White space among the letters makes no difference to them (NISTIR 6556, section 3.3).
+    """
+    return f"- {row}" if re.match(r"\s*M\s*S\s*G\s*,", row) else row
+
+
+def cutter_phrase(cutter: Cutter, unit: Unit = MM) -> str:
+    """Return one cutter in words."""
+    corner = f", CORNER {unit.told(cutter.corner, 3)}" if cutter.corner else ""
+    return (
+        f"CUTTER {cutter.number}: {cutter.kind} {unit.told(cutter.diameter, 3)}{corner},"
+        f" {cutter.flutes} FLUTES, OUT {unit.told(cutter.stickout, 1)}"
+    )
+
+
+def header_lines(
+    order: Order, plan: Plan, side: str, frame: ProgramFrame, bare: tuple[float, float] | None
+) -> Iterator[str]:
+    """Yield the header of one side's program; lengths are checked at ``bare``, None for nowhere."""
+    for text in _texts(order, plan, side, frame, bare):
+        yield from phrase(told(text, order.setup.mill.units))
+
+
+def _texts(
+    order: Order, plan: Plan, side: str, frame: ProgramFrame, bare: tuple[float, float] | None
+) -> Iterator[str]:
+    setup, plate, unit = order.setup, order.setup.plate, unit_of(order)
+    index = "AB".index(side)
+    yield f"{order.name}, SIDE {side}"
+    yield f"KNIFECAM {__version__}, ORDER {order.digest or 'BUILT BY HAND'}"
+    if setup.mill.name != Mill().name:
+        yield f"FOR THE MILL {setup.mill.name}"
+    yield from CAUTIONS
+    yield (
+        f"PLATE {unit.told(plate.length, 1)} X {unit.told(plate.width, 1)} X"
+        f" {unit.told(plate.thickness, 3)},"
+        f" {order.blade.steel.name} {order.blade.steel.hardness_hrc:.0f} HRC"
+    )
+    zero = "THE PLATE'S UPPER FACE" if setup.z_zero[index] == "face" else "THE BED"
+    yield f"ZERO {setup.offsets[index]}: Z0 IS {zero}"
+    yield "ONE REFERENCE FOR ALL CUTTER LENGTHS"
+    yield from _air_texts(order, plan, side, unit)
+    if unit is not MM:
+        yield "LENGTHS IN INCHES, IN THESE REMARKS TOO"
+    for name, bounds in (("PLATE", plate.bounds), ("BLADE", order.blade.outline.bounds)):
+        low, high = _span(order, side, frame, bounds)
+        x, y = (f"{unit.told(low[k], 2)} TO {unit.told(high[k], 2)}" for k in (0, 1))
+        yield f"THE {name} LIES IN X {x}, Y {y}"
+    if side == "B":
+        yield f"THE PLATE IS TURNED OVER ABOUT {setup.flip}, HELD TO SIDE A BY {setup.registration.kind}"
+        yield from _lie_texts(frame, unit)
+    yield from registration_words(order, side, frame)
+    yield from _clamp_texts(order, side, unit)
+    yield from _cutter_texts(order, plan, side, unit)
+    yield f"AIR IS {setup.mill.air_word}; FLOOD CRACKS HOT CARBIDE"
+    if bare is not None:
+        x, y = (unit.told(v, 1) for v in bare)
+        yield (
+            f"LENGTHS ARE CHECKED ON BARE PLATE AT X{x} Y{y}: THE BLOCK LIES THERE, CLAMPS"
+            f" {unit.told(clamp_distance(order, plan, side), 1)} OFF"
+        )
+        yield "START AGAIN AT ANY CUT WITH OPTIONAL STOPS ON: THEY CHECK LENGTHS"
+    if side == "B":
+        for count, tab in enumerate(plan.tabs, start=1):
+            x, y = frame.of(points_on(side, tab.place, order.setup.flip))[0]
+            yield (
+                f"TAB {count} AT X {unit.told(x, 1)} Y {unit.told(y, 1)}:"
+                f" {unit.told(tab.thickness, 2)} THICK, WAIST {unit.told(tab.waist, 2)}"
+            )
+        yield from _snapping_texts(plan)
+    notes = (*plan.notes, *waste_notes(plan.cuts))
+    if notes:
+        yield "REMARKS OF THE PLAN; PLACES IN THEM ARE THE DRAWING'S:"
+    yield from notes
+
+
+def _air_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]:
+    """Yield how far Z0 is raised so that the whole program runs above the plate."""
+    step = 5.0 if unit is MM else unit.size / 4
+    deep = order.blade.thickness / 2 - min((c.bottom for c in plan.side(side)), default=0.0)
+    raised = unit.told(math.ceil((deep + order.setup.mill.rapid_height) / step - 1e-9) * step, 1)
+    yield (
+        f"IN AIR: RAISE Z0 OF {order.setup.offsets['AB'.index(side)]} BY {raised}, RUN, LOWER IT AGAIN;"
+    )
+    yield f"GAPS AT STOPS ARE {raised} MORE THEN"
+
+
+def _snapping_texts(plan: Plan) -> Iterator[str]:
+    """Yield what snaps the tabs, by the smallest section as planned, once for tabs that are alike."""
+    for low, high, section, place in dict.fromkeys(
+        (
+            round(tab.moment[0], -1),
+            round(tab.moment[1], -1),
+            round(tab.section, 2),
+            "AT ITS NECK" if tab.neck else "MIDWAY",
+        )
+        for tab in plan.tabs
+    ):
+        yield (
+            f"AS PLANNED A TAB HAS {mm2(section):.2f} {place},"
+            f" SNAPS AT ABOUT {bare(low, 'N mm'):.0f} TO {quantity(high, 'N mm'):.0f}"
+        )
+
+
+def _clamp_texts(order: Order, side: str, unit: Unit) -> Iterator[str]:
+    """Yield how high things may stand where the order names none."""
+    if any(box.side == side for box in order.setup.keep_out):
+        return
+    bench = Bench(order=order, side=side)
+    high = unit.told(bench.rapid_z - bench.top, 1)
+    yield f"NO CLAMPS KNOWN: NOTHING MAY STAND HIGHER THAN {high} ABOVE THE PLATE"
+    yield "OR WHERE A CUT GOES; RAPIDS RUN AT THAT HEIGHT"
+    if order.setup.hold.tip_clamp and side == "B":
+        yield "A CLAMP FOR THE BLADE'S FAR END GOES ON AT A STOP BEFORE THE TRENCH, AS LOW AS THAT"
+
+
+def _cutter_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]:
+    """Yield the side's cutters, how long each number works, and how many of it go in."""
+    for number in dict.fromkeys(cut.cutter for cut in plan.side(side)):
+        minutes = sum(cut.minutes for cut in plan.side(side) if cut.cutter == number)
+        count = edges_used(plan, number, side)
+        kept = ", THE FIRST FROM SIDE A" if kept_from_a(plan, number) and side == "B" else ""
+        pieces = f"{count} OF THEM{kept}" if count > 1 else f"ONE{kept.replace(' THE FIRST', '')}"
+        yield cutter_phrase(order.cutter(number), unit)
+        yield f"CUTTER {number} TAKES ABOUT {minutes:.0f} MIN IN CONTACT: {pieces}"
+
+
+def _lie_texts(frame: ProgramFrame, unit: Unit) -> Iterator[str]:
+    if frame.lie.angle or frame.lie.x or frame.lie.y:
+        yield (
+            f"WRITTEN FOR THE PLATE AS IT LIES: SHIFTED {unit.told(frame.lie.x, 4)},"
+            f" {unit.told(frame.lie.y, 4)}, TURNED {frame.lie.angle * 57.29577951308232:.5f} DEG"
+        )
+
+
+def _span(
+    order: Order, side: str, frame: ProgramFrame, bounds: tuple[float, float, float, float]
+) -> tuple[Floats, Floats]:
+    x0, y0, x1, y1 = bounds
+    corners = points_on(side, [(x0, y0), (x1, y0), (x1, y1), (x0, y1)], order.setup.flip)
+    placed = frame.of(corners)
+    return placed.min(axis=0), placed.max(axis=0)

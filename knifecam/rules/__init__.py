@@ -1,0 +1,1 @@
+"""What contradicts itself and what cannot be made, told before anything is planned."""

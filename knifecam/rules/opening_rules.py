@@ -1,0 +1,281 @@
+"""Bores and slots: helix, skin, webs; openings that a bevel goes over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from knifecam.blade import Bevel, Blade, Bore
+from knifecam.blade.finished_surface import bevel_height, least_bevel
+from knifecam.curve import Curve, circle, distance, resample, signed_distance
+from knifecam.curve.curve import Floats
+from knifecam.quantity import Place, least_mm, mm, most_mm
+from knifecam.rules.cutter_rules import stage_entries
+from knifecam.shop import Order
+from knifecam.shop.defaults import UNDER_BORES, relieved_depth
+from knifecam.shop.depths import bore_corner, floors
+from knifecam.shop.order_record import Boring
+from knifecam.shop.setup import ALLOWED_SPREAD, Setup
+
+
+def of_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
+    """Yield what contradicts itself between the bores' opening, the blade and the bed."""
+    hidden = [
+        f'"{b.name}"'
+        for b in setup.registration.bores
+        if (boring.bed == "skin" if b.depth is None else b.depth < blade.thickness - 1e-9)
+    ]
+    if setup.registration.kind == "bores" and hidden:
+        yield (
+            f"registration.bores: {', '.join(hidden)} cannot be measured from side B, blind or under"
+            ' bores.bed="skin"; write bores.bed="relieved" and depth="through"'
+        )
+    if boring.bed == "skin" and not boring.skin < blade.thickness / 2:
+        yield (
+            f"bores.skin={mm(boring.skin):g} must be less than half the blade's thickness,"
+            f" {mm(blade.thickness / 2):g}"
+        )
+    deep = relieved_depth(boring)
+    if boring.bed == "relieved" and not setup.bed_allowance >= deep - 1e-9:
+        yield (
+            f"setup.bed_allowance={mm(setup.bed_allowance):g} must be at least {least_mm(deep):g}"
+            " with a relieved"
+            f" bed: bores.through={mm(boring.through):g} and {mm(UNDER_BORES)}"
+        )
+
+
+LEAST_RIM = 0.4
+"""mm: a thinner rim chips like a thin land between notches (common practice)."""
+
+
+RIM_SPACING = 0.1
+"""mm between the places of a rim."""
+
+
+GROUND = 1e-3
+"""mm below the face from which a rim counts as ground."""
+
+
+NAMED = 3
+"""Openings told by name; the others by number."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rim:
+    """An opening's rim where bevels grind it: least thickness in mm, where, and by which bevels."""
+
+    name: str
+    thick: float
+    place: tuple[float, float]
+    bevels: tuple[str, ...]
+
+
+def rims(blade: Blade) -> tuple[Rim, ...]:
+    """Return the rims of bores and slots that any bevel goes over."""
+    if not blade.bevels:
+        return ()
+    named = _walls(blade, blade.bores)
+    found = (_rim(blade, name, resample(curve, RIM_SPACING)[1]) for name, curve in named)
+    return tuple(rim for rim in found if rim is not None)
+
+
+def _walls(blade: Blade, bores: Iterable[Bore]) -> list[tuple[str, Curve]]:
+    """Return names and walls of some bores and of all slots."""
+    named = [(f"bore '{one.name}'", circle(one.centre, one.diameter)) for one in bores]
+    return named + [(f"slot '{one.name}'", one.outline) for one in blade.slots]
+
+
+def _rim(blade: Blade, name: str, places: Floats) -> Rim | None:
+    half = blade.thickness / 2
+    heights = {"A": np.full(len(places), half), "B": np.full(len(places), half)}
+    over = []
+    for bevel in blade.bevels:
+        ground = [
+            side
+            for side in "AB"
+            if bevel.on(side) and _lowered(heights, bevel, blade, places, side)
+        ]
+        over += [bevel.name] if ground else []
+    if not over:
+        return None
+    thick = heights["A"] + heights["B"]
+    k = int(np.argmin(thick))
+    place = float(places[k, 0]), float(places[k, 1])
+    return Rim(name=name, thick=float(thick[k]), place=place, bevels=tuple(over))
+
+
+def _lowered(
+    heights: dict[str, Floats], bevel: Bevel, blade: Blade, places: Floats, side: str
+) -> bool:
+    """Lower a side's heights to the bevel where it lies deeper, and tell whether it does."""
+    height = bevel_height(bevel, blade, places, side)
+    heights[side] = np.minimum(heights[side], height)
+    return bool((height < blade.thickness / 2 - GROUND).any())
+
+
+def pierced(order: Order) -> Iterator[str]:
+    """Openings leave a rim that lasts where a bevel goes over them."""
+    for rim in rims(order.blade):
+        if not rim.thick >= LEAST_RIM:
+            x, y = rim.place
+            yield (
+                f"{rim.name} goes through bevel '{rim.bevels[0]}' and leaves a rim {mm(rim.thick):.3f}"
+                f" thick at {Place(x, y):.2f}; at least {least_mm(LEAST_RIM)} must stay, or it"
+                " chips: move it"
+                " away from the edge, or order a thicker land"
+            )
+
+
+def relieved(order: Order) -> Iterator[str]:
+    """What side B opens wider leaves some of the wall that side A bored."""
+    blade, boring = order.blade, order.boring
+    if boring.bed != "skin" or boring.relief == 0.0:
+        return
+    half, deep = blade.thickness / 2, floors(order).b_open
+    skinned = (b for b in blade.bores if b.depth is None and not b.both_sides)
+    for name, wall in _walls(blade, skinned):
+        places = resample(wall, RIM_SPACING)[1]
+        top = np.minimum(half, least_bevel(blade, places, "A"))
+        k = int(np.argmin(top))
+        if not top[k] > deep:
+            yield (
+                f"bores.relief={mm(boring.relief):.3f} opens {name} wider from side B by all of its"
+                f" {mm(top[k] + half):.3f} at {Place(*places[k]):.2f}, since a skin of"
+                f" {mm(boring.skin):.3f} is opened {mm(deep + half):.3f} deep: relief = 0 will do, or"
+                " a thinner bores.skin, or another place"
+            )
+
+
+def pierced_notes(order: Order) -> Iterator[str]:
+    """Yield what the maker should know of openings that bevels go over, one line a bevel."""
+    every = rims(order.blade)
+    for bevel in order.blade.bevels:
+        through = [rim for rim in every if bevel.name in rim.bevels]
+        if through:
+            thinnest = min(through, key=lambda rim: rim.thick)
+            x, y = thinnest.place
+            names = ", ".join(rim.name for rim in through[:NAMED])
+            more = f" and {len(through) - NAMED} more" if len(through) > NAMED else ""
+            yield (
+                f"bevel {bevel.name} goes over {names}{more}: the thinnest rim, of {thinnest.name}, is"
+                f" {mm(thinnest.thick):.2f} thick at {Place(x, y):.1f}; nothing seats level there"
+            )
+
+
+LEAST_HELIX = 1.05
+"""Least bore in cutter diameters: below, a helix is a plunge."""
+
+
+WEB_TO_OUTLINE = 1.5
+"""mm of metal that must stay between an opening and the outline or another opening."""
+
+
+WEB_SPACING = 0.2
+"""mm between the places of an opening's wall at which the metal beside it is measured."""
+
+
+LEAST_SKIN, SKIN_BY_BED = 0.1, 0.05
+"""mm: thinnest skin where side A counts Z from the face, so that a plate 0.05 mm thinner than
+measured and a Z 0.03 mm off do not open it into the bed; and where it counts from the bed."""
+
+
+def bores(order: Order) -> Iterator[str]:
+    """Every bore has a cutter that leaves a helix, metal round it, and stays within the blade."""
+    outline = order.blade.outline
+    for stage in ("bore", "fit"):
+        diameters = [c.diameter for _, c in stage_entries(order, stage)]
+        tight: dict[tuple[str, float], list[str]] = {}
+        for bore in (*order.blade.bores, *order.setup.registration.bores):
+            if stage == "fit" and not bore.fitted:
+                continue
+            if diameters and not bore.diameter >= LEAST_HELIX * min(diameters):
+                pattern = bore.name.rpartition("-")[0] or bore.name
+                tight.setdefault((pattern, bore.diameter), []).append(bore.name)
+        for (_, wide), names in tight.items():
+            more = f" and {len(names) - 1} more like it" if len(names) > 1 else ""
+            yield (
+                f"bore '{names[0]}'{more}, diameter={mm(wide):.3f}: cutter of"
+                f" {mm(min(diameters)):.3f} leaves no helix; use one of {most_mm(wide / 1.25):.2f}"
+                " or less"
+            )
+    for bore in order.blade.bores:
+        web = float(signed_distance(bore.centre, outline)[0]) - bore.diameter / 2
+        if not web >= WEB_TO_OUTLINE:
+            yield _web_line(f"bore '{bore.name}'", "the outline", web)
+    yield from _webs_between(order)
+
+
+def _webs_between(order: Order) -> Iterator[str]:
+    openings: list[tuple[str, Curve]] = [
+        (f"bore '{b.name}'", circle(b.centre, b.diameter)) for b in order.blade.bores
+    ]
+    openings += [(f"slot '{s.name}'", s.outline) for s in order.blade.slots]
+    for name, curve in openings[len(order.blade.bores) :]:
+        web = float(signed_distance(resample(curve, WEB_SPACING)[1], order.blade.outline).min())
+        if not web >= WEB_TO_OUTLINE:
+            yield _web_line(name, "the outline", web)
+    for i, (name, curve) in enumerate(openings):
+        for other, second in openings[i + 1 :]:
+            if _far(curve, second):
+                continue
+            web = float(distance(resample(curve, WEB_SPACING)[1], second).min())
+            if not web >= WEB_TO_OUTLINE:
+                yield _web_line(name, other, web)
+
+
+def _far(first: Curve, second: Curve) -> bool:
+    """Tell whether the extents of two openings are further apart than the web that must stay."""
+    a, b = first.bounds, second.bounds
+    return any(a[k] > b[k + 2] + WEB_TO_OUTLINE or b[k] > a[k + 2] + WEB_TO_OUTLINE for k in (0, 1))
+
+
+def _web_line(name: str, other: str, web: float) -> str:
+    return (
+        f"{name} leaves {mm(web):.3f} of metal to {other}; at least {least_mm(WEB_TO_OUTLINE)} must"
+        " stay: move"
+        " or shrink it"
+    )
+
+
+def bed(order: Order) -> Iterator[str]:
+    """Nothing goes deeper than the bed allows, and skins can be opened."""
+    boring, setup = order.boring, order.setup
+    corner = bore_corner(order)
+    if boring.bed == "relieved" and not boring.through >= corner:
+        yield (
+            f"bores.through={mm(boring.through):.3f} leaves a lip: at least the corner radius"
+            f" {mm(corner):.3f} is wanted"
+        )
+    if boring.bed == "skin":
+        yield from _skin(order)
+    for bore in setup.registration.bores:
+        through = bore.depth is None or bore.depth >= order.blade.thickness
+        if setup.registration.kind == "bores" and not through:
+            yield (
+                f"registration bore '{bore.name}', depth={mm(bore.depth or 0.0)}: it is measured"
+                " from side B"
+                " and must go through"
+            )
+        if through and boring.bed != "relieved":
+            yield (
+                f"registration bore '{bore.name}' goes through: order bores.bed = 'relieved' with a"
+                " bed allowance, or make it blind (T - 0.3 mm)"
+            )
+
+
+def _skin(order: Order) -> Iterator[str]:
+    skin = order.boring.skin
+    by_face = order.setup.z_zero[0] == "face"
+    least = LEAST_SKIN + max(0.0, order.setup.plate.spread - ALLOWED_SPREAD)
+    least = least if by_face else SKIN_BY_BED
+    if not skin >= least - 1e-9:
+        off = f"a Z {mm(0.03)} off"
+        why = f"a plate {mm(0.05)} thinner and {off}" if by_face else off
+        yield (
+            f"bores.skin={mm(skin):.3f} must be at least {least_mm(least):.3f} where Z of side A is"
+            " counted"
+            f" from the {order.setup.z_zero[0]}: with {why} the bores would run into the bed; {mm(0.25)}"
+            " is usual"
+        )

@@ -1,0 +1,193 @@
+"""Plate, border, offsets, datum and travel.
+
+The same lines stand for orders read from TOML and for those built in Python; keys are named as in
+the TOML, list entries counted from 1. What a field may hold by itself its record checks. Guards are
+written so that NaN fails.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from knifecam.blade import Blade
+from knifecam.curve import signed_distance
+from knifecam.quantity import NAME, Place, bare, mm, most_mm
+from knifecam.rules.opening_rules import WEB_TO_OUTLINE
+from knifecam.rules.trench_rules import _beside
+from knifecam.shop import Order
+from knifecam.shop.cutter import Cutter
+from knifecam.shop.setup import Mill, Plate, Setup
+from knifecam.shop.side_view import Bench, points_on
+
+LARGEST_PLATE = 2.0
+"""Travels: a plate longer than this finds no room on the table (common practice)."""
+
+
+def travel(order: Order) -> Iterator[str]:
+    """The trench, the reference bores and the zero that is touched are within the mill's travel."""
+    plate, mill = order.setup.plate, order.setup.mill
+    for axis, size, name in ((0, plate.length, "length"), (1, plate.width, "width")):
+        if not size <= LARGEST_PLATE * mill.travel[axis]:
+            yield (
+                f"plate.{name}={mm(size):g} must be at most twice the mill's travel in {'XY'[axis]},"
+                f" mill.travel[{axis + 1}]={mm(mill.travel[axis]):g}; cut the plate down"
+            )
+            return
+    for side in "AB":
+        yield from _of_side(order, side)
+
+
+def _of_side(order: Order, side: str) -> Iterator[str]:
+    mill = order.setup.mill
+    low, high = _extent(order, side)
+    zero = None if mill.machine_zero is None else mill.machine_zero["AB".index(side)]
+    for axis, name in enumerate("XYZ"):
+        way, begin = mill.travel[axis], mill.travel_from[axis]
+        if not high[axis] - low[axis] <= way + 1e-6:
+            what = "trench, reference bores and program zero" if axis < 2 else "rapids and floors"
+            yield (
+                f"side {side}: {what} span {mm(high[axis] - low[axis]):.2f} in {name}, more than"
+                f" mill.travel[{axis + 1}]={mm(way):g}; use a mill of longer travel"
+                + (f", or put plate.datum_{side.lower()} nearer to the blade" if axis < 2 else "")
+            )
+        elif zero is not None:
+            first, last = zero[axis] + low[axis], zero[axis] + high[axis]
+            if not (first >= begin - 1e-6 and last <= begin + way + 1e-6):
+                yield (
+                    f"side {side}: {name} runs from {bare(first):.2f} to {mm(last):.2f} in machine"
+                    f" coordinates, the mill's from {bare(begin):g} to {mm(begin + way):g}; set"
+                    f" mill.machine_zero_{side.lower()} as the mill shows it, and"
+                    f" mill.travel_from[{axis + 1}] to the lowest coordinate of the axis"
+                    + (" (minus the travel where Z counts down from the top)" if axis == 2 else "")
+                )
+
+
+def _extent(order: Order, side: str) -> tuple[np.ndarray, np.ndarray]:
+    """Return what the axes must reach at least on a side, seen from its program zero, (3,) each."""
+    setup, bench = order.setup, Bench(order=order, side=side)
+    index = "AB".index(side)
+    rough = order.cuttings("rough")
+    beside = order.trench.width - min((order.cutter(c.cutter).radius for c in rough), default=0.0)
+    x0, y0, x1, y1 = order.blade.outline.bounds
+    places = [(x0 - beside, y0 - beside), (x1 + beside, y1 + beside), setup.datum[index]]
+    if side == "A":
+        places += [bore.centre for bore in setup.registration.bores]
+    seen = points_on(side, places, setup.flip) - points_on(side, setup.datum[index], setup.flip)
+    half = order.blade.thickness / 2
+    zero = half if setup.z_zero[index] == "face" else -half
+    deep = half - order.trench.meet if side == "A" else -half + order.trench.meet
+    low, high = min(0.0, deep - zero), bench.rapid_z - zero
+    return np.append(seen.min(axis=0), low), np.append(seen.max(axis=0), high)
+
+
+def frame(order: Order) -> Iterator[str]:
+    """Plate stays round the trench; reference bores stand in that frame."""
+    plate, blade, width = order.setup.plate, order.blade, order.trench.width
+    low_x, low_y, high_x, high_y = plate.bounds
+    x0, y0, x1, y1 = blade.outline.bounds
+    sides = {"left": x0 - low_x, "right": high_x - x1, "lower": y0 - low_y, "upper": high_y - y1}
+    for name, room in sides.items():
+        left = room - width
+        if not left >= order.trench.frame - 1e-9:
+            yield (
+                f"plate: {mm(left):.2f} stay outside the trench on the {name} edge, at least"
+                f" outline.frame={mm(order.trench.frame):.2f} must; use a larger plate or move its corner"
+            )
+    for bore in order.setup.registration.bores:
+        away = -float(signed_distance(bore.centre, blade.outline)[0]) - bore.diameter / 2
+        edge = (
+            min(
+                bore.centre[0] - low_x,
+                high_x - bore.centre[0],
+                bore.centre[1] - low_y,
+                high_y - bore.centre[1],
+            )
+            - bore.diameter / 2
+        )
+        if not (away - width >= WEB_TO_OUTLINE and edge >= WEB_TO_OUTLINE):
+            yield (
+                f"registration.bores: bore '{bore.name}'"
+                f" {_beside(away - width, 'the trench')} and"
+                f" stands {mm(edge):.2f} from the plate's edge; at least {mm(WEB_TO_OUTLINE)} each must"
+                " stay"
+            )
+
+
+def of_mill(mill: Mill) -> Iterator[str]:
+    """Yield what contradicts itself in the mill."""
+    if not mill.spindle_low <= mill.spindle_high:
+        yield (
+            f"mill.spindle_low={mill.spindle_low:g} rev/min must be at most"
+            f" spindle_high={mill.spindle_high:g} rev/min"
+        )
+    if not mill.rapid_height <= mill.change_height <= mill.travel[2]:
+        yield (
+            f"mill.change_height={mm(mill.change_height):g} must be at least"
+            f" rapid_height={mm(mill.rapid_height):g} and at most the travel of Z, {mm(mill.travel[2]):g}"
+        )
+
+
+def of_plate(plate: Plate) -> Iterator[str]:
+    """Yield what contradicts itself in the plate."""
+    if len(plate.measured) < 4:
+        yield f"plate.thickness: measured at {len(plate.measured)} places; measure at four or more"
+    if not plate.spread <= plate.allowed_spread + 1e-9:
+        yield (
+            f"plate.thickness: spread={mm(plate.spread):.3f} must be at most"
+            f" {most_mm(plate.allowed_spread):g}, for it goes straight into tabs and land; grind"
+            " the plate,"
+            " take another, or allow more with plate.spread"
+        )
+    low_x, low_y, high_x, high_y = plate.bounds
+    for place, (x, y, _) in enumerate(plate.measured, start=1):
+        if not (low_x - 1e-6 <= x <= high_x + 1e-6 and low_y - 1e-6 <= y <= high_y + 1e-6):
+            yield (
+                f"plate.thickness[{place}]: the place {Place(x - low_x, y - low_y):g}{NAME} is not on the"
+                f" plate of {bare(plate.length):g} x {mm(plate.width):g}; places count from its"
+                " lower left"
+            )
+
+
+def of_plate_and_blade(plate: Plate, blade: Blade) -> Iterator[str]:
+    """Yield where the blade is not within the plate, or not as thick as it."""
+    if not abs(plate.thickness - blade.thickness) <= 1e-9:
+        yield (
+            f"blade.thickness={mm(blade.thickness):g} must be the plate's measured mean,"
+            f" {mm(plate.thickness):g}: its flats are the plate's faces"
+        )
+    low, high = blade.outline.bounds[:2], blade.outline.bounds[2:]
+    p_low, p_high = plate.bounds[:2], plate.bounds[2:]
+    out = [
+        f"{mm(over):.2f} past its {edge} edge"
+        for over, edge in (
+            (p_low[0] - low[0], "left"),
+            (p_low[1] - low[1], "lower"),
+            (high[0] - p_high[0], "right"),
+            (high[1] - p_high[1], "upper"),
+        )
+        if not over <= 0
+    ]
+    if out:
+        yield (
+            f"plate: the blade of {bare(high[0] - low[0]):.2f} x {mm(high[1] - low[1]):.2f} is not within"
+            f" the plate of {bare(plate.length):g} x {mm(plate.width):g}: {', '.join(out)}; take a larger"
+            " plate or move plate.corner"
+        )
+
+
+def of_setup(setup: Setup, cutters: Sequence[Cutter]) -> Iterator[str]:
+    """Yield what contradicts itself in the setup."""
+    if setup.offsets[0] == setup.offsets[1]:
+        yield (
+            f'setup.offsets=["{setup.offsets[0]}", "{setup.offsets[1]}"] must be two different ones:'
+            " each side has its own zero"
+        )
+    if setup.gauge in [c.number for c in cutters]:
+        yield f"setup.gauge={setup.gauge} is a cutter's number; give the gauge pin its own"
+    if setup.gap_stop and not setup.gap_height < setup.mill.change_height:
+        yield (
+            f"setup.gap_height={mm(setup.gap_height):g} must be less than"
+            f" mill.change_height={mm(setup.mill.change_height):g}"
+        )

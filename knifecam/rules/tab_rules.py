@@ -1,0 +1,256 @@
+"""Thickness, waist, neck and stations of tabs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from knifecam.blade import Blade
+from knifecam.curve import Stretch, place_at
+from knifecam.quantity import Place, bare, least_mm, mm, most_mm, quantity
+from knifecam.rules.tolerance_rules import lost_of_land
+from knifecam.rules.workholding_rules import wanted_count
+from knifecam.shop import Cutter, Order
+from knifecam.shop.cutter_choice import NECK_CORNER, THICKEST_NECK
+from knifecam.shop.defaults import NECK_STEP
+from knifecam.shop.depths import floors
+from knifecam.shop.order_record import Tabs
+from knifecam.shop.stages import FINISH, NECK, ROUGH
+from knifecam.shop.tab_neck import neck_of
+
+
+def of_tabs(tabs: Tabs, blade: Blade) -> Iterator[str]:
+    """Yield what contradicts itself between tabs and blade."""
+    if not tabs.thickness < blade.thickness:
+        yield (
+            f"tabs.thickness={mm(tabs.thickness):g} must be less than the blade's thickness,"
+            f" {mm(blade.thickness):g}"
+        )
+    if not tabs.neck < tabs.thickness:
+        yield (
+            f"tabs.neck={mm(tabs.neck):g} must be less than tabs.thickness={mm(tabs.thickness):g}; it is"
+            " what stays of a tab beside the blade"
+        )
+    length = blade.outline.length
+    for place, station in enumerate(tabs.stations, start=1):
+        if not station <= length:
+            yield (
+                f"tabs.stations[{place}]={mm(station):g} must be at most the outline's length,"
+                f" {most_mm(length):.2f}"
+            )
+
+
+BEND_STRENGTH = (2500.0, 3500.0)
+"""N/mm2: hardened tool steel in bending (common practice)."""
+
+
+LEFT_FOR_B = 0.1
+"""mm that must be left for side B to cut beside a tab."""
+
+
+THINNEST_TAB, THICKEST_TAB = 0.2, 0.8
+"""mm: a thinner tab breaks before it should, a thicker one is not snapped by hand (common practice)."""
+
+
+WEAKEST_TAB = 10.0
+"""N mm: a tab that snaps at less does not hold. Tabs of 155 hold 25 times what the last passes ask
+(common practice), and half as much again is kept."""
+
+
+def _outline_cutters(order: Order) -> list[Cutter]:
+    return [order.cutter(c.cutter) for s in ("rough", "finish") for c in order.cuttings(s)]
+
+
+def tabs(order: Order) -> Iterator[str]:
+    """Tabs exist, are thinner than what side B takes, and break where they should."""
+    tab, half, deep = order.tabs, order.blade.thickness / 2, floors(order)
+    if wanted_count(order) == 0:
+        return
+    most = deep.a_rough + half - LEFT_FOR_B
+    if not most > 0:
+        yield (
+            f"tabs.thickness={mm(tab.thickness):.3f} finds no room: side A goes"
+            f" {mm(half - deep.a_rough):.3f} deep, by outline.meet and half of outline.overlap, and"
+            f" the plate is {mm(2 * half):.3f} thick; lessen outline.meet"
+        )
+    elif not tab.thickness < most:
+        yield (
+            f"tabs.thickness={mm(tab.thickness):.3f} must leave side B {mm(LEFT_FOR_B)} to cut: less"
+            f" than {mm(most):.3f}"
+        )
+    else:
+        yield from _snapped(order)
+    yield from _roots(order, most)
+    yield from _ordered(order)
+    outline = order.blade.outline.length
+    widest = max((c.diameter for c in _outline_cutters(order)), default=0.0)
+    need = wanted_count(order) * (tab.waist + widest)
+    if not need < 0.5 * outline:
+        yield (
+            f"tabs: {wanted_count(order)} windows of {mm(need):.1f} in all take half the outline's"
+            f" {mm(outline):.1f}; order fewer or narrower ones"
+        )
+
+
+def _ordered(order: Order) -> Iterator[str]:
+    """Tabs ordered stand where tabs may: off edges, jimping, and what is kept free or as milled."""
+    blade, whole = order.blade, order.blade.outline.length
+    taken = [(f"the edge of bevel '{one.name}'", one.edge) for one in blade.bevels]
+    taken += [(f"jimping '{row.name}'", row.stretch) for row in blade.jimping]
+    taken += [("a stretch of keep_off", one) for one in order.tabs.keep_off]
+    taken += [("a stretch of outline.as_milled", one) for one in order.tabs.as_milled]
+    for place, station in enumerate(order.tabs.stations, start=1):
+        for name, stretch in taken:
+            if stretch.holds(station, whole):
+                yield standing_on(order, place, name, stretch)
+                break
+
+
+def standing_on(order: Order, place: int, name: str, stretch: Stretch) -> str:
+    """Return why the tab ordered at ``place`` of the list cannot stand on a stretch."""
+    outline, station = order.blade.outline, order.tabs.stations[place - 1]
+    x, y = place_at(outline, station)[0][0]
+    start, end = stretch.start % outline.length, stretch.end % outline.length
+    return (
+        f"tabs.stations[{place}]={mm(station):.2f}, at {Place(x, y):.2f}, lies on {name}, stations"
+        f" {bare(start):.1f} to {mm(end):.1f}, where no tab may stand; order it elsewhere"
+    )
+
+
+def _bounds(order: Order) -> tuple[float, float, str]:
+    """Return how thin and thick tabs may be where plate and zeros are a little off, mm, and why."""
+    off, why = lost_of_land(order.setup, "AB")
+    return THINNEST_TAB + off, THICKEST_TAB - off, why
+
+
+def _snapped(order: Order) -> Iterator[str]:
+    """Tabs hold, and are snapped by hand, with plate and zeros off."""
+    thick, (low, high, why) = order.tabs.thickness, _bounds(order)
+    if not low - 1e-9 <= thick <= high + 1e-9:
+        yield (
+            f"tabs.thickness={mm(thick):.3f} must be from {least_mm(low, named=False):.2f} to"
+            f" {most_mm(high):.2f}: {why}, and a tab that holds and is snapped by hand has"
+            f" {bare(THINNEST_TAB)} to {mm(THICKEST_TAB)}"
+        )
+        return
+    thin = thick - (low - THINNEST_TAB)
+    if not order.tabs.waist >= (least := _least_waist(order, thin)) - 1e-9:
+        yield (
+            f"tabs.waist={mm(order.tabs.waist):.3f} makes tabs too weak to hold the blade: {why}, and one"
+            f" {mm(thin):.2f} thick must snap at {quantity(WEAKEST_TAB, 'N mm'):g} or more; order"
+            f" tabs.waist={least_mm(least):.2f} or more, or thicker tabs"
+        )
+
+
+def _least_waist(order: Order, thin: float) -> float:
+    """Return the waist of tabs ``thin`` mm thick that snap at `WEAKEST_TAB`, mm.
+
+    A trapezium of widths a and b = a + f and height t, bent so that a is stretched, has the section
+    modulus t^2 (a^2 + 4 a b + b^2) / (12 (a + 2 b)): a quadratic of a.
+    """
+    f = thin * (1 / math.tan(order.tabs.rise) + 1 / math.tan(order.tabs.descent))
+    c = 12 * WEAKEST_TAB / (BEND_STRENGTH[0] * thin**2)
+    half, rest = f / 2 - c / 4, (f**2 - 2 * f * c) / 6
+    return max(0.0, -half + math.sqrt(max(0.0, half**2 - rest)))
+
+
+def _roots(order: Order, most: float) -> Iterator[str]:
+    """Corner radii are at most a third of the tab, whose root they thicken; one line a radius."""
+    thick = order.tabs.thickness
+    by_corner: dict[float, dict[str, None]] = {}
+    for cutter in _outline_cutters(order):
+        by_corner.setdefault(cutter.corner, {})[str(cutter.number)] = None
+    for corner, numbers in by_corner.items():
+        if corner <= thick / 3 + 1e-9:
+            continue
+        wanted = math.ceil(round(300 * corner, 6)) / 100
+        thicker = (
+            f", or order tabs.thickness={least_mm(wanted):.2f}"
+            if wanted < min(most, _bounds(order)[1])
+            else ""
+        )
+        yield (
+            f"cutter {' and '.join(numbers)}: corner={mm(corner):.3f} thickens the tab's root; at most"
+            f" a third of tabs.thickness={mm(thick):.3f} will do: take one with a corner of"
+            f" {most_mm(math.floor(round(1000 * thick / 3, 6)) / 1000):.3f} or less{thicker}"
+        )
+
+
+THINNEST, THICKEST = 0.12, 0.3
+"""mm: a thinner neck breaks before its time, a thicker one does not snap at the wall."""
+
+
+STUB = 0.2
+"""mm: how far a necked tab's stub may stand out of the blade (common practice)."""
+
+
+LESS = 0.1
+"""mm: a neck is at least this much thinner than its tab."""
+
+
+def necks(order: Order) -> Iterator[str]:
+    """Necks are thin enough to snap, thick enough to hold, and a small cutter reaches them."""
+    tabs = order.tabs
+    if not tabs.neck > 0:
+        return
+    if wanted_count(order) == 0:
+        yield f"tabs.neck={mm(tabs.neck):.3f}: the blade has no tabs to neck; leave it out"
+        return
+    if not THINNEST <= tabs.neck <= min(THICKEST, tabs.thickness - LESS) + 1e-9:
+        yield (
+            f"tabs.neck={mm(tabs.neck):.3f} must be from {bare(THINNEST)} to {mm(THICKEST)}, and"
+            f" {mm(LESS)} less"
+            f" than tabs.thickness={mm(tabs.thickness):.3f}; {bare(0.15)} to {mm(0.25)} is usual"
+        )
+        return
+    if not all(order.cuttings(stage) for stage in (ROUGH, FINISH, NECK)):
+        return
+    entry = order.cuttings(NECK)[0]
+    yield from _cutter(order, order.cutter(entry.cutter))
+    if not entry.stepdown <= NECK_STEP + 1e-9:
+        yield (
+            f"{entry.path}: stepdown={mm(entry.stepdown):g} must be at most {most_mm(NECK_STEP):g}, what"
+            " a cutter along a finished wall takes of the tab on its far side"
+        )
+    neck = neck_of(order)
+    if not neck.stub <= STUB + 1e-9:
+        yield (
+            f"tabs.neck: its stub would stand out {mm(neck.stub):.3f}, by the corners of the trench's"
+            f" cutters and the wall's allowance; at most {most_mm(STUB)}: use cutters of smaller"
+            " corner, or"
+            " order less allowance for roughing"
+        )
+    if not tabs.waist >= neck.waist - 1e-9:
+        yield (
+            f"tabs.waist={mm(tabs.waist):.3f}: a neck {mm(neck.mean):.2f} wide would be stronger than the"
+            f" tab behind it, which would snap there; order tabs.waist={least_mm(neck.waist):.2f}"
+            " or more, or a"
+            " neck cutter of smaller corner or diameter"
+        )
+
+
+def _cutter(order: Order, small: Cutter) -> Iterator[str]:
+    where = f"cutter {small.number} in stage 'neck'"
+    if not (small.diameter <= THICKEST_NECK and small.corner <= NECK_CORNER):
+        yield (
+            f"{where}: diameter={mm(small.diameter):.3f} and corner={mm(small.corner):.3f} must be"
+            " at most"
+            f" {bare(THICKEST_NECK)} and {mm(NECK_CORNER)}, or the stub stays wide and thick"
+        )
+    deep = order.blade.thickness / 2 + floors(order).b_finish
+    if not small.reach >= deep:
+        yield (
+            f"{where}: reach={mm(small.reach):.2f} is less than the {mm(deep):.2f} it goes into the"
+            " trench;"
+            " use one with a longer neck, or order outline.meet nearer to side B"
+        )
+    elif not (small.flute_length >= deep or small.neck < small.diameter):
+        yield (
+            f"{where}: neck={mm(small.neck):.3f} is not relieved, and rubs above its flutes of"
+            f" {mm(small.flute_length):.2f} where it goes {mm(deep):.2f} deep"
+        )
+    if not 2 * small.diameter <= order.trench.width:
+        yield (
+            f"{where}: diameter={mm(small.diameter):.3f} is more than half the trench of"
+            f" outline.width={mm(order.trench.width):.3f}; use a smaller one"
+        )

@@ -1,0 +1,91 @@
+"""Width, overlap and meeting of the trench; outlines that cross themselves; corners.
+
+Each rule yields one line that names the key, the figure, the rule and what would do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from knifecam.blade import Blade
+from knifecam.curve.crossings import splits
+from knifecam.curve.pieces import as_pieces
+from knifecam.quantity import Place, bare, least_mm, mm
+from knifecam.rules.cutter_rules import stage_entries
+from knifecam.shop import Order
+from knifecam.shop.depths import floors
+from knifecam.shop.order_record import Trench
+
+
+def of_trench(trench: Trench, blade: Blade) -> Iterator[str]:
+    """Yield what contradicts itself between trench and blade."""
+    if not trench.meet < blade.thickness:
+        yield (
+            f"outline.meet={mm(trench.meet):g} must be less than the blade's thickness,"
+            f" {mm(blade.thickness):g}"
+        )
+
+
+TRENCH_SHARE = 1.25
+"""Least trench width in diameters of the roughing cutter (common practice)."""
+
+
+FINISH_ROOM = 0.3
+"""mm the trench must be wider than the finishing cutter (common practice)."""
+
+
+def loops(order: Order) -> Iterator[str]:
+    """Outline and slots do not cross or touch themselves."""
+    named = [("drawing.outline", order.blade.outline)]
+    named += [(f"slots: slot '{slot.name}'", slot.outline) for slot in order.blade.slots]
+    for name, curve in named:
+        pieces = as_pieces(curve)
+        row, gone = splits(pieces)
+        if len(row):
+            x, y = pieces.at(row[:1], gone[:1])[0][0]
+            yield f"{name} crosses or touches itself at {Place(x, y):.3f}: draw it without"
+
+
+def trench(order: Order) -> Iterator[str]:
+    """The trench is wider than its cutters."""
+    width = order.trench.width
+    for entry, cutter in stage_entries(order, "rough"):
+        if not width >= TRENCH_SHARE * cutter.diameter - 1e-9:
+            yield (
+                f"outline.width={mm(width):.3f} must be at least {TRENCH_SHARE} x D of roughing cutter"
+                f" {entry.cutter}: {least_mm(TRENCH_SHARE * cutter.diameter):.3f}"
+            )
+    for entry, cutter in stage_entries(order, "finish"):
+        if not width >= cutter.diameter + FINISH_ROOM - 1e-9:
+            yield (
+                f"outline.width={mm(width):.3f} must be at least D + {bare(FINISH_ROOM)} of"
+                " finishing cutter"
+                f" {entry.cutter}: {least_mm(cutter.diameter + FINISH_ROOM):.3f}, or it rubs both walls"
+            )
+
+
+def meeting(order: Order) -> Iterator[str]:
+    """Both sides' walls overlap past their corner radii, inside the plate."""
+    corners = [c.corner for _, c in stage_entries(order, "finish")]
+    least = 2 * max(corners, default=0.0) + order.trench.clearance
+    half, deep = order.blade.thickness / 2, floors(order)
+    if not order.trench.overlap >= least:
+        yield (
+            f"outline.overlap={mm(order.trench.overlap):.3f} leaves a ridge: both corner radii and the"
+            f" clearance want at least {least_mm(least):.3f}, {mm(least + 0.1):.3f} is safe"
+        )
+    elif not -half < deep.b_rough < deep.a_rough < deep.b_finish:
+        yield (
+            f"outline.meet={mm(order.trench.meet):.3f} with overlap={mm(order.trench.overlap):.3f} and"
+            f" web={mm(order.trench.web):.3f} does not fit a plate of {mm(2 * half):.3f}; lessen meet,"
+            " overlap or web, and keep web above 0"
+        )
+
+
+def _beside(room: float, name: str) -> str:
+    """Return how something that should stay clear of a named place lies to it."""
+    return (
+        f"stands {mm(room):.2f} from {name}"
+        if room >= 0
+        else f"reaches {mm(-room):.2f} into {name}"
+    )
