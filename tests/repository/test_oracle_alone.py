@@ -17,8 +17,7 @@ KNOWN = (
     "knifecam.cutting",
 )
 READER = (
-    "knifecam.rs274.program_reader", "knifecam.rs274.trace", "knifecam.rs274.program_reader",
-    "knifecam.rs274.trace", "knifecam.report.screen_lines", "knifecam.sweep.side_program.stored_of",
+    "knifecam.rs274.program_reader", "knifecam.rs274.trace", "knifecam.sweep.side_program.stored_of",
 )  # fmt: skip
 CHANGES = (
     "tests.sabotage.oracle",
