@@ -186,7 +186,7 @@ def find_wall_stock(case: Case) -> Iterator[Finding]:
         left = wall_stock(case.order)
         found = [*_wall(case, side, which, case.wall, left)]
         if not found and (at := _beside_tabs(case, side)) is not None:
-            found = [*_wall(case, side, which, at, left)]
+            found = [*_wall(case, side, which, at, left, fillets=_fillets(case.order, left))]
         yield from found
         for opening in case.openings:
             yield from _wall(case, side, which, opening, _left_in(case.order, opening))
@@ -212,6 +212,19 @@ def _beside_tabs(case: Case, side: Side) -> Wall | None:
     return measure_wall(case.order.blade, wanted, case.sides, heights, stations=around)
 
 
+def _fillets(order: Order, left: float) -> float:
+    """Return how high roughing's corners stand out too far over and under the web, mm in all.
+
+    At h above a floor a corner r leaves r - sqrt(r^2 - (r - h)^2) beyond ``left``. Heights `CLOSE`
+    to each other show that with the web, the usual ones step over it.
+    """
+    more = (STOCK_SLACK - 1.0) * left + STOCK_MORE
+    corners = [order.cutter(c.cutter).corner for c in order.cutting if c.stage in (ROUGH, CLEAR)]
+    return 2.0 * max(
+        (r - np.sqrt(2.0 * r * more - more**2) for r in corners if r > more), default=0.0
+    )
+
+
 def _left_in(order: Order, opening: Opening) -> float:
     """Return what the stage before a bore's or slot's finish is to leave on its wall, mm."""
     if opening.kind == "slot":
@@ -220,14 +233,14 @@ def _left_in(order: Order, opening: Opening) -> float:
 
 
 def _wall(
-    case: Case, side: Side, which: int, wall: Wall | Opening, left: float
+    case: Case, side: Side, which: int, wall: Wall | Opening, left: float, *, fillets: float = 0.0
 ) -> Iterator[Finding]:
     if wall.sides[which] is None or not len(wall.points):
         return
     opening = isinstance(wall, Opening)
     past = wall.past[which] if isinstance(wall, Opening) else None
     met = stock_met(side, wall, which, STOCK_SLACK * left + STOCK_MORE, past)
-    least = case.order.trench.web * WEB_SLACK if not opening else 0.0
+    least = case.order.trench.web * WEB_SLACK + fillets if not opening else 0.0
     stages = OPENING[wall.kind if isinstance(wall, Opening) else ""]
     over = met.deep > _levels(case.order, side, met, stages, least)
     if over.any():

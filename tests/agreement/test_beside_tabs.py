@@ -141,3 +141,18 @@ def test_the_judge_sees_what_stands_in_the_narrow_zone_beside_a_tab(
         assert 1.25 * allowance + 0.02 < found.measured <= most
         near = min(np.hypot(*np.subtract(found.place[:2], tab.place)) for tab in made.plan.tabs)
         assert order.tabs.waist / 2 + finish / 2 - CORNER <= near <= order.tabs.waist / 2 + rough
+
+
+@pytest.mark.parametrize("corner", [0.17, 0.18])
+def test_the_fillets_of_large_corners_at_the_web_are_no_stock(corner: float) -> None:
+    """0.045 mm is left, 0.076 allowed: over and under the web of 0.2 mm the corner of 0.17 stands out
+    further up to 0.17 - sqrt(0.17^2 - (0.17 - 0.031)^2) = 0.072 mm above either floor, 0.34 in all."""
+    order = simple_order(corner=corner)
+    order = replace(
+        order,
+        tabs=replace(order.tabs, thickness=0.55),
+        cutting=tuple(
+            replace(c, allowance=0.045) if c.stage == "rough" else c for c in order.cutting
+        ),
+    )
+    assert make(order).verdict.findings == ()
