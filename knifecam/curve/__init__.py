@@ -7,7 +7,14 @@ but the errors.
 from knifecam.curve.curve import Curve, Placement, circle, mirrored, placed, polyline, rectangle
 from knifecam.curve.distance import distance, nearest, signed_distance, winding
 from knifecam.curve.motions import ARC, FEED, RAPID, Motions
-from knifecam.curve.stations import Stretch, place_at, resample, station_of, sub_curve
+from knifecam.curve.stations import (
+    Stretch,
+    place_at,
+    resample,
+    station_of,
+    stations_past,
+    sub_curve,
+)
 
 __all__ = [
     "ARC",
@@ -28,6 +35,7 @@ __all__ = [
     "resample",
     "signed_distance",
     "station_of",
+    "stations_past",
     "sub_curve",
     "winding",
 ]

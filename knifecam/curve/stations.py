@@ -45,8 +45,6 @@ def place_at(curve: Curve, stations: ArrayLike) -> tuple[Floats, Floats]:
 
 def station_of(curve: Curve, points: ArrayLike) -> Floats:
     """Return the station, (K,) mm, of the place on the curve nearest to each point (K, 2)."""
-    from knifecam.curve.distance import nearest
-
     rows = np.atleast_2d(np.asarray(points, dtype=float))
     _, pieces = nearest(rows, curve)
     found = np.empty(len(rows))
@@ -64,6 +62,14 @@ def station_of(curve: Curve, points: ArrayLike) -> Floats:
             t = float(np.dot(point - start, end - start) / np.dot(end - start, end - start))
         found[i] = curve.stations[k] + min(1.0, max(0.0, t)) * curve.lengths[k]
     return found
+
+
+def stations_past(stations: ArrayLike, marks: ArrayLike, length: float) -> Floats:
+    """Return how far stations lie past marks of a closed curve, mm, the short way: below 0 before them.
+
+    Both (n,) mm or one number; ``length`` of the whole curve, mm.
+    """
+    return (np.asarray(stations) - np.asarray(marks) + length / 2) % length - length / 2
 
 
 def sub_curve(curve: Curve, start: float, end: float) -> Curve:

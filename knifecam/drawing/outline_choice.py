@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from knifecam.curve import Curve, Stretch, distance, place_at, resample, station_of
+from knifecam.curve import Curve, Stretch, distance, place_at, resample, station_of, stations_past
 from knifecam.curve.curve import Floats
 from knifecam.drawing.drawing_record import (
     INCH,
@@ -147,7 +147,7 @@ def _along(outline: Curve, curve: Curve) -> Stretch:
     _refuse_far(outline, points)
     stations = station_of(outline, points)
     whole = outline.length
-    steps = (np.diff(stations) + whole / 2) % whole - whole / 2
+    steps = stations_past(stations[1:], stations[:-1], whole)
     gone = stations[0] + np.concatenate([[0.0], np.cumsum(steps)])
     return Stretch(start=float(gone.min() % whole), end=float(gone.max() % whole))
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from knifecam.curve import place_at
+from knifecam.curve import place_at, stations_past
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import as_place
 from knifecam.measure.case import Case
@@ -117,8 +117,8 @@ def _has_room(case: Case, station: float) -> bool:
     widest = max(order.cutter(c.cutter).diameter for c in entries)
     lift = case.wanted.floor_b - case.wanted.tab_low
     room = (tabs.waist + widest) / 2 + lift / np.tan(min(tabs.rise, tabs.descent)) + SPARE
-    apart = [abs((s - station + whole / 2) % whole - whole / 2) for s in tabs.stations]
-    if min((a for a in apart if a > 0.0), default=np.inf) < 2 * room:
+    apart = np.abs(stations_past(tabs.stations, station, whole))
+    if apart[apart > 0.0].min(initial=np.inf) < 2 * room:
         return False
     span = np.linspace(station - room, station + room, 121)
     notched = [row.stretch for row in order.blade.jimping]
@@ -134,7 +134,7 @@ def _missing(case: Case) -> list[float]:
     there = np.array([b.station for b in case.bridges])
     rows = []
     for station in case.order.tabs.stations:
-        away = np.abs((there - station + whole / 2) % whole - whole / 2)
+        away = np.abs(stations_past(there, station, whole))
         if not (away <= NEAR_STATION).any():
             rows.append(station)
     return rows

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.curve import stations_past
 from knifecam.errors import ProgramError
 from knifecam.measure.measured_bevel import Ground
 from knifecam.measure.measured_edge import Broken, Edge, Tip
@@ -144,8 +145,7 @@ def on_stub(case: Case) -> NDArray[np.bool_]:
     low = wanted.tab_low - margin
     for bridge in case.bridges:
         half = stub_half(case, bridge.waist)
-        whole = wanted.outline.length
-        away = np.abs((wall.stations - bridge.station + whole / 2) % whole - whole / 2)
+        away = np.abs(stations_past(wall.stations, bridge.station, wanted.outline.length))
         beside |= away <= half
         low = min(low, bridge.bottom - margin)
     level = (wall.heights >= low) & (wall.heights <= high)

@@ -475,11 +475,11 @@ def lead_for(order: Order, stage: str) -> Lead:
     if stage == BEVEL_SEMI:
         fall = stairs + LEAD_SPARE
     else:
-        fall = semi.allowance + max(LEAD_SPARE, round(_highest_cusp(order, BEVEL_SEMI), 4))
+        fall = semi.allowance + max(LEAD_SPARE, round(highest_cusp(order, BEVEL_SEMI), 4))
     return Lead(radius=LEAD_RADIUS, aside=LEAD_ASIDE, fall=fall, stock=stairs)
 
 
-def _highest_cusp(order: Order, stage: str) -> float:
+def highest_cusp(order: Order, stage: str) -> float:
     """Return the highest cusp that a stage leaves on any bevel, mm plumb above it."""
     entry, cutter = entry_for(order, stage)
     return max(

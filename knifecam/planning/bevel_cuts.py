@@ -26,8 +26,8 @@ from knifecam.paths.plunge_motions import (
     ALONG_FALL,
     Before,
     Line,
-    _highest_cusp,
     effective_radius,
+    highest_cusp,
     lead_for,
     lean,
     limits,
@@ -290,7 +290,7 @@ def _farthest(order: Order, face: Face, cutter: Cutter) -> float:
     """
     _, ball = entry_for(order, PLUNGE)
     acts = effective_radius(ball, face.bevel.angle)
-    return math.sqrt(2 * acts * _highest_cusp(order, BEVEL_FINISH)) - cutter.diameter
+    return math.sqrt(2 * acts * highest_cusp(order, BEVEL_FINISH)) - cutter.diameter
 
 
 def _ends_early(order: Order, face: Face, plunge: int, end: float) -> str:

@@ -13,7 +13,7 @@ from functools import partial
 
 import numpy as np
 
-from knifecam.curve import Curve, Motions, Stretch, distance, place_at, station_of
+from knifecam.curve import Curve, Motions, Stretch, distance, place_at, station_of, stations_past
 from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
 from knifecam.paths.curve_following import Heights, follow, highest, lead_in, lead_out, line
@@ -155,14 +155,8 @@ def _rest_span(seen: Walled, k: int, track: Curve) -> tuple[float, float]:
     first, last = lane_of(track, seen.wall, *seen.rest[k], radius)
     _, before = _edge_span(seen, seen.opened[(k + 1) % len(seen.opened)], track)
     after, _ = _edge_span(seen, seen.opened[k], track)
-    low, high = _past(track, first, before), _past(track, after, last)
-    return first - max(low, 0.0), last + max(high, 0.0)
-
-
-def _past(track: Curve, station: float, mark: float) -> float:
-    """Return how far a station lies past a mark of a closed track, mm; negative before it."""
-    half = track.length / 2
-    return (station - mark + half) % (2 * half) - half
+    low, high = stations_past((first, after), (before, last), track.length)
+    return first - max(float(low), 0.0), last + max(float(high), 0.0)
 
 
 def _corners(
@@ -269,8 +263,8 @@ def _beside_lanes(
     begun, ended = (
         station_of(track, np.array([lane.vertices[k] for lane in lanes.curves])) for k in (0, -1)
     )
-    late = max(_past(track, float(at), first) for at in begun) + more
-    soon = max(_past(track, last, float(at)) for at in ended) + more
+    late = float(stations_past(begun, first, track.length).max()) + more
+    soon = float(stations_past(last, ended, track.length).max()) + more
     return first + late * (late > SPARE_RIM), last - soon * (soon > SPARE_RIM)
 
 
@@ -546,7 +540,7 @@ def _into(
     falls = (order.trench.web + ENTERED + order.trench.overlap) / steep
     ends = lane_of(track.curve, seen.wall, low, high, cutter.radius)
     found = _edge_ends(seen, track, row, cutter)
-    first, last = (_past(track.curve, found[k], ends[k]) for k in (0, 1))
+    first, last = stations_past(found, ends, track.curve.length).tolist()
     return max(lifted, first + falls) + JOIN, max(lifted, -last) + JOIN
 
 

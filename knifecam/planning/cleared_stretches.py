@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from knifecam.curve import Motions, Stretch, place_at, resample, winding
+from knifecam.curve import Motions, Stretch, place_at, resample, stations_past, winding
 from knifecam.curve.curve import Floats
 from knifecam.curve.motions import sampled_places
 from knifecam.curve.stations import beside_outline, length_of, part_of
@@ -106,7 +106,7 @@ def _need(order: Order, name: str, grounds: Mapping[str, Sequence[Ground]]) -> _
             lows[side] = ground.lowest - order.bevelling.below
             away, stations = _swept(order, ground, side)
             width = max(width, float(away.max(initial=0.0)))
-            gone = (stations - middle + outline.length / 2) % outline.length - outline.length / 2
+            gone = stations_past(stations, middle, outline.length)
             low = min(low, float(gone.min(initial=0.0)))
             high = max(high, float(gone.max(initial=0.0)))
     return _Need(

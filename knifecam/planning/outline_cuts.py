@@ -282,15 +282,14 @@ def beside_tabs(
     if not fuller_at_tabs(order, cutter):
         return ()
     roughed = offset(wall, thick.radius + rough.allowance)[:1]
+    lap = roughed[0].clockwise()
     found: list[Motions] = []
     for tab, window in zip(tabs, track.windows, strict=True):
         if not window.z > bottom + SLIVER:
             continue
         place = points_on(bench.side, tab.place, order.setup.flip)[0]
-        lifted = window_on(
-            roughed[0].clockwise(), place, tangent_beside(wall, place), order, thick, window.z
-        )
-        stretch = _beside(track.curve, roughed[0].clockwise(), lifted.foot(bottom))
+        lifted = window_on(lap, place, tangent_beside(wall, place), order, thick, window.z)
+        stretch = _beside(track.curve, lap, lifted.foot(bottom))
         if span is None or [*within_span([stretch], span(), track.curve.length)]:
             found += corner_passes(
                 track, [stretch], roughed, wall, radius=cutter.radius,

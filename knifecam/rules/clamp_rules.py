@@ -17,7 +17,7 @@ from knifecam.blade import Bore
 from knifecam.curve import Curve, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.quantity import NAME, bare, mm, most_mm
-from knifecam.rules.trench_rules import _beside as trench_rules__beside
+from knifecam.rules.trench_rules import lies_beside
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.depths import floors
 from knifecam.shop.setup import KeepOut
@@ -218,7 +218,7 @@ def clamps(order: Order) -> Iterator[str]:
             if not room >= CLAMP_ROOM:
                 yield (
                     f"keep_out '{clamp.name}' on side {clamp.side}"
-                    f" {trench_rules__beside(room, name)}; at least"
+                    f" {lies_beside(room, name)}; at least"
                     f" {mm(CLAMP_ROOM)} must stay between them: move it away from the blade"
                 )
 

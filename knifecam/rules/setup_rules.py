@@ -15,7 +15,7 @@ from knifecam.blade import Blade
 from knifecam.curve import signed_distance
 from knifecam.quantity import NAME, Place, bare, mm, most_mm
 from knifecam.rules.opening_rules import WEB_TO_OUTLINE
-from knifecam.rules.trench_rules import _beside
+from knifecam.rules.trench_rules import lies_beside
 from knifecam.shop import Order
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.setup import Mill, Plate, Setup
@@ -109,7 +109,7 @@ def frame(order: Order) -> Iterator[str]:
         if not (away - width >= WEB_TO_OUTLINE and edge >= WEB_TO_OUTLINE):
             yield (
                 f"registration.bores: bore '{bore.name}'"
-                f" {_beside(away - width, 'the trench')} and"
+                f" {lies_beside(away - width, 'the trench')} and"
                 f" stands {mm(edge):.2f} from the plate's edge; at least {mm(WEB_TO_OUTLINE)} each must"
                 " stay"
             )

@@ -82,7 +82,7 @@ def meeting(order: Order) -> Iterator[str]:
         )
 
 
-def _beside(room: float, name: str) -> str:
+def lies_beside(room: float, name: str) -> str:
     """Return how something that should stay clear of a named place lies to it."""
     return (
         f"stands {mm(room):.2f} from {name}"
