@@ -18,7 +18,7 @@ def inch_twin(text: str) -> str:
     """Return the order of a TOML text in mm as one in inches, for a mill that counts in inches."""
     table = _table(tomllib.loads(text), OrderText)
     table["mill"] = {**table.get("mill", {}), "units": "in"}
-    return "\n".join(_toml({"units": "in", **table}))
+    return "\n".join(toml_lines({"units": "in", **table}))
 
 
 def _table(raw: dict[str, Any], section: type[Section]) -> dict[str, Any]:
@@ -51,7 +51,7 @@ def _converted(value: Any, entry: Entry) -> Any:
     return value
 
 
-def _toml(table: dict[str, Any], path: str = "") -> Iterator[str]:
+def toml_lines(table: dict[str, Any], path: str = "") -> Iterator[str]:
     """Yield a table's lines: its values, then the tables in it."""
     for key, one in table.items():
         if not isinstance(one, dict) and not _holds_tables(one):
@@ -60,11 +60,11 @@ def _toml(table: dict[str, Any], path: str = "") -> Iterator[str]:
         name = f"{path}.{key}" if path else key
         if isinstance(one, dict):
             yield f"[{name}]"
-            yield from _toml(one, name)
+            yield from toml_lines(one, name)
         elif _holds_tables(one):
             for row in one:
                 yield f"[[{name}]]"
-                yield from _toml(row, name)
+                yield from toml_lines(row, name)
 
 
 def _holds_tables(value: Any) -> bool:

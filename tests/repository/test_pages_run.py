@@ -7,7 +7,6 @@ commands run one after the other, in a folder that holds nothing but the example
 
 from __future__ import annotations
 
-import json
 import re
 import shlex
 import shutil
@@ -20,6 +19,7 @@ import pytest
 from knifecam.cli import main
 from knifecam.order import order_from_text
 from knifecam.planning import lay_out
+from tests.agreement.inch_twins import toml_lines
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "examples"
@@ -51,27 +51,6 @@ def merged(order: dict[str, Any], part: dict[str, Any]) -> dict[str, Any]:
     return made
 
 
-def written(order: dict[str, Any]) -> str:
-    """Return tables as text: TOML takes what JSON writes of values, but for tables in them."""
-    rows: list[str] = []
-
-    def table(head: str, values: dict[str, Any]) -> None:
-        rows.append(head)
-        inner = {k: v for k, v in values.items() if isinstance(v, dict) or _tables(v)}
-        rows.extend(f"{k} = {json.dumps(v)}" for k, v in values.items() if k not in inner)
-        for name, one in inner.items():
-            path = f"{head.strip('[]')}.{name}" if head else name
-            for each in [one] if isinstance(one, dict) else one:
-                table(f"[{path}]" if isinstance(one, dict) else f"[[{path}]]", each)
-
-    table("", order)
-    return "\n".join(rows) + "\n"
-
-
-def _tables(value: object) -> bool:
-    return isinstance(value, list) and bool(value) and all(isinstance(v, dict) for v in value)
-
-
 @pytest.mark.parametrize("text", of_pages("toml"))
 def test_an_order_on_a_page_is_planned(text: str) -> None:
     into = INTO.match(text)
@@ -79,7 +58,7 @@ def test_an_order_on_a_page_is_planned(text: str) -> None:
     order = tomllib.loads((ROOT / into[1]).read_text())
     part = tomllib.loads(text)
     assert part
-    whole = written(merged(order, part))
+    whole = "\n".join(toml_lines(merged(order, part)))
     assert tomllib.loads(whole) == merged(order, part)
     assert lay_out(order_from_text(whole, folder=EXAMPLES)).cuts
 
