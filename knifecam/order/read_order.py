@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -298,7 +298,7 @@ def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order |
         bevelling=made.bevelling,
         outline_layers=tuple(getattr(drawn.parts, "layers", ())),
         drawn_notes=tuple(told(note, notes.units) for note in drawn.notes),
-        digest=_digest(sections, drawn),
+        digest=order_digest(sections, drawn),
         units=notes.units,
         assumed=tuple(
             told(line, notes.units) for line in sorted(notes.assumed, key=_section_of_line)
@@ -312,38 +312,32 @@ def _section_of_line(line: str) -> int:
     return list(OrderText.model_fields).index(section)
 
 
-def _digest(sections: Sections, drawn: Drawn) -> str:
+def order_digest(sections: Sections, drawn: Drawn) -> str:
     """Return 16 hexadecimal digits that stand for what the order says and the drawing holds.
 
-    Everything is taken in mm as read, so neither comments, the order of keys, the unit written,
-    nor where the files lie make a difference.
+    Only what is said counts, in mm and rad: comments, the order of keys, the unit written and the
+    places of the files make no difference, nor does a key about which the order is silent.
     """
-    said = {
-        one.name: getattr(sections, one.name) for one in fields(Sections) if one.name != "units"
-    }
-    said = {name: held for name, held in said.items() if held != () or name in FIRST_LISTS}
-    said = {name: held for name, held in said.items() if name not in LATER_TABLES or _said(held)}
-    if sections.drawing is not None:
-        said["drawing"] = sections.drawing.model_copy(update={"file": ""})
-    text = json.dumps(said, sort_keys=True, default=_said)
+    said = dict(_said(OrderText, sections))
+    for not_hashed in ("units", "drawing.file"):
+        said.pop(not_hashed, None)
+    text = json.dumps(said, sort_keys=True)
     return hashlib.sha256(text.encode() + b"\0" + drawn.content).hexdigest()[:16]
 
 
-FIRST_LISTS = ("cutters", "cutting", "keep_out")
-LATER_TABLES = ("bevelling",)
-LATER_KEYS = {
-    ("MillSection", "units"), ("MillSection", "change_height"), ("MillSection", "change_place_a"),
-    ("MillSection", "change_place_b"), ("SetupSection", "gauge_diameter"),
-    ("TabsSection", "neck"), ("CutterSection", "tip"), ("CutterSection", "half_angle"),
-    ("BevellingSection", "cusp"), ("BevellingSection", "below"), ("BevellingSection", "measure_stop"),
-    ("MillSection", "travel_from"), ("PlateSection", "spread"),
-}  # fmt: skip
-"""Lists of the first orders; tables and keys that came later. Where an order is silent about what
-came later its digest stays what it was."""
+def _said(table: type[Section], held: object, path: str = "") -> Iterator[tuple[str, Any]]:
+    """Return ``table.key`` and value of all that differs from the table's own defaults.
 
-
-def _said(section: Section) -> dict[str, Any]:
-    """Return what a table says."""
-    name = type(section).__name__
-    said = section.model_dump()
-    return {k: v for k, v in said.items() if v is not None or (name, k) not in LATER_KEYS}
+    Tables in a list have their place in the key; the list's own key has their number, so that one
+    which says nothing counts too.
+    """
+    for key, about in table.model_fields.items():
+        value, name = getattr(held, key), f"{path}{key}"
+        if isinstance(value, Section):
+            yield from _said(type(value), value, f"{name}.")
+        elif isinstance(value, tuple) and any(isinstance(one, Section) for one in value):
+            yield name, len(value)
+            for place, one in enumerate(value, start=1):
+                yield from _said(type(one), one, f"{name}[{place}].")
+        elif value != about.default:
+            yield name, value

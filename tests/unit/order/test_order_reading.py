@@ -14,6 +14,9 @@ from knifecam.blade import Blade, Bore, Slot, Steel
 from knifecam.curve import Stretch, place_at, polyline, rectangle
 from knifecam.errors import OrderError
 from knifecam.order import order_from_text
+from knifecam.order.drawing_source import undrawn
+from knifecam.order.read_order import order_digest
+from knifecam.order.toml_text import Notes, parsed, read_sections
 from knifecam.rules.rule_passes import contradictions
 from knifecam.shop import (
     Boring,
@@ -386,6 +389,59 @@ def test_the_digest_knows_what_is_said_and_not_how(sound: str, parts: SimpleName
     assert order_from_text(other, folder=".", drawing=parts).digest != first
     assert len(first) == 16
     assert set(first) <= set("0123456789abcdef")
+
+
+def test_the_digest_knows_no_order_of_keys_and_no_empty_table(
+    sound: str, parts: SimpleNamespace
+) -> None:
+    first = order_from_text(sound, folder=".", drawing=parts).digest
+    turned = sound.replace("length = 200\nwidth = 60\n", "width = 60\nlength = 200\n")
+    empty = sound + "[mill]\n[registration]\n"
+    for same in (turned, empty):
+        assert same != sound
+        assert order_from_text(same, folder=".", drawing=parts).digest == first
+
+
+def test_the_digest_knows_the_place_in_a_list(sound: str, parts: SimpleNamespace) -> None:
+    """A table that says nothing counts as one of its list."""
+    breaks = '[[cutters]]\nnumber = 5\nkind = "chamfer"\ndiameter = 6\n[[edge_breaks]]\n'
+    texts = [
+        sound,
+        sound + breaks,
+        sound + breaks + "[[edge_breaks]]\nwidth = 0.4\nof = 'bores'\n",
+        sound + breaks + "width = 0.4\nof = 'bores'\n[[edge_breaks]]\n",
+    ]
+    seen = {order_from_text(text, folder=".", drawing=parts).digest for text in texts}
+    assert len(seen) == len(texts)
+
+
+@pytest.mark.parametrize("table", ["mill", "tabs", "cutters", "registration"])
+def test_a_later_silent_key_and_the_name_of_a_class_change_no_digest(
+    sound: str, parts: SimpleNamespace, table: str
+) -> None:
+    text = sound + (
+        "[mill]\nrapid_height = 7\n[tabs]\ncount = 5\n"
+        '[registration]\nkind = "pins"\nbores = [{name = "P1", centre = [-9, 12], diameter = 5}]\n'
+    )
+    notes = Notes()
+    read = read_sections(parsed(text), notes)
+    assert not notes.troubles
+    held = getattr(read, table)
+    old = held[0] if isinstance(held, tuple) else held
+
+    class Grown(type(old)):  # type: ignore[misc]
+        later: float | None = None
+        later_too: str = "usual"
+
+    def digest(**later: object) -> str:
+        new = Grown.model_construct(**dict(old), **later)
+        changed = (new, *held[1:]) if isinstance(held, tuple) else new
+        return order_digest(replace(read, **{table: changed}), undrawn(parts))
+
+    first = order_digest(read, undrawn(parts))
+    assert digest() == first
+    assert digest(later=0.0) != first
+    assert digest(later_too="other") != first
 
 
 def test_the_digest_knows_the_drawing(
