@@ -1,9 +1,10 @@
 """How kernels are compiled, and where their code is kept.
 
 A compiler that keeps code on the disk looks at the file of a function alone, not at what it calls
-in others. So code is kept in a folder named by a digest of all sources of the package: whatever
-changes, another folder is used, and code of other sources cannot run. A kernel may call what stands
-in other modules. Folders that nothing has used for `UNUSED` go, but for the last `KEPT`.
+in others. So code is kept in a folder named by a digest of all sources of the package and of what
+compiles them: whatever changes, another folder is used, and code of other sources cannot run. A
+kernel may call what stands in other modules. Folders that nothing has used for `UNUSED` go, but for
+the last `KEPT`.
 """
 
 from __future__ import annotations
@@ -27,6 +28,9 @@ KEPT = 3
 
 UNUSED = 7 * 24 * 3600.0
 """s since a process last began to use a folder, before it goes."""
+
+NO_VECTORS = "KNIFECAM_NO_VECTORS"
+"""Set in the environment, this has eight numbers compiled as tuples (`knifecam.sweep.vector8`)."""
 
 _ANY: dict[str, Any] = {"error_model": "numpy", "no_rewrites": True, "no_cfunc_wrapper": True}
 """Of every kernel. Nothing is rewritten that none of them has; division by 0 gives no error."""
@@ -76,8 +80,12 @@ def code_folder() -> Path | None:
 
 @cache
 def source_digest() -> str:
-    """Return the digest of all sources of the package, sixteen hexadecimal digits."""
-    digest = hashlib.sha256()
+    """Return the digest of all sources of the package and of what compiles them.
+
+    It has sixteen hexadecimal digits.
+    """
+    compiler = f"{numba.__version__} {os.environ.get(NO_VECTORS, '')}"
+    digest = hashlib.sha256(compiler.encode())
     root = Path(__file__).parent
     for path in sorted(root.rglob("*.py")):
         digest.update(f"{path.relative_to(root).as_posix()}\0".encode())
