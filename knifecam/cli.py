@@ -37,7 +37,7 @@ OF_BEVELS = ("deviation-a.png", "deviation-b.png", "sections.png")
 PRODUCTS = (*PROGRAMS, *UNPROVED, "verdict.json", "plate.png", *OF_BEVELS)
 """All that `make` may write: what it does not write this time belongs to another order."""
 
-UNPROVED_WARNING = "(NOT PROVED: THE SIMULATOR FOUND WHAT VERDICT.JSON TELLS. DO NOT CUT WITH IT)"
+UNPROVED_WARNING = "(NOT PROVED: DO NOT CUT WITH THIS PROGRAM. VERDICT.JSON LISTS THE FAULTS FOUND)"
 
 
 def run() -> int:
@@ -62,7 +62,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _refused(options, (f"{error.filename or 'a file'}: {reason}",))
     except KeyboardInterrupt as stop:
         left = stop.args[0] if stop.args else "nothing was written, nothing changed"
-        tell_error([f"stopped by hand: {left}"])
+        tell_error([f"stopped: {left}"])
         return STOPPED
 
 
@@ -114,21 +114,23 @@ def _parser() -> argparse.ArgumentParser:
 def _add_look(commands: Any) -> argparse.ArgumentParser:
     look: argparse.ArgumentParser = commands.add_parser(
         "look",
-        help="tell what is understood of a drawing",
-        description="Tell what is understood of a drawing. Exit status 2 where the part in it is"
-        " not clear: say which layer holds the outline, as an order would.",
+        help="show how a drawing is read",
+        description="Show how a drawing is read. Exit status 2 if the part is not clear: name the"
+        " layer of the outline then, as an order does.",
     )
-    look.add_argument("drawing", type=Path)
+    look.add_argument("drawing", type=Path, help="drawing file (DXF)")
     look.add_argument(
         "--units",
-        help="unit of the drawing, before what it says itself: mm, cm, dm, m, um, in, ft, yd, mil",
+        help="unit of the drawing; overrides the file's own: mm, cm, dm, m, um, in, ft, yd, mil",
     )
-    look.add_argument("--join", type=float, default=0.01, help="mm within which ends are joined")
-    look.add_argument("--picture", type=Path, metavar="FILE", help="draw it (PNG or SVG)")
+    look.add_argument(
+        "--join", type=float, default=0.01, help="largest gap joined, in mm (default 0.01)"
+    )
+    look.add_argument("--picture", type=Path, metavar="FILE", help="write a picture (PNG or SVG)")
     for role, holds in ROLES.items():
         look.add_argument(
             f"--{role.replace('_', '-')}", action="append", metavar="LAYER",
-            help=f"layer that holds {holds}; may be given again",
+            help=f"layer of {holds}; may be repeated",
         )  # fmt: skip
     look.set_defaults(run=_look)
     return look
@@ -138,11 +140,13 @@ def _add_make(commands: Any) -> argparse.ArgumentParser:
     make: argparse.ArgumentParser = commands.add_parser(
         "make", help="plan, write and prove both sides' programs"
     )
-    make.add_argument("order", type=Path)
-    make.add_argument("--out", required=True, metavar="DIR")
-    make.add_argument("--unproved", action="store_true", help="write programs with findings too")
-    make.add_argument("--assumed", action="store_true", help="list every value the order left out")
-    make.add_argument("--cell", type=float, default=0.05, help="mm, the simulator's grid")
+    make.add_argument("order", type=Path, help="order file (TOML)")
+    make.add_argument("--out", required=True, metavar="DIR", help="folder to write to")
+    make.add_argument(
+        "--unproved", action="store_true", help="write programs even if they have findings"
+    )
+    make.add_argument("--assumed", action="store_true", help="list every default used")
+    make.add_argument("--cell", type=float, default=0.05, help=CELL_HELP)
     make.set_defaults(run=_make)
     return make
 
@@ -151,31 +155,35 @@ def _add_check(commands: Any) -> argparse.ArgumentParser:
     check: argparse.ArgumentParser = commands.add_parser(
         "check", help="prove two programs, whoever wrote them"
     )
-    check.add_argument("order", type=Path)
+    check.add_argument("order", type=Path, help="order file (TOML)")
     check.add_argument("side_a", metavar="SIDE_A", help="program of side A, or - for none")
     check.add_argument("side_b", metavar="SIDE_B", help="program of side B, or - for none")
     check.add_argument(
-        "--explain", action="store_true", help="tell what each line made the mill do"
+        "--explain", action="store_true", help="list what each line makes the mill do"
     )
     check.add_argument(
         "--misplaced", metavar="DX,DY,DZ,DEGREES",
-        help="tell as well what becomes of the blade if the plate lies so on side B (mm, degrees)",
+        help="report also what the blade becomes if side B is shifted and turned by this much"
+        " (mm, degrees)",
     )  # fmt: skip
     check.add_argument(
         "--surfaces", action="store_true",
-        help="tell only how far bevels and edge breaks are off, at 0.02 mm cells; judge nothing",
+        help="only measure bevels and edge breaks, with cells of 0.02 mm; nothing is judged",
     )  # fmt: skip
-    check.add_argument("--cell", type=float, help="mm, the simulator's grid (0.05)")
+    check.add_argument("--cell", type=float, help=CELL_HELP)
     check.set_defaults(run=_check)
     return check
+
+
+CELL_HELP = "cell of the simulator's grid in mm (default 0.05)"
 
 
 ROLES = {
     "outline": "the outline",
     "bores": "the bores",
     "slots": "the slots",
-    "tabs": "points where tabs stand",
-    "keep_off": "curves along the outline that no tab may touch",
+    "tabs": "the points that mark tabs",
+    "keep_off": "the curves that mark where no tab may stand",
 }
 
 
@@ -233,10 +241,10 @@ def _folder(options: argparse.Namespace) -> Path:
     from knifecam.files import mend
 
     if not options.out:
-        raise KnifecamError("--out= is empty; name a folder, or '.' for the one you are in")
+        raise KnifecamError("--out= is empty; name a folder, or '.' for the current one")
     folder = Path(options.out)
     if mend(folder):
-        tell_error([f"{folder}: an earlier run was broken off while files changed; mended"])
+        tell_error([f"{folder}: an earlier run stopped while it wrote files; repaired"])
     return folder
 
 
@@ -281,7 +289,7 @@ def _tell_of_compiling() -> None:
     from knifecam.compiled import is_first_run
 
     if is_first_run():
-        tell_error(["first run of this release: compiling, about half a minute on one core"])
+        tell_error(["first run of this version compiles: about half a minute on one core"])
 
 
 def _clear_away(folder: Path) -> None:
@@ -292,7 +300,7 @@ def _clear_away(folder: Path) -> None:
     gone = [name for name in PRODUCTS if name in known and (folder / name).is_file()]
     if gone:
         write_whole(folder, {}, stale=gone, ours=_ours)
-        tell_error([f"removed from {folder}, since an earlier order made them: {', '.join(gone)}"])
+        tell_error([f"removed from {folder}, left by an earlier order: {', '.join(gone)}"])
 
 
 def _ours(folder: Path) -> set[str]:
@@ -434,7 +442,7 @@ def _surfaces(
     from knifecam.report.surface_deviation import blade_field, off_lines, off_surfaces
 
     if options.explain or options.misplaced is not None:
-        raise KnifecamError("--surfaces: judges nothing, so neither --explain nor --misplaced go")
+        raise KnifecamError("--surfaces cannot be combined with --explain or --misplaced")
     origin = origin_of(order, texts)
     found = off_surfaces(order, blade_field(order, texts, cell=cell))
     if options.json:
@@ -491,12 +499,12 @@ def _misplaced(
         place = Misplacement(x=x, y=y, z=z, angle=math.radians(degrees))
     except ValueError as error:
         raise KnifecamError(
-            f"--misplaced={asked}: four numbers are wanted, such as 0.02,0,-0.01,0.05 (mm, mm, mm,"
+            f"--misplaced={asked}: give four numbers, such as 0.02,0,-0.01,0.05 (mm, mm, mm,"
             " degrees)"
         ) from error
     if texts[1] is None:
         raise KnifecamError(
-            "--misplaced: side B's program is '-', but only side B can lie otherwise"
+            "--misplaced: side B's program is '-', but only side B can be misplaced"
         )
     right, moved = check_misplaced(order, texts, (Misplacement(), place), cell=cell)
     effect = effects(right.verdict, moved.verdict)

@@ -138,7 +138,7 @@ def summary(
     yield outline_line(order)
     for side in "AB":
         cuts = made.plan.side(side)
-        yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min in contact"
+        yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min of cutting"
     yield from cutter_lines(order, made.plan)
     yield from measure_lines(verdict.measures, order.units)
     yield from note_lines(made.notes)

@@ -125,6 +125,7 @@ UNITS = {
         Unit(metric="mm/s^2", inch="in/s^2", size=25.4, more=1),
         Unit(metric="m/min", inch="ft/min", size=0.3048, more=0),
         Unit(metric="N mm", inch="in lbf", size=112.98482902761669, more=1),
+        Unit(metric="N m", inch="in lbf", size=0.11298482902761669, more=-1),
     )
 }
 """What inch shops have another unit for, by its metric name.

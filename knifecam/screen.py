@@ -14,7 +14,9 @@ def tell(lines: Iterable[str]) -> None:
     lost = _printed(sys.stdout, lines)
     if lost:
         tell_error(
-            [f"the lines cannot be written: {lost}; files and exit status are as without that"]
+            [
+                f"the screen lines could not be written: {lost}; files and exit status are not affected"
+            ]
         )
 
 

@@ -188,3 +188,8 @@ def _arc(bevel: Bevel, width: float, radius: float) -> tuple[float, float]:
     to_chord = math.sqrt(radius**2 - chord**2 / 4)
     sign = 1.0 if bevel.profile == CONVEX else -1.0
     return sign, width / 2 + sign * to_chord * math.sin(bevel.angle)
+
+
+def bevel_named(name: str) -> str:
+    """Return a bevel's name such that it says what it names: "bevel edge", but "bevel-1"."""
+    return name if "bevel" in name.lower() else f"bevel {name}"

@@ -55,7 +55,7 @@ def report(drawing: Drawing, roles: Roles | None = None) -> list[str]:
 def _title(drawing: Drawing) -> str:
     form = "binary" if drawing.binary else "text"
     if not drawing.units:
-        unit = f"unit not known ({drawing.stated})"
+        unit = f"unit unknown ({drawing.stated})"
     elif drawing.units == "mm":
         unit = f"unit mm ({drawing.stated})"
     else:
@@ -79,7 +79,7 @@ def _extent(drawing: Drawing, unit: str) -> list[str]:
 def _layer_lines(drawing: Drawing) -> list[str]:
     lines = []
     for layer in drawing.layers:
-        counts = ", ".join(f"{count} {kind}" for kind, count in layer.counts) or "nothing taken"
+        counts = ", ".join(f"{count} {kind}" for kind, count in layer.counts) or "nothing used"
         state = f" ({layer.hidden})" if layer.hidden else ""
         lines.append(f"layer '{layer.name}'{state}: {counts}")
     return lines
@@ -142,7 +142,7 @@ def _numbered(problems: Sequence[Problem]) -> list[str]:
 def _idle(count: int) -> list[str]:
     if not count:
         return []
-    return [f"{counted(count, 'problem')} on layers that are not cut: of no matter for the part"]
+    return [f"{counted(count, 'problem')} on layers that are not cut; the part is not affected"]
 
 
 def unclear(drawing: Drawing, roles: Roles | None = None) -> tuple[str, ...]:
@@ -165,7 +165,7 @@ def _part_lines(drawing: Drawing, roles: Roles | None, unit: str) -> list[str]:
         known |= {told(line) for line in problem_lines(drawing.problems)}
         rest = [line for line in fault.lines if line not in known]
         if not rest:
-            return [f"part: not looked for; {counted(len(drawing.problems), 'problem')} first"]
+            return [f"part: not known; mend the {counted(len(drawing.problems), 'problem')} first"]
         return ["part: not clear", *(f"  {line}" for line in rest)]
     return _clear_part(parts, unit)
 
@@ -184,10 +184,10 @@ def _clear_part(parts: Parts, unit: str) -> list[str]:
     if len(parts.bores) > MOST:
         lines.append(f"  and {len(parts.bores) - MOST} more bores")
     if len(parts.tabs):
-        lines.append("  tabs wanted at " + ", ".join(shown_place(place) for place in parts.tabs))
+        lines.append("  tabs at " + ", ".join(shown_place(place) for place in parts.tabs))
     marks = len(parts.keep_off) + len(parts.keep_off_pairs)
     if marks:
-        lines.append(f"  {counted(marks, 'mark')} to keep tabs off")
+        lines.append(f"  {counted(marks, 'mark')} where no tab may stand")
     return lines + [f"  note: {note}" for note in parts.notes]
 
 

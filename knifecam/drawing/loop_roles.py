@@ -454,7 +454,7 @@ def _left_alone(drawing: Drawing, roles: Roles) -> list[str]:
     if not roles.outline:
         return []
     return [
-        f"layer '{layer.name}' has no role; left alone:"
+        f"layer '{layer.name}' has no role; not used:"
         f" {', '.join(f'{count} {kind}' for kind, count in layer.counts)}"
         for layer in drawing.layers
         if layer.counts and layer.name.casefold() not in named

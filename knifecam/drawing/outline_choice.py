@@ -279,7 +279,7 @@ def choose_outline(
             chosen = [c for c in opened if _marks(c, marking) is not together]
             _refuse_rest(outline, chosen, near, together=together, remedy=remedy)
         _refuse_opening(outline, remedy)
-    notes = [f"{chain} is open; left alone" for chain in opened if not _marks(chain, marking)]
+    notes = [f"{chain} is open; not used" for chain in opened if not _marks(chain, marking)]
     return outline, inner, notes
 
 

@@ -359,16 +359,12 @@ def _words(record: Engagement, rows: NDArray[np.int64]) -> str:
     k = seen[np.argmax(record.radial[seen])]
     both = ", both walls" if bool(record.both_walls[k]) else ""
     chip = float(record.chip[seen].max())
-    thick = (
-        "chips not known, since the spindle stands"
-        if np.isnan(chip)
-        else f"chips to {mm(chip):.4f}"
-    )
+    thick = "chip not known, since the spindle stands" if np.isnan(chip) else f"chip {mm(chip):.4f}"
     return (
-        f"{volume}: {mm(float(record.axial[seen].max())):.3f} deep, {mm(float(record.radial[k])):.3f}"
-        f" across{both}, teeth in metal from {np.degrees(record.entry[k]):.1f} to"
-        f" {np.degrees(record.exit[k]):.1f} degrees, {thick}; in contact for"
-        f" {float(record.unbroken[seen].max()):.1f} s on end"
+        f"{volume}: axial {mm(float(record.axial[seen].max())):.3f}, radial"
+        f" {mm(float(record.radial[k])):.3f}{both}, teeth in metal from"
+        f" {np.degrees(record.entry[k]):.1f} to {np.degrees(record.exit[k]):.1f} degrees, {thick};"
+        f" {float(record.unbroken[seen].max()):.1f} s of unbroken contact"
     )
 
 

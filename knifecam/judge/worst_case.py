@@ -53,12 +53,12 @@ class Disturbance:
 
 DISTURBANCES = (
     Disturbance(name="as ordered"),
-    Disturbance(name=f"with the plate {mm(THICKER):g} thicker", thickness=THICKER),
-    Disturbance(name=f"with the plate {mm(THICKER):g} thinner", thickness=-THICKER),
-    Disturbance(name=f"with a wedge of {mm(WEDGE):g} rising along X", wedge=WEDGE),
-    Disturbance(name=f"with a wedge of {mm(WEDGE):g} falling along X", wedge=-WEDGE),
-    Disturbance(name=f"with side B {mm(RAISED):g} higher", raised=RAISED),
-    Disturbance(name=f"with side B {mm(RAISED):g} lower", raised=-RAISED),
+    Disturbance(name=f"if the plate is {mm(THICKER):g} thicker", thickness=THICKER),
+    Disturbance(name=f"if the plate is {mm(THICKER):g} thinner", thickness=-THICKER),
+    Disturbance(name=f"if the plate tapers by {mm(WEDGE):g}, thicker toward +X", wedge=WEDGE),
+    Disturbance(name=f"if the plate tapers by {mm(WEDGE):g}, thicker toward -X", wedge=-WEDGE),
+    Disturbance(name=f"if side B is {mm(RAISED):g} higher", raised=RAISED),
+    Disturbance(name=f"if side B is {mm(RAISED):g} lower", raised=-RAISED),
 )
 
 

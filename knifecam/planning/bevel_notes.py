@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from knifecam.blade import Bevel, grind_height
+from knifecam.blade.bevel import bevel_named
 from knifecam.blade.bevel_geometry import grind_line, ridges
 from knifecam.blade.heel_overrun import LEAST_OVER, runs_over
 from knifecam.planning.cleared_stretches import Opened
@@ -21,13 +22,15 @@ COARSER = 1.05
 
 
 def bevel_notes(order: Order, opened: Sequence[Opened]) -> tuple[str, ...]:
-    """Return one line for each bevel and side, its ridges, and the stretches opened for bevels."""
+    """Return one line for each bevel and side, its ridges, and the stretches cleared for bevels."""
     lines: list[str] = []
     for bevel in order.blade.bevels:
         sides = list(filter(bevel.on, "AB"))
         heights = {grind_height(bevel, order.blade.thickness, side) for side in sides}
-        named = {"A AND B": "A"} if len(heights) < len(sides) else {side: side for side in sides}
-        lines += [_figures(order, bevel, side, name) for name, side in named.items()]
+        if len(heights) < len(sides):
+            lines.append(_figures(order, bevel, "A", "sides A and B"))
+        else:
+            lines += [_figures(order, bevel, side, f"side {side}") for side in sides]
         lines += _coarser(order, bevel)
         lines += _ridges(order, bevel)
         lines += _over(order, bevel)
@@ -36,18 +39,25 @@ def bevel_notes(order: Order, opened: Sequence[Opened]) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _figures(order: Order, bevel: Bevel, side: str, name: str) -> str:
+def bevel_facts(order: Order) -> Iterator[str]:
+    """Yield what a machinist may want to know of each bevel's passes, and of an error of Z."""
+    for bevel in order.blade.bevels:
+        step, cusp = _step(order, bevel, "A" if bevel.on("A") else "B")
+        name = bevel_named(bevel.name)
+        yield f"{name}: steps of {mm(step):.3f} leave cusps of {_microns(cusp)}"
+        yield f"{name}: {um(10)} of Z moves the grind line {mm(0.01 / math.tan(bevel.angle)):.2f}"
+
+
+def _figures(order: Order, bevel: Bevel, side: str, sides: str) -> str:
     high = grind_height(bevel, order.blade.thickness, side)
-    step, cusp = _step(order, bevel, side)
     runs = grind_line(bevel, order.blade, side, spacing=1.0)
     where = ""
     if runs:
         first, last = runs[0][0], runs[-1][-1]
-        where = f" from {Place(first[0], first[1]):.1f} to {Place(last[0], last[1]):.1f}"
+        where = f", from {Place(first[0], first[1]):.1f} to {Place(last[0], last[1]):.1f}"
     return (
-        f"bevel {bevel.name}, side {name}: {math.degrees(bevel.angle):.2f} deg, grind line"
-        f" {mm(high):.2f} from the edge{where}; steps of {mm(step):.3f} leave cusps of"
-        f" {_microns(cusp)}; {um(10)} of Z moves the grind line {mm(0.01 / math.tan(bevel.angle)):.2f}"
+        f"{bevel_named(bevel.name)}, {sides}: {math.degrees(bevel.angle):.2f} deg, grind line"
+        f" {mm(high):.2f} from the edge{where}"
     )
 
 
@@ -78,8 +88,8 @@ def _coarser(order: Order, bevel: Bevel) -> Iterator[str]:
         else f"the order states a stepover of {mm(entry.stepover):g} for stage '{BEVEL_FINISH}'"
     )
     yield (
-        f"bevel {bevel.name}: bevelling.cusp wants {_microns(wanted)}, but steps of {mm(step):.3f} leave"
-        f" {_microns(cusp)}: {why}"
+        f"{bevel_named(bevel.name)}: bevelling.cusp wants {_microns(wanted)}, but steps of"
+        f" {mm(step):.3f} leave {_microns(cusp)}: {why}"
     )
 
 
@@ -87,8 +97,9 @@ def _ridges(order: Order, bevel: Bevel) -> Iterator[str]:
     side = "A" if bevel.on("A") else "B"
     for ridge in ridges(bevel, order.blade, side, spacing=1.0):
         yield (
-            f"bevel {bevel.name} meets itself in a ridge from station {bare(ridge.stretch.start):.0f} to"
-            f" {mm(ridge.stretch.end):.0f}: the belly there is tighter than the bevel is wide"
+            f"{bevel_named(bevel.name)} meets itself in a ridge from station"
+            f" {bare(ridge.stretch.start):.0f} to {mm(ridge.stretch.end):.0f}: the belly there is"
+            " tighter than the bevel is wide"
         )
 
 
@@ -98,7 +109,7 @@ def _over(order: Order, bevel: Bevel) -> Iterator[str]:
     for run in runs_over(bevel, order.blade):
         if run.past >= LEAST_OVER:
             yield (
-                f"bevel {bevel.name} has no plunge and runs out over the outline {run.ends}:"
+                f"{bevel_named(bevel.name)} has no plunge and runs out over the outline {run.ends}:"
                 f" {mm(run.past):.1f} past the heel"
             )
 
@@ -107,8 +118,8 @@ def _opened(order: Order, opened: Sequence[Opened]) -> Iterator[str]:
     whole = order.blade.outline.length
     for one in opened:
         yield (
-            f"opened for bevels: stations {bare(one.stretch.start % whole):.0f} to"
-            f" {mm(one.stretch.end % whole):.0f} of the outline, {mm(one.width):.1f} wide; side A to part"
+            f"outline cleared for bevels from station {bare(one.stretch.start % whole):.0f} to"
+            f" {mm(one.stretch.end % whole):.0f}: {mm(one.width):.1f} wide, on side A to part"
             f" Z{bare(one.floor_a):.2f}"
-            + (f", side B to part Z{bare(-one.clear_b):.2f}" if one.clear_b is not None else "")
+            + (f", on side B to part Z{bare(-one.clear_b):.2f}" if one.clear_b is not None else "")
         )

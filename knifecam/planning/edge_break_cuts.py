@@ -268,9 +268,9 @@ def break_notes(order: Order, floors: Floors) -> tuple[str, ...]:
             x, y = corner.place
             notes.append(
                 f"edge break '{one.name}' of {one.of}, side {one.side}: at {Place(x, y):.2f} an inner"
-                f" corner of radius {mm(corner.largest):.2f} is tighter than the mill's"
-                f" {mm(cone.away):.2f}; there it is"
-                f" {mm(max(0.0, one.width - corner.remainder)):.2f} wide"
+                f" corner of radius {mm(corner.largest):.2f} is tighter than the chamfer mill's"
+                f" {mm(cone.away):.2f}; the break is"
+                f" {mm(max(0.0, one.width - corner.remainder)):.2f} wide there"
             )
     return tuple(notes)
 

@@ -25,7 +25,7 @@ from knifecam.shop.stages import FINISH, NECK
 from knifecam.shop.tab_neck import neck_of
 
 SNAP_WAY = (
-    "bend necked tabs toward side A first: the neck's sharp foot at the wall is stretched then"
+    "break necked tabs by bending them toward side A first: that stretches the notch at the wall"
 )
 
 ASIDE, ARM = 0.15, 1.0

@@ -91,9 +91,8 @@ def waste_notes(cuts: Sequence[Cut]) -> Iterator[str]:
         minutes = sum(cut.minutes for cut in cuts if cut.stage in stages)
         if minutes > MOST * whole:
             yield (
-                f"{name} take {minutes:.0f} of {whole:.0f} min in contact: all that is in them is"
-                " milled to chips, since a slug would come loose; a plate opened there before it is"
-                " hardened saves that"
+                f"{name} take {minutes:.0f} of {whole:.0f} min of cutting: they are milled out whole,"
+                " since a slug would come loose; openings cut before the plate is hardened save that"
             )
 
 
@@ -127,14 +126,15 @@ def cutter_lines(order: Order, plan: Plan) -> Iterator[str]:
     """Yield how many cutters of each number the job takes, for how long, and what it leaves alone."""
     for number in dict.fromkeys(cut.cutter for cut in plan.cuts):
         minutes = sum(cut.minutes for cut in plan.cuts if cut.cutter == number)
-        sides = ", ".join(
-            f"side {side} {count}" for side in "AB" if (count := edges_used(plan, number, side))
-        )
-        kept = "; side B begins with side A's" if kept_from_a(plan, number) else ""
-        yield (
-            f"cutter {number}: {cutters_needed(plan, number)} needed ({sides}{kept}), about"
-            f" {minutes:.0f} min in contact"
-        )
+        used = [(side, n) for side in "AB" if (n := edges_used(plan, number, side))]
+        where = ", ".join(f"{n} on side {side}" for side, n in used)
+        needed = cutters_needed(plan, number)
+        if kept_from_a(plan, number):
+            where = (
+                "used on both sides" if needed == 1
+                else f"{where}, which starts with side A's last one"
+            )  # fmt: skip
+        yield f"cutter {number}: {needed} needed ({where}), about {minutes:.0f} min of cutting"
     unused = _unused(order, plan)
     if unused:
         yield f"not used: {'; '.join(unused)}"

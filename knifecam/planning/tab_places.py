@@ -279,8 +279,8 @@ def _far_from_tip(order: Order, chosen: list[float]) -> list[str]:
     if round(nearest, 1) <= NEAR_TIP:
         return []
     return [
-        f"the tab nearest to the tip stands {mm(nearest):.1f} from it, more than {mm(NEAR_TIP):g}: fill"
-        " well under the front, or free a gentle stretch there"
+        f"no tab stands within {mm(NEAR_TIP):g} of the tip, the nearest is {mm(nearest):.1f} from it:"
+        " fill well under the tip, or leave a straight or gently curved stretch for a tab there"
     ]
 
 

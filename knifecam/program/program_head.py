@@ -8,6 +8,7 @@ import textwrap
 from collections.abc import Iterator
 
 from knifecam.curve.curve import Floats
+from knifecam.planning.bevel_notes import bevel_facts
 from knifecam.planning.plan import Plan, edges_used, kept_from_a, waste_notes
 from knifecam.program.length_check_places import clamp_distance
 from knifecam.program.program_zero import ProgramFrame, registration_words
@@ -120,7 +121,7 @@ def _texts(
                 f" {unit.told(tab.thickness, 2)} THICK, WAIST {unit.told(tab.waist, 2)}"
             )
         yield from _snapping_texts(plan)
-    notes = (*plan.notes, *waste_notes(plan.cuts))
+    notes = (*plan.notes, *bevel_facts(order), *waste_notes(plan.cuts))
     if notes:
         yield "REMARKS OF THE PLAN; PLACES IN THEM ARE THE DRAWING'S:"
     yield from notes

@@ -1,4 +1,4 @@
-"""Tells in plain words what each line of a program made the mill do."""
+"""What each line of a program makes the mill do, in plain words."""
 
 from __future__ import annotations
 
@@ -144,7 +144,7 @@ def _done(
             motion += 1
     if len(did) > SHOWN:
         half = SHOWN // 2
-        did[half:-half] = [f"({len(did) - 2 * half} more such)"]
+        did[half:-half] = [f"({len(did) - 2 * half} more like these)"]
     return tuple(did)
 
 
@@ -162,10 +162,10 @@ def _modes(state: State) -> dict[str, str]:
         "plane": g_name(state.plane),
         "distance": "absolute" if state.absolute else "incremental",
         "feed mode": "inverse time" if state.inverse_time else "per minute",
-        "feed": "not told" if math.isnan(state.feed) else f"{state.feed:g}",
+        "feed": "not set" if math.isnan(state.feed) else f"{state.feed:g}",
         "speed": f"{state.speed:g} rev/min",
         "selected": f"cutter {state.selected}",
-        "return": "to the old height" if state.retract == TO_OLD_G98 else "to R",
+        "return": "to the starting height" if state.retract == TO_OLD_G98 else "to R",
         "compensation": (
             f"{_HANDS[state.hand]} by {mm(state.radius):.4f}" if state.hand else "off"
         ),
@@ -185,10 +185,10 @@ def _act(act: Act) -> str:
         "dwell": f"waits {act.number:g} s",
         "length": f"length offset H{code}" if code else "no length offset",
         "path": f"path mode {g_name(code)}",
-        "set-offset": f"sets the zero of work offset {code} to {act.text or 'nothing new'}",
+        "set-offset": f"sets the zero of work offset {code} to {act.text or 'what it was'}",
         "shift": f"{g_name(code)}: shift is now {act.text}",
-        "home": f"goes home ({g_name(code)})",
-        "probe": "probes: goes on until it touches, at most",
+        "home": f"returns home ({g_name(code)})",
+        "probe": "probes: stops where it touches, at the latest",
     }
     if act.kind == "offset":
         return f"work offset {g_name(OFFSET_CODES[code - 1])}"

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from knifecam.blade.bevel import bevel_named
 from knifecam.judge.findings import Origin, Verdict
 from knifecam.judge.worst_case import DISTURBANCES
-from knifecam.quantity import NAME, Place, bare, either, mm, most_mm, name_of, quantity, told, um
+from knifecam.quantity import NAME, Place, bare, mm, most_mm, name_of, quantity, told, um
 from knifecam.shop import Order
 from knifecam.shop.assumptions import unstated
 from knifecam.shop.setup import Misplacement
+
+NAMED = 3
+"""Openings named one by one in a line."""
 
 OF_THE_TEXT = ("stop", "first-move")
 """Kinds of finding about how the program is written."""
@@ -79,13 +83,13 @@ def effect_lines(place: Misplacement, effect: dict[str, Any], units: str = "mm")
 
 def _effect_lines(place: Misplacement, effect: dict[str, Any]) -> Iterator[str]:
     yield (
-        f"side B lying {bare(place.x):g}, {mm(place.y):g} aside, {mm(place.z):g} high, turned"
-        f" {place.angle_deg:g} degrees (as ordered in brackets):"
+        f"with side B shifted by X {bare(place.x):g}, Y {mm(place.y):g}, raised by {mm(place.z):g},"
+        f" turned by {place.angle_deg:g} deg (undisturbed in brackets):"
     )
     for name, figures in effect.items():
         if name != "findings" and figures["misplaced"] is not None:
             before, after = _shown(figures["as_ordered"]), _shown(figures["misplaced"])
-            yield f"  {name.replace('_', ' ')} {after}{NAME} ({before})"
+            yield f"  {EFFECTS[name]}: {after}{NAME} ({before})"
     found = ", ".join(f"{kind} x{count}" for kind, count in effect["findings"].items())
     yield f"  findings: {found or 'none'}"
 
@@ -98,8 +102,17 @@ def _shown(figure: float | list[float] | None) -> str:
     return f"{bare(figure):.3f}"
 
 
+EFFECTS = {
+    "walls_apart": "step between the sides' walls",
+    "bores_apart": "step between the sides' bores",
+    "tab_thickness": "tab thickness",
+    "tab_waist": "tab waist",
+    "land": "land",
+}
+
+
 ERRORS = {
-    "z_lower": "Z lower", "cutter_thicker": "cutter thicker", "cutter_worn": "cutter worn",
+    "z_lower": "Z too low", "cutter_thicker": "cutter too thick", "cutter_worn": "cutter worn",
 }  # fmt: skip
 
 
@@ -107,12 +120,18 @@ DISTURBED = {told(one.name): one.name for one in DISTURBANCES}
 """What is disturbed, to be told in either unit, by its key in the verdict."""
 
 
-PER_WAY = either(" mm3 a mm of way", " in3 an in of way")
-"""What is taken on a step's way: a section."""
-
-
 LEAST_CUTTER = 0.5
 """mm: no thinner cutter is proposed for hard plate (common practice)."""
+
+
+LEAST_LEFT = 0.0005
+"""mm: an inner corner with less metal left needs no file."""
+
+
+def uncut_corners(measures: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Return the inner corners that stay uncut with metal that a maker would see or feel."""
+    rows = measures.get("unreachable", ())
+    return [row for row in rows if row["left"] is None or row["left"] >= LEAST_LEFT]
 
 
 def uncut_lines(measures: Mapping[str, Any], units: str = "mm") -> Iterator[str]:
@@ -128,7 +147,7 @@ def _uncut_lines(measures: Mapping[str, Any]) -> Iterator[str]:
     them.
     """
     alike: dict[tuple[Any, ...], list[tuple[int, Mapping[str, Any]]]] = {}
-    for number, one in enumerate(measures.get("unreachable", ()), start=1):
+    for number, one in enumerate(uncut_corners(measures), start=1):
         left, fits = one["left"], one["largest_cutter"]
         cure = f"{most_mm(fits):.2f}" if fits >= LEAST_CUTTER else ""
         key = (one["of"], one["cutter_radius"], left is None, cure)
@@ -146,14 +165,14 @@ def _uncut_line(
     if len(rows) > 1:
         numbers = ", ".join(f"C{number}" for number, _ in rows)
         where = f"UNCUT CORNERS {numbers} of {name}, worst C{worst} at {Place(x, y):.2f}"
-    stays = "metal stays" if one["left"] is None else f"{mm(one['left']):.3f} of metal stays"
-    remedy = f"a cutter of {cure} or less reaches " if cure else ""
-    many = len(rows) > 1
-    remedy += ("them" if many else "it") if cure else (
-        "they are sharp, so file them or draw them with a radius" if many
-        else "it is sharp, so file it or draw it with a radius"
-    )  # fmt: skip
-    return f"{where}: {stays}, for cutters of {mm(2 * radius):.3f}; {remedy}"
+    left = "metal" if one["left"] is None else f"{mm(one['left']):.3f} of metal"
+    them = "them" if len(rows) > 1 else "it"
+    remedy = (
+        f"one of {cure} or less reaches {them}"
+        if cure
+        else f"no cutter reaches {them}, so file {them} or draw {them} with a radius"
+    )
+    return f"{where}: the cutter of {mm(2 * radius):.3f} leaves {left}; {remedy}"
 
 
 def shown(value: float | None, digits: int, unit: str = "mm") -> str:
@@ -166,20 +185,26 @@ def plain(value: float | None, digits: int) -> str:
     return "unknown" if value is None else f"{value:.{digits}f}"
 
 
-def _tens(value: float | None) -> str:
-    """Return a moment in N mm to the tens: no bend strength is known more closely."""
-    return shown(None if value is None else round(value, -1), 0, "N mm")
+def _moment(value: float | None) -> str:
+    """Return a moment of N mm in N m, to the hundredth: no bend strength is known more closely."""
+    return shown(None if value is None else value / 1000, 2, "N m")
 
 
-def _section(tab: Mapping[str, Any]) -> str:
-    """Return where a tab snaps, and what is left there."""
-    if "neck" in tab:
-        neck = tab["neck"]
-        return (
-            f"at its neck of {shown(neck['thickness'], 3)}{NAME}, whose foot stands out"
-            f" {shown(neck['stub_height'], 2)}{NAME}"
-        )
-    return f"{shown(tab['section_mm2'], 2, 'mm2')}{name_of('mm2')} midway"
+def _stub(tab: Mapping[str, Any]) -> str:
+    """Return what a tab leaves on the blade."""
+    high = f", {shown(tab['neck']['stub_height'], 2)}{NAME} high" if "neck" in tab else ""
+    return f"leaves a stub of {shown(tab['stub'], 2)}{NAME}{high}"
+
+
+def _breaks(tab: Mapping[str, Any]) -> str:
+    """Return what breaks a tab, and where."""
+    low, high = tab["snapping_n_mm"]
+    where = (
+        f"neck {shown(tab['neck']['thickness'], 3)}{NAME}"
+        if "neck" in tab
+        else f"section {shown(tab['section_mm2'], 2, 'mm2')}{name_of('mm2')}"
+    )
+    return f"breaks at {_moment(low)} to {_moment(high)}{name_of('N m')} ({where})"
 
 
 def measure_lines(measures: Mapping[str, Any], units: str = "mm") -> Iterator[str]:
@@ -190,26 +215,26 @@ def measure_lines(measures: Mapping[str, Any], units: str = "mm") -> Iterator[st
 
 def _lines(measures: Mapping[str, Any]) -> Iterator[str]:
     for count, tab in enumerate(measures.get("tabs", ()), start=1):
-        low, high = tab["snapping_n_mm"]
         yield (
             f"tab {count} at station {shown(tab['station'], 1)}: {shown(tab['thickness'][0], 3)}{NAME}"
-            f" thick, waist {shown(tab['waist'], 3)}, stub {shown(tab['stub'], 2)}{NAME}, snaps at about"
-            f" {_tens(low)}-{_tens(high)}{name_of('N mm')} ({_section(tab)}, as cut)"
+            f" thick, waist {shown(tab['waist'], 3)}{NAME}; {_stub(tab)}; {_breaks(tab)}"
         )
     for case, values in measures.get("disturbed_tabs", {}).items():
         if values and case != "as ordered":
-            seen = [v for v in values if v is not None] or [None]
-            yield f"  tabs {DISTURBED.get(case, case)}: {shown(min(seen), 3)}-{shown(max(seen), 3)}{NAME}"
+            seen = [v for v in values if v is not None]
+            span = {"least": min(seen), "most": max(seen)} if seen else None
+            yield f"  tabs {DISTURBED.get(case, case)}: {_span(span, 3)}{NAME}"
     walls = measures.get("outline", {})
     for side in "AB":
         if side in walls:
             deep, left = walls[side]["gouge"], walls[side]["left"]
             yield (
-                f"wall of side {side}: {shown(deep, 4)}{NAME} too deep, {shown(left, 4)}{NAME}"
-                " left, at worst"
+                f"side {side}'s wall at worst: {shown(deep, 4)}{NAME} undersize,"
+                f" {shown(left, 4)}{NAME} oversize"
             )
     if walls.get("mismatch") is not None:
-        yield f"the two sides disagree by {um(walls['mismatch'] * 1000):.2f} (perfect flip)"
+        step = um(walls["mismatch"] * 1000)
+        yield f"step between the two sides' walls: {step:.2f} if the plate is turned over exactly"
     yield from _bevel_lines(measures)
     yield from _bore_lines(measures)
     yield from _detail_lines(measures)
@@ -217,10 +242,10 @@ def _lines(measures: Mapping[str, Any]) -> Iterator[str]:
     for side, figures in measures.get("sides", {}).items():
         hardest = figures.get("hardest")
         if hardest:
+            yield f"side {side}: {figures['minutes']:.0f} min at the mill"
             yield (
-                f"side {side}: line {hardest['line']} loads the cutter most,"
-                f" {quantity(hardest['rate'], 'mm3/min'):.0f}{_met(hardest)};"
-                f" {figures['minutes']:.0f} min at the mill"
+                f"  heaviest cut: line {hardest['line']},"
+                f" {quantity(hardest['rate'], 'mm3/min'):.0f}{_met(hardest)}"
             )
 
 
@@ -230,95 +255,119 @@ def _bore_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         wide = {side: bore.get(f"diameter_{side.lower()}") for side in "AB"}
         seen = {side: shown(value, 4) for side, value in wide.items() if value}
         if len(set(seen.values())) > 1:
-            told = ", ".join(f"{value}{NAME} from side {side}" for side, value in seen.items())
-            yield f"bore {bore['name']}: {told}, for {shown(bore['wanted'], 4)}"
+            wide_each = ", ".join(f"{value}{NAME} on side {side}" for side, value in seen.items())
+            yield f"bore {bore['name']}: {wide_each}{_ordered(shown(bore['wanted'], 4))}"
         elif seen:
-            yield f"bore {bore['name']}: {min(seen.values())}{NAME} for {shown(bore['wanted'], 4)}"
+            one = min(seen.values())
+            yield f"bore {bore['name']}: {one}{NAME}{_ordered(shown(bore['wanted'], 4))}"
+
+
+def _ordered(text: str) -> str:
+    """Return what was ordered, to stand behind what was measured."""
+    return f" (ordered {text})"
 
 
 def _met(hardest: Mapping[str, Any]) -> str:
-    """Return what the teeth meet on the hardest line."""
+    """Return what the teeth meet in the heaviest cut."""
     if "radial" not in hardest:
         return ""
     return (
-        f" ({shown(hardest['section'], 2, 'mm2')}{PER_WAY}, up to {shown(hardest['radial'], 2)}{NAME}"
-        f" across and {shown(hardest['axial'], 3)}{NAME} above the tip, chips to"
-        f" {shown(hardest['chip'], 4)}{NAME}, {plain(hardest['unbroken_seconds'], 0)} s on end)"
+        f" (radial {shown(hardest['radial'], 2)}{NAME}, axial {shown(hardest['axial'], 3)}{NAME},"
+        f" chip {shown(hardest['chip'], 4)}{NAME},"
+        f" {plain(hardest['unbroken_seconds'], 0)} s of unbroken contact)"
     )
 
 
 def _bevel_lines(measures: Mapping[str, Any]) -> Iterator[str]:
     """Yield what was measured of bevels: angle, cusps, gouge, land, symmetry, plunges, tip."""
     for bevel in measures.get("bevels", ()):
-        for side, figures in bevel["sides"].items():
-            if not figures.get("lines"):
-                continue
-            cusp, angle = figures["cusp"] or {}, figures["angle_deg"]
-            yield (
-                f"bevel {bevel['name']}, side {side}: {plain(angle['mean'], 4)} degrees for"
-                f" {plain(bevel['angle_deg'], 4)}, cusps {_um(cusp.get('highest'))}{name_of('um')} for"
-                f" {_um(cusp.get('predicted'))}, gouge"
-                f" {_um(figures['most_gouged']['amount'])}{name_of('um')}"
-            )
+        yield from _side_lines(
+            (bevel_named(bevel["name"]), side, _surface(bevel, figures))
+            for side, figures in bevel["sides"].items()
+            if figures.get("lines")
+        )
         if bevel["land"]:
-            yield _land_line(bevel)
-        yield from dict.fromkeys(_sensitivity_line(bevel, row) for row in bevel["sensitivity"])
-    for bent in measures.get("plunges", ()):
-        radius = bent["radius"]
-        if radius:
-            yield (
-                f"plunge {bent['number']} of bevel {bent['bevel']}, side {bent['side']}: radius"
-                f" {_span(radius, 2)}{NAME} for {shown(bent['radius_wanted'], 2)}"
-            )
+            yield from _land_lines(bevel)
+        for lines in dict.fromkeys(_sensitivity_lines(bevel, r) for r in bevel["sensitivity"]):
+            yield from lines
+    yield from _side_lines(
+        (
+            f"plunge {bent['number']} of {bevel_named(bent['bevel'])}",
+            bent["side"],
+            f"radius {_span(bent['radius'], 2)}{NAME}{_ordered(shown(bent['radius_wanted'], 2))}",
+        )
+        for bent in measures.get("plunges", ())
+        if bent["radius"]
+    )
     tip = measures.get("tip") or {}
     if tip.get("thickness"):
         behind = ", ".join(
-            f"{shown(row['measured'], 2)}{NAME} at {mm(row['behind']):g}"
+            f"{shown(row['measured'], 2)}{'' if row['measured'] is None else NAME}"
+            f" at {mm(row['behind']):g}"
             for row in tip["thickness"]
         )
-        yield f"thick behind the tip: {behind}"
+        yield f"thickness behind the tip: {behind}"
 
 
-def _land_line(bevel: Mapping[str, Any]) -> str:
-    """Return the land of a bevel, how it may move, and how far the sides are alike."""
-    land = bevel["land"]
-    moved = [v for seen in land["disturbed"].values() if seen for v in seen if v is not None]
-    may = f"; {bare(min(moved)):.3f} to {bare(max(moved)):.3f} as disturbed above" if moved else ""
-    alike = bevel["symmetry"]
-    mirrored = (
-        "" if alike is None else f"; the sides mirror each other within {_um(alike)}{name_of('um')}"
-    )
+def _side_lines(rows: Iterable[tuple[str, str, str]]) -> Iterator[str]:
+    """Yield subject, side and text; both sides in one line where they are alike."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for subject, side, text in rows:
+        alike.setdefault((subject, text), []).append(side)
+    for (subject, text), sides in alike.items():
+        where = f"side{'s' if len(sides) > 1 else ''} {' and '.join(sides)}"
+        yield f"{subject}, {where}: {text}"
+
+
+def _surface(bevel: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
+    """Return the angle, cusps and gouge of one side of a bevel."""
+    cusp, angle = figures["cusp"] or {}, figures["angle_deg"]
     return (
-        f"land of bevel {bevel['name']}: {_span(land['measured'], 4)}{NAME} for"
-        f" {_span(land['wanted'], 3)}{may}{mirrored}"
+        f"{plain(angle['mean'], 4)} deg{_ordered(plain(bevel['angle_deg'], 4))}, cusps"
+        f" {_um(cusp.get('highest'))}{name_of('um')} (predicted {_um(cusp.get('predicted'))}),"
+        f" deepest gouge {_um(figures['most_gouged']['amount'])}{name_of('um')}"
     )
 
 
-def _sensitivity_line(bevel: Mapping[str, Any], row: Mapping[str, Any]) -> str:
+def _land_lines(bevel: Mapping[str, Any]) -> Iterator[str]:
+    """Yield the land of a bevel, how it may move, and how far the sides are alike."""
+    land = bevel["land"]
+    yield (
+        f"land of {bevel_named(bevel['name'])}: {_span(land['measured'], 4)}{NAME}"
+        f"{_ordered(_span(land['wanted'], 3))}"
+    )
+    moved = [v for seen in land["disturbed"].values() if seen for v in seen if v is not None]
+    if moved:
+        span = {"least": min(moved), "most": max(moved)}
+        yield f"  {_span(span, 3)}{NAME} with plate thickness, taper and side B's Z at their worst"
+    if bevel["symmetry"] is not None:
+        yield f"  sides A and B mirror each other within {_um(bevel['symmetry'])}{name_of('um')}"
+
+
+def _sensitivity_lines(bevel: Mapping[str, Any], row: Mapping[str, Any]) -> tuple[str, ...]:
     """Return what a small error of Z, of the cutter's diameter and of wear does to a bevel."""
-    told = ", ".join(
-        f"{name} {um(1000 * row[key]['grind_line']):+.0f} and land {um(1000 * row[key]['land']):+.1f}"
-        for key, name in ERRORS.items()
+    return (
+        f"{bevel_named(bevel['name'])}, per {um(1000 * row['per']):.0f} of error:",
+        *(f"  {error} {_moved(row[key])}" for key, error in ERRORS.items()),
     )
-    return f"  {um(1000 * row['per']):.0f} on bevel {bevel['name']} move its grind line: {told}"
+
+
+def _moved(row: Mapping[str, Any]) -> str:
+    """Return which way an error moves the grind line and changes the land."""
+    line, land = um(1000 * abs(row["grind_line"])), um(1000 * abs(row["land"]))
+    way = "away from" if row["grind_line"] > 0 else "toward"
+    grown = "thickens" if row["land"] > 0 else "thins"
+    return f"moves the grind line {line:.0f} {way} the edge and {grown} the land by {land:.1f}"
 
 
 def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:
     """Yield what was measured of edge breaks, jimping, slots and webs."""
-    for side in "AB":
-        rows = [r for r in measures.get("edge_breaks", ()) if r["side"] == side and r["width"]]
-        for name, of, wanted in dict.fromkeys((r["name"], r["of"], r["wanted"]) for r in rows):
-            seen = [r["width"] for r in rows if (r["name"], r["of"]) == (name, of)]
-            width = {"least": min(w["least"] for w in seen), "most": max(w["most"] for w in seen)}
-            yield (
-                f"edge break {name} of {of}, side {side}: {_span(width, 3)}{NAME} wide for"
-                f" {shown(wanted, 3)}"
-            )
+    yield from _break_lines([r for r in measures.get("edge_breaks", ()) if r["width"]])
     for row in filter(lambda row: row["notches"], measures.get("jimping", ())):
         yield (
-            f"jimping {row['name']}: {row['notches']} notches {_span(row['depth'], 3)}{NAME} deep for"
-            f" {shown(row['wanted_depth'], 3)}, {_span(row['axes_apart'], 3)}{NAME} apart for"
-            f" {shown(row['wanted_pitch'], 3)}"
+            f"jimping {row['name']}: {row['notches']} notches, {_span(row['depth'], 3)}{NAME}"
+            f" deep{_ordered(shown(row['wanted_depth'], 3))}, {_span(row['axes_apart'], 3)}{NAME}"
+            f" apart{_ordered(shown(row['wanted_pitch'], 3))}"
         )
     slots = [slot for slot in measures.get("slots", ()) if slot["left"] is not None]
     if slots:
@@ -326,12 +375,36 @@ def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         deep = max((s.get("A") or s.get("B") or {}).get("gouge") or 0.0 for s in slots)
         left = max(slot["left"] for slot in slots)
         yield (
-            f"slots: {len(slots)}, at worst {shown(deep, 4)}{NAME} too deep, {shown(left, 4)}{NAME} left"
+            f"walls of {len(slots)} slot{'s' if len(slots) > 1 else ''} at worst: {shown(deep, 4)}{NAME}"
+            f" oversize, {shown(left, 4)}{NAME} undersize"
         )
     webs = [web for web in measures.get("webs", ()) if web["least"] is not None]
     if webs:
         thin = min(webs, key=lambda web: web["least"])
         yield f"thinnest web: {shown(thin['least'], 2)}{NAME}, between {' and '.join(thin['between'])}"
+
+
+def _break_lines(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    """Yield how wide edge breaks are; those of many openings that came out alike share a line."""
+    alike: dict[tuple[str, str, str], list[str]] = {}
+    for side, name, of, wanted in dict.fromkeys(
+        (r["side"], r["name"], r["of"], r["wanted"]) for r in sorted(rows, key=lambda r: r["side"])
+    ):
+        seen = [r["width"] for r in rows if (r["side"], r["name"], r["of"]) == (side, name, of)]
+        width = {"least": min(w["least"] for w in seen), "most": max(w["most"] for w in seen)}
+        text = f"{_span(width, 3)}{NAME} wide{_ordered(shown(wanted, 3))}"
+        alike.setdefault((name, side, text), []).append(of)
+    yield from _side_lines(
+        (f"edge break {name} of {_named(each)}", side, text)
+        for (name, side, text), each in alike.items()
+    )
+
+
+def _named(names: Sequence[str]) -> str:
+    """Return the first names of a list, and how many more there are."""
+    if len(names) > NAMED:
+        return f"{', '.join(names[:NAMED])} and {len(names) - NAMED} more"
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _span(values: Mapping[str, Any] | None, digits: int) -> str:
@@ -348,8 +421,8 @@ def _um(value: float | None) -> str:
 
 
 BENCH = (
-    f"at the bench: walls {bare(0.01)}-{mm(0.03)}, tabs {mm(0.03)}, flip {bare(0.02)}-{mm(0.04)}"
-    " (common practice)"
+    f"expect more on the mill: walls off by {bare(0.01)} to {mm(0.03)}, tabs by {mm(0.03)}, the flip"
+    f" by {bare(0.02)} to {mm(0.04)} (common practice)"
 )
 
 
@@ -361,7 +434,8 @@ def file_lines(folder: Path, written: Sequence[str], *, proved: bool) -> Iterato
         "pictures": [name for name in written if name.endswith(".png")],
     }
     if not proved:
-        yield "programs: not written under their names, since they are not proved"
+        how = "marked as such" if kinds["programs"] else "so not written; --unproved writes them"
+        yield f"programs: not proved, {how}"
     for kind, names in kinds.items():
         if names:
             yield f"{kind + ':':9} {', '.join(str(folder / name) for name in names)}"
@@ -385,19 +459,19 @@ def note_lines(notes: Sequence[str]) -> Iterator[str]:
 def origin_lines(origin: Origin) -> Iterator[str]:
     """Yield first of all whose programs these are."""
     if origin.fits:
-        yield f"ORDER {origin.order}: the programs were written for it"
+        yield f"the programs were written for this order, {origin.order}"
     for side, digest in origin.programs:
         if (side, digest) in origin.strangers:
             yield (
-                f"ANOTHER ORDER: side {side}'s program was written for order {digest}, this is order"
-                f" {origin.order}; what follows compares one with the other"
+                f"ANOTHER ORDER: side {side}'s program was written for order {digest}, but this is order"
+                f" {origin.order}; what follows compares the two"
             )
         elif not digest:
-            yield f"side {side}'s program does not say which order it was written for"
+            yield f"side {side}'s program does not name its order"
         elif not origin.order:
             yield (
-                f"side {side}'s program was written for order {digest}; this one is built by hand and"
-                " has no number"
+                f"side {side}'s program was written for order {digest}; this order was built by hand"
+                " and has no number"
             )
 
 
@@ -407,7 +481,7 @@ def finding_lines(verdict: Verdict, order: Order) -> Iterator[str]:
     if not verdict.findings:
         yield _proved(unseen)
         return
-    also = f", and side {unseen} was not seen" if unseen else ""
+    also = f"; side {unseen} was not given" if unseen else ""
     many = len(verdict.findings)
     yield f"NOT PROVED: {many} finding{'s' if many > 1 else ''}{also}"
     numbers = [c.number for c in order.cutters]
@@ -417,14 +491,14 @@ def finding_lines(verdict: Verdict, order: Order) -> Iterator[str]:
         if one.remedy:
             yield f"      {one.remedy}"
         for line in unstated(order.assumed, numbers, one.message, one.kind):
-            yield f"      the order does not state {line}"
+            yield f"      default, not set in the order: {line}"
 
 
 def _proved(unseen: str) -> str:
     if not unseen:
-        return "PROVED: nothing found in the programs' text"
+        return "PROVED: the simulator found no fault in the two programs"
     seen = "B" if unseen == "A" else "A"
     return (
-        f"PROVED AS FAR AS SIDE {seen} GOES: side {unseen} was not seen, so neither it nor tabs,"
-        " meeting of the sides and openings from the other side are proved"
+        f"PROVED FOR SIDE {seen} ONLY: side {unseen}'s program was not given; not proved are side"
+        f" {unseen}, the tabs, the match of the two sides, and openings cut from both"
     )

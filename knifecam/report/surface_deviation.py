@@ -212,17 +212,17 @@ def off_lines(found: tuple[Off, ...], cell: float, units: str = "mm") -> Iterato
 
 
 def _off_lines(found: tuple[Off, ...], cell: float) -> Iterator[str]:
-    yield f"ground surfaces at {mm(cell):g} cells; nothing else was judged"
+    yield f"ground surfaces, measured with cells of {mm(cell):g}; nothing is judged"
     for one in found:
         yield (
-            f"side {one.side}, {one.name}: {one.count} places, rms {um(1e3 * one.rms):.2f}, "
-            f"most left {um(1e3 * one.left):.2f} at {_place(one.left_at)} (line {one.left_line}), "
-            f"most gouged {um(1e3 * one.gouged):.2f} at {_place(one.gouged_at)} "
-            f"(line {one.gouged_line})"
+            f"side {one.side}, {one.name}: {one.count} places, rms {um(1e3 * one.rms):.2f}; "
+            f"most metal left {um(1e3 * one.left):.2f} at {_place(one.left_at)} "
+            f"(line {one.left_line}); deepest gouge {um(1e3 * one.gouged):.2f} at "
+            f"{_place(one.gouged_at)} (line {one.gouged_line})"
         )
     if not found:
-        yield "no bevel and no edge break is ordered on the sides that are given"
+        yield "no bevel or edge break is ordered on the sides given"
 
 
 def _place(at: tuple[float, float]) -> str:
-    return f"{bare(at[0]):.2f}, {mm(at[1]):.2f}"
+    return f"X {bare(at[0]):.2f} Y {bare(at[1]):.2f}"

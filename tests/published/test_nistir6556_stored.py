@@ -171,8 +171,8 @@ def test_a_probe_may_set_the_zero_only_with_what_the_text_tells():
 def test_explain_tells_probe_and_home():
     held = Stored(parameters=read_parameters(file_of()))
     words = list(explain(HEAD + "F50 G38.2 Z-5\nG28\nM2", stored=held))
-    assert any("probes: goes on until it touches, at most" in w for w in words)
-    assert any("goes home (G28)" in w for w in words)
+    assert any("probes: stops where it touches, at the latest" in w for w in words)
+    assert any("returns home (G28)" in w for w in words)
     assert any(w.strip() == "straight from X1.0000 Y2.0000 Z3.0000 to X1.0000 Y2.0000 Z?, "
                "8.0000 mm at 50.0 mm/min" for w in words)  # fmt: skip
 

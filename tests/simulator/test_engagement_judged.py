@@ -130,7 +130,7 @@ def test_a_side_judged_by_sights_alone_has_no_engagement():
 
 @pytest.mark.parametrize(
     ("chip", "words"),
-    [(np.nan, "chips not known, since the spindle stands; in"), (0.01, "chips to 0.0100 mm; in")],
+    [(np.nan, "chip not known, since the spindle stands; "), (0.01, "chip 0.0100 mm; ")],
 )
 def test_a_line_tells_when_its_chips_are_not_known(chip, words):
     one = {name: np.ones(1) for name in Engagement.__dataclass_fields__}

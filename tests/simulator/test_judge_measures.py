@@ -119,10 +119,12 @@ def test_disturbed_tabs_by_hand() -> None:
     59 mm away, the plate grows by 0.02 * 59 / 90.
     """
     rows = plain().verdict.measures["disturbed_tabs"]
-    assert rows["with the plate 0.05 mm thicker"] == pytest.approx([0.4, 0.4], abs=1e-3)
-    assert rows["with side B 0.03 mm higher"] == pytest.approx([0.43, 0.43], abs=1e-3)
+    assert rows["if the plate is 0.05 mm thicker"] == pytest.approx([0.4, 0.4], abs=1e-3)
+    assert rows["if side B is 0.03 mm higher"] == pytest.approx([0.43, 0.43], abs=1e-3)
     wedge = [0.4 - 0.02 * (x + hand.EDGE) / 90 for x in (44.0, 18.0)]
-    assert rows["with a wedge of 0.02 mm rising along X"] == pytest.approx(wedge, abs=1e-3)
+    assert rows["if the plate tapers by 0.02 mm, thicker toward +X"] == pytest.approx(
+        wedge, abs=1e-3
+    )
 
 
 def test_disturbed_tabs_with_both_zeros_on_faces() -> None:
@@ -130,8 +132,8 @@ def test_disturbed_tabs_with_both_zeros_on_faces() -> None:
     b = hand.side_b()
     text = hand.moved_z(b, -hand.THICK)
     rows = judge(order, (hand.side_a(), text)).verdict.measures["disturbed_tabs"]
-    assert rows["with the plate 0.05 mm thicker"] == pytest.approx([0.45, 0.45], abs=1e-3)
-    assert rows["with the plate 0.05 mm thinner"] == pytest.approx([0.35, 0.35], abs=1e-3)
+    assert rows["if the plate is 0.05 mm thicker"] == pytest.approx([0.45, 0.45], abs=1e-3)
+    assert rows["if the plate is 0.05 mm thinner"] == pytest.approx([0.35, 0.35], abs=1e-3)
 
 
 def test_times() -> None:

@@ -71,7 +71,7 @@ def test_what_land_is_left_is_told():
     both = [j.verdict for j in judge_misplaced(bevelled.order(), texts, places, cell=CELL)]
     told = effects(*both)["land"]
     assert told["misplaced"][0] == pytest.approx(told["as_ordered"][0] - 0.05, abs=1e-3)
-    assert any(line.startswith("  land ") for line in effect_lines(places[1], effects(*both)))
+    assert any(line.startswith("  land: ") for line in effect_lines(places[1], effects(*both)))
 
 
 def test_effects_set_both_side_by_side_and_count_findings():
@@ -84,5 +84,7 @@ def test_effects_set_both_side_by_side_and_count_findings():
     assert told["findings"]["mismatch"] >= 1
     assert not {"stop", "first-move"} & set(told["findings"])
     lines = list(effect_lines(place, told))
-    assert lines[0].startswith("side B lying 0.03, 0 mm aside, 0.05 mm high, turned 0 degrees")
-    assert "  walls apart 0.030 mm (0.000)" in lines
+    assert lines[0].startswith(
+        "with side B shifted by X 0.03, Y 0 mm, raised by 0.05 mm, turned by 0 deg"
+    )
+    assert "  step between the sides' walls: 0.030 mm (0.000)" in lines

@@ -52,7 +52,7 @@ def test_acts_in_plain_words():
         9: ("overrides off",),
         10: ("waits 0.5 s",),
         11: ("sets the zero of work offset 2 to X1.0000",),
-        12: ("sets the zero of work offset 3 to nothing new",),
+        12: ("sets the zero of work offset 3 to what it was",),
         13: ("rapid from X? Y? Z? to X4.0000 Y? Z?",),
         14: ("G92: shift is now X-3.0000 Y+0.0000 Z+0.0000",),
         15: ("rapid from X4.0000 Y? Z? to X-2.0000 Y? Z?", "stops (M0)"),
@@ -95,11 +95,11 @@ def test_places_of_both_sides_in_the_part(side, place):
 def test_modes_of_return_and_compensation_are_told():
     words = list(explain("G99 G41 D0\nG98 G40\nM2"))
     assert words[1].strip() == "now return to R, compensation left by 0.0000 mm"
-    assert words[3].strip() == "now return to the old height, compensation off"
+    assert words[3].strip() == "now return to the starting height, compensation off"
 
 
 def test_a_long_row_of_motions_is_shortened():
     text = "G21 G90 F100 G54 G49\nG0 X0 Y0 Z9\nG91 G81 X1 Z-1 R-5 L50\nM2"
     row = next(r for r in explained(text) if r.line == 3)
     assert len(row.did) == 25
-    assert row.did[12] == "(176 more such)"
+    assert row.did[12] == "(176 more like these)"

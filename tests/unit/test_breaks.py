@@ -263,8 +263,8 @@ def test_inner_corners_out_of_reach_are_told_with_what_stays():
     small = replace(order, blade=replace(order.blade, slots=(slot,)))
     notes = [told(note) for note in break_notes(small, floors(small))]
     assert len(notes) == 4
-    assert all("radius 1.50 mm is tighter than the mill's 1.95 mm" in n for n in notes)
-    assert all("there it is 0.11 mm wide" in n for n in notes)
+    assert all("radius 1.50 mm is tighter than the chamfer mill's 1.95 mm" in n for n in notes)
+    assert all("the break is 0.11 mm wide there" in n for n in notes)
     thin = broken(an_edge("A", "S1"))
     assert break_notes(thin, floors(thin)) == ()
     assert break_notes(replace(thin, blade=small.blade), floors(thin)) == ()

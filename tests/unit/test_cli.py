@@ -86,7 +86,7 @@ def test_a_refusal_takes_an_earlier_orders_programs_away(made, tmp_path, capsys)
     made(OrderError("no"))
     assert run(tmp_path) == 2
     assert names(tmp_path) == set()
-    assert "since an earlier order made them: side-a.ngc, side-b.ngc" in capsys.readouterr().err
+    assert "left by an earlier order: side-a.ngc, side-b.ngc" in capsys.readouterr().err
 
 
 def test_a_refusal_leaves_a_folder_alone_that_make_has_not_written(made, tmp_path):
@@ -103,7 +103,7 @@ def test_stopped_by_hand_nothing_is_half_written(made, tmp_path, capsys):
     before = {name: (tmp_path / name).read_bytes() for name in names(tmp_path)}
     made(KeyboardInterrupt())
     assert run(tmp_path) == 130
-    assert capsys.readouterr().err == "stopped by hand: nothing was written, nothing changed\n"
+    assert capsys.readouterr().err == "stopped: nothing was written, nothing changed\n"
     assert {name: (tmp_path / name).read_bytes() for name in names(tmp_path)} == before
 
 
@@ -236,7 +236,7 @@ def test_an_order_read_as_a_whole_and_refused_takes_an_earlier_set_away(made, tm
         re.sub(r"(?m)^(thickness = )\S+", r"\g<1>0.3", text, count=1)
     )
     assert main(["make", str(tmp_path / "order.toml"), "--out", str(tmp_path / "good")]) == 2
-    assert "since an earlier order made them: side-a.ngc" in capsys.readouterr().err
+    assert "left by an earlier order: side-a.ngc" in capsys.readouterr().err
     assert names(tmp_path / "good") == set()
 
 
@@ -271,7 +271,7 @@ def test_no_folder_is_refused(made, capsys):
     made(PROVED)
     assert main(["make", str(DEMO), "--out", ""]) == 2
     assert capsys.readouterr().err == (
-        "refused: --out= is empty; name a folder, or '.' for the one you are in\n"
+        "refused: --out= is empty; name a folder, or '.' for the current one\n"
     )
 
 
@@ -323,8 +323,8 @@ def test_a_screen_that_takes_no_lines_leaves_the_works_exit_status(status):
         )  # fmt: skip
     assert done.returncode == status, done.stderr
     assert done.stderr == (
-        "the lines cannot be written: no space left on device; files and exit status are as without"
-        " that\n"
+        "the screen lines could not be written: no space left on device; files and exit status are not"
+        " affected\n"
     )
 
 
@@ -366,7 +366,7 @@ def test_stopped_by_any_signal_is_stopped_by_hand(number):
         work.send_signal(getattr(signal, number))
         _, said = work.communicate()
     assert work.returncode == 130
-    assert said == "stopped by hand: nothing was written, nothing changed\n"
+    assert said == "stopped: nothing was written, nothing changed\n"
 
 
 @pytest.mark.parametrize("program", ["/dev/zero", "a pipe"])

@@ -117,7 +117,7 @@ def cut(stage, minutes):
 def test_openings_that_take_most_of_the_time_are_told():
     assert list(waste_notes([cut("slot", 10.0), cut("rough", 10.0)])) == []
     (note,) = waste_notes([cut("slot", 12.0), cut("bore", 3.0), cut("rough", 8.0)])
-    assert note.startswith("slots take 12 of 23 min in contact: all that is in them is milled to")
+    assert note.startswith("slots take 12 of 23 min of cutting: they are milled out whole, since")
     (note,) = waste_notes([cut("bore", 12.0), cut("fit", 3.0), cut("rough", 8.0)])
     assert note.startswith("bores take 15 of 23 min")
 
@@ -125,7 +125,7 @@ def test_openings_that_take_most_of_the_time_are_told():
 def test_the_summary_tells_how_many_cutters_are_needed():
     order = simple_order()
     assert next(iter(cutter_lines(order, lay_out(order)))).startswith(
-        "cutter 1: 1 needed (side A 1, side B 1; side B begins with side A's), about "
+        "cutter 1: 1 needed (used on both sides), about "
     )
     worn = replace(order, cutting=tuple(replace(c, life=9.0) for c in order.cutting))
     plan = lay_out(worn)

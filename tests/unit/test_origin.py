@@ -66,15 +66,16 @@ def test_lines_numbered_or_from_another_system_are_read():
 
 def test_what_is_told_of_the_order():
     assert list(origin_lines(origin_of(ORDER, (head(OWN), head(OWN))))) == [
-        f"ORDER {OWN}: the programs were written for it"
+        f"the programs were written for this order, {OWN}"
     ]
     assert list(origin_lines(origin_of(ORDER, (head(OTHER), "M2\n")))) == [
-        f"ANOTHER ORDER: side A's program was written for order {OTHER}, this is order {OWN}; what"
-        " follows compares one with the other",
-        "side B's program does not say which order it was written for",
+        f"ANOTHER ORDER: side A's program was written for order {OTHER}, but this is order {OWN};"
+        " what follows compares the two",
+        "side B's program does not name its order",
     ]
     assert list(origin_lines(origin_of(replace(ORDER, digest=""), (head(OTHER), None)))) == [
-        f"side A's program was written for order {OTHER}; this one is built by hand and has no number"
+        f"side A's program was written for order {OTHER}; this order was built by"
+        " hand and has no number"
     ]
 
 
@@ -97,7 +98,7 @@ def test_one_side_alone_is_a_state_of_its_own():
         assert (verdict.ok, verdict.state) == (ok, state)
         assert (verdict.as_dict()["ok"], verdict.as_dict()["state"]) == (ok, state)
     (line,) = finding_lines(rows[1][0], ORDER)
-    assert line.startswith("PROVED AS FAR AS SIDE A GOES")
+    assert line.startswith("PROVED FOR SIDE A ONLY")
 
 
 @pytest.fixture
@@ -124,14 +125,14 @@ def checked(monkeypatch, tmp_path):
 def test_the_screen_begins_with_the_order_and_ends_with_the_bench(checked, capsys):
     assert checked() == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0].startswith("ORDER ")
-    assert lines[-1].startswith("at the bench: ")
+    assert lines[0].startswith("the programs were written for this order, ")
+    assert lines[-1].startswith("expect more on the mill: ")
     assert checked(named=OTHER) == 0
     assert capsys.readouterr().out.startswith(
         "ANOTHER ORDER: side A's program was written for order"
     )
     assert checked(named="BUILT BY HAND") == 0
-    assert capsys.readouterr().out.startswith("side A's program does not say which order")
+    assert capsys.readouterr().out.startswith("side A's program does not name its order")
 
 
 def test_the_exit_status_is_the_verdicts(checked):

@@ -27,14 +27,12 @@ BOTH = {"sides": {"A": {}, "B": {}}}
 
 def test_proved_means_both_sides_or_says_which():
     assert list(finding_lines(Verdict(measures=BOTH), ORDER)) == [
-        "PROVED: nothing found in the programs' text"
+        "PROVED: the simulator found no fault in the two programs"
     ]
     (line,) = finding_lines(Verdict(measures={"sides": {"A": {}}}), ORDER)
-    assert line.startswith(
-        "PROVED AS FAR AS SIDE A GOES: side B was not seen, so neither it nor tabs"
-    )
+    assert line.startswith("PROVED FOR SIDE A ONLY: side B's program was not given; not proved are")
     (line,) = finding_lines(Verdict(measures={"sides": {"B": {}}}), ORDER)
-    assert line.startswith("PROVED AS FAR AS SIDE B GOES: side A was not seen")
+    assert line.startswith("PROVED FOR SIDE B ONLY: side A's program was not given")
 
 
 def test_findings_say_what_the_order_did_not_state():
@@ -46,10 +44,10 @@ def test_findings_say_what_the_order_did_not_state():
     )
     lines = list(finding_lines(Verdict(findings=found, measures={"sides": {"B": {}}}), ORDER))
     assert lines == [
-        "NOT PROVED: 2 findings, and side A was not seen",
+        "NOT PROVED: 2 findings; side A was not given",
         "  travel side A: X moves over 500 mm",
         "      a longer mill",
-        f"      the order does not state {ORDER.assumed[1]}",
+        f"      default, not set in the order: {ORDER.assumed[1]}",
         "  tab side B, line 7: too thin",
     ]
 
@@ -58,10 +56,10 @@ def test_corners_that_stay_uncut_are_told_with_what_would_reach_them():
     row = {"of": "outline", "place": [25.0, 6.0], "left": 0.4142, "cutter_radius": 1.5}
     rows = [row | {"largest_cutter": 1.0}, row | {"largest_cutter": 0.02, "left": None}]
     assert list(uncut_lines({"unreachable": rows})) == [
-        "UNCUT CORNER C1 of outline at (25.00, 6.00): 0.414 mm of metal stays, for cutters of 3.000 mm;"
-        " a cutter of 1.00 mm or less reaches it",
-        "UNCUT CORNER C2 of outline at (25.00, 6.00): metal stays, for cutters of 3.000 mm; it is"
-        " sharp, so file it or draw it with a radius",
+        "UNCUT CORNER C1 of outline at (25.00, 6.00): the cutter of 3.000 mm leaves 0.414 mm of metal;"
+        " one of 1.00 mm or less reaches it",
+        "UNCUT CORNER C2 of outline at (25.00, 6.00): the cutter of 3.000 mm leaves metal; no cutter"
+        " reaches it, so file it or draw it with a radius",
     ]
     assert list(uncut_lines({})) == []
 
@@ -72,11 +70,20 @@ def test_corners_alike_share_a_line():
     hole = [row | {"left": 0.084, "place": [float(k), 1.0]} for k in range(3)]
     hole[1] = hole[1] | {"left": 0.086}
     assert list(uncut_lines({"unreachable": [*hole, row | {"left": 0.002, "of": "S2"}]})) == [
-        "UNCUT CORNERS C1, C2, C3 of S1, worst C2 at (1.00, 1.00): 0.086 mm of metal stays, for cutters"
-        " of 3.000 mm; they are sharp, so file them or draw them with a radius",
-        "UNCUT CORNER C4 of S2 at (5.00, 0.00): 0.002 mm of metal stays, for cutters of 3.000 mm; it is"
-        " sharp, so file it or draw it with a radius",
+        "UNCUT CORNERS C1, C2, C3 of S1, worst C2 at (1.00, 1.00): the cutter of 3.000 mm leaves"
+        " 0.086 mm of metal; no cutter reaches them, so file them or draw them with a radius",
+        "UNCUT CORNER C4 of S2 at (5.00, 0.00): the cutter of 3.000 mm leaves 0.002 mm of metal; no"
+        " cutter reaches it, so file it or draw it with a radius",
     ]
+
+
+def test_a_corner_with_less_than_half_a_micrometre_left_is_no_line():
+    row = {"of": "S1", "place": [5.0, 0.0], "cutter_radius": 1.5, "largest_cutter": 0.0}
+    rows = [row | {"left": 0.0004}, row | {"left": 0.0006}]
+    (line,) = uncut_lines({"unreachable": rows})
+    assert line.startswith(
+        "UNCUT CORNER C1 of S1 at (5.00, 0.00): the cutter of 3.000 mm leaves 0.001 mm"
+    )
 
 
 def value_of(line):
@@ -130,9 +137,9 @@ def test_what_was_measured_of_details_is_told_in_a_line_each():
         ],
     }  # fmt: skip
     assert list(measure_lines(measures)) == [
-        "edge break E1 of outline, side A: 0.200 to 0.201 mm wide for 0.200",
-        "jimping J1: 7 notches 0.450 mm deep for 0.450, 3.012 to 3.015 mm apart for 3.012",
-        "slots: 2, at worst 0.0003 mm too deep, 0.0010 mm left",
+        "edge break E1 of outline, side A: 0.200 to 0.201 mm wide (ordered 0.200)",
+        "jimping J1: 7 notches, 0.450 mm deep (ordered 0.450), 3.012 to 3.015 mm apart (ordered 3.012)",
+        "walls of 2 slots at worst: 0.0003 mm oversize, 0.0010 mm undersize",
         "thinnest web: 1.56 mm, between S1 and S2",
     ]
 
@@ -167,12 +174,15 @@ def test_what_was_measured_of_bevels_tells_how_the_land_may_move():
         "tip": {"thickness": [{"behind": 1.0, "measured": 0.4896}, {"behind": 3.0, "measured": None}]},
     }  # fmt: skip
     assert list(measure_lines(measures)) == [
-        "land of bevel edge: 0.2999 to 0.3031 mm for 0.300; 0.270 to 0.303 as disturbed above; the"
-        " sides mirror each other within 0.01 um",
-        "  10 um on bevel edge move its grind line: Z lower +81 um and land -10.0 um, cutter thicker"
-        " +5 um and land -0.6 um, cutter worn -82 um and land +10.1 um",
-        "plunge 1 of bevel edge, side B: radius 6.00 to 6.03 mm for 6.00",
-        "thick behind the tip: 0.49 mm at 1 mm, unknown mm at 3 mm",
+        "land of bevel edge: 0.2999 to 0.3031 mm (ordered 0.300)",
+        "  0.270 to 0.303 mm with plate thickness, taper and side B's Z at their worst",
+        "  sides A and B mirror each other within 0.01 um",
+        "bevel edge, per 10 um of error:",
+        "  Z too low moves the grind line 81 um away from the edge and thins the land by 10.0 um",
+        "  cutter too thick moves the grind line 5 um away from the edge and thins the land by 0.6 um",
+        "  cutter worn moves the grind line 82 um toward the edge and thickens the land by 10.1 um",
+        "plunge 1 of bevel edge, side B: radius 6.00 to 6.03 mm (ordered 6.00)",
+        "thickness behind the tip: 0.49 mm at 1 mm, unknown at 3 mm",
     ]
 
 
@@ -180,10 +190,10 @@ def test_a_bore_that_one_side_opens_wider_is_told_from_both():
     row = {"name": "pin", "wanted": 5.0, "diameter_a": 5.0, "diameter_b": 5.04}
     told = [row, row | {"diameter_b": 5.0}, row | {"diameter_a": None}, row | {"diameter_b": None}]
     assert list(measure_lines({"bores": told})) == [
-        "bore pin: 5.0000 mm from side A, 5.0400 mm from side B, for 5.0000",
-        "bore pin: 5.0000 mm for 5.0000",
-        "bore pin: 5.0400 mm for 5.0000",
-        "bore pin: 5.0000 mm for 5.0000",
+        "bore pin: 5.0000 mm on side A, 5.0400 mm on side B (ordered 5.0000)",
+        "bore pin: 5.0000 mm (ordered 5.0000)",
+        "bore pin: 5.0400 mm (ordered 5.0000)",
+        "bore pin: 5.0000 mm (ordered 5.0000)",
     ]
 
 
@@ -204,6 +214,20 @@ def test_every_file_written_is_listed():
     ]
     told = list(file_lines(Path("out"), ("verdict.json", "not-proved-a.ngc"), proved=False))
     assert told[:2] == [
-        "programs: not written under their names, since they are not proved",
+        "programs: not proved, marked as such",
         "programs: out/not-proved-a.ngc",
+    ]
+    (told, _) = file_lines(Path("out"), ("verdict.json",), proved=False)
+    assert told == "programs: not proved, so not written; --unproved writes them"
+
+
+def test_edge_breaks_of_many_slots_and_of_both_sides_share_a_line():
+    width = {"least": 0.2, "mean": 0.2, "most": 0.2}
+    rows = [
+        {"name": "E2", "of": f"P1-{k}", "side": side, "wanted": 0.2, "width": width}
+        for k in range(1, 19)
+        for side in "AB"
+    ]
+    assert list(measure_lines({"edge_breaks": rows})) == [
+        "edge break E2 of P1-1, P1-2, P1-3 and 15 more, sides A and B: 0.200 mm wide (ordered 0.200)"
     ]

@@ -51,7 +51,7 @@ def test_report_of_problems_numbers_them_and_gives_repairs(dxf):
     assert "problem 2 (gap): layer '0', handle" in text
     assert "end is 0.5 units from the next start" in text
     assert "repair (twin): layer '0', handle" in text
-    assert lines[-1] == "part: not looked for; 2 problems first"
+    assert lines[-1] == "part: not known; mend the 2 problems first"
 
 
 def test_report_with_roles_lists_what_is_not_clear(dxf):
@@ -144,7 +144,7 @@ def test_problems_of_layers_that_are_not_cut_are_counted_once_the_outline_is_nam
     named = Roles(outline=("0",))
     after = "\n".join(report(drawing, named))
     assert "problem 1" not in after
-    assert "2 problems on layers that are not cut: of no matter for the part" in after
+    assert "2 problems on layers that are not cut; the part is not affected" in after
     assert report_data(drawing, named)["problems"] == []
     one, other = picture(drawing, tmp_path / "a.png"), picture(drawing, tmp_path / "b.png", named)
     assert one.read_bytes() != other.read_bytes()  # no balloon

@@ -68,7 +68,7 @@ def test_everything_on_the_layer_of_the_outline(dxf):
     found = parts(dxf, draw, Roles(outline=("0",)))
     assert len(found.bores) == 3
     assert len(found.slots) == 1
-    assert found.notes == ("layer 'HELP' has no role; left alone: 1 LINE",)
+    assert found.notes == ("layer 'HELP' has no role; not used: 1 LINE",)
 
 
 def test_bore_of_two_half_turns_and_of_three_arcs(dxf):

@@ -56,12 +56,12 @@ def folder(tmp_path: Path, sound: str) -> Path:
 
 def test_what_of_the_drawing_is_left_alone_is_told(folder: Path, sound: str) -> None:
     order = load_order(folder / "knife.toml")
-    assert not any("left alone" in line for line in remarks(order))
+    assert not any("not used" in line for line in remarks(order))
     text = sound + LAYERS.replace('bores = ["BORES"]\n', "")
     (folder / "knife.toml").write_text(text)
     order = load_order(folder / "knife.toml")
     assert order.blade.bores == ()
-    assert "drawing: layer 'BORES' has no role; left alone: 2 CIRCLE" in remarks(order)
+    assert "drawing: layer 'BORES' has no role; not used: 2 CIRCLE" in remarks(order)
 
 
 def test_the_layers_become_the_blade(folder: Path) -> None:
