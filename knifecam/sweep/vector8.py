@@ -42,7 +42,7 @@ Index = np.uintp
 
 EIGHT = Index(8)
 
-TRIED = ("0.60", "0.61", "0.62", "0.63", "0.64", "0.65", "0.68")
+TRIED = tuple(f"0.{n}" for n in range(60, 69))
 """The releases of numba with which vectors were tried."""
 
 
