@@ -131,7 +131,7 @@ def test_the_judge_sees_what_stands_in_the_narrow_zone_beside_a_tab(
     for room in (outline_cuts, cleared_cuts):
         monkeypatch.setattr(room, "beside_tabs", lambda *_, **__: ())
     order = drawn(rough, finish)
-    made = make(order, cell=0.15)
+    made = make(order)
     assert {(f.kind, f.side) for f in made.verdict.findings} == {("wall-stock", "B")}
     allowance, d = order.cuttings("rough")[0].allowance, (rough - finish) / 2
     most = allowance + rough / 2 - np.sqrt(rough**2 / 4 - d**2) + CORNER

@@ -82,5 +82,5 @@ def test_a_fresh_cutter_that_goes_in_after_others_is_seen_by_what_its_stop_asks_
     ):
         assert spoilt != rest
         text = f"{ground}: OUTLINE TRENCH,{spoilt}"
-        kinds = {f.kind for f in judge(order, (a, text), cell=0.2).verdict.findings}
+        kinds = {f.kind for f in judge(order, (a, text)).verdict.findings}
         assert "life" in kinds

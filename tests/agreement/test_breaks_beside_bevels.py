@@ -55,5 +55,5 @@ def test_nothing_is_found_beside_the_heel(order: Order, texts: tuple[str, str]) 
 
 def test_a_groove_s_wall_3_um_off_is_still_told(order: Order, texts: tuple[str, str]) -> None:
     side_b = spoil.moved(texts[1], "Y", 0.003, cut="OUTLINE GROOVE'S WALL")
-    judged = judge(order, (texts[0], side_b), cell=0.3)
+    judged = judge(order, (texts[0], side_b))
     assert "mismatch" in {found.kind for found in judged.verdict.findings}

@@ -118,6 +118,6 @@ def test_a_break_that_cuts_across_an_inner_corner_is_found(side, of):
         return f"G1 {arc[1]}" if tight else arc[0]
 
     texts[which] = begun + "EDGE BREAKS" + turns.sub(chord, tail)
-    findings = check(order, (texts[0], texts[1]), cell=0.1).verdict.findings
+    findings = check(order, (texts[0], texts[1])).verdict.findings
     told = [one for one in findings if "edge break E1" in one.message]
     assert [(one.kind, one.side) for one in told] == [("uncut", side)]

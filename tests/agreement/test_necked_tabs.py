@@ -11,7 +11,7 @@ from tests.agreement.details import necked
 
 @pytest.fixture(scope="module", params=[0.0, 0.05], ids=["flat", "bull-nose"])
 def made(request):
-    return make(necked(corner=request.param), cell=0.1)
+    return make(necked(corner=request.param))
 
 
 def test_the_programs_are_proved(made):

@@ -138,7 +138,7 @@ def test_a_hole_of_200_lines_is_finished_no_faster_at_the_rim_than_a_round_one()
     It took 300 on the axis, and 556 at the rim on the arc that leads onto the wall.
     """
     order = with_slot(polyline(np.array(hole(200, 4.0).vertices)), 2.0)
-    made = make(order, cell=0.1)
+    made = make(order)
     assert made.verdict.findings == ()
     for cut in made.plan.cuts:
         if cut.name.startswith("SLOTS"):

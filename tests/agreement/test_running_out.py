@@ -98,7 +98,7 @@ def test_a_bevel_that_ends_at_its_heel_leaves_metal_that_is_told() -> None:
     ended = replace(bevel, plunges=(across(foot - 20 * left, foot + 40 * left, radius=5.0),))
     _, cut = planned(ordered(replace(blade, bevels=(ended,)), shop(), name="ended"))
     assert judge(cut.order, cut.texts, cell=0.3).verdict.findings == ()
-    judged = judge(ordered(blade, shop(), name="ended"), cut.texts, cell=0.3)
+    judged = judge(ordered(blade, shop(), name="ended"), cut.texts)
     assert "uncut" in {found.kind for found in judged.verdict.findings}
 
 

@@ -42,7 +42,7 @@ def whole_blade() -> Order:
 
 @pytest.fixture(scope="module")
 def made():
-    return make(whole_blade(), cell=0.1)
+    return make(whole_blade())
 
 
 def test_the_whole_blade_is_proved(made):

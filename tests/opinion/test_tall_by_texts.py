@@ -132,6 +132,6 @@ def test_screw_heads_are_refused_where_the_texts_run_into_them(height: float) ->
     planned = replace(order, setup=replace(order.setup, hold=low))
     plan = lay_out(planned)
     texts = tuple(write_program(planned, plan, side).text for side in "AB")
-    case = judge(order, (texts[0], texts[1]), cell=0.3).case
+    case = judge(order, (texts[0], texts[1])).case
     assert refused(order, plan.cuts) == touched(case, order)
     assert bool(list(tall(order))) == touched(case, order)

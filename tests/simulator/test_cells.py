@@ -33,7 +33,8 @@ from tests.sabotage.harness import (
 )
 from tests.sabotage.made import texts_of
 
-CELLS = (0.2, 0.05, 0.02)
+CELLS = (0.2, 0.02)
+"""mm: what those of 0.2 find is judged again in those of 0.05, and told as these find it."""
 
 
 def found(order: Order, texts: Texts, kind: str, cell: float) -> tuple[Finding, ...]:
@@ -133,14 +134,13 @@ SPOILT: dict[str, Callable[[str], str]] = {
 def test_programs_are_found_alike_in_all_cells(change: str) -> None:
     """The planner's programs of a small blade, and side A's spoilt in ways that cells tell."""
     order, (a, b) = planned()
-    fine, *others = (
+    fine, other = (
         sorted(
             ((one.kind, one.side, one.line), one.measured or 0.0)
             for one in judge(order, (SPOILT[change](a), b), cell=cell).verdict.findings
         )
-        for cell in (0.02, 0.05, 0.1)
+        for cell in (0.02, 0.1)
     )
     assert bool(fine) == (change != "as planned")
-    for other in others:
-        assert [one for one, _ in other] == [one for one, _ in fine]
-        assert [amount for _, amount in other] == pytest.approx([x for _, x in fine], rel=0.02)
+    assert [one for one, _ in other] == [one for one, _ in fine]
+    assert [amount for _, amount in other] == pytest.approx([x for _, x in fine], rel=0.02)
