@@ -105,7 +105,7 @@ def bore_cuts(
             bench, passes, name=f"FITTED {name}", cutting=cutting, used=used,
             after=(
                 gauge_pins(names),
-                f"IF TIGHT, ORDER CUTTER {cutting.cutter} THINNER BY THE DIFFERENCE, CUT AGAIN",
+                f"IF ONE IS TIGHT, ORDER CUTTER {cutting.cutter} THINNER BY THE DIFFERENCE AND CUT AGAIN",
             ),
         )  # fmt: skip
     return cuts

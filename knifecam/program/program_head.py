@@ -24,8 +24,9 @@ WIDTH = 74
 CAUTIONS = (
     "GUARDS CLOSED, EYES PROTECTED, NO GLOVES NEAR THE SPINDLE",
     "RUN IT IN AIR FIRST. HOT CHIPS FLY, HARD CUTTERS SHATTER",
-    "A LOOSE BLADE IS A KNIFE. MAKERS' INSTRUCTIONS AND LOCAL RULES STAND",
-    "ABOVE THIS PROGRAM; IT KNOWS NOTHING OF YOUR MACHINE BUT THE ORDER",
+    "A LOOSE BLADE IS A KNIFE: EXPECT A SHARP EDGE",
+    "MACHINE AND CUTTER MAKERS' INSTRUCTIONS AND LOCAL RULES COME FIRST",
+    "THIS PROGRAM KNOWS OF YOUR MACHINE ONLY WHAT THE ORDER SAYS",
 )
 
 
@@ -62,7 +63,7 @@ def cutter_phrase(cutter: Cutter, unit: Unit = MM) -> str:
     corner = f", CORNER {unit.told(cutter.corner, 3)}" if cutter.corner else ""
     return (
         f"CUTTER {cutter.number}: {cutter.kind} {unit.told(cutter.diameter, 3)}{corner},"
-        f" {cutter.flutes} FLUTES, OUT {unit.told(cutter.stickout, 1)}"
+        f" {cutter.flutes} FLUTES, STICKOUT {unit.told(cutter.stickout, 1)}"
     )
 
 
@@ -89,30 +90,30 @@ def _texts(
         f" {unit.told(plate.thickness, 3)},"
         f" {order.blade.steel.name} {order.blade.steel.hardness_hrc:.0f} HRC"
     )
-    zero = "THE PLATE'S UPPER FACE" if setup.z_zero[index] == "face" else "THE BED"
+    zero = (
+        "THE PLATE'S UPPER FACE" if setup.z_zero[index] == "face" else "THE FIXTURE UNDER THE PLATE"
+    )
     yield f"ZERO {setup.offsets[index]}: Z0 IS {zero}"
-    yield "ONE REFERENCE FOR ALL CUTTER LENGTHS"
+    yield "SET ALL CUTTER LENGTHS FROM ONE REFERENCE"
     yield from _air_texts(order, plan, side, unit)
     if unit is not MM:
-        yield "LENGTHS IN INCHES, IN THESE REMARKS TOO"
+        yield "ALL LENGTHS ARE IN INCHES, IN THESE REMARKS TOO"
     for name, bounds in (("PLATE", plate.bounds), ("BLADE", order.blade.outline.bounds)):
         low, high = _span(order, side, frame, bounds)
         x, y = (f"{unit.told(low[k], 2)} TO {unit.told(high[k], 2)}" for k in (0, 1))
-        yield f"THE {name} LIES IN X {x}, Y {y}"
+        yield f"{name} AT X {x}, Y {y}"
     if side == "B":
-        yield f"THE PLATE IS TURNED OVER ABOUT {setup.flip}, HELD TO SIDE A BY {setup.registration.kind}"
+        yield f"THE PLATE IS TURNED OVER ABOUT {setup.flip}, LOCATED FROM SIDE A BY {setup.registration.kind}"
         yield from _lie_texts(frame, unit)
     yield from registration_words(order, side, frame)
     yield from _clamp_texts(order, side, unit)
     yield from _cutter_texts(order, plan, side, unit)
-    yield f"AIR IS {setup.mill.air_word}; FLOOD CRACKS HOT CARBIDE"
+    yield f"{setup.mill.air_word} IS AIR BLAST: NO FLOOD, IT CRACKS HOT CARBIDE"
     if bare is not None:
         x, y = (unit.told(v, 1) for v in bare)
-        yield (
-            f"LENGTHS ARE CHECKED ON BARE PLATE AT X{x} Y{y}: THE BLOCK LIES THERE, CLAMPS"
-            f" {unit.told(clamp_distance(order, plan, side), 1)} OFF"
-        )
-        yield "START AGAIN AT ANY CUT WITH OPTIONAL STOPS ON: THEY CHECK LENGTHS"
+        yield f"CUTTER LENGTHS ARE CHECKED WITH A BLOCK ON BARE PLATE AT X{x} Y{y}"
+        yield f"KEEP CLAMPS {unit.told(clamp_distance(order, plan, side), 1)} AWAY FROM THERE"
+        yield "RESTART AT ANY CUT WITH OPTIONAL STOPS ON: THEY CHECK LENGTHS AGAIN"
     if side == "B":
         for count, tab in enumerate(plan.tabs, start=1):
             x, y = frame.of(points_on(side, tab.place, order.setup.flip))[0]
@@ -123,7 +124,7 @@ def _texts(
         yield from _snapping_texts(plan)
     notes = (*plan.notes, *bevel_facts(order), *waste_notes(plan.cuts))
     if notes:
-        yield "REMARKS OF THE PLAN; PLACES IN THEM ARE THE DRAWING'S:"
+        yield "NOTES ON THE PLAN; PLACES ARE THE DRAWING'S:"
     yield from notes
 
 
@@ -133,25 +134,26 @@ def _air_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]
     deep = order.blade.thickness / 2 - min((c.bottom for c in plan.side(side)), default=0.0)
     raised = unit.told(math.ceil((deep + order.setup.mill.rapid_height) / step - 1e-9) * step, 1)
     yield (
-        f"IN AIR: RAISE Z0 OF {order.setup.offsets['AB'.index(side)]} BY {raised}, RUN, LOWER IT AGAIN;"
+        f"TO RUN IN AIR: RAISE Z0 OF {order.setup.offsets['AB'.index(side)]} BY {raised}, RUN, LOWER IT"
+        " AGAIN"
     )
-    yield f"GAPS AT STOPS ARE {raised} MORE THEN"
+    yield f"IN AIR THE GAPS AT STOPS ARE {raised} MORE"
 
 
 def _snapping_texts(plan: Plan) -> Iterator[str]:
-    """Yield what snaps the tabs, by the smallest section as planned, once for tabs that are alike."""
+    """Yield what breaks the tabs, by the smallest section as planned, once for tabs that are alike."""
     for low, high, section, place in dict.fromkeys(
         (
-            round(tab.moment[0], -1),
-            round(tab.moment[1], -1),
+            round(tab.moment[0] / 1000, 2),
+            round(tab.moment[1] / 1000, 2),
             round(tab.section, 2),
-            "AT ITS NECK" if tab.neck else "MIDWAY",
+            "NECK" if tab.neck else "SECTION",
         )
         for tab in plan.tabs
     ):
         yield (
-            f"AS PLANNED A TAB HAS {mm2(section):.2f} {place},"
-            f" SNAPS AT ABOUT {bare(low, 'N mm'):.0f} TO {quantity(high, 'N mm'):.0f}"
+            f"A TAB AS PLANNED: {place} {mm2(section):.2f},"
+            f" BREAKS AT ABOUT {bare(low, 'N m'):.2f} TO {quantity(high, 'N m'):.2f}"
         )
 
 
@@ -161,10 +163,11 @@ def _clamp_texts(order: Order, side: str, unit: Unit) -> Iterator[str]:
         return
     bench = Bench(order=order, side=side)
     high = unit.told(bench.rapid_z - bench.top, 1)
-    yield f"NO CLAMPS KNOWN: NOTHING MAY STAND HIGHER THAN {high} ABOVE THE PLATE"
-    yield "OR WHERE A CUT GOES; RAPIDS RUN AT THAT HEIGHT"
+    yield "THE ORDER NAMES NO CLAMPS ON THIS SIDE"
+    yield f"KEEP CLAMPS UNDER {high} ABOVE THE PLATE AND OUT OF ALL CUTS"
+    yield f"RAPIDS RUN {high} ABOVE THE PLATE"
     if order.setup.hold.tip_clamp and side == "B":
-        yield "A CLAMP FOR THE BLADE'S FAR END GOES ON AT A STOP BEFORE THE TRENCH, AS LOW AS THAT"
+        yield "A STOP BEFORE THE TRENCH ASKS FOR A CLAMP ON THE BLADE'S FAR END: KEEP IT AS LOW"
 
 
 def _cutter_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]:
@@ -172,17 +175,18 @@ def _cutter_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[s
     for number in dict.fromkeys(cut.cutter for cut in plan.side(side)):
         minutes = sum(cut.minutes for cut in plan.side(side) if cut.cutter == number)
         count = edges_used(plan, number, side)
-        kept = ", THE FIRST FROM SIDE A" if kept_from_a(plan, number) and side == "B" else ""
-        pieces = f"{count} OF THEM{kept}" if count > 1 else f"ONE{kept.replace(' THE FIRST', '')}"
+        kept = ""
+        if kept_from_a(plan, number) and side == "B":
+            kept = ", START WITH SIDE A'S LAST ONE" if count > 1 else ", THE LAST ONE OF SIDE A"
         yield cutter_phrase(order.cutter(number), unit)
-        yield f"CUTTER {number} TAKES ABOUT {minutes:.0f} MIN IN CONTACT: {pieces}"
+        yield f"CUTTER {number}: ABOUT {minutes:.0f} MIN OF CUTTING, {count} NEEDED{kept}"
 
 
 def _lie_texts(frame: ProgramFrame, unit: Unit) -> Iterator[str]:
     if frame.lie.angle or frame.lie.x or frame.lie.y:
         yield (
-            f"WRITTEN FOR THE PLATE AS IT LIES: SHIFTED {unit.told(frame.lie.x, 4)},"
-            f" {unit.told(frame.lie.y, 4)}, TURNED {frame.lie.angle * 57.29577951308232:.5f} DEG"
+            f"WRITTEN FOR THE PLATE AS MEASURED: SHIFTED X {unit.told(frame.lie.x, 4)}"
+            f" Y {unit.told(frame.lie.y, 4)}, TURNED {frame.lie.angle * 57.29577951308232:.5f} DEG"
         )
 
 

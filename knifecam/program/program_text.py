@@ -78,7 +78,8 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
             f"CUT {count + 1} OF {len(cuts)}: {cut.name}, CUTTER {cut.cutter},"
             f" DOWN TO {unit.word('Z', frame.height(cut.bottom))}"
         )
-        lines += [*phrase(_extent(order, cut, moved, unit)), modes]
+        lines += phrase(_extent(order, cut, moved, unit))
+        lines += [*phrase(f"ABOUT {cut.minutes:.1f} MIN OF CUTTING"), modes]
         lines += _brought(order, plan, cut, frame, bare or moved.stop[0])
         lines += _under_way(order, cut)
         for line, k in motion_lines(moved, unit):
@@ -125,11 +126,11 @@ def _away(order: Order, cuts: Sequence[Cut], count: int, frame: ProgramFrame) ->
 
 
 def _extent(order: Order, cut: Cut, motions: Motions, unit: Unit) -> str:
-    """Return from where to where the whole cutter goes, and how long it is in contact."""
+    """Return from where to where the whole cutter goes."""
     low, high = extent(motions)
     radius = order.cutter(cut.cutter).radius
     x, y = (f"{unit.told(low[k] - radius, 1)} TO {unit.told(high[k] + radius, 1)}" for k in (0, 1))
-    return f"CUTTER WITHIN X {x}, Y {y}, ABOUT {cut.minutes:.1f} MIN IN CONTACT"
+    return f"CUTTER WITHIN X {x}, Y {y}"
 
 
 def _told(order: Order, words: Sequence[str]) -> tuple[str, ...]:
@@ -165,9 +166,9 @@ def _closing(order: Order, side: str, frame: ProgramFrame) -> list[str]:
         words.append(mark_words(order, frame))
         words.append(turn_over(setup.flip, setup.offsets[1]))
     elif setup.hold.kind == "tabs":
-        words.append("SNAP THE TABS BUTT FIRST, WITH GLOVES, CUTTER OUT AND SPINDLE STILL")
+        words.append("BREAK THE TABS BUTT FIRST, WITH GLOVES, SPINDLE STILL AND CUTTER OUT")
     else:
-        words.append("HOLD THE BLADE BEFORE THE SCREWS COME OUT")
+        words.append("HOLD THE BLADE WHILE THE SCREWS COME OUT")
     lines = [line for one in words for line in phrase(one)]
     if side == "A" and setup.support == "filled":
         lines += stop(_fill_words(order))

@@ -171,7 +171,7 @@ def mark_words(order: Order, frame: ProgramFrame) -> str:
     """Return what side A asks for before the flip: a mark that side B can be known by."""
     upright, level = zero_edges(order)
     return (
-        f"MARK THE RIM AT THE {upright.name} {level.name} CORNER,"
+        f"MARK THE PLATE EDGE AT THE {upright.name} {level.name} CORNER,"
         f" {at_words(corner(order), order, 'A', frame)}, FOR SIDE B"
     )
 
@@ -195,6 +195,9 @@ def _edge_words(order: Order, side: str, frame: ProgramFrame, unit: Unit) -> Ite
         name, axis, value = lies(edge, order, side, frame)
         where = f"{axis} {unit.told(value, 2)}"
         if side == "A":
-            yield f"TOUCH THE {name} EDGE AT {where}; SIDE B WANTS THE SAME EDGE"
+            yield f"TOUCH OFF THE {name} PLATE EDGE AT {where}; SIDE B USES THE SAME EDGE"
         else:
-            yield f"TOUCH SIDE A'S {edge.name} EDGE AGAIN: IT IS NOW THE {name} ONE, AT {where}"
+            yield (
+                f"TOUCH OFF SIDE A'S {edge.name} PLATE EDGE AGAIN: IT IS NOW THE {name} ONE,"
+                f" AT {where}"
+            )

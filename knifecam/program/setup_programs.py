@@ -30,14 +30,18 @@ BESIDE = 2.0
 
 
 SHOWN = {
-    "bores": "A WRONG FLIP, A WRONG ZERO, A PLATE TURNED END FOR END STAND OFF BORES OR MARK",
+    "bores": (
+        "WITH A WRONG FLIP, A WRONG ZERO OR A PLATE TURNED END FOR END THE PIN STANDS BESIDE"
+        " BORES OR MARK",
+    ),
     "edges": (
-        "NO BORE CAN BE SEEN FROM HERE: EACH IS BLIND OR UNDER A SKIN. EDGES AND MARK SHOW A"
-        " WRONG FLIP, A WRONG ZERO, A PLATE TURNED END FOR END, AND NO MORE"
+        "NO BORE CAN BE SEEN ON THIS SIDE: EACH IS BLIND OR UNDER A SKIN",
+        "PLATE EDGES AND MARK SHOW ONLY A WRONG FLIP, A WRONG ZERO OR A PLATE END FOR END",
     ),
     "pins": (
-        "NO BORE CAN BE SEEN FROM HERE: EACH IS BLIND OR UNDER A SKIN. BARE DOWELS SHOW THE"
-        " ZERO, THE RIM AND ITS MARK A WRONG FLIP OR A PLATE END FOR END, ROUGHLY"
+        "NO BORE CAN BE SEEN ON THIS SIDE: EACH IS BLIND OR UNDER A SKIN",
+        "THE BARE DOWELS SHOW A WRONG ZERO",
+        "PLATE EDGES AND MARK SHOW, ROUGHLY, A WRONG FLIP OR A PLATE END FOR END",
     ),
 }
 """What the program can show, by what it visits."""
@@ -55,7 +59,7 @@ class Look:
 class Looks:
     """The looks before the plate lies there (``bare``) and after; ``shown`` is what they can show."""
 
-    shown: str
+    shown: tuple[str, ...]
     bare: tuple[Look, ...] = ()
     laid: tuple[Look, ...] = ()
 
@@ -110,7 +114,7 @@ def _edge_looks(order: Order) -> Iterator[Look]:
 
 def _edge_words(order: Order, edge: Edge) -> str:
     touches = "TOUCHES" if order.setup.registration.kind == "edges" else "NEARLY TOUCHES"
-    return f"A SQUARE ON SIDE A'S {edge.name} EDGE {touches} THE PIN?"
+    return f"A SQUARE ON SIDE A'S {edge.name} PLATE EDGE {touches} THE PIN?"
 
 
 def _mark_looks(order: Order) -> Iterator[Look]:
@@ -120,7 +124,7 @@ def _mark_looks(order: Order) -> Iterator[Look]:
     x, y = corner(order)
     place = (x + away * u, y + away * v)
     if _is_free(order, place):
-        yield Look(place=place, words="IS SIDE A'S MARK ON THE RIM AT THIS CORNER?")
+        yield Look(place=place, words="IS SIDE A'S MARK ON THE PLATE EDGE AT THIS CORNER?")
 
 
 def looks(order: Order) -> Looks:
@@ -155,7 +159,7 @@ OFFSET_NUMBERS = {
 }  # fmt: skip
 
 
-ABOVE_ALL = "MAKERS' INSTRUCTIONS AND LOCAL RULES STAND ABOVE THIS PROGRAM"
+ABOVE_ALL = "MACHINE MAKER'S INSTRUCTIONS AND LOCAL RULES COME FIRST"
 
 
 PIN_ABOVE = 1.0
@@ -176,12 +180,13 @@ def align_program(order: Order, plan: Plan) -> str:
     bare, laid = seen.bare, seen.laid
     floor = -bench.top if bare else bench.top
     lines = [
-        *phrase(f"{order.name}, SIDE B: IS THE PLATE TURNED OVER RIGHT?"),
-        *phrase("NOTHING TURNS, NOTHING IS CUT. KEEP HANDS CLEAR WHILE AXES MOVE"),
-        *phrase(f"FEED OVERRIDE LOW, A HAND AT THE STOP. {ABOVE_ALL}"),
+        *phrase(f"{order.name}, SIDE B: FLIP CHECK WITH A GAUGE PIN"),
+        *phrase("THE SPINDLE STANDS STILL, NOTHING IS CUT. KEEP HANDS CLEAR WHILE AXES MOVE"),
+        *phrase("RUN IT WITH FEED OVERRIDE LOW, A HAND AT THE STOP"),
+        *phrase(ABOVE_ALL),
         *phrase(f"ORDER {order.digest or 'BUILT BY HAND'}"),
-        *phrase(seen.shown),
-        *phrase(f"THE PIN STOPS {unit.told(PIN_ABOVE, 2)} ABOVE THE PLATE; PUT NOTHING UNDER IT"),
+        *(line for one in seen.shown for line in phrase(one)),
+        *phrase(f"THE PIN STOPS {unit.told(PIN_ABOVE, 2)} ABOVE THE PLATE: PUT NOTHING UNDER IT"),
         start_block(order, setup.offsets[1]),
         "G92.1",
         "M5",
@@ -200,7 +205,7 @@ def align_program(order: Order, plan: Plan) -> str:
     if bare:
         lines += [*aside(order, "B"), *stop(("LAY THE PLATE ON ITS DOWELS AND CLAMP IT",))]
     lines += _visits(order, frame, laid, bench)
-    closing = phrase("TAKE THE PIN OUT BEFORE SIDE B'S PROGRAM IS STARTED")
+    closing = phrase("TAKE THE PIN OUT BEFORE STARTING SIDE B'S PROGRAM")
     return "\n".join([*lines, *aside(order, "B"), *closing, "M2"]) + "\n"
 
 
@@ -246,11 +251,10 @@ def offsets_program(order: Order) -> str | None:
     )
     lines = [
         *phrase(f"{order.name}: WORK OFFSETS AS ORDERED. TOUCH OFF AFTERWARDS, NOT BEFORE"),
-        *phrase(
-            f"THIS OVERWRITES {set_now} IN THE MILL'S MEMORY: NOTE DOWN FIRST WHAT STANDS THERE"
-        ),
-        *phrase("A WRONG ZERO DRIVES A CUTTER INTO THE TABLE: READ THE OFFSETS BACK, THEN"),
-        *phrase(f"FIRST MOVES IN SINGLE BLOCK, OVERRIDE LOW. {ABOVE_ALL}"),
+        *phrase(f"THIS OVERWRITES {set_now} IN THE MILL'S MEMORY: NOTE DOWN THE OLD VALUES FIRST"),
+        *phrase("A WRONG ZERO DRIVES A CUTTER INTO THE TABLE: READ THE OFFSETS BACK"),
+        *phrase("MAKE THE FIRST MOVES IN SINGLE BLOCK, WITH OVERRIDE LOW"),
+        *phrase(ABOVE_ALL),
     ]
     unit = unit_of(order)
     lines.append(start_block(order, order.setup.offsets[0]))
