@@ -327,7 +327,10 @@ def _is(path: Path, digest: str | None) -> bool:
 
 def _told(made: Made) -> dict[str, Any]:
     """Return the verdict and the notes as plain data."""
-    return made.verdict.as_dict() | {"notes": list(made.notes), "assumed": list(made.order.assumed)}
+    return made.verdict.as_dict() | {
+        "notes": list(made.notes),
+        "assumed": [str(one) for one in made.order.assumed],
+    }
 
 
 def _files(made: Made, undrawn: list[str], *, unproved: bool) -> dict[str, Any]:

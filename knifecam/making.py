@@ -21,7 +21,7 @@ from knifecam.report.screen_lines import (
     outline_line,
 )
 from knifecam.rules.cautions import remarks
-from knifecam.rules.rule_passes import contradictions, feasible
+from knifecam.rules.rule_passes import refused
 from knifecam.shop import Order
 from knifecam.shop.assumptions import assumed_lines, with_unstated
 
@@ -82,8 +82,7 @@ def make(order: Order, *, cell: float = CELL) -> Made:
 
 def _planned(order: Order) -> tuple[Plan, tuple[Program, Program], str]:
     """Return the plan of an order, both sides' programs, and the alignment program."""
-    refusals = (*contradictions(order), *feasible(order))
-    if refusals:
+    if refusals := refused(order):
         raise OrderError(_told(order, refusals))
     try:
         plan = lay_out(order)
@@ -95,8 +94,7 @@ def _planned(order: Order) -> tuple[Plan, tuple[Program, Program], str]:
 
 def _told(order: Order, lines: Sequence[str]) -> list[str]:
     """Return refusals, once each, with the values they rest on that the order did not state."""
-    numbers = [c.number for c in order.cutters]
-    return with_unstated(order.assumed, numbers, dict.fromkeys(lines))
+    return with_unstated(order.assumed, dict.fromkeys(lines))
 
 
 def check(order: Order, texts: tuple[str | None, str | None], *, cell: float = CELL) -> Judged:

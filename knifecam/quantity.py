@@ -7,11 +7,19 @@ leaves knifecam, as an error, a finding, a remark or a line for the screen, `tol
     >>> line = f"a tab is {mm(0.4):.3f} thick at {bare(12.7):.1f}, {bare(25.4):.1f}"
     >>> told(line, "mm"), told(line, "in")
     ('a tab is 0.400 mm thick at 12.7, 25.4', 'a tab is 0.0157 in thick at 0.50, 1.00')
+
+A line also carries the paths of the order's values that it rests on. Whoever writes a value by
+`stated` or `keyed` marks it; `told` drops the marks, `rests_on` reads them.
+
+    >>> line = f"{stated('tabs.thickness', mm(0.4)):g} must be less than {keyed('tabs.waist', mm(1)):g}"
+    >>> told(line), rests_on(line)
+    ('tabs.thickness=0.4 mm must be less than waist=1 mm', ('tabs.thickness', 'tabs.waist'))
 """
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -20,10 +28,15 @@ from math import ceil, floor
 BEGIN, OR, END = "\x01", "\x02", "\x03"
 """Round a part of a line that differs by unit: control characters, which no name may hold."""
 
+ON, OFF = "\x04", "\x05"
+"""Round the path of a value that a line rests on."""
+
+_MARK = re.compile(f"{ON}([^{OFF}]*){OFF}")
+
 
 def told(text: str, units: str = "mm") -> str:
-    """Return a line in one unit, "mm" or "in"."""
-    first, *rest = text.split(BEGIN)
+    """Return a line in one unit, "mm" or "in", without the marks of what it rests on."""
+    first, *rest = _MARK.sub("", text).split(BEGIN)
     kept = [first]
     for one in rest:
         both, _, after = one.partition(END)
@@ -35,6 +48,43 @@ def told(text: str, units: str = "mm") -> str:
 def either(metric: str, inch: str) -> str:
     """Return text that is ``metric`` in a line told in mm, ``inch`` in one told in inches."""
     return f"{BEGIN}{metric}{OR}{inch}{END}"
+
+
+def rests_on(text: str) -> tuple[str, ...]:
+    """Return the paths of the order's values that a line rests on, each once."""
+    return tuple(dict.fromkeys(_MARK.findall(text)))
+
+
+def basis(*paths: str) -> str:
+    """Return marks that nobody sees: the line they stand in rests on these values."""
+    return "".join(f"{ON}{path}{OFF}" for path in paths)
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A value of the order under its name; the line it stands in rests on ``path``."""
+
+    path: str
+    name: str
+    value: object
+
+    def __format__(self, spec: str) -> str:
+        """Return "name=value" and the mark; ``spec`` is the value's."""
+        return f"{self.name}={format(self.value, spec)}{basis(self.path)}"
+
+    def __str__(self) -> str:
+        """Return it with the value as it is."""
+        return format(self, "")
+
+
+def stated(path: str, value: object) -> Stated:
+    """Return a value to be written as "table.key=value"."""
+    return Stated(path, path, value)
+
+
+def keyed(path: str, value: object) -> Stated:
+    """Return a value to be written as "key=value", where the line has named the table before."""
+    return Stated(path, path.rpartition(".")[2], value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

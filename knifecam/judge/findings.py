@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from knifecam.quantity import told
@@ -63,7 +63,8 @@ class Finding:
     """One thing that is wrong.
 
     ``kind`` is a word of the design's list, ``side`` "A" or "B", ``line`` the 1-based line of that
-    side's text (0: none), ``place`` (x, y, z) in the part frame or None.
+    side's text (0: none), ``place`` (x, y, z) in the part frame or None. ``rests_on`` names the
+    cutter it is about, as "cutter 7", for `knifecam.shop.assumptions.unstated`.
     """
 
     kind: str
@@ -74,11 +75,16 @@ class Finding:
     measured: float | None = None
     allowed: float | None = None
     remedy: str = ""
+    rests_on: tuple[str, ...] = ()
 
     def told_in(self, units: str) -> Finding:
         """Return it with its quantities in one unit, "mm" or "in"; its figures stay in mm."""
         message, remedy = told(self.message, units), told(self.remedy, units)
         return replace(self, message=message, remedy=remedy)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return what was found as plain values for JSON."""
+        return {key: value for key, value in asdict(self).items() if key != "rests_on"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,13 +116,11 @@ class Verdict:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the verdict as plain values for JSON."""
-        from dataclasses import asdict
-
         return {
             "order": self.origin.as_dict(),
             "ok": self.ok,
             "state": self.state,
-            "findings": [asdict(f) for f in self.findings],
+            "findings": [f.as_dict() for f in self.findings],
             "measures": self.measures,
             "not_judged": list(self.not_judged),
         }

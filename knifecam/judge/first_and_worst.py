@@ -68,6 +68,7 @@ def folded(
             measured=measured,
             allowed=allowed,
             remedy=remedy,
+            rests_on=(f"cutter {int(side.trace.cutter[index[k]])}",),
         )
 
 

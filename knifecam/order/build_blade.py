@@ -29,12 +29,13 @@ from knifecam.order.blade_tables import BevellingSection, BevelSection, BladeSec
 from knifecam.order.build_outline import ON_OUTLINE, stretch_of
 from knifecam.order.drawing_source import Parts
 from knifecam.order.fill_defaults import assume, refuse_idle, settled
-from knifecam.order.keys import ANGLE, HARDNESS, show
+from knifecam.order.keys import ANGLE, show
 from knifecam.order.toml_text import Notes
 from knifecam.quantity import Place, mm
 from knifecam.record import shown
 from knifecam.rules.bevel_rules import FIGURES
 from knifecam.shop import Bevelling, Plate
+from knifecam.shop.assumptions import AS_USUAL, MEASURE, PRACTICE, Assumption, Why
 
 SAME_DIAMETER = 0.005
 """mm: a bore is meant by its diameter when it is within this of it."""
@@ -69,7 +70,7 @@ def _check_thickness(section: BladeSection, plate: Plate, notes: Notes) -> None:
     lapping = section.lapping
     if lapping is None:
         lapping = LAPPING
-        assume(section, "lapping", lapping, "common practice", "blade", notes)
+        assume(section, "lapping", lapping, PRACTICE, "blade", notes)
     off = plate.thickness - wanted
     if not abs(off) <= lapping + 1e-9:
         more = "thicker" if off > 0 else "thinner"
@@ -84,11 +85,10 @@ def _check_thickness(section: BladeSection, plate: Plate, notes: Notes) -> None:
 def _steel(section: BladeSection, notes: Notes) -> Steel:
     usual = Steel()
     if section.steel is None:
-        assume(section, "steel", usual.name, "usual", "blade", notes)
+        assume(section, "steel", usual.name, AS_USUAL, "blade", notes)
     if section.hardness is None:
-        notes.assumed.append(
-            f"blade.hardness = {show(usual.hardness_hrc, HARDNESS)} (usual; measure yours)"
-        )
+        hardness, why = usual.hardness_hrc, Why("usual; measure yours", MEASURE)
+        assume(section, "hardness", hardness, why, "blade", notes)
     return Steel(
         name=section.steel or usual.name,
         hardness_hrc=usual.hardness_hrc if section.hardness is None else section.hardness,
@@ -203,10 +203,11 @@ def _bevel(
     bevel = replace(bevel, plunges=_plunges(section, path, bevel, blade, parts, notes))
     for side in filter(bevel.on, "AB"):
         high = grind_height(bevel, blade.thickness, side)
-        notes.assumed.append(
-            f"{path}: on side {side} {show(angle, ANGLE)} and a grind line {mm(high):.3f} from the"
-            f" edge, of land {mm(land):g} and {mm(blade.thickness):g} of plate"
+        ground = (
+            f"on side {side} {show(angle, ANGLE)} and a grind line {mm(high):.3f} from the edge, of"
+            f" land {mm(land):g} and {mm(blade.thickness):g} of plate"
         )
+        notes.assumed.append(Assumption(table=path, value=ground))
     return bevel
 
 
@@ -399,7 +400,7 @@ def _plunges(
     radius = section.plunge_radius
     if radius is None:
         radius = PLUNGE_RADIUS
-        assume(section, "plunge_radius", radius, "common practice", path, notes)
+        assume(section, "plunge_radius", radius, PRACTICE, path, notes)
     edge = edge_curve(bevel, blade.outline)
     middle, _ = place_at(edge, edge.length / 2)
     found = []
@@ -419,4 +420,4 @@ def bevelling_of(section: BevellingSection, blade: Blade, notes: Notes) -> Bevel
         idle = {}
     elif not blade.bevels:
         idle = dict.fromkeys(type(section).model_fields, "without [[bevels]]")
-    return Bevelling(**settled(section, "bevelling", notes, usual="common practice", idle=idle))
+    return Bevelling(**settled(section, "bevelling", notes, usual=PRACTICE, idle=idle))

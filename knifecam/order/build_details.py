@@ -37,6 +37,7 @@ from knifecam.order.fill_defaults import assume, refuse_idle
 from knifecam.order.toml_text import Notes
 from knifecam.quantity import mm
 from knifecam.record import shown
+from knifecam.shop.assumptions import PRACTICE, Assumption, Why
 
 SPACING = 0.05
 """mm between the places of a cell's outline at which the metal beside it is measured."""
@@ -294,7 +295,8 @@ def _tell(kept: Kept, path: str, margin: float, web: float, notes: Notes) -> Non
             f"{path}: no cell is left, {left}; order a smaller cell, or less margin or web"
         )
     else:
-        notes.assumed.append(f"{path}: cells = {len(kept.cells)} (left out: {left})")
+        cells, why = f"cells = {len(kept.cells)}", Why(f"left out: {left}")
+        notes.assumed.append(Assumption(table=path, value=cells, why=why))
 
 
 def _with_cells(blade: Blade, name: str, cell: Cell, found: Sequence[Curve]) -> Blade:
@@ -319,7 +321,7 @@ def _margins(section: PatternSection, path: str, blade: Blade, notes: Notes) -> 
     margin, web = section.margin, section.web
     if margin is None:
         margin = MARGIN
-        assume(section, "margin", margin, "common practice", path, notes)
+        assume(section, "margin", margin, PRACTICE, path, notes)
     if web is None:
         web = round(max(WEB, WEB_SHARE * blade.thickness), 4)
         assume(section, "web", web, "by blade thickness; common practice", path, notes)
@@ -448,9 +450,8 @@ def _row(section: JimpingSection, place: int, blade: Blade, notes: Notes) -> Jim
     except ShapeError as error:
         notes.troubles += [f"{path}: {line}" for line in error.said]
         return None
-    notes.assumed.append(
-        f"{path}: notches = {len(row.centres)}, pitch = {mm(row.pitch):.3f} (fitted to its stretch)"
-    )
+    notches = f"notches = {len(row.centres)}, pitch = {mm(row.pitch):.3f}"
+    notes.assumed.append(Assumption(table=path, value=notches, why=Why("fitted to its stretch")))
     return row
 
 

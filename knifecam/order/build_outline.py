@@ -12,11 +12,12 @@ from knifecam.blade import Blade
 from knifecam.curve import Curve, Stretch, distance, station_of
 from knifecam.order.blade_tables import BoresSection, HoldSection, OutlineSection, TabsSection
 from knifecam.order.drawing_source import Drawn, Parts
-from knifecam.order.fill_defaults import refuse_idle, settled
+from knifecam.order.fill_defaults import Proposal, refuse_idle, settled
 from knifecam.order.keys import Place
 from knifecam.order.toml_text import Notes
 from knifecam.quantity import NAME, bare, mm, most_mm
 from knifecam.shop import Boring, Cutter, Cutting, Hold, Registration, Tabs, Trench
+from knifecam.shop.assumptions import PRACTICE
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP, propose_tabs, propose_trench, tab_thickness
 from knifecam.shop.stages import BORE, FINISH, FIT, NECK, ROUGH
 from knifecam.shop.tab_neck import neck_sizes
@@ -43,7 +44,7 @@ def boring_of(
         round(corner + 0.2, 4),
         f"corner radius of the bore cutter + {mm(0.2)}; common practice",
     )
-    bed = ("skin", "common practice")
+    bed: Proposal = ("skin", PRACTICE)
     if any(b.depth is None for b in registration.bores):
         bed = ("relieved", "reference bores go through")
     relieved = (section.bed or bed[0]) == "relieved"
@@ -57,7 +58,7 @@ def boring_of(
             section,
             "bores",
             notes,
-            usual="common practice",
+            usual=PRACTICE,
             proposals={"bed": bed, "through": deep},
             idle=idle,
         )
@@ -104,7 +105,7 @@ def trench_of(
             section,
             "outline",
             notes,
-            usual="common practice",
+            usual=PRACTICE,
             proposals={
                 "meet": _meet(usual, blade),
                 "overlap": (usual.overlap, "by the cutters' corner radii"),
@@ -170,7 +171,7 @@ def tabs_of(
         section,
         "tabs",
         notes,
-        usual="common practice",
+        usual=PRACTICE,
         proposals={
             "count": count,
             "waist": _waist(section, usual, blade, cutting, cutters),
@@ -311,6 +312,6 @@ def stretch_of(
 def hold_of(section: HoldSection, notes: Notes) -> Hold:
     """Return what holds the blade at the end; the screws' heads are of no use without screws."""
     if section.kind == "bores":
-        return Hold(**settled(section, "hold", notes, usual="common practice"))
+        return Hold(**settled(section, "hold", notes, usual=PRACTICE))
     idle = dict.fromkeys(("screws", "head_diameter", "head_height"), 'with kind="tabs"')
     return Hold(**settled(section, "hold", notes, unsaid=("tip_clamp",), idle=idle))

@@ -38,6 +38,7 @@ from knifecam.shop import (
     Registration,
     Setup,
 )
+from knifecam.shop.assumptions import AS_USUAL, MEASURE, PRACTICE, USUAL, Assumption, Why
 from knifecam.shop.cutter import BULL_NOSE, CHAMFER
 from knifecam.shop.cutter_choice import choose_cutters
 from knifecam.shop.defaults import (
@@ -66,6 +67,7 @@ from knifecam.shop.stages import (
     PLUNGE,
     ROUGH,
     SLOT,
+    cutting_path,
 )
 
 
@@ -78,7 +80,7 @@ def cutter_of(section: CutterSection, place: int, notes: Notes) -> Cutter:
     shank = section.shank or shank_for(diameter)
     neck = section.neck or min(usual.neck, shank)
     cone = usual.cone if section.cone is None else section.cone
-    why = "guessed by diameter; measure yours"
+    why = Why("guessed by diameter; measure yours", MEASURE)
     proposals: dict[str, Proposal] = {
         "corner": (usual.corner, "by its kind"),
         "flute_length": (flute, why),
@@ -106,7 +108,15 @@ def cutter_of(section: CutterSection, place: int, notes: Notes) -> Cutter:
     ):
         section = section.model_copy(update={"corner": 0.0})
     return Cutter(
-        **settled(section, path, notes, usual="usual", proposals=proposals, unsaid=unsaid)
+        **settled(
+            section,
+            path,
+            notes,
+            proposals=proposals,
+            unsaid=unsaid,
+            measure=("flutes",),
+            owner=f"cutter {section.number}",
+        )
     )
 
 
@@ -203,13 +213,13 @@ def _proposed(
     why = f"what is stated holds for steel {named} only; " if others else ""
     entry = propose_cutting(cutter, stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp)
     tooth = entry.feed / (entry.spindle * cutter.flutes)
-    notes.assumed.append(
-        f"{entry.path} = {entry.spindle:g} rev/min,"
-        f" {quantity(entry.feed, 'mm/min'):g} ({mm(tooth):.4f} a tooth), stepdown"
-        f" {mm(entry.stepdown):g}, stepover"
-        f" {mm(entry.stepover):g}, allowance {mm(entry.allowance):g}, life {entry.life:g} min ({why}by"
-        f" diameter {mm(cutter.diameter):g} and {hardness:g} HRC; common practice)"
+    data = (
+        f"{entry.spindle:g} rev/min, {quantity(entry.feed, 'mm/min'):g} ({mm(tooth):.4f} a tooth),"
+        f" stepdown {mm(entry.stepdown):g}, stepover {mm(entry.stepover):g}, allowance"
+        f" {mm(entry.allowance):g}, life {entry.life:g} min"
     )
+    why += f"by diameter {mm(cutter.diameter):g} and {hardness:g} HRC; common practice"
+    notes.assumed.append(Assumption(table="cutting", value=data, why=Why(why), owner=entry.path))
     return entry
 
 
@@ -227,6 +237,7 @@ def _entry(
         cutter, section.stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp
     )
     why = f"by diameter {mm(cutter.diameter):g}; common practice"
+    owner = cutting_path(cutter.number, section.stage)
     spindle = _spindle(section, path, cutter, mill, usual, hardness, notes)
     feed = _feed(section, path, cutter, usual, spindle, mill, notes)
     rest, idle = {}, _idle_in(section.stage, section.allowance)
@@ -235,7 +246,7 @@ def _entry(
         if rest[key] is None:
             rest[key] = getattr(usual, key)
         if getattr(section, key) is None and key not in idle:
-            assume(section, key, rest[key], why, path, notes)
+            assume(section, key, rest[key], why, path, notes, owner=owner)
     return Cutting(cutter=section.cutter, stage=section.stage, spindle=spindle, feed=feed, **rest)
 
 
@@ -257,7 +268,8 @@ def _spindle(
         return section.spindle
     if speed is None:
         usually = show(surface_speed(section.stage, hardness), SURFACE, notes.units)
-        assume(section, "spindle", usual.spindle, f"by {usually}, in the mill's range", path, notes)
+        why = f"by {usually}, in the mill's range"
+        assume(section, "spindle", usual.spindle, why, path, notes, owner=usual.path)
         return usual.spindle
     diameter = contact_diameter(cutter)
     spindle = spindle_for(speed, diameter)
@@ -293,7 +305,8 @@ def _feed(
     if tooth is None:
         tooth = usual.feed / (usual.spindle * cutter.flutes)
         feed = min(feed_for(spindle, cutter.flutes, tooth), mill.feed_high)
-        assume(section, "feed", feed, f"by {show(tooth, TOOTH, notes.units)}", path, notes)
+        why = f"by {show(tooth, TOOTH, notes.units)}"
+        assume(section, "feed", feed, why, path, notes, owner=usual.path)
         return feed
     return feed_for(spindle, cutter.flutes, tooth)
 
@@ -340,17 +353,23 @@ def _places(section: PlateSection) -> tuple[tuple[float, float, float], ...]:
     return tuple(one if isinstance(one, tuple) else (*at[k], one) for k, one in enumerate(seen))
 
 
+DECIDES = ("travel", "spindle_low", "spindle_high", "feed_high", "air_word")
+"""What of a mill decides whether it can do the work; the rest is alike on many."""
+
+
 def mill_of(section: MillSection, notes: Notes) -> Mill:
     """Return the mill."""
     zeros = (section.machine_zero_a, section.machine_zero_b)
     idle = {} if zeros != (None, None) else {"travel_from": "without mill.machine_zero_a or _b"}
-    why = "a small mill's; state your own"
-    sizes = {"change_height": (CHANGE_HEIGHT, why)} if notes.inch_sizes else {}
-    known = settled(section, "mill", notes, usual=why, proposals=sizes, idle=idle)
+    why = Why("a small mill's; state your own", USUAL)
+    sizes: dict[str, Proposal] = {}
+    if notes.inch_sizes:
+        sizes["change_height"] = (CHANGE_HEIGHT, why)
+    known = settled(section, "mill", notes, usual=why, proposals=sizes, idle=idle, measure=DECIDES)
     if zeros == (None, None):
+        unknown = Why("travel is judged by its extent only", MEASURE)
         notes.assumed.append(
-            "mill.machine_zero_a and mill.machine_zero_b are unknown (travel is judged by its extent"
-            " only)"
+            Assumption(table="mill", value="machine_zero_a and _b are unknown", why=unknown)
         )
     places = (section.change_place_a, section.change_place_b)
     return Mill(
@@ -366,7 +385,7 @@ def registration_of(
     """Return the registration; pins without bores are proposed two, unequal, at the plate's ends."""
     kind = section.kind or Registration().kind
     if section.kind is None:
-        assume(section, "kind", kind, "usual", "registration", notes)
+        assume(section, "kind", kind, AS_USUAL, "registration", notes)
     if section.bores or kind == "edges":
         bores = tuple(
             _reference(one, f"registration.bores[{place}]", kind, plate, notes)
@@ -376,9 +395,9 @@ def registration_of(
         bores = _proposed_bores(kind, plate, outline, notes)
     measured = tuple(Measured(bore=m.bore, x=m.x, y=m.y) for m in section.measured)
     if kind == "bores" and not measured:
+        why = "side B is written for the nominal place; measure after the flip and make it again"
         notes.assumed.append(
-            "registration.measured = none (side B is written for the nominal place; measure after the"
-            " flip and make it again)"
+            Assumption(table="registration", key="measured", value="none", why=Why(why))
         )
     return Registration(kind=kind, bores=bores, measured=measured)
 
@@ -390,7 +409,7 @@ def _reference(
     blind = round(plate.thickness - BLIND, 6) if kind == "pins" else None
     if depth is None:
         said = "through" if blind is None else blind
-        assume(section, "depth", said, "common practice", path, notes)
+        assume(section, "depth", said, PRACTICE, path, notes)
     if fitted is None:
         fitted = kind == "pins"
         assume(section, "fitted", fitted, f'registration by "{kind}"', path, notes)
@@ -418,12 +437,15 @@ def _proposed_bores(kind: str, plate: Plate, outline: Curve, notes: Notes) -> tu
         )
         for place, (x, diameter) in enumerate(zip((left, right), pins, strict=True), 1)
     )
-    notes.assumed += [
-        f'registration.bores[{place}] = "{b.name}" of {show(b.diameter, LENGTH, notes.units)} at'
-        f" {in_words(b.centre, PLACE, notes.units)} (in the middle of the waste at the plate's end;"
-        " common practice)"
-        for place, b in enumerate(bores, 1)
-    ]
+    why = Why("in the middle of the waste at the plate's end; common practice")
+    for place, b in enumerate(bores, 1):
+        size, centre = show(b.diameter, LENGTH, notes.units), in_words(b.centre, PLACE, notes.units)
+        notes.assumed.append(
+            Assumption(
+                table="registration", key=f"bores[{place}]", why=why,
+                value=f'"{b.name}" of {size} at {centre}',
+            )
+        )  # fmt: skip
     return bores
 
 
@@ -456,7 +478,7 @@ def setup_of(
     deep = relieved_depth(boring) if boring.bed == "relieved" else 0.0
     sizes: dict[str, Proposal] = {}
     if notes.inch_sizes:
-        sizes = {"gap_height": (BLOCK, "usual"), "gauge_diameter": (GAUGE, "usual")}
+        sizes = {"gap_height": (BLOCK, AS_USUAL), "gauge_diameter": (GAUGE, AS_USUAL)}
     known = settled(
         section,
         "setup",
@@ -483,7 +505,7 @@ def _z_zero(section: PlateSection, notes: Notes) -> tuple[str, str]:
         ("z_zero_a", "z_zero_b"), (section.z_zero_a, section.z_zero_b), usual, strict=True
     ):
         if given is None:
-            assume(section, key, zero, "common practice", "plate", notes)
+            assume(section, key, zero, PRACTICE, "plate", notes)
         found.append(given or zero)
     return found[0], found[1]
 

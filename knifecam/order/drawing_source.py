@@ -17,6 +17,7 @@ from knifecam.order.blade_tables import DrawingSection
 from knifecam.order.fill_defaults import assume
 from knifecam.order.toml_text import Notes
 from knifecam.record import printable
+from knifecam.shop.assumptions import AS_USUAL
 
 JOIN = 0.01
 """mm: ends closer than this are joined."""
@@ -83,7 +84,7 @@ def read_drawn(
     join = section.join
     if join is None:
         join = JOIN
-        assume(section, "join", join, "usual", "drawing", notes)
+        assume(section, "join", join, AS_USUAL, "drawing", notes)
     file = folder / section.file
     try:
         content = read_file(file)

@@ -1,4 +1,4 @@
-"""What stands where the order is silent, and the plain line that says so."""
+"""What stands where the order is silent, and the record that says so."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from typing import Any
 from knifecam.order.keys import Either, Entry, Measure, Row, Section, show
 from knifecam.order.toml_text import Notes, entry_of
 from knifecam.record import shown
+from knifecam.shop.assumptions import AS_USUAL, MEASURE, Assumption, Why
 
-Proposal = tuple[Any, str]
+Proposal = tuple[Any, str | Why]
 """A value and why it is proposed."""
 
 NO_IDLE: Mapping[str, str] = MappingProxyType({})
@@ -22,16 +23,19 @@ def settled(
     path: str,
     notes: Notes,
     *,
-    usual: str = "usual",
+    usual: Why = AS_USUAL,
     proposals: dict[str, Proposal] | None = None,
     unsaid: Collection[str] = (),
     idle: Mapping[str, str] = NO_IDLE,
+    measure: Collection[str] = (),
+    owner: str = "",
 ) -> dict[str, Any]:
     """Return a value for every key the section shares with its record.
 
     What is given stands; else a proposal, else the record's own default, called ``usual``.
     Everything not given is noted as assumed, but for the keys ``unsaid``, told elsewhere, and those
-    ``idle``, which have no effect for the reason they hold and are refused where given.
+    ``idle``, which have no effect for the reason they hold and are refused where given. Keys in
+    ``measure`` are noted as ones to measure first; messages call the table ``owner``.
     """
     refuse_idle(section, path, idle, notes)
     proposals = proposals or {}
@@ -46,7 +50,8 @@ def settled(
             if value is MISSING:
                 continue
             if key not in unsaid and key not in idle:
-                assume(section, key, value, why, path, notes)
+                why = Why(_worded(why).text, MEASURE) if key in measure else why
+                assume(section, key, value, why, path, notes, owner=owner)
             given = value
         found[key] = given
     return found
@@ -61,10 +66,24 @@ def refuse_idle(section: Section, path: str, idle: Mapping[str, str], notes: Not
             notes.troubles.append(f"{path}.{key}={value} has no effect {why}; leave it out")
 
 
-def assume(section: Section, key: str, value: object, why: str, path: str, notes: Notes) -> None:
-    """Note one assumed value, as ``path.key = value (why)``."""
+def assume(
+    section: Section,
+    key: str,
+    value: object,
+    why: str | Why,
+    path: str,
+    notes: Notes,
+    *,
+    owner: str = "",
+) -> None:
+    """Note one assumed value of the table at ``path``, which messages call ``owner``."""
     entry = entry_of(type(section).model_fields[key])
-    notes.assumed.append(f"{path}.{key} = {in_words(value, entry, notes.units)} ({why})")
+    said = in_words(value, entry, notes.units)
+    notes.assumed.append(Assumption(table=path, key=key, value=said, why=_worded(why), owner=owner))
+
+
+def _worded(why: str | Why) -> Why:
+    return why if isinstance(why, Why) else Why(why)
 
 
 def in_words(value: object, entry: Entry | None, units: str = "mm") -> str:

@@ -43,7 +43,7 @@ from knifecam.rules import (
     workholding_rules,
 )
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.assumptions import with_unstated
+from knifecam.shop.assumptions import Assumption, with_unstated
 
 
 def load_order(path: str | Path) -> Order:
@@ -282,8 +282,7 @@ def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order |
     """Return the order, or None when something is not sound; ``notes`` says what."""
     made = _made(sections, drawn, notes)
     boxes = _if_known(lambda many: tuple(keep_out_of(k) for k in many), sections.keep_out)
-    numbers = [c.number for c in made.cutters or ()]
-    notes.troubles += with_unstated(notes.assumed, numbers, _contradictions(made, boxes))
+    notes.troubles += with_unstated(notes.assumed, _contradictions(made, boxes))
     if notes.troubles or drawn is None or sections.name is None:
         return None
     return Order(
@@ -301,15 +300,14 @@ def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order |
         digest=order_digest(sections, drawn),
         units=notes.units,
         assumed=tuple(
-            told(line, notes.units) for line in sorted(notes.assumed, key=_section_of_line)
+            one.told_in(notes.units) for one in sorted(notes.assumed, key=_place_of_section)
         ),
     )
 
 
-def _section_of_line(line: str) -> int:
+def _place_of_section(assumed: Assumption) -> int:
     """Return the place in the order of the section an assumption is about."""
-    section = re.split(r"[.\[ ]", line, maxsplit=1)[0]
-    return list(OrderText.model_fields).index(section)
+    return list(OrderText.model_fields).index(assumed.section)
 
 
 def order_digest(sections: Sections, drawn: Drawn) -> str:

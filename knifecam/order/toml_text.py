@@ -40,6 +40,7 @@ from knifecam.order.order_tables import (
     SetupSection,
 )
 from knifecam.record import printable, shown
+from knifecam.shop.assumptions import Assumption
 
 
 @dataclass(slots=True)
@@ -53,7 +54,7 @@ class Notes:
     inch_sizes: bool = False
 
     troubles: list[str] = field(default_factory=list)
-    assumed: list[str] = field(default_factory=list)
+    assumed: list[Assumption] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

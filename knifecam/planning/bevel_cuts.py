@@ -38,7 +38,7 @@ from knifecam.paths.plunge_motions import (
 from knifecam.planning.life_groups import cuts_of
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_texts import measure_land
-from knifecam.quantity import least_mm, mm, most_mm
+from knifecam.quantity import basis, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.defaults import propose_cutter
 from knifecam.shop.order_record import entry_for
@@ -309,8 +309,9 @@ def _ends_early(order: Order, face: Face, plunge: int, end: float) -> str:
     more = next((c for c in _sizes(cutter, SIZE) if fits(BEVEL_FINISH, c)), None)
     cures = [f"one of {most_mm(less.diameter):.1f} or less there"] if less else []
     cures += [f"one of {least_mm(more.diameter):.1f} for stage '{BEVEL_FINISH}'"] if more else []
+    path = order.cuttings(stage)[0].path
     return (
-        f"{order.cuttings(stage)[0].path}: bevel '{face.bevel.name}' on side {face.side}: passes end"
+        f"{path}{basis(path)}: bevel '{face.bevel.name}' on side {face.side}: passes end"
         f" {mm(-end):.3f} before plunge {plunge + 1}, as near as cutter {cutters[stage].number} of"
         f" {mm(cutters[stage].diameter):.3f} comes; cutter {ball.number} of stage '{PLUNGE}', which"
         f" rubs near its axis, may finish no more than {mm(-_farthest(order, face, cutter)):.3f} before"

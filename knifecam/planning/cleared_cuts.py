@@ -288,7 +288,7 @@ def _beside_ends(
         raise PlanError(
             f"the edge's wall on side {seen.bench.side} finds no opened ground within {mm(LOOK_ON):g} of"
             f" {Place(x, y):.1f} to come down on: choose a finishing cutter of less than"
-            f" diameter={mm(cutter.diameter):.1f}, or a wider outline.width"
+            f" {cutter.keyed('diameter'):.1f}, or a wider outline.width"
         )
     return begin, last
 
@@ -355,14 +355,14 @@ def _with_room(
     thick = max((*order.cuttings(CLEAR), *order.cuttings(ROUGH)), key=lambda one: one.allowance)
     if opened is not None and thick.allowance > aside:
         raise PlanError(
-            f"{thick.path}: allowance={mm(thick.allowance):.3f} must be at most {most_mm(aside):.3f}: so"
+            f"{thick.path}: {thick.keyed('allowance'):.3f} must be at most {most_mm(aside):.3f}: so"
             f" far beside the wall its pass on side {seen.bench.side} comes down by {Place(x, y):.1f},"
             " and would fall into what roughing leaves"
         )
     raise PlanError(
         f"the wall's pass on side {seen.bench.side} finds no room to be led onto or off the wall within"
         f" {mm(LOOK_ON):g} of {Place(x, y):.1f}; choose a finishing cutter of less than"
-        f" diameter={mm(cutter.diameter):.1f}, or round the outline there more widely"
+        f" {cutter.keyed('diameter'):.1f}, or round the outline there more widely"
     )
 
 

@@ -19,7 +19,7 @@ from knifecam.errors import PlanError
 from knifecam.paths.inner_corners import unreachable
 from knifecam.paths.trench_motions import TIGHT
 from knifecam.planning.bevel_cuts import Ground
-from knifecam.quantity import Place, mm
+from knifecam.quantity import Place, mm, stated
 from knifecam.rules.tab_rules import standing_on
 from knifecam.shop import Order
 from knifecam.shop.order_record import entry_for
@@ -241,8 +241,9 @@ def refuse_crowded(order: Order, opened: Sequence[Opened]) -> None:
             x, y = places[worst]
             raise PlanError(
                 f"plate: {mm(rooms[worst]):.2f} stay outside what is opened for bevels beside"
-                f" {Place(x, y):.1f}, {mm(one.width):.2f} wide; outline.frame="
-                f"{mm(order.trench.frame):.2f} must: use a larger plate, or move its corner"
+                f" {Place(x, y):.1f}, {mm(one.width):.2f} wide;"
+                f" {stated('outline.frame', mm(order.trench.frame)):.2f} must: use a larger plate, or"
+                " move its corner"
             )
         for name, place, radius in _standing(order):
             room = float(np.hypot(*(rim - place).T).min()) - radius

@@ -35,7 +35,7 @@ from knifecam.planning.life_groups import cuts_of, wall_feed
 from knifecam.planning.opening_cuts import slot_cutter
 from knifecam.planning.outline_cuts import FINISH_BAND
 from knifecam.planning.plan import Cut
-from knifecam.quantity import Place, least_mm, mm, most_mm
+from knifecam.quantity import Place, least_mm, mm, most_mm, stated
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.defaults import TIP_GAP
 from knifecam.shop.depths import Floors
@@ -239,10 +239,11 @@ def _refuse_tip(bench: Bench, track: Curve, below: Curve, cone: Cone, mill: Cutt
         relief = order.boring.relief
         x, y = points_on(bench.side, places[worst], order.setup.flip)[0]
         raise PlanError(
-            f"width={mm(cone.width):.3f}: bores.relief={mm(relief):.3f} lets the mill's tip run"
-            f" {mm(lost - spare):.3f} too near to what side A's cutter leaves in the inner corner by"
-            f" {Place(x, y):.2f}; order bores.relief={most_mm(relief * spare / lost):.3f} or less, or"
-            " draw the corner less sharp"
+            f"width={mm(cone.width):.3f}: {stated('bores.relief', mm(relief)):.3f} lets the mill's tip"
+            f" run {mm(lost - spare):.3f} too near to what side A's cutter leaves in the inner corner"
+            f" by {Place(x, y):.2f}; order"
+            f" {stated('bores.relief', most_mm(relief * spare / lost)):.3f} or less, or draw the"
+            " corner less sharp"
         )
 
 

@@ -12,6 +12,7 @@ from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.curve_following import PieceFeed, chained
 from knifecam.planning.plan import Cut
+from knifecam.quantity import keyed
 from knifecam.shop import Cutting
 from knifecam.shop.side_view import Bench
 
@@ -30,7 +31,7 @@ def _refuse_short(cutting: Cutting, longest: float, what: str) -> None:
     """Refuse a life in which the longest pass of ``what``, in minutes, is not made."""
     if not longest <= cutting.life * LIFE_USED:
         raise PlanError(
-            f"{cutting.path}: life={cutting.life:g} min must be at least"
+            f"{cutting.path}: {keyed(f'{cutting.path}.life', cutting.life):g} min must be at least"
             f" {math.ceil(longest / LIFE_USED * 10) / 10:g} min, since one pass of {what} takes"
             f" {longest:.1f} min; order that, or more feed"
         )

@@ -25,7 +25,7 @@ from knifecam.planning.life_groups import WEB_SHARE, cuts_of, wall_feed
 from knifecam.planning.opening_cuts import ENTRY
 from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tab_places import allowed_places, reaches, tangent_beside, window_on
-from knifecam.quantity import Place, mm
+from knifecam.quantity import Place, basis, mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.depths import Floors
 from knifecam.shop.order_record import entry_for
@@ -629,10 +629,11 @@ def _on_open(
         if opened(place):
             return float(station)
     x, y = seen.on_part(places[0])
+    path = cutting_path(cutter.number, ROUGH)
     raise PlanError(
-        f"{cutting_path(cutter.number, ROUGH)}, side {seen.bench.side}: within"
+        f"{path}{basis(path)}, side {seen.bench.side}: within"
         f' {mm(reach):.2f} of {Place(x, y):.1f} stage "{CLEAR}" opens no ground for'
-        f" diameter={mm(cutter.diameter):.3f} to come down on; name a thinner cutter for either stage,"
+        f" {cutter.keyed('diameter'):.3f} to come down on; name a thinner cutter for either stage,"
         " or widen the outline there"
     )
 

@@ -12,7 +12,7 @@ from knifecam.errors import PlanError
 from knifecam.paths.offset import offset
 from knifecam.paths.trench_motions import Window
 from knifecam.planning.plan import Tab
-from knifecam.quantity import Place, mm
+from knifecam.quantity import Place, mm, stated
 from knifecam.rules.tab_rules import BEND_STRENGTH
 from knifecam.rules.workholding_rules import listed, unheld, wanted_count
 from knifecam.shop import Cutter, Order
@@ -158,10 +158,10 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
         raise PlanError(far)
     if len(chosen) < wanted:
         raise PlanError(
-            f"tabs.count={wanted}: room for {len(chosen)} tabs only, at"
-            f" {listed(place_at(order.blade.outline, chosen)[0])}, each needing {mm(2 * room):.1f} of a"
-            f" gentle free stretch; order tabs.count={len(chosen)}, a smaller waist, or free more of the"
-            " outline"
+            f"{stated('tabs.count', wanted)}: room for {len(chosen)} tabs only, at"
+            f" {listed(place_at(order.blade.outline, chosen)[0])}, each needing {mm(2 * room):.1f} of"
+            f" a gentle free stretch; order {stated('tabs.count', len(chosen))}, a smaller waist, or"
+            " free more of the outline"
         )
     notes += unheld(order, place_at(order.blade.outline, chosen)[0])
     return tuple(_tab(order, s) for s in sorted(chosen)), tuple(notes)
@@ -173,7 +173,7 @@ def _chosen(
     """Return where tabs stand, of the ``allowed`` stations, messages about it, and what refuses it."""
     if not allowed.any():
         raise PlanError(
-            f"tabs.waist={mm(order.tabs.waist):.2f}: no stretch of the outline has"
+            f"{stated('tabs.waist', mm(order.tabs.waist)):.2f}: no stretch of the outline has"
             f" {mm(2 * room):.1f} for a"
             f" tab: all is bent tighter than"
             f" {mm(GENTLE):.0f}, cornered, or kept free; free a straighter stretch or make waist and"
@@ -315,10 +315,10 @@ def _without_room(order: Order, place: int, room: float, best: float) -> str:
     wanted = order.tabs.stations[place - 1]
     (x, y), (u, v) = place_at(order.blade.outline, [wanted, best])[0]
     return (
-        f"tabs.stations[{place}]={mm(wanted):.2f}, at {Place(x, y):.2f}, has no room for a tab, which"
-        f" wants {mm(room):.1f} of gentle, free outline on either side, and {mm(1)} to the next;"
-        " the nearest"
-        f" that has is station {mm(best):.2f}, at {Place(u, v):.2f}: order that, or a smaller waist"
+        f"{stated(f'tabs.stations[{place}]', mm(wanted)):.2f}, at {Place(x, y):.2f}, has no room for a"
+        f" tab, which wants {mm(room):.1f} of gentle, free outline on either side, and {mm(1)} to the"
+        f" next; the nearest that has is station {mm(best):.2f}, at {Place(u, v):.2f}: order that, or"
+        " a smaller waist"
     )
 
 

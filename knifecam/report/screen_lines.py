@@ -484,13 +484,12 @@ def finding_lines(verdict: Verdict, order: Order) -> Iterator[str]:
     also = f"; side {unseen} was not given" if unseen else ""
     many = len(verdict.findings)
     yield f"NOT PROVED: {many} finding{'s' if many > 1 else ''}{also}"
-    numbers = [c.number for c in order.cutters]
     for one in verdict.findings:
         where = f" side {one.side}, line {one.line}" if one.line else f" side {one.side}"
         yield f"  {one.kind}{where}: {one.message}"
         if one.remedy:
             yield f"      {one.remedy}"
-        for line in unstated(order.assumed, numbers, one.message, one.kind):
+        for line in unstated(order.assumed, one.rests_on, one.kind):
             yield f"      default, not set in the order: {line}"
 
 

@@ -21,7 +21,8 @@ from knifecam.blade.cutter_limits import (
 from knifecam.curve import resample
 from knifecam.curve.prolonged_distance import signed_line_distance
 from knifecam.paths.plunge_motions import ALONG_FALL, BORDER, lead_for
-from knifecam.quantity import Place, least_mm, mm, most_mm
+from knifecam.quantity import Place, basis, least_mm, mm, most_mm, stated
+from knifecam.record import shown
 from knifecam.rules.bevel_rules import refused
 from knifecam.rules.opening_rules import pierced
 from knifecam.rules.tolerance_rules import land
@@ -209,7 +210,7 @@ def _meeting(order: Order, bevel: Bevel) -> Iterator[str]:
     if not floor >= edge - order.bevelling.below - 1e-9:
         most = order.blade.thickness / 2 - trench.overlap / 2 - edge + order.bevelling.below
         yield (
-            f"outline.meet={mm(trench.meet):.3f} lets side A's trench pass the edge of bevel"
+            f"{stated('outline.meet', mm(trench.meet)):.3f} lets side A's trench pass the edge of bevel"
             f" '{bevel.name}', which would stand on a web alone; at most {most_mm(most):.3f} will do"
         )
 
@@ -236,7 +237,8 @@ def _support(order: Order) -> Iterator[str]:
     deep = order.blade.thickness / 2 - min([floors(order).a_rough, *ground])
     if not deep <= VOID:
         yield (
-            f'setup.support="none": side B opens the bevels\' edges over grooves of {mm(deep):.2f}'
+            f"{stated('setup.support', shown(order.setup.support))}: side B opens the bevels' edges over"
+            f" grooves of {mm(deep):.2f}"
             " of side"
             f' A, which stand open; above {mm(VOID)} they want filling: write support="filled"'
         )
@@ -272,7 +274,7 @@ def _led(order: Order) -> Iterator[str]:
         if not lead.fall <= most:
             less = getattr(entry, key) - (lead.fall - most)
             yield (
-                f"{entry.path}: {key}={mm(getattr(entry, key)):g} and {other} leave"
+                f"{entry.path}: {entry.keyed(key):g} and {other} leave"
                 f" {mm(lead.fall):.3f}, into which stage '{stage}' is led at"
                 f" {math.degrees(math.atan(lead.fall / most * math.tan(STEEPEST))):.1f} degrees"
                 f" {'beside plunges' if plunged else 'beside the blade'}; at most"
@@ -286,7 +288,7 @@ def _clearing(order: Order) -> Iterator[str]:
     for entry, cutter in _entries(order, CLEAR):
         if not cutter.corner <= CLEARING_CORNER:
             yield (
-                f"{entry.path}: corner={mm(cutter.corner):.3f}"
+                f"{entry.path}{basis(entry.path)}: {cutter.keyed('corner'):.3f}"
                 f" leaves a fillet beside the edge's wall; name a cutter with a corner of"
                 f' {most_mm(CLEARING_CORNER):g} or less, best the one of stage "rough"'
             )
@@ -304,31 +306,31 @@ def _depths(order: Order) -> Iterator[str]:
     for entry, cutter in _entries(order, *BEVEL_STAGES, FINISH):
         if not cutter.reach >= deepest:
             yield (
-                f"cutter {entry.cutter}: reach={mm(cutter.reach):.2f} is less than the {mm(deepest):.2f}"
+                f"{cutter.path}: {cutter.keyed('reach'):.2f} is less than the {mm(deepest):.2f}"
                 f" it goes into beside the edge in stage '{entry.stage}'; its cone or shank would rub"
             )
         elif entry.stage == CLEAR and not (
             cutter.flute_length >= deepest or cutter.neck < cutter.diameter
         ):
             yield (
-                f"cutter {entry.cutter}: neck={mm(cutter.neck):.3f} is not relieved, and rubs above its"
-                f" flutes of {mm(cutter.flute_length):.2f} where it clears {mm(deepest):.2f} deep"
+                f"{cutter.path}: {cutter.keyed('neck'):.3f} is not relieved, and rubs above"
+                f" {cutter.keyed('flute_length'):.2f} where it clears {mm(deepest):.2f} deep"
             )
-    for entry, cutter in _entries(order, FINISH):
+    for _, cutter in _entries(order, FINISH):
         if not cutter.flute_length >= deepest:
             yield (
-                f"cutter {entry.cutter}: flute_length={mm(cutter.flute_length):.2f} is less than the"
+                f"{cutter.path}: {cutter.keyed('flute_length'):.2f} is less than the"
                 f" {mm(deepest):.2f} wall beside the edge, which it finishes in one pass"
             )
     for entry, cutter in _entries(order, CLEAR, BEVEL_ROUGH):
         if not entry.stepdown <= cutter.flute_length:
             yield (
-                f"{entry.path}: stepdown={mm(entry.stepdown):g} must be within its"
-                f" flutes of {mm(cutter.flute_length):.2f}"
+                f"{entry.path}: {entry.keyed('stepdown'):g} must be at most its"
+                f" cutter's {cutter.keyed('flute_length'):.2f}"
             )
         if not entry.stepover <= cutter.diameter * (1 + 1e-9):
             yield (
-                f"{entry.path}: stepover={mm(entry.stepover):g} must be at most"
+                f"{entry.path}: {entry.keyed('stepover'):g} must be at most"
                 f" its diameter {most_mm(cutter.diameter):.3f}"
             )
 

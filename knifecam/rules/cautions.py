@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from knifecam.quantity import mm, told
+from knifecam.quantity import mm, stated, told
 from knifecam.rules.cutter_rules import HARDNESSES, excesses
 from knifecam.shop.order_record import Order
 from knifecam.shop.setup import ALLOWED_SPREAD
@@ -26,8 +26,8 @@ def _hardness(order: Order) -> Iterator[str]:
     hardness, (low, high) = order.blade.steel.hardness_hrc, HARDNESSES
     if not low <= hardness <= high:
         yield (
-            f"blade.hardness={hardness:g} HRC: speeds, feeds and stepdowns are proposed for {low:g}"
-            f" to {high:g} HRC, the same for all up to 62; give your own under [[cutting]]"
+            f"{stated('blade.hardness', hardness):g} HRC: speeds, feeds and stepdowns are proposed for"
+            f" {low:g} to {high:g} HRC, the same for all up to 62; give your own under [[cutting]]"
         )
 
 
@@ -46,8 +46,8 @@ def _plate(order: Order) -> Iterator[str]:
     plate, mill = order.setup.plate, order.setup.mill
     if plate.spread > ALLOWED_SPREAD:
         yield (
-            f"plate.spread={mm(plate.allowed_spread):g} lets a plate pass whose thickness differs by"
-            f" {mm(plate.spread):.3f}: tabs and land differ by as much"
+            f"{stated('plate.spread', mm(plate.allowed_spread)):g} lets a plate pass whose thickness"
+            f" differs by {mm(plate.spread):.3f}: tabs and land differ by as much"
         )
     for axis, name, size in ((0, "length", plate.length), (1, "width", plate.width)):
         if size > mill.travel[axis]:

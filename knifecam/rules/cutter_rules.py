@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from knifecam.blade import Blade, Bore
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.cutter_limits import cutter_refused, least_plunge_radius
-from knifecam.quantity import bare, least_mm, mm, most_mm, quantity
+from knifecam.quantity import bare, basis, keyed, least_mm, mm, most_mm, quantity, stated
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT
 from knifecam.shop.cutter_choice import TIGHTEST_BORE
@@ -97,17 +97,17 @@ def ramps(order: Order) -> Iterator[str]:
     for entry, cutter in stage_entries(order, "bore", "slot", "rough", "notch", "neck"):
         if not entry.stepdown <= cutter.flute_length:
             yield (
-                f"{entry.path}: stepdown={mm(entry.stepdown):g} must be within its"
-                f" flutes of {mm(cutter.flute_length):.2f}"
+                f"{entry.path}: {entry.keyed('stepdown'):g} must be at most its"
+                f" cutter's {cutter.keyed('flute_length'):.2f}"
             )
         if not entry.stepover <= cutter.diameter:
             yield (
-                f"{entry.path}: stepover={mm(entry.stepover):g} must be at most"
+                f"{entry.path}: {entry.keyed('stepover'):g} must be at most"
                 f" its diameter {most_mm(cutter.diameter):.3f}"
             )
         if entry.stage == "rough" and not entry.allowance >= LEAST_STOCK:
             yield (
-                f"{entry.path}: allowance={mm(entry.allowance):g} must be at least"
+                f"{entry.path}: {entry.keyed('allowance'):g} must be at least"
                 f" {least_mm(LEAST_STOCK):g}, or roughing finishes the wall, conventionally on its way"
                 f" back; {bare(0.04)} to {mm(0.08)} is usual"
             )
@@ -160,12 +160,15 @@ def _of_cutter(cutter: Cutter, where: str) -> Iterator[str]:
     ):
         less, more = getattr(cutter, low), getattr(cutter, high)
         if not less <= more:
-            yield f"{where}.{low}={mm(less):g} must be at most {high}={mm(more):g}"
+            yield (
+                f"{stated(f'{where}.{low}', mm(less)):g} must be at most"
+                f" {keyed(f'{where}.{high}', mm(more)):g}"
+            )
 
 
 def _of_corner(cutter: Cutter, where: str) -> Iterator[str]:
     corner, half = cutter.corner, cutter.diameter / 2
-    seen = f"{where}.corner={mm(corner):g}"
+    seen = f"{stated(f'{where}.corner', mm(corner)):g}"
     if cutter.kind in (FLAT, CHAMFER) and corner > 0.0:
         rule = RULE_OF_CORNER[cutter.kind]
         yield f'{seen} must be {rule}; write kind="{BULL_NOSE}" for this corner'
@@ -180,11 +183,14 @@ def _of_corner(cutter: Cutter, where: str) -> Iterator[str]:
 
 def _of_cone(cutter: Cutter, where: str) -> Iterator[str]:
     if not cutter.tip < cutter.diameter:
-        yield (f"{where}.tip={mm(cutter.tip):g} must be less than diameter={mm(cutter.diameter):g}")
+        yield (
+            f"{stated(f'{where}.tip', mm(cutter.tip)):g} must be less than"
+            f" {keyed(f'{where}.diameter', mm(cutter.diameter)):g}"
+        )
     elif not cutter.cone_height <= cutter.flute_length + 1e-9:
         yield (
-            f"{where}.flute_length={mm(cutter.flute_length):g} must be at least the cone's height,"
-            f" {mm(cutter.cone_height):.3f}, by diameter, tip and half_angle"
+            f"{stated(f'{where}.flute_length', mm(cutter.flute_length)):g} must be at least the cone's"
+            f" height, {mm(cutter.cone_height):.3f}, by diameter, tip and half_angle"
         )
 
 
@@ -196,16 +202,16 @@ def of_cutting(cutting: Sequence[Cutting], cutters: Sequence[Cutter], mill: Mill
     for entry in cutting:
         where = entry.path
         if (entry.cutter, entry.stage) in seen:
-            yield f"{where} stands twice; keep one [[cutting]] entry of them"
+            yield f"{where}{basis(where)} stands twice; keep one [[cutting]] entry of them"
         seen.add((entry.cutter, entry.stage))
         if entry.cutter not in numbers:
             known = ", ".join(str(n) for n in numbers)
-            yield f"{where}: the cutter is not among the order's cutters ({known})"
+            yield f"{where}{basis(where)}: the cutter is not among the order's cutters ({known})"
         fitting = SERVES[entry.stage]
         if kinds.get(entry.cutter, fitting[0]) not in fitting:
             yield (
-                f'{where}: kind="{kinds[entry.cutter]}" does not make what this stage wants; name a'
-                f" cutter of kind {' or '.join(fitting)}"
+                f'{where}{basis(where)}: kind="{kinds[entry.cutter]}" does not make what this stage'
+                f" wants; name a cutter of kind {' or '.join(fitting)}"
             )
         yield from _of_speeds(entry, mill, where)
 
@@ -214,13 +220,14 @@ def _of_speeds(entry: Cutting, mill: Mill, where: str) -> Iterator[str]:
     known = mill.spindle_low <= mill.spindle_high
     if known and not (mill.spindle_low <= entry.spindle <= mill.spindle_high):
         yield (
-            f"{where}: spindle={entry.spindle:g} rev/min must be within the mill's range,"
-            f" {mill.spindle_low:g} to {mill.spindle_high:g} rev/min"
+            f"{where}: {keyed(f'{where}.spindle', entry.spindle):g} rev/min must be within the mill's"
+            f" range, {mill.spindle_low:g} to {mill.spindle_high:g} rev/min"
+            f"{basis('mill.spindle_low', 'mill.spindle_high')}"
         )
     if not entry.feed <= mill.feed_high:
         yield (
-            f"{where}: feed={quantity(entry.feed, 'mm/min'):g} must be at most the mill's"
-            f" feed_high={quantity(mill.feed_high, 'mm/min'):g}"
+            f"{where}: {keyed(f'{where}.feed', quantity(entry.feed, 'mm/min')):g} must be at most the"
+            f" mill's {keyed('mill.feed_high', quantity(mill.feed_high, 'mm/min')):g}"
         )
 
 
@@ -288,7 +295,7 @@ def _thick_for_recurves(blade: Blade, cutters: Sequence[Cutter]) -> Iterator[str
         nose = min(noses, key=lambda c: c.diameter)
         for bevel in blade.bevels:
             for line in cutter_refused(bevel, blade, radius=nose.radius, corner=nose.corner):
-                yield f"cutter {nose.number}: {line}"
+                yield f"{nose.path}: {line}"
 
 
 def _thick_for_plunges(blade: Blade, cutters: Sequence[Cutter]) -> Iterator[str]:
@@ -364,9 +371,9 @@ class Excess:
     def said(self) -> str:
         """Return it in words."""
         return (
-            f"{self.where}: {self.key}={quantity(self.value, self.unit):.4g} is {self.times:.3g}"
-            " times the"
-            f" {quantity(self.proposed, self.unit):.4g} that would be proposed"
+            f"{self.where}:"
+            f" {keyed(f'{self.where}.{self.key}', quantity(self.value, self.unit)):.4g} is"
+            f" {self.times:.3g} times the {quantity(self.proposed, self.unit):.4g} that would be proposed"
         )
 
 

@@ -25,7 +25,7 @@ from knifecam.paths.edge_break_motions import (
     standing,
 )
 from knifecam.paths.offset import offset
-from knifecam.quantity import Place, least_mm, mm
+from knifecam.quantity import Place, least_mm, mm, stated
 from knifecam.rules.jimping_rules import SAME, SPACING
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter_choice import mill_for
@@ -128,7 +128,7 @@ def edge_breaks(order: Order) -> Iterator[str]:
 def _mill(order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str) -> Iterator[str]:
     if not cone.rim <= mill.radius + 1e-9:
         yield (
-            f"{where}, width={mm(one.width):.3f}: cutter {mill.number} would want a radius of"
+            f"{where}, width={mm(one.width):.3f}: {mill.path} would want a radius of"
             f" {mm(cone.rim):.3f} at the face and has {mm(mill.radius):.3f}; use a thicker one"
         )
     if not cone.depth < order.blade.thickness / 2:
@@ -143,8 +143,9 @@ def _beside_outline(
 ) -> Iterator[str]:
     if not cone.room <= order.trench.width:
         yield (
-            f"{where}: the mill wants a trench of {mm(cone.room):.3f} to come down beside the edge, and"
-            f" outline.width={mm(order.trench.width):.3f}; use a mill of smaller tip, or a wider trench"
+            f"{where}: the mill wants a trench of {mm(cone.room):.3f} to come down beside the edge,"
+            f" and {stated('outline.width', mm(order.trench.width)):.3f}; use a mill of smaller tip,"
+            " or a wider trench"
         )
     yield from _ground(order, one, where)
     yield from _ends(order, one, cone, where)
@@ -159,9 +160,10 @@ def _ground(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
         have = half - deep.a_finish - TIP_GAP
         if not least.depth <= have + 1e-9:
             yield (
-                f"{where}, width={mm(one.width):.3f}: the tip goes {mm(least.depth):.3f} deep, and side"
-                f" A's trench leaves it {mm(have):.3f}; order outline.meet="
-                f"{mm(order.trench.meet + least.depth - have):.3f}, or a narrower break"
+                f"{where}, width={mm(one.width):.3f}: the tip goes {mm(least.depth):.3f} deep, and"
+                f" side A's trench leaves it {mm(have):.3f}; order"
+                f" {stated('outline.meet', mm(order.trench.meet + least.depth - have)):.3f}, or a"
+                " narrower break"
             )
             return
         cone = standing(order, one, deep)
@@ -230,7 +232,7 @@ def _head(order: Order, bore: Bore, cone: Cone, wide: float, where: str) -> Iter
     if not room >= HEAD_ROOM:
         yield (
             f"{where}: the mill is {mm(wide):.2f} in radius beside the head over bore '{bore.name}',"
-            f" hold.head_diameter={mm(order.setup.hold.head_diameter):.2f}, and comes within"
+            f" {stated('hold.head_diameter', mm(order.setup.hold.head_diameter)):.2f}, and comes within"
             f" {mm(room):.2f}"
             f" of it; {mm(HEAD_ROOM)} must stay: use a thinner mill, lower heads, or break that edge by"
             " hand"
@@ -259,9 +261,10 @@ def _opened_wider(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
     relief = order.boring.relief
     if one.side == "B" and order.boring.bed == "skin" and not relief <= one.width + 1e-9:
         yield (
-            f"{where}, width={mm(one.width):.3f}: bores.relief={mm(relief):.3f} opens side B"
-            f" {mm(relief / 2):.3f} past the wall, which takes {mm(min(relief / 2, one.width)):.3f} of"
-            f" it; order bores.relief={mm(one.width):.3f} or less, or a break of {mm(relief):.3f} or more"
+            f"{where}, width={mm(one.width):.3f}: {stated('bores.relief', mm(relief)):.3f} opens side"
+            f" B {mm(relief / 2):.3f} past the wall, which takes {mm(min(relief / 2, one.width)):.3f}"
+            f" of it; order {stated('bores.relief', mm(one.width)):.3f} or less, or a break of"
+            f" {mm(relief):.3f} or more"
         )
 
 

@@ -15,7 +15,7 @@ from knifecam.blade.jimping import LEAST_LAND, land_between
 from knifecam.blade.openings import opened
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
-from knifecam.quantity import Place, least_mm, mm, most_mm
+from knifecam.quantity import Place, least_mm, mm, most_mm, stated
 from knifecam.shop import Cutter, Order
 from knifecam.shop.depths import notched_depth
 from knifecam.shop.stages import NOTCH
@@ -86,8 +86,8 @@ def _shape(order: Order, row: Jimping, where: str) -> Iterator[str]:
     if not wide <= order.trench.width:
         yield (
             f"{where} reaches {mm(wide):.3f} out of the blade, past the trench of"
-            f" outline.width={mm(order.trench.width):.3f}, and would leave slivers beyond it; widen the"
-            " trench or order a smaller diameter"
+            f" {stated('outline.width', mm(order.trench.width)):.3f}, and would leave slivers beyond"
+            " it; widen the trench or order a smaller diameter"
         )
 
 
@@ -196,11 +196,11 @@ def _depth(order: Order, cutter: Cutter, where: str) -> Iterator[str]:
     deep = notched_depth(order, cutter)
     if not cutter.reach >= deep:
         yield (
-            f"{where}: cutter {cutter.number}, reach={mm(cutter.reach):.2f} is less than the"
+            f"{where}: {cutter.path}, {cutter.keyed('reach'):.2f} is less than the"
             f" {mm(deep):.2f} it goes into, even meeting in the middle; use a longer one"
         )
     elif not (cutter.flute_length >= deep or cutter.neck < cutter.diameter):
         yield (
-            f"{where}: cutter {cutter.number}, neck={mm(cutter.neck):.3f} is not relieved, and rubs"
-            f" above its flutes of {mm(cutter.flute_length):.2f} where it goes {mm(deep):.2f} deep"
+            f"{where}: {cutter.path}, {cutter.keyed('neck'):.3f} is not relieved, and rubs"
+            f" above {cutter.keyed('flute_length'):.2f} where it goes {mm(deep):.2f} deep"
         )

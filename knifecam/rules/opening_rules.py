@@ -11,7 +11,8 @@ from knifecam.blade import Bevel, Blade, Bore
 from knifecam.blade.finished_surface import bevel_height, least_bevel
 from knifecam.curve import Curve, circle, distance, resample, signed_distance
 from knifecam.curve.curve import Floats
-from knifecam.quantity import Place, least_mm, mm, most_mm
+from knifecam.quantity import Place, basis, least_mm, mm, most_mm, stated
+from knifecam.record import shown
 from knifecam.rules.cutter_rules import stage_entries
 from knifecam.shop import Order
 from knifecam.shop.defaults import UNDER_BORES, relieved_depth
@@ -30,19 +31,20 @@ def of_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
     if setup.registration.kind == "bores" and hidden:
         yield (
             f"registration.bores: {', '.join(hidden)} cannot be measured from side B, blind or under"
-            ' bores.bed="skin"; write bores.bed="relieved" and depth="through"'
+            f" {stated('bores.bed', shown(boring.bed))}; write bores.bed"
+            ' = "relieved" and depth="through"'
         )
     if boring.bed == "skin" and not boring.skin < blade.thickness / 2:
         yield (
-            f"bores.skin={mm(boring.skin):g} must be less than half the blade's thickness,"
+            f"{stated('bores.skin', mm(boring.skin)):g} must be less than half the blade's thickness,"
             f" {mm(blade.thickness / 2):g}"
         )
     deep = relieved_depth(boring)
     if boring.bed == "relieved" and not setup.bed_allowance >= deep - 1e-9:
         yield (
-            f"setup.bed_allowance={mm(setup.bed_allowance):g} must be at least {least_mm(deep):g}"
-            " with a relieved"
-            f" bed: bores.through={mm(boring.through):g} and {mm(UNDER_BORES)}"
+            f"{stated('setup.bed_allowance', mm(setup.bed_allowance)):g} must be at least"
+            f" {least_mm(deep):g} with a relieved bed: {stated('bores.through', mm(boring.through)):g}"
+            f" and {mm(UNDER_BORES)}"
         )
 
 
@@ -141,8 +143,8 @@ def relieved(order: Order) -> Iterator[str]:
         k = int(np.argmin(top))
         if not top[k] > deep:
             yield (
-                f"bores.relief={mm(boring.relief):.3f} opens {name} wider from side B by all of its"
-                f" {mm(top[k] + half):.3f} at {Place(*places[k]):.2f}, since a skin of"
+                f"{stated('bores.relief', mm(boring.relief)):.3f} opens {name} wider from side B by"
+                f" all of its {mm(top[k] + half):.3f} at {Place(*places[k]):.2f}, since a skin of"
                 f" {mm(boring.skin):.3f} is opened {mm(deep + half):.3f} deep: relief = 0 will do, or"
                 " a thinner bores.skin, or another place"
             )
@@ -245,7 +247,7 @@ def bed(order: Order) -> Iterator[str]:
     corner = bore_corner(order)
     if boring.bed == "relieved" and not boring.through >= corner:
         yield (
-            f"bores.through={mm(boring.through):.3f} leaves a lip: at least the corner radius"
+            f"{stated('bores.through', mm(boring.through)):.3f} leaves a lip: at least the corner radius"
             f" {mm(corner):.3f} is wanted"
         )
     if boring.bed == "skin":
@@ -260,8 +262,8 @@ def bed(order: Order) -> Iterator[str]:
             )
         if through and boring.bed != "relieved":
             yield (
-                f"registration bore '{bore.name}' goes through: order bores.bed = 'relieved' with a"
-                " bed allowance, or make it blind (T - 0.3 mm)"
+                f"registration bore '{bore.name}' goes through: order bores.bed = 'relieved'"
+                f"{basis('bores.bed')} with a bed allowance, or make it blind (T - 0.3 mm)"
             )
 
 
@@ -274,8 +276,7 @@ def _skin(order: Order) -> Iterator[str]:
         off = f"a Z {mm(0.03)} off"
         why = f"a plate {mm(0.05)} thinner and {off}" if by_face else off
         yield (
-            f"bores.skin={mm(skin):.3f} must be at least {least_mm(least):.3f} where Z of side A is"
-            " counted"
-            f" from the {order.setup.z_zero[0]}: with {why} the bores would run into the bed; {mm(0.25)}"
-            " is usual"
+            f"{stated('bores.skin', mm(skin)):.3f} must be at least {least_mm(least):.3f} where Z of"
+            f" side A is counted from the {order.setup.z_zero[0]}: with {why} the bores would run into"
+            f" the bed; {mm(0.25)} is usual"
         )

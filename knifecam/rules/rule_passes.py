@@ -37,8 +37,22 @@ from knifecam.shop.order_record import Order
 
 def contradictions(order: Order) -> tuple[str, ...]:
     """Return everything in ``order`` that contradicts itself, one line each; empty when sound."""
+    return tuple(told(line, order.units) for line in _contradicting(order))
+
+
+def feasible(order: Order) -> tuple[str, ...]:
+    """Return why the order cannot be made, one line a reason; nothing when it can."""
+    return tuple(told(line, order.units) for line in _unfeasible(order))
+
+
+def refused(order: Order) -> tuple[str, ...]:
+    """Return both, each line with the marks of what it rests on and in both units."""
+    return (*_contradicting(order), *_unfeasible(order))
+
+
+def _contradicting(order: Order) -> Iterator[str]:
     blade, setup = order.blade, order.setup
-    found = (
+    yield from (
         *of_cutters(order.cutters),
         *of_mill(setup.mill),
         *of_cutting(order.cutting, order.cutters, setup.mill),
@@ -55,15 +69,13 @@ def contradictions(order: Order) -> tuple[str, ...]:
         *of_setup(setup, order.cutters),
         *of_keep_outs(setup.keep_out),
     )
-    return tuple(told(line, order.units) for line in found)
 
 
 Rule = Callable[[Order], Iterator[str]]
 
 
-def feasible(order: Order) -> tuple[str, ...]:
-    """Return why the order cannot be made, one line a reason; nothing when it can."""
-    return tuple(told(line, order.units) for rule in RULES for line in rule(order))
+def _unfeasible(order: Order) -> Iterator[str]:
+    return (line for rule in RULES for line in rule(order))
 
 
 RULES: tuple[Rule, ...] = (

@@ -13,7 +13,8 @@ import numpy as np
 
 from knifecam.blade import Blade
 from knifecam.curve import signed_distance
-from knifecam.quantity import NAME, Place, bare, mm, most_mm
+from knifecam.quantity import NAME, Place, bare, basis, keyed, mm, most_mm, stated
+from knifecam.record import shown
 from knifecam.rules.opening_rules import WEB_TO_OUTLINE
 from knifecam.rules.trench_rules import lies_beside
 from knifecam.shop import Order
@@ -32,7 +33,7 @@ def travel(order: Order) -> Iterator[str]:
         if not size <= LARGEST_PLATE * mill.travel[axis]:
             yield (
                 f"plate.{name}={mm(size):g} must be at most twice the mill's travel in {'XY'[axis]},"
-                f" mill.travel[{axis + 1}]={mm(mill.travel[axis]):g}; cut the plate down"
+                f" {stated(f'mill.travel[{axis + 1}]', mm(mill.travel[axis])):g}; cut the plate down"
             )
             return
     for side in "AB":
@@ -49,7 +50,7 @@ def _of_side(order: Order, side: str) -> Iterator[str]:
             what = "trench, reference bores and program zero" if axis < 2 else "rapids and floors"
             yield (
                 f"side {side}: {what} span {mm(high[axis] - low[axis]):.2f} in {name}, more than"
-                f" mill.travel[{axis + 1}]={mm(way):g}; use a mill of longer travel"
+                f" {stated(f'mill.travel[{axis + 1}]', mm(way)):g}; use a mill of longer travel"
                 + (f", or put plate.datum_{side.lower()} nearer to the blade" if axis < 2 else "")
             )
         elif zero is not None:
@@ -57,7 +58,8 @@ def _of_side(order: Order, side: str) -> Iterator[str]:
             if not (first >= begin - 1e-6 and last <= begin + way + 1e-6):
                 yield (
                     f"side {side}: {name} runs from {bare(first):.2f} to {mm(last):.2f} in machine"
-                    f" coordinates, the mill's from {bare(begin):g} to {mm(begin + way):g}; set"
+                    f" coordinates, the mill's from {bare(begin):g} to {mm(begin + way):g}"
+                    f"{basis('mill.travel', 'mill.travel_from')}; set"
                     f" mill.machine_zero_{side.lower()} as the mill shows it, and"
                     f" mill.travel_from[{axis + 1}] to the lowest coordinate of the axis"
                     + (" (minus the travel where Z counts down from the top)" if axis == 2 else "")
@@ -93,7 +95,8 @@ def frame(order: Order) -> Iterator[str]:
         if not left >= order.trench.frame - 1e-9:
             yield (
                 f"plate: {mm(left):.2f} stay outside the trench on the {name} edge, at least"
-                f" outline.frame={mm(order.trench.frame):.2f} must; use a larger plate or move its corner"
+                f" {stated('outline.frame', mm(order.trench.frame)):.2f} must; use a larger plate or"
+                " move its corner"
             )
     for bore in order.setup.registration.bores:
         away = -float(signed_distance(bore.centre, blade.outline)[0]) - bore.diameter / 2
@@ -119,13 +122,14 @@ def of_mill(mill: Mill) -> Iterator[str]:
     """Yield what contradicts itself in the mill."""
     if not mill.spindle_low <= mill.spindle_high:
         yield (
-            f"mill.spindle_low={mill.spindle_low:g} rev/min must be at most"
-            f" spindle_high={mill.spindle_high:g} rev/min"
+            f"{stated('mill.spindle_low', mill.spindle_low):g} rev/min must be at most"
+            f" {keyed('mill.spindle_high', mill.spindle_high):g} rev/min"
         )
     if not mill.rapid_height <= mill.change_height <= mill.travel[2]:
         yield (
-            f"mill.change_height={mm(mill.change_height):g} must be at least"
-            f" rapid_height={mm(mill.rapid_height):g} and at most the travel of Z, {mm(mill.travel[2]):g}"
+            f"{stated('mill.change_height', mm(mill.change_height)):g} must be at least"
+            f" {keyed('mill.rapid_height', mm(mill.rapid_height)):g} and at most the travel of Z,"
+            f" {mm(mill.travel[2]):g}{basis('mill.travel')}"
         )
 
 
@@ -154,7 +158,7 @@ def of_plate_and_blade(plate: Plate, blade: Blade) -> Iterator[str]:
     """Yield where the blade is not within the plate, or not as thick as it."""
     if not abs(plate.thickness - blade.thickness) <= 1e-9:
         yield (
-            f"blade.thickness={mm(blade.thickness):g} must be the plate's measured mean,"
+            f"{stated('blade.thickness', mm(blade.thickness)):g} must be the plate's measured mean,"
             f" {mm(plate.thickness):g}: its flats are the plate's faces"
         )
     low, high = blade.outline.bounds[:2], blade.outline.bounds[2:]
@@ -173,7 +177,7 @@ def of_plate_and_blade(plate: Plate, blade: Blade) -> Iterator[str]:
         yield (
             f"plate: the blade of {bare(high[0] - low[0]):.2f} x {mm(high[1] - low[1]):.2f} is not within"
             f" the plate of {bare(plate.length):g} x {mm(plate.width):g}: {', '.join(out)}; take a larger"
-            " plate or move plate.corner"
+            f" plate or move plate.corner{basis('plate.corner')}"
         )
 
 
@@ -181,13 +185,13 @@ def of_setup(setup: Setup, cutters: Sequence[Cutter]) -> Iterator[str]:
     """Yield what contradicts itself in the setup."""
     if setup.offsets[0] == setup.offsets[1]:
         yield (
-            f'setup.offsets=["{setup.offsets[0]}", "{setup.offsets[1]}"] must be two different ones:'
-            " each side has its own zero"
+            f"{stated('setup.offsets', shown(setup.offsets))} must be two"
+            " different ones: each side has its own zero"
         )
     if setup.gauge in [c.number for c in cutters]:
-        yield f"setup.gauge={setup.gauge} is a cutter's number; give the gauge pin its own"
+        yield f"{stated('setup.gauge', setup.gauge)} is a cutter's number; give the gauge pin its own"
     if setup.gap_stop and not setup.gap_height < setup.mill.change_height:
         yield (
-            f"setup.gap_height={mm(setup.gap_height):g} must be less than"
-            f" mill.change_height={mm(setup.mill.change_height):g}"
+            f"{stated('setup.gap_height', mm(setup.gap_height)):g} must be less than"
+            f" {stated('mill.change_height', mm(setup.mill.change_height)):g}"
         )

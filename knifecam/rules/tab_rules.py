@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from knifecam.blade import Blade
 from knifecam.curve import Stretch, place_at
-from knifecam.quantity import Place, bare, least_mm, mm, most_mm, quantity
+from knifecam.quantity import Place, bare, basis, least_mm, mm, most_mm, quantity, stated
 from knifecam.rules.tolerance_rules import lost_of_land
 from knifecam.rules.workholding_rules import wanted_count
 from knifecam.shop import Cutter, Order
@@ -23,20 +23,21 @@ def of_tabs(tabs: Tabs, blade: Blade) -> Iterator[str]:
     """Yield what contradicts itself between tabs and blade."""
     if not tabs.thickness < blade.thickness:
         yield (
-            f"tabs.thickness={mm(tabs.thickness):g} must be less than the blade's thickness,"
+            f"{stated('tabs.thickness', mm(tabs.thickness)):g} must be less than the blade's thickness,"
             f" {mm(blade.thickness):g}"
         )
     if not tabs.neck < tabs.thickness:
         yield (
-            f"tabs.neck={mm(tabs.neck):g} must be less than tabs.thickness={mm(tabs.thickness):g}; it is"
-            " what stays of a tab beside the blade"
+            f"{stated('tabs.neck', mm(tabs.neck)):g} must be less than"
+            f" {stated('tabs.thickness', mm(tabs.thickness)):g}; it is what stays of a tab beside the"
+            " blade"
         )
     length = blade.outline.length
     for place, station in enumerate(tabs.stations, start=1):
         if not station <= length:
             yield (
-                f"tabs.stations[{place}]={mm(station):g} must be at most the outline's length,"
-                f" {most_mm(length):.2f}"
+                f"{stated(f'tabs.stations[{place}]', mm(station)):g} must be at most the outline's"
+                f" length, {most_mm(length):.2f}"
             )
 
 
@@ -69,14 +70,15 @@ def tabs(order: Order) -> Iterator[str]:
     most = deep.a_rough + half - LEFT_FOR_B
     if not most > 0:
         yield (
-            f"tabs.thickness={mm(tab.thickness):.3f} finds no room: side A goes"
-            f" {mm(half - deep.a_rough):.3f} deep, by outline.meet and half of outline.overlap, and"
+            f"{stated('tabs.thickness', mm(tab.thickness)):.3f} finds no room: side A goes"
+            f" {mm(half - deep.a_rough):.3f} deep, by outline.meet and half of outline.overlap"
+            f"{basis('outline.meet', 'outline.overlap')}, and"
             f" the plate is {mm(2 * half):.3f} thick; lessen outline.meet"
         )
     elif not tab.thickness < most:
         yield (
-            f"tabs.thickness={mm(tab.thickness):.3f} must leave side B {mm(LEFT_FOR_B)} to cut: less"
-            f" than {mm(most):.3f}"
+            f"{stated('tabs.thickness', mm(tab.thickness)):.3f} must leave side B {mm(LEFT_FOR_B)} to"
+            f" cut: less than {mm(most):.3f}"
         )
     else:
         yield from _snapped(order)
@@ -112,8 +114,8 @@ def standing_on(order: Order, place: int, name: str, stretch: Stretch) -> str:
     x, y = place_at(outline, station)[0][0]
     start, end = stretch.start % outline.length, stretch.end % outline.length
     return (
-        f"tabs.stations[{place}]={mm(station):.2f}, at {Place(x, y):.2f}, lies on {name}, stations"
-        f" {bare(start):.1f} to {mm(end):.1f}, where no tab may stand; order it elsewhere"
+        f"{stated(f'tabs.stations[{place}]', mm(station)):.2f}, at {Place(x, y):.2f}, lies on {name},"
+        f" stations {bare(start):.1f} to {mm(end):.1f}, where no tab may stand; order it elsewhere"
     )
 
 
@@ -128,7 +130,7 @@ def _snapped(order: Order) -> Iterator[str]:
     thick, (low, high, why) = order.tabs.thickness, _bounds(order)
     if not low - 1e-9 <= thick <= high + 1e-9:
         yield (
-            f"tabs.thickness={mm(thick):.3f} must be from {least_mm(low, named=False):.2f} to"
+            f"{stated('tabs.thickness', mm(thick)):.3f} must be from {least_mm(low, named=False):.2f} to"
             f" {most_mm(high):.2f}: {why}, and a tab that holds and is snapped by hand has"
             f" {bare(THINNEST_TAB)} to {mm(THICKEST_TAB)}"
         )
@@ -136,9 +138,9 @@ def _snapped(order: Order) -> Iterator[str]:
     thin = thick - (low - THINNEST_TAB)
     if not order.tabs.waist >= (least := _least_waist(order, thin)) - 1e-9:
         yield (
-            f"tabs.waist={mm(order.tabs.waist):.3f} makes tabs too weak to hold the blade: {why}, and one"
-            f" {mm(thin):.2f} thick must snap at {quantity(WEAKEST_TAB, 'N mm'):g} or more; order"
-            f" tabs.waist={least_mm(least):.2f} or more, or thicker tabs"
+            f"{stated('tabs.waist', mm(order.tabs.waist)):.3f} makes tabs too weak to hold the blade:"
+            f" {why}, and one {mm(thin):.2f} thick must snap at {quantity(WEAKEST_TAB, 'N mm'):g} or"
+            f" more; order {stated('tabs.waist', least_mm(least)):.2f} or more, or thicker tabs"
         )
 
 
@@ -165,14 +167,16 @@ def _roots(order: Order, most: float) -> Iterator[str]:
             continue
         wanted = math.ceil(round(300 * corner, 6)) / 100
         thicker = (
-            f", or order tabs.thickness={least_mm(wanted):.2f}"
+            f", or order {stated('tabs.thickness', least_mm(wanted)):.2f}"
             if wanted < min(most, _bounds(order)[1])
             else ""
         )
         yield (
-            f"cutter {' and '.join(numbers)}: corner={mm(corner):.3f} thickens the tab's root; at most"
-            f" a third of tabs.thickness={mm(thick):.3f} will do: take one with a corner of"
-            f" {most_mm(math.floor(round(1000 * thick / 3, 6)) / 1000):.3f} or less{thicker}"
+            f"cutter {' and '.join(numbers)}:"
+            f" corner={mm(corner):.3f}{basis(*(f'cutter {n}.corner' for n in numbers))} thickens the"
+            f" tab's root; at most a third of {stated('tabs.thickness', mm(thick)):.3f} will do: take"
+            f" one with a corner of {most_mm(math.floor(round(1000 * thick / 3, 6)) / 1000):.3f} or"
+            f" less{thicker}"
         )
 
 
@@ -194,13 +198,13 @@ def necks(order: Order) -> Iterator[str]:
     if not tabs.neck > 0:
         return
     if wanted_count(order) == 0:
-        yield f"tabs.neck={mm(tabs.neck):.3f}: the blade has no tabs to neck; leave it out"
+        yield f"{stated('tabs.neck', mm(tabs.neck)):.3f}: the blade has no tabs to neck; leave it out"
         return
     if not THINNEST <= tabs.neck <= min(THICKEST, tabs.thickness - LESS) + 1e-9:
         yield (
-            f"tabs.neck={mm(tabs.neck):.3f} must be from {bare(THINNEST)} to {mm(THICKEST)}, and"
-            f" {mm(LESS)} less"
-            f" than tabs.thickness={mm(tabs.thickness):.3f}; {bare(0.15)} to {mm(0.25)} is usual"
+            f"{stated('tabs.neck', mm(tabs.neck)):.3f} must be from {bare(THINNEST)} to"
+            f" {mm(THICKEST)}, and {mm(LESS)} less than"
+            f" {stated('tabs.thickness', mm(tabs.thickness)):.3f}; {bare(0.15)} to {mm(0.25)} is usual"
         )
         return
     if not all(order.cuttings(stage) for stage in (ROUGH, FINISH, NECK)):
@@ -209,7 +213,7 @@ def necks(order: Order) -> Iterator[str]:
     yield from _cutter(order, order.cutter(entry.cutter))
     if not entry.stepdown <= NECK_STEP + 1e-9:
         yield (
-            f"{entry.path}: stepdown={mm(entry.stepdown):g} must be at most {most_mm(NECK_STEP):g}, what"
+            f"{entry.path}: {entry.keyed('stepdown'):g} must be at most {most_mm(NECK_STEP):g}, what"
             " a cutter along a finished wall takes of the tab on its far side"
         )
     neck = neck_of(order)
@@ -222,35 +226,35 @@ def necks(order: Order) -> Iterator[str]:
         )
     if not tabs.waist >= neck.waist - 1e-9:
         yield (
-            f"tabs.waist={mm(tabs.waist):.3f}: a neck {mm(neck.mean):.2f} wide would be stronger than the"
-            f" tab behind it, which would snap there; order tabs.waist={least_mm(neck.waist):.2f}"
-            " or more, or a"
-            " neck cutter of smaller corner or diameter"
+            f"{stated('tabs.waist', mm(tabs.waist)):.3f}: a neck {mm(neck.mean):.2f} wide would be"
+            " stronger than the tab behind it, which would snap there; order"
+            f" {stated('tabs.waist', least_mm(neck.waist)):.2f} or more, or a neck cutter of smaller"
+            " corner or diameter"
         )
 
 
 def _cutter(order: Order, small: Cutter) -> Iterator[str]:
-    where = f"cutter {small.number} in stage 'neck'"
+    where = f"{small.path} in stage 'neck'"
     if not (small.diameter <= THICKEST_NECK and small.corner <= NECK_CORNER):
         yield (
-            f"{where}: diameter={mm(small.diameter):.3f} and corner={mm(small.corner):.3f} must be"
+            f"{where}: {small.keyed('diameter'):.3f} and {small.keyed('corner'):.3f} must be"
             " at most"
             f" {bare(THICKEST_NECK)} and {mm(NECK_CORNER)}, or the stub stays wide and thick"
         )
     deep = order.blade.thickness / 2 + floors(order).b_finish
     if not small.reach >= deep:
         yield (
-            f"{where}: reach={mm(small.reach):.2f} is less than the {mm(deep):.2f} it goes into the"
+            f"{where}: {small.keyed('reach'):.2f} is less than the {mm(deep):.2f} it goes into the"
             " trench;"
             " use one with a longer neck, or order outline.meet nearer to side B"
         )
     elif not (small.flute_length >= deep or small.neck < small.diameter):
         yield (
-            f"{where}: neck={mm(small.neck):.3f} is not relieved, and rubs above its flutes of"
-            f" {mm(small.flute_length):.2f} where it goes {mm(deep):.2f} deep"
+            f"{where}: {small.keyed('neck'):.3f} is not relieved, and rubs above"
+            f" {small.keyed('flute_length'):.2f} where it goes {mm(deep):.2f} deep"
         )
     if not 2 * small.diameter <= order.trench.width:
         yield (
-            f"{where}: diameter={mm(small.diameter):.3f} is more than half the trench of"
-            f" outline.width={mm(order.trench.width):.3f}; use a smaller one"
+            f"{where}: {small.keyed('diameter'):.3f} is more than half the trench of"
+            f" {stated('outline.width', mm(order.trench.width)):.3f}; use a smaller one"
         )

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator
 
 from knifecam.blade import Bevel, edge_height
-from knifecam.quantity import least_mm, mm, most_mm
+from knifecam.quantity import least_mm, mm, most_mm, stated
 from knifecam.shop import Order, Setup
 from knifecam.shop.depths import floors
 
@@ -120,24 +120,29 @@ def _raised(order: Order, side: str, least: float) -> str:
     half = thickness / 2
     if side == "A":
         most = thickness - least - trench.overlap / 2
-        return f"order outline.meet={most_mm(most):.2f} or less in place of {mm(trench.meet):.3f}"
+        return (
+            f"order {stated('outline.meet', most_mm(most)):.2f} or less in place of"
+            f" {mm(trench.meet):.3f}"
+        )
     edges = [edge_height(bevel, "A") for bevel in order.blade.bevels if bevel.on("A")]
     room = half - max(edges, default=trench.web - half) + (order.bevelling.below if edges else 0.0)
     wanted = math.ceil(round((trench.overlap / 2 + least) * 100, 4)) / 100
     if wanted <= room - trench.overlap / 2:
         return (
-            f"order outline.meet={least_mm(wanted):.2f} or more in place of {mm(trench.meet):.3f}"
+            f"order {stated('outline.meet', least_mm(wanted)):.2f} or more in place of"
+            f" {mm(trench.meet):.3f}"
         )
     narrow = math.floor(round((room - least) * 100, 4)) / 100
     corner = math.floor(round((narrow - 0.1) / 2 * 100, 4)) / 100
     if corner > 0:
         return (
-            f"so thin a plate bears outline.overlap={most_mm(narrow):.2f} at most in place of"
+            f"so thin a plate bears {stated('outline.overlap', most_mm(narrow)):.2f} at most in place of"
             f" {mm(trench.overlap):.3f}: cut the outline with corners of {most_mm(corner):.2f} or less"
         )
     return (
-        f"a plate of {mm(thickness):.3f} has no room for outline.overlap={mm(trench.overlap):.3f} beside"
-        " its edges: take a thicker plate or order a thinner land"
+        f"a plate of {mm(thickness):.3f} has no room for"
+        f" {stated('outline.overlap', mm(trench.overlap)):.3f} beside its edges: take a thicker plate"
+        " or order a thinner land"
     )
 
 
@@ -147,7 +152,7 @@ def approach(order: Order) -> Iterator[str]:
     least = max(THICKNESS if "bed" in setup.z_zero else 0.0, RAISED)
     if not gap > least:
         yield (
-            f"mill.approach_gap={mm(gap):g} must be greater than {mm(least):g}: a plate {mm(THICKNESS):g}"
-            f" thicker, or side B's Z {mm(RAISED):g} lower, lets rapids end in the plate; {mm(0.5)}"
-            " is usual"
+            f"{stated('mill.approach_gap', mm(gap)):g} must be greater than {mm(least):g}: a plate"
+            f" {mm(THICKNESS):g} thicker, or side B's Z {mm(RAISED):g} lower, lets rapids end in the"
+            f" plate; {mm(0.5)} is usual"
         )

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from knifecam.blade import Blade
 from knifecam.curve.crossings import splits
 from knifecam.curve.pieces import as_pieces
-from knifecam.quantity import Place, bare, least_mm, mm
+from knifecam.quantity import Place, bare, basis, keyed, least_mm, mm, stated
 from knifecam.rules.cutter_rules import stage_entries
 from knifecam.shop import Order
 from knifecam.shop.depths import floors
@@ -21,7 +21,7 @@ def of_trench(trench: Trench, blade: Blade) -> Iterator[str]:
     """Yield what contradicts itself between trench and blade."""
     if not trench.meet < blade.thickness:
         yield (
-            f"outline.meet={mm(trench.meet):g} must be less than the blade's thickness,"
+            f"{stated('outline.meet', mm(trench.meet)):g} must be less than the blade's thickness,"
             f" {mm(blade.thickness):g}"
         )
 
@@ -52,13 +52,13 @@ def trench(order: Order) -> Iterator[str]:
     for entry, cutter in stage_entries(order, "rough"):
         if not width >= TRENCH_SHARE * cutter.diameter - 1e-9:
             yield (
-                f"outline.width={mm(width):.3f} must be at least {TRENCH_SHARE} x D of roughing cutter"
-                f" {entry.cutter}: {least_mm(TRENCH_SHARE * cutter.diameter):.3f}"
+                f"{stated('outline.width', mm(width)):.3f} must be at least {TRENCH_SHARE} x D of"
+                f" roughing cutter {entry.cutter}: {least_mm(TRENCH_SHARE * cutter.diameter):.3f}"
             )
     for entry, cutter in stage_entries(order, "finish"):
         if not width >= cutter.diameter + FINISH_ROOM - 1e-9:
             yield (
-                f"outline.width={mm(width):.3f} must be at least D + {bare(FINISH_ROOM)} of"
+                f"{stated('outline.width', mm(width)):.3f} must be at least D + {bare(FINISH_ROOM)} of"
                 " finishing cutter"
                 f" {entry.cutter}: {least_mm(cutter.diameter + FINISH_ROOM):.3f}, or it rubs both walls"
             )
@@ -71,14 +71,16 @@ def meeting(order: Order) -> Iterator[str]:
     half, deep = order.blade.thickness / 2, floors(order)
     if not order.trench.overlap >= least:
         yield (
-            f"outline.overlap={mm(order.trench.overlap):.3f} leaves a ridge: both corner radii and the"
-            f" clearance want at least {least_mm(least):.3f}, {mm(least + 0.1):.3f} is safe"
+            f"{stated('outline.overlap', mm(order.trench.overlap)):.3f} leaves a ridge: both corner"
+            f" radii and the clearance want at least {least_mm(least):.3f}, {mm(least + 0.1):.3f} is"
+            f" safe{basis('outline.clearance')}"
         )
     elif not -half < deep.b_rough < deep.a_rough < deep.b_finish:
         yield (
-            f"outline.meet={mm(order.trench.meet):.3f} with overlap={mm(order.trench.overlap):.3f} and"
-            f" web={mm(order.trench.web):.3f} does not fit a plate of {mm(2 * half):.3f}; lessen meet,"
-            " overlap or web, and keep web above 0"
+            f"{stated('outline.meet', mm(order.trench.meet)):.3f} with"
+            f" {keyed('outline.overlap', mm(order.trench.overlap)):.3f} and"
+            f" {keyed('outline.web', mm(order.trench.web)):.3f} does not fit a plate of"
+            f" {mm(2 * half):.3f}; lessen meet, overlap or web, and keep web above 0"
         )
 
 

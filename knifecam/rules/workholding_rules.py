@@ -10,7 +10,8 @@ from knifecam.blade import Blade, Bore
 from knifecam.curve import resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
-from knifecam.quantity import Place, mm
+from knifecam.quantity import Place, mm, stated
+from knifecam.record import shown
 from knifecam.shop import Order
 from knifecam.shop.setup import Hold
 
@@ -22,7 +23,7 @@ def of_hold(hold: Hold, blade: Blade) -> Iterator[str]:
     bores = {b.name: b for b in blade.bores}
     known = ", ".join(f'"{name}"' for name in bores) or "none"
     for place, name in enumerate(hold.screws, start=1):
-        where = f'hold.screws[{place}]="{name}"'
+        where = f"{stated(f'hold.screws[{place}]', shown(name))}"
         if name not in bores:
             yield f"{where} is no bore of the blade; known are {known}"
             continue
@@ -30,7 +31,7 @@ def of_hold(hold: Hold, blade: Blade) -> Iterator[str]:
             yield f"{where} is a blind bore; a screw wants a through bore"
         if not hold.head_diameter > bores[name].diameter:
             yield (
-                f"hold.head_diameter={mm(hold.head_diameter):g} must be greater than bore"
+                f"{stated('hold.head_diameter', mm(hold.head_diameter)):g} must be greater than bore"
                 f' "{name}", {mm(bores[name].diameter):g}'
             )
     if len(set(hold.screws)) < len(hold.screws):
@@ -93,8 +94,8 @@ def holding(order: Order) -> Iterator[str]:
         yield from _screwed(order, count)
     elif count == 0:
         yield (
-            'tabs.count=0 with hold.kind="tabs" leaves nothing to hold the blade; order tabs, or'
-            ' screws with hold.kind="bores"'
+            f"{stated('tabs.count', count)} with {stated('hold.kind', shown(hold.kind))} leaves nothing"
+            ' to hold the blade; order tabs, or screws with hold.kind = "bores"'
         )
     elif count == 1 and not hold.tip_clamp:
         length = along(order, np.zeros((0, 2)))[1]
@@ -115,9 +116,10 @@ def _screwed(order: Order, count: int) -> Iterator[str]:
     (out, (x, y)), allowed = overhang(order), OVERHANG * order.blade.thickness
     if np.isfinite(out) and not out <= allowed:
         yield (
-            f"tabs.count=0: the far end, at {Place(x, y):.2f}, hangs out {mm(out):.3f} beyond the nearest"
-            f" screw, more than {OVERHANG:g} thicknesses, {mm(allowed):.1f}; order tabs.count = 1 for a"
-            " tab there, name a screw nearer to it, or clamp it (hold.tip_clamp = true)"
+            f"{stated('tabs.count', 0)}: the far end, at {Place(x, y):.2f}, hangs out {mm(out):.3f}"
+            f" beyond the nearest screw, more than {OVERHANG:g} thicknesses, {mm(allowed):.1f}; order"
+            " tabs.count = 1 for a tab there, name a screw nearer to it, or clamp it (hold.tip_clamp"
+            " = true)"
         )
 
 
@@ -183,6 +185,6 @@ def screws(order: Order) -> Iterator[str]:
         room = float(signed_distance(named[name].centre, order.blade.outline)[0])
         if not room - hold.head_diameter / 2 >= 0.5:
             yield (
-                f"hold.head_diameter={mm(hold.head_diameter):.2f} over bore '{name}' comes within"
-                f" {mm(room - hold.head_diameter / 2):.2f} of the trench; {mm(0.5)} must stay"
+                f"{stated('hold.head_diameter', mm(hold.head_diameter)):.2f} over bore '{name}' comes"
+                f" within {mm(room - hold.head_diameter / 2):.2f} of the trench; {mm(0.5)} must stay"
             )

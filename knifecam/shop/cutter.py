@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated
 
+from knifecam.quantity import Stated, keyed, mm
 from knifecam.record import OneOf, Record, Within
 
 FLAT, BULL_NOSE, BALL, CHAMFER = "flat", "bull-nose", "ball", "chamfer"
@@ -48,6 +49,15 @@ class Cutter(Record):
     half_angle: Annotated[float, Within(unit="rad", above=0.0, most=math.radians(85.0))] = (
         0.7853981633974483
     )
+
+    @property
+    def path(self) -> str:
+        """Return how lines name it."""
+        return f"cutter {self.number}"
+
+    def keyed(self, key: str) -> Stated:
+        """Return one of its lengths, to be written as "key=value"."""
+        return keyed(f"{self.path}.{key}", mm(getattr(self, key)))
 
     @property
     def radius(self) -> float:

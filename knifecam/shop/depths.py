@@ -68,22 +68,22 @@ def too_short(cutter: Cutter, stage: str, depth: float) -> Iterator[str]:
     """Yield why a cutter does not go ``depth`` mm deep in a stage."""
     if not cutter.reach >= depth:
         yield (
-            f"cutter {cutter.number}: reach={mm(cutter.reach):.2f} is less than the {mm(depth):.2f} it"
+            f"{cutter.path}: {cutter.keyed('reach'):.2f} is less than the {mm(depth):.2f} it"
             f" goes into in stage '{stage}'; its cone or shank would rub"
         )
     if stage in ("finish", "fit", "slot") and not cutter.flute_length >= depth:
         yield (
-            f"cutter {cutter.number}: flute_length={mm(cutter.flute_length):.2f} is less than the"
+            f"{cutter.path}: {cutter.keyed('flute_length'):.2f} is less than the"
             f" {mm(depth):.2f} wall it finishes in one pass"
         )
     elif not (cutter.flute_length >= depth or cutter.neck < cutter.diameter):
         yield (
-            f"cutter {cutter.number}: neck={mm(cutter.neck):.3f} is not relieved, and rubs above its"
-            f" flutes of {mm(cutter.flute_length):.2f} where it goes {mm(depth):.2f} deep in stage"
+            f"{cutter.path}: {cutter.keyed('neck'):.3f} is not relieved, and rubs above"
+            f" {cutter.keyed('flute_length'):.2f} where it goes {mm(depth):.2f} deep in stage"
             f" '{stage}'"
         )
     if not cutter.neck <= cutter.diameter:
-        yield f"cutter {cutter.number}: neck={mm(cutter.neck):.3f} is wider than its diameter"
+        yield f"{cutter.path}: {cutter.keyed('neck'):.3f} is wider than its diameter"
 
 
 def meets_in_the_middle(order: Order, cutter: Cutter) -> bool:

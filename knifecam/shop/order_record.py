@@ -9,7 +9,9 @@ from typing import Annotated
 from knifecam.blade import Blade
 from knifecam.curve import Stretch
 from knifecam.errors import OrderError
+from knifecam.quantity import Stated, keyed, mm
 from knifecam.record import OneOf, Plain, Record, Within
+from knifecam.shop.assumptions import Assumption
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.setup import Setup, Speed
 from knifecam.shop.stages import STAGES, cutting_path
@@ -43,6 +45,10 @@ class Cutting(Record):
     def path(self) -> str:
         """Return how lines name the entry."""
         return cutting_path(self.cutter, self.stage)
+
+    def keyed(self, key: str) -> Stated:
+        """Return one of its lengths, to be written as "key=value"."""
+        return keyed(f"{self.path}.{key}", mm(getattr(self, key)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +150,7 @@ class Order(Record):
     drawn_notes: tuple[str, ...] = ()
     digest: Annotated[str, Plain(least=0)] = ""
     units: Annotated[str, OneOf(words=("mm", "in"))] = "mm"
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[Assumption, ...] = ()
 
     def cutter(self, number: int) -> Cutter:
         """Return the cutter of that number."""

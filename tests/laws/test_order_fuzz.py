@@ -94,7 +94,7 @@ def _read(text: str) -> None:
     except KnifecamError as error:
         lines, order = error.lines, None
     else:
-        lines = order.assumed
+        lines = tuple(map(str, order.assumed))
     assert order is None or isinstance(order, Order)
     assert lines
     assert all(line and "\n" not in line and line.isprintable() for line in lines)

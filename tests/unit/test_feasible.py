@@ -56,7 +56,7 @@ BROKEN = {
     ),
     "neck as thick as the cutter": (
         with_cutters(neck=3.0, flute_length=2.6),
-        r"neck=3\.000 mm is not relieved, and rubs above its flutes of 2\.60 mm",
+        r"neck=3\.000 mm is not relieved, and rubs above flute_length of 2\.60 mm",
     ),
     "thick tab": (
         replace(GOOD, tabs=replace(GOOD.tabs, thickness=2.4)),

@@ -12,14 +12,14 @@ from knifecam.report.screen_lines import (
     outline_line,
     uncut_lines,
 )
-from knifecam.shop.assumptions import assumed_lines
+from knifecam.shop.assumptions import Assumption, assumed_lines
 from tests.agreement.orders import simple_order
 
 ORDER = replace(
     simple_order(),
     assumed=(
-        "cutters[2].flute_length = 6 mm (guessed by diameter; measure yours)",
-        "mill.travel = [400 mm, 250 mm, 200 mm] (a small mill's; state your own)",
+        Assumption(table="cutters[2]", key="flute_length", value="6 mm", owner="cutter 2"),
+        Assumption(table="mill", key="travel", value="[400 mm, 250 mm, 200 mm]"),
     ),
 )
 BOTH = {"sides": {"A": {}, "B": {}}}
@@ -87,12 +87,8 @@ def test_a_corner_with_less_than_half_a_micrometre_left_is_no_line():
 
 
 def value_of(line):
-    """What a grouped line must show of an assumed line: key and value, or the whole path."""
-    path, _, rest = line.partition(" = ")
-    value = rest.rpartition(" (")[0]
-    if not value:
-        return line
-    return f"{path}: {value}" if " " in path else f" {path.rpartition('.')[2]} {value}"
+    """What a grouped line must show of an assumption: key and value, or the table and its value."""
+    return f" {line.key} {line.value}" if line.key else f"{line.path}: {line.value}"
 
 
 def test_assumptions_are_grouped_and_none_is_lost():

@@ -54,7 +54,7 @@ def test_a_grind_height_is_an_angle() -> None:
     order = field('edge = "EDGE"\nplunge = "PLUNGE"\nheight = 16\nland = 0.5')
     rise = (order.blade.thickness - 0.5) / 2
     assert order.blade.bevels[0].angle == pytest.approx(math.atan(rise / 16))
-    assert any("grind line 16.000 mm from the edge" in line for line in order.assumed)
+    assert any("grind line 16.000 mm from the edge" in str(one) for one in order.assumed)
 
 
 def test_a_land_at_a_face_is_ground_from_the_other_side() -> None:

@@ -419,7 +419,7 @@ class Outcome:
         except KnifecamError as refused:
             self.refused = refused.lines
             return
-        said = (*self._order.assumed, *remarks(self._order))
+        said = (*map(str, self._order.assumed), *remarks(self._order))
         self.told = tuple(
             line for line in said if re.sub(r"\[\d+\]", "", line).split(" ")[0] != path
         )

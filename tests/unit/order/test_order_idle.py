@@ -74,7 +74,9 @@ def test_an_entry_for_another_steel_is_told_where_it_is_missed(
 
     def why(text: str) -> str:
         assumed = order_from_text(f"{sound}{text}", folder=".", drawing=parts).assumed
-        return next((x for x in assumed if x.startswith('cutting of cutter 1 in stage "bore"')), "")
+        return next(
+            (str(x) for x in assumed if x.path == 'cutting of cutter 1 in stage "bore"'), ""
+        )
 
     entry = '[[cutting]]\ncutter = 1\nstage = "bore"\nsteel = '
     assert '(what is stated holds for steel "1.2379" only; by diameter 3 mm and' in why(

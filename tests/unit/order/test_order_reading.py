@@ -455,23 +455,24 @@ def test_the_digest_knows_the_drawing(
 def test_what_the_order_does_not_say_is_listed(sound: str, parts: SimpleNamespace) -> None:
     order = order_from_text(sound, folder=".", drawing=parts)
     thick = "tabs.thickness = 0.6 mm (three corner radii of 0.2 mm, which thicken its root; common"
-    assert f"{thick} practice)" in order.assumed
+    assumed = [str(one) for one in order.assumed]
+    assert f"{thick} practice)" in assumed
     sharp = order_from_text(
         sound.replace("corner = 0.2", "corner = 0.1"), folder=".", drawing=parts
     )
     thick = "tabs.thickness = 0.4 mm (by blade thickness 3 mm; common practice)"
-    assert thick in sharp.assumed
-    assert 'setup.flip = "X" (usual)' in order.assumed
-    assert "plate.corner = [-30 mm, -18 mm] (the blade in the middle of the plate)" in order.assumed
+    assert thick in [str(one) for one in sharp.assumed]
+    assert 'setup.flip = "X" (usual)' in assumed
+    assert "plate.corner = [-30 mm, -18 mm] (the blade in the middle of the plate)" in assumed
     said = sound + '[setup]\nflip = "X"\n[tabs]\nthickness = 0.4\n'
     assumed = order_from_text(said, folder=".", drawing=parts).assumed
-    assert not any(line.startswith(("tabs.thickness", "setup.flip")) for line in assumed)
-    assert all(line.isprintable() for line in assumed)
+    assert not any(one.path in ("tabs.thickness", "setup.flip") for one in assumed)
+    assert all(str(one).isprintable() for one in assumed)
 
 
 def test_nothing_is_assumed_where_all_is_said(parts: SimpleNamespace) -> None:
     order = order_from_text(FULL, folder=".", drawing=parts)
-    assert [line.split(" ")[0] for line in order.assumed] == [
+    assert [one.path for one in order.assumed] == [
         "blade.lapping",
         "tabs.count",
     ]
@@ -641,7 +642,7 @@ kind = "pins"
     ]  # fmt: skip
     assert [x / 25.4 for x in inches] == pytest.approx([2.0, 0.5, 0.25, 0.25, 0.1875], abs=1e-12)
     wanted = "setup.gap_height = 0.5 in (usual)" if top else "setup.gap_height = 12.7 mm (usual)"
-    assert wanted in order.assumed
-    values = [x.partition(" (")[0] for x in order.assumed]
+    assert wanted in [str(one) for one in order.assumed]
+    values = [f"{one.path} {one.value}" for one in order.assumed]
     tables = ("mill.", "setup.", "registration.", "tabs.", "outline.", "cutters[")
     assert not top or not any(" mm" in x for x in values if x.startswith(tables))
