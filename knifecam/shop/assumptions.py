@@ -122,7 +122,7 @@ def _clause(rests: Sequence[Assumption]) -> str:
     if not rests:
         return ""
     more = f" and {len(rests) - LISTED} more" if len(rests) > LISTED else ""
-    return f" [the order does not state {', '.join(map(str, rests[:LISTED]))}{more}]"
+    return f" [default, not set in the order: {', '.join(map(str, rests[:LISTED]))}{more}]"
 
 
 WIDTH = 110
@@ -137,11 +137,11 @@ def assumed_lines(assumed: Sequence[Assumption], *, whole: bool = False) -> Iter
         kind: [one for one in assumed if one.why.kind == kind]
         for kind in (MEASURE, PROPOSED, USUAL)
     }
-    yield from _group("not stated, so guessed; measure or look these up first:", of_kind[MEASURE])
-    yield from _group("not stated, so proposed:", of_kind[PROPOSED])
+    yield from _group("guessed: measure these before cutting:", of_kind[MEASURE])
+    yield from _group("proposed defaults:", of_kind[PROPOSED])
     if usual := of_kind[USUAL]:
         tables = ", ".join(dict.fromkeys(one.section for one in usual))
-        yield f"not stated, so as usual: {len(usual)} values in {tables}; --assumed lists all"
+        yield f"defaults used for {len(usual)} other values in {tables} (list: --assumed)"
 
 
 def _group(title: str, rows: Sequence[Assumption]) -> Iterator[str]:

@@ -87,7 +87,7 @@ def test_it_stands_behind_the_message():
         ASSUMED, [f"{stated('outline.width', mm(3.9)):.3f} is narrow", "the rest"]
     )
     assert [told(line) for line in lines] == [
-        "outline.width=3.900 mm is narrow [the order does not state outline.width = 3.9 mm (by the"
+        "outline.width=3.900 mm is narrow [default, not set in the order: outline.width = 3.9 mm (by the"
         " cutters' diameters)]",
         "the rest",
     ]

@@ -96,17 +96,17 @@ def test_assumptions_are_grouped_and_none_is_lost():
     assumed = load_order("examples/field-knife-230x32.toml").assumed
     lines = list(assumed_lines(assumed))
     assert len(lines) < len(assumed) / 2
-    assert lines[0] == "not stated, so guessed; measure or look these up first:"
+    assert lines[0] == "guessed: measure these before cutting:"
     assert lines[1].startswith("  cutters[1]: flutes 4, flute_length 4.49 mm, neck 2.84 mm")
     assert any(
         line.startswith("  tabs: count 4, waist 1.5 mm, thickness 0.45 mm") for line in lines
     )
     *shown, last = lines
-    count = int(last.removeprefix("not stated, so as usual: ").split(" ")[0])
+    count = int(last.removeprefix("defaults used for ").split(" ")[0])
     text = " ".join(" ".join(shown).split())
     told = [line for line in assumed if value_of(line) in text]
     assert len(told) + count == len(assumed)
-    assert last.endswith("--assumed lists all")
+    assert last.endswith("(list: --assumed)")
     assert list(assumed_lines(assumed, whole=True)) == [f"  assumed: {line}" for line in assumed]
     assert list(assumed_lines(())) == []
 
