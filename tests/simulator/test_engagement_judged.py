@@ -96,7 +96,7 @@ def test_each_line_that_cuts_tells_what_it_met(judged):
     assert set(cutting) <= set(loads)
     k = int(np.flatnonzero(finishing(side, "WALL") & (side.volume > 0.5))[0])
     words = told(loads[int(side.trace.line[k])])
-    assert "mm across" in words
+    assert " mm, radial " in words
     assert "to 180.0 degrees" in words
 
 

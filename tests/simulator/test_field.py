@@ -82,7 +82,7 @@ def idle(tmp_path: Path) -> str:
 def test_the_command_tells_surfaces_and_judges_nothing(capsys, idle: str) -> None:
     assert main(["check", str(DEMO), idle, "-", "--surfaces", "--cell", "0.2"]) == 0
     said = capsys.readouterr().out.splitlines()
-    assert said[0] == "side A's program does not say which order it was written for"
+    assert said[0] == "side A's program does not name its order"
     assert said[1] == "ground surfaces at 0.2 mm cells; nothing else was judged"
     assert len(said) == 3
     assert said[2].startswith("side A, bevel-1: ")
