@@ -32,9 +32,9 @@ if TYPE_CHECKING:
 PROVED, FINDINGS, BAD_INPUT, ONE_SIDE, STOPPED = 0, 1, 2, 3, 130
 
 PROGRAMS = ("side-a.ngc", "side-b.ngc", "align-b.ngc", "offsets.ngc")
-UNPROVED = ("side-a.unproved.ngc", "side-b.unproved.ngc")
+UNPROVED_FILES = ("side-a.unproved.ngc", "side-b.unproved.ngc")
 OF_BEVELS = ("deviation-a.png", "deviation-b.png", "sections.png")
-PRODUCTS = (*PROGRAMS, *UNPROVED, "verdict.json", "plate.png", *OF_BEVELS)
+PRODUCTS = (*PROGRAMS, *UNPROVED_FILES, "verdict.json", "plate.png", *OF_BEVELS)
 """All that `make` may write: what it does not write this time belongs to another order."""
 
 UNPROVED_WARNING = "(NOT PROVED: DO NOT CUT WITH THIS PROGRAM. VERDICT.JSON LISTS THE FAULTS FOUND)"
@@ -127,7 +127,7 @@ def _add_look(commands: Any) -> argparse.ArgumentParser:
         "--join", type=float, default=0.01, help="largest gap joined, in mm (default 0.01)"
     )
     look.add_argument("--picture", type=Path, metavar="FILE", help="write a picture (PNG or SVG)")
-    for role, holds in ROLES.items():
+    for role, holds in ROLE_HELP.items():
         look.add_argument(
             f"--{role.replace('_', '-')}", action="append", metavar="LAYER",
             help=f"layer of {holds}; may be repeated",
@@ -178,7 +178,7 @@ def _add_check(commands: Any) -> argparse.ArgumentParser:
 CELL_HELP = "cell of the simulator's grid in mm (default 0.05)"
 
 
-ROLES = {
+ROLE_HELP = {
     "outline": "the outline",
     "bores": "the bores",
     "slots": "the slots",
@@ -192,7 +192,7 @@ def _look(options: argparse.Namespace) -> int:
 
     if options.picture:
         drawing.refuse_picture(options.picture)
-    roles = drawing.Roles(**{role: tuple(getattr(options, role) or ()) for role in ROLES})
+    roles = drawing.Roles(**{role: tuple(getattr(options, role) or ()) for role in ROLE_HELP})
     with _uncollected():
         seen = drawing.read_drawing(options.drawing, options.units, options.join, strict=False)
     if options.json:
@@ -352,7 +352,10 @@ def _programs(made: Made, *, unproved: bool) -> dict[str, str]:
         return dict(zip(PROGRAMS, (*texts, made.align), strict=False)) | more
     if not unproved:
         return {}
-    return {name: f"{UNPROVED_WARNING}\n{text}" for name, text in zip(UNPROVED, texts, strict=True)}
+    return {
+        name: f"{UNPROVED_WARNING}\n{text}"
+        for name, text in zip(UNPROVED_FILES, texts, strict=True)
+    }
 
 
 def _pictures(made: Made) -> dict[str, Callable[[Path], None]]:

@@ -4,7 +4,7 @@ A compiler that keeps code on the disk looks at the file of a function alone, no
 in others. So code is kept in a folder named by a digest of all sources of the package and of what
 compiles them: whatever changes, another folder is used, and code of other sources cannot run. A
 kernel may call what stands in other modules. Folders that nothing has used for `UNUSED` go, but for
-the last `KEPT`.
+the last `LEAST_FOLDERS_KEPT`.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from typing import Any
 import numba
 from numba import njit
 
-KEPT = 3
+LEAST_FOLDERS_KEPT = 3
 """Folders of compiled code that stay in any case: the last states of the sources."""
 
 UNUSED = 7 * 24 * 3600.0
@@ -108,7 +108,7 @@ def _drop_older(home: Path) -> None:
     """Remove the folders of states of the sources that nothing uses any more."""
     with suppress(OSError):
         used = {folder: folder.stat().st_mtime for folder in home.iterdir()}
-        for folder in sorted(used, key=lambda folder: used[folder])[:-KEPT]:
+        for folder in sorted(used, key=lambda folder: used[folder])[:-LEAST_FOLDERS_KEPT]:
             if used[folder] < time.time() - UNUSED:
                 shutil.rmtree(folder, ignore_errors=True)
 

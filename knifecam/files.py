@@ -1,6 +1,6 @@
 """Files that are read only where they are files and end; files that appear whole or not at all.
 
-A folder's files are exchanged in four steps: all new files are written to `BESIDE`, a folder in it;
+A folder's files are exchanged in four steps: all new files are written to `EXCHANGE_FOLDER`, a folder in it;
 a journal there names them and what they replace; the old files move there; the new ones move out.
 Broken off before the journal stands, nothing has changed. Broken off later, the folder shows files
 of one set only, and whoever writes there next finishes the exchange by the journal.
@@ -29,13 +29,13 @@ Writer = Callable[[Path], None]
 Ours = Callable[[Path], Collection[str]]
 """Returns which files of a folder are ours to replace or remove."""
 
-BESIDE, LOCK = ".knifecam-exchange", ".knifecam-lock"
+EXCHANGE_FOLDER, EXCHANGE_LOCK = ".knifecam-exchange", ".knifecam-lock"
 """What an exchange keeps in the folder until it is over."""
 
 PATIENCE = 60.0
 """s that one writer waits for another."""
 
-_KINDS = (
+_SPECIAL_FILES = (
     (stat.S_ISFIFO, "a pipe"),
     (stat.S_ISSOCK, "a socket"),
     (stat.S_ISCHR, "a device"),
@@ -58,7 +58,7 @@ def read_file(path: str | Path, most: int = LONGEST) -> bytes:
         With the path as ``filename`` and what is wrong as ``strerror``.
     """
     found = os.stat(path)
-    for is_kind, kind in _KINDS:
+    for is_kind, kind in _SPECIAL_FILES:
         if is_kind(found.st_mode):
             raise OSError(0, f"it is {kind}, not a file", str(path))
     if found.st_size > most:
@@ -122,7 +122,7 @@ def mend(folder: Path) -> bool:
         When a file has come since where one of the exchange's belongs.
     """
     folder = folder.absolute()
-    if not any(os.path.lexists(folder / name) for name in (BESIDE, LOCK)):
+    if not any(os.path.lexists(folder / name) for name in (EXCHANGE_FOLDER, EXCHANGE_LOCK)):
         return False
     try:
         with _locked(folder, 0.0):
@@ -178,7 +178,7 @@ def digest_of(content: bytes) -> str:
 
 def _renew(folder: Path, contents: Mapping[str, str | Writer], names: Collection[str]) -> None:
     """Exchange the files ``names`` for ``contents``; as long as that fails, undo it."""
-    beside = folder / BESIDE
+    beside = folder / EXCHANGE_FOLDER
     try:
         for one in (beside, beside / "new", beside / "old"):
             os.mkdir(one)
@@ -200,7 +200,7 @@ def _journal(
     folder: Path, contents: Iterable[str], names: Iterable[str]
 ) -> dict[str, dict[str, str]]:
     """Return what is exchanged, new and old files with their digests, once the disk holds it."""
-    beside = folder / BESIDE
+    beside = folder / EXCHANGE_FOLDER
     places = {
         "new": {name: beside / "new" / name for name in contents},
         "old": {name: folder / name for name in dict.fromkeys(names)},
@@ -219,7 +219,7 @@ def _journal(
 
 def _exchange(folder: Path, journal: Mapping[str, Mapping[str, str]]) -> None:
     """Move the old files away and the new ones in, as far as that has not been done yet."""
-    new, old = folder / BESIDE / "new", folder / BESIDE / "old"
+    new, old = folder / EXCHANGE_FOLDER / "new", folder / EXCHANGE_FOLDER / "old"
     for name, digest in journal["old"].items():
         placed = name in journal["new"] and not (new / name).exists()
         if placed or not os.path.lexists(folder / name):
@@ -237,7 +237,7 @@ def _exchange(folder: Path, journal: Mapping[str, Mapping[str, str]]) -> None:
 
 def _undo(folder: Path) -> None:
     """Move back what `_exchange` has moved so far, as seen from the disk."""
-    journal, new, old = (folder / BESIDE / name for name in ("journal", "new", "old"))
+    journal, new, old = (folder / EXCHANGE_FOLDER / name for name in ("journal", "new", "old"))
     if not journal.exists():
         return
     for name in json.loads(journal.read_text("ascii"))["new"]:
@@ -250,7 +250,7 @@ def _undo(folder: Path) -> None:
 
 def _mend(folder: Path) -> bool:
     """Finish what the journal of a broken exchange names; without one nothing had changed."""
-    beside = folder / BESIDE
+    beside = folder / EXCHANGE_FOLDER
     if not beside.is_dir():
         return False
     with suppress(FileNotFoundError):
@@ -297,7 +297,7 @@ def _locked(folder: Path, patience: float) -> Iterator[None]:
     TimeoutError
         When it is still there after ``patience`` seconds.
     """
-    path, until = folder / LOCK, time.monotonic() + patience
+    path, until = folder / EXCHANGE_LOCK, time.monotonic() + patience
     while (handle := _lock(path)) is None:
         if time.monotonic() >= until:
             raise TimeoutError(

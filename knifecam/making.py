@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from knifecam.shop.setup import Misplacement
 
 
-CELL = 0.05
+CELL_MM = 0.05
 """mm: the grid's cell; what is measured to micrometres is measured by sights, not by the grid."""
 
 
@@ -58,7 +58,7 @@ class Made:
         return tuple(told(note, self.order.units) for note in notes)
 
 
-def make(order: Order, *, cell: float = CELL) -> Made:
+def make(order: Order, *, cell: float = CELL_MM) -> Made:
     """Return both programs of an order, judged.
 
     Raises
@@ -97,7 +97,7 @@ def _told(order: Order, lines: Sequence[str]) -> list[str]:
     return with_unstated(order.assumed, dict.fromkeys(lines))
 
 
-def check(order: Order, texts: tuple[str | None, str | None], *, cell: float = CELL) -> Judged:
+def check(order: Order, texts: tuple[str | None, str | None], *, cell: float = CELL_MM) -> Judged:
     """Return the judgement of two programs' texts, whoever wrote them; None for a side left out."""
     return _judge(order, texts, cell)
 
@@ -107,7 +107,7 @@ def check_misplaced(
     texts: tuple[str | None, str | None],
     places: Sequence[Misplacement],
     *,
-    cell: float = CELL,
+    cell: float = CELL_MM,
 ) -> tuple[Judged, ...]:
     """Return the judgement for each way the plate may lie on side B; side A is cut once."""
     from knifecam.judge.prove import judge_misplaced

@@ -163,7 +163,7 @@ class Place:
         return f"({bare(self.x):{spec}}, {bare(self.y):{spec}})"
 
 
-UNITS = {
+UNITS_BY_METRIC = {
     one.metric: one
     for one in (
         Unit(metric="mm", inch="in", size=25.4, more=1),
@@ -187,24 +187,28 @@ gravity of 9.80665 m/s2 (3rd CGPM, 1901): an inch of it is 112.98482902761669 N 
 
 def name_of(unit: str) -> str:
     """Return the name of a unit with a space before it, to stand behind figures written without."""
-    return either(f" {UNITS[unit].metric}", f" {UNITS[unit].inch}")
+    return either(f" {UNITS_BY_METRIC[unit].metric}", f" {UNITS_BY_METRIC[unit].inch}")
 
 
 NAME = name_of("mm")
 """Behind a length, or a place."""
 
-mm, um, mm2, mm3 = (partial(Quantity, unit=UNITS[name]) for name in ("mm", "um", "mm2", "mm3"))
+mm, um, mm2, mm3 = (
+    partial(Quantity, unit=UNITS_BY_METRIC[name]) for name in ("mm", "um", "mm2", "mm3")
+)
 """A number in that unit, to be written into a line."""
 
-least_mm, most_mm = (partial(Quantity, unit=UNITS["mm"], rounded=way) for way in (ceil, floor))
+least_mm, most_mm = (
+    partial(Quantity, unit=UNITS_BY_METRIC["mm"], rounded=way) for way in (ceil, floor)
+)
 """mm that would do where at least, or at most, so much is wanted."""
 
 
 def bare(value: float, unit: str = "mm") -> Quantity:
     """Return a number in ``unit``, to be written without its name."""
-    return Quantity(value, UNITS[unit], named=False)
+    return Quantity(value, UNITS_BY_METRIC[unit], named=False)
 
 
 def quantity(value: float, unit: str) -> Quantity | float:
     """Return a number in ``unit``, to be written; bare where it is the same to an inch shop."""
-    return Quantity(value, UNITS[unit]) if unit in UNITS else value
+    return Quantity(value, UNITS_BY_METRIC[unit]) if unit in UNITS_BY_METRIC else value

@@ -17,7 +17,7 @@ from functools import cache
 from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
 from knifecam.errors import OrderError
-from knifecam.quantity import UNITS, either, quantity
+from knifecam.quantity import UNITS_BY_METRIC, either, quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,10 +48,10 @@ class Within:
             ("less than", self.below),
         )
         known = [(word, bound) for word, bound in bounds if bound is not None]
-        if self.unit in UNITS:
+        if self.unit in UNITS_BY_METRIC:
             return either(
                 _said(known, self.unit, 1.0),
-                _said(known, UNITS[self.unit].inch, UNITS[self.unit].size),
+                _said(known, UNITS_BY_METRIC[self.unit].inch, UNITS_BY_METRIC[self.unit].size),
             )
         return _said(known, self.unit, 1.0)
 
@@ -98,10 +98,10 @@ class Plain:
 
 Bounds = Within | OneOf | Plain
 
-PLACE = 999999.0
+FARTHEST_PLACE_MM = 999999.0
 """mm: no place lies further from its frame's origin; drawings of whole sites stay within."""
 
-Coordinate = Annotated[float, Within(least=-PLACE, most=PLACE)]
+Coordinate = Annotated[float, Within(least=-FARTHEST_PLACE_MM, most=FARTHEST_PLACE_MM)]
 Point = tuple[Coordinate, Coordinate]
 
 
@@ -176,7 +176,7 @@ def _troubles(value: object, hint: Any, path: str) -> Iterator[str]:
     elif origin is tuple:
         yield from _of_tuple(value, get_args(hint), path)
     elif not _is_a(value, hint):
-        yield f"{path}={shown(value)} must be {_KINDS.get(hint) or f'a {hint.__name__}'}"
+        yield f"{path}={shown(value)} must be {_TYPE_NAMES.get(hint) or f'a {hint.__name__}'}"
 
 
 def _of_union(value: object, kinds: tuple[Any, ...], path: str) -> Iterator[str]:
@@ -198,7 +198,12 @@ def _of_tuple(value: object, kinds: tuple[Any, ...], path: str) -> Iterator[str]
         yield from _troubles(one, kind, f"{path}[{place + 1}]")
 
 
-_KINDS = {float: "a finite number", int: "a whole number", bool: "True or False", str: "a text"}
+_TYPE_NAMES = {
+    float: "a finite number",
+    int: "a whole number",
+    bool: "True or False",
+    str: "a text",
+}
 
 
 def _is_a(value: object, kind: type) -> bool:
@@ -234,7 +239,7 @@ def shown(value: object, unit: str = "") -> str:
         text = "a number of more than 19 digits"
     elif isinstance(value, numbers.Real):
         number: Any = value
-        text = f"{quantity(number, unit)} {'' if unit in UNITS else unit}".rstrip()
+        text = f"{quantity(number, unit)} {'' if unit in UNITS_BY_METRIC else unit}".rstrip()
     else:
         text = printable(str(value))
     if len(text) <= 60:

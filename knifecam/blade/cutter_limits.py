@@ -223,7 +223,7 @@ def _second(normal: Floats, square: Floats, along: Floats) -> Floats:
     )
 
 
-SAME = 1e-6
+FIGURES_AGREE_MM = 1e-6
 """mm: figures that differ by less agree."""
 
 
@@ -231,7 +231,7 @@ def cutter_refused(bevel: Bevel, blade: Blade, *, radius: float, corner: float) 
     """Return why a cutter of ``radius`` and ``corner`` mm cannot touch all of the bevel's edge."""
     slope = steepest_edge(bevel, blade.thickness)
     rho, least = recurve(bevel, blade), least_recurve(radius, corner, slope)
-    if rho >= least - SAME:
+    if rho >= least - FIGURES_AGREE_MM:
         return ()
     where = f"bevel '{bevel.name}': the edge's recurve of radius {mm(rho):.3f}"
     return (
@@ -250,7 +250,7 @@ def plunge_cutter_refused(
     for plunge in bevel.plunges:
         for side in filter(bevel.on, SIDES):
             least = least_plunge_radius(bevel, plunge, blade, side)
-            if not acts <= least + SAME:
+            if not acts <= least + FIGURES_AGREE_MM:
                 lines.append(
                     f"bevel '{bevel.name}': plunge of radius={mm(plunge.radius):.3f} hollows side"
                     f" {side} to {mm(least):.3f}; a cutter of {mm(2 * radius):.3f} with"

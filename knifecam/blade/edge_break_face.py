@@ -2,7 +2,7 @@
 
 A break falls from the blade's face at its width from the wall to ``width tan(angle)`` below the
 face at the wall. It holds exactly square to its stretch. How it ends depends on how the mill
-lifts: within its width and `RUN_OUT` of a stretch's end the finished blade may have either surface.
+lifts: within its width and `FADE_BEYOND_WIDTH_MM` of a stretch's end the finished blade may have either surface.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ from knifecam.curve.curve import Floats
 from knifecam.curve.prolonged_distance import rows_of
 from knifecam.curve.stations import is_whole, part_of
 
-RUN_OUT = 0.5
+FADE_BEYOND_WIDTH_MM = 0.5
 """mm beyond a break's width that it may take to fade out at an open end. A cone's section at the
 face alone reaches sqrt(w (2c + w)) past its axis, twice the width or more where w is small."""
 
-SQUARE = 1e-9
+FOOT_PAST_END_MM = 1e-9
 """mm: a foot no further past a stretch's end than this still belongs to it."""
 
 
@@ -64,7 +64,7 @@ def break_ends(blade: Blade, side: str) -> tuple[tuple[Floats, float, float], ..
     """Return each open end of a side's breaks: its place (2,), how far about it the break may fade
     out, and how deep the break goes, mm."""
     return tuple(
-        (end, broken.width + RUN_OUT, broken.depth)
+        (end, broken.width + FADE_BEYOND_WIDTH_MM, broken.depth)
         for broken in blade.breaks
         if broken.side == side
         for curve in broken_curves(broken, blade)
@@ -94,8 +94,8 @@ def _square_distance(points: Floats, curve: Curve) -> Floats:
     for piece, end, heading, way in ends:
         arm = points - end
         past = way * (arm[:, 0] * math.cos(heading) + arm[:, 1] * math.sin(heading))
-        at_end = (pieces == piece) & (np.hypot(*arm.T) <= away + SQUARE)
-        away = np.where(at_end & (past > SQUARE), math.inf, away)
+        at_end = (pieces == piece) & (np.hypot(*arm.T) <= away + FOOT_PAST_END_MM)
+        away = np.where(at_end & (past > FOOT_PAST_END_MM), math.inf, away)
     return away
 
 

@@ -17,7 +17,7 @@ from knifecam.curve.prolonged_distance import signed_line_distance
 from knifecam.curve.stations import length_of
 from knifecam.quantity import Place
 
-SPACING = 0.05
+EDGE_SAMPLE_MM = 0.05
 """mm between the places of the edge that are looked at."""
 
 
@@ -32,7 +32,7 @@ class Crossing:
 
 def crossing_of(edge: Curve, line: Curve) -> Crossing | None:
     """Return where ``line``, prolonged at its ends, first crosses ``edge``; None if nowhere."""
-    stations, points, _ = resample(edge, SPACING)
+    stations, points, _ = resample(edge, EDGE_SAMPLE_MM)
     past = signed_line_distance(points, line)
     crossed = np.flatnonzero(np.sign(past[1:]) != np.sign(past[:-1]))
     if not len(crossed):
@@ -59,7 +59,7 @@ LEAST_OVER = 0.5
 """mm: less is not told."""
 
 
-GROUND = 1e-3
+GROUND_UNDER_FACE_MM = 1e-3
 """mm under the plate's face where the outline counts as ground."""
 
 
@@ -75,7 +75,7 @@ AS_NEAR = 1.1
 """An end of the edge this many times as far from the middle as the other is a heel too."""
 
 
-WAYS = np.array([-1, 1])
+EDGE_END_WAYS = np.array([-1, 1])
 """The ways to walk from the edge's first and last end: against the outline's travel, and with it."""
 
 
@@ -127,13 +127,13 @@ def runs_over(bevel: Bevel, blade: Blade) -> tuple[RunOver, ...]:
     edge = edge_curve(bevel, blade.outline)
     ends, _ = place_at(edge, np.array([0.0, edge.length]))
     far = np.hypot(*(ends - _middle(blade)).T)
-    found = [past_end(bevel, blade, way) for way in WAYS[far <= AS_NEAR * far.min()]]
+    found = [past_end(bevel, blade, way) for way in EDGE_END_WAYS[far <= AS_NEAR * far.min()]]
     return tuple(run for run in found if run is not None)
 
 
 def farthest(bevel: Bevel, blade: Blade) -> float:
     """Return how far past either end of its edge the bevel grinds the outline, mm along its tangent."""
-    found = (past_end(bevel, blade, way) for way in WAYS)
+    found = (past_end(bevel, blade, way) for way in EDGE_END_WAYS)
     return max((run.past for run in found if run is not None), default=0.0)
 
 
@@ -144,7 +144,7 @@ def past_end(bevel: Bevel, blade: Blade, way: int) -> RunOver | None:
     gone, places = _walked(bevel, blade, way)
     off = signed_line_distance(places, edge)
     over = way * (places - heel) @ np.array([math.cos(heading), math.sin(heading)])
-    ground = _lowest(bevel, blade, places) < blade.thickness / 2 - GROUND
+    ground = _lowest(bevel, blade, places) < blade.thickness / 2 - GROUND_UNDER_FACE_MM
     counted = ground & (over > 0)
     if not counted.any():
         return None

@@ -14,7 +14,7 @@ from knifecam.errors import ShapeError
 from knifecam.quantity import mm
 from knifecam.record import Plain, Point, Record, Within
 
-LEAST_LAND = 0.4
+LEAST_NOTCH_LAND_MM = 0.4
 """mm: metal between two notches; narrower teeth chip (common practice)."""
 
 
@@ -40,7 +40,7 @@ def fitted(
     """Return the row of notches that fills ``stretch`` of the counter-clockwise outline.
 
     The mouths of the first and the last notch end where the stretch ends; the pitch is the one
-    nearest to the wanted ``pitch`` that does this and leaves `LEAST_LAND` between notches.
+    nearest to the wanted ``pitch`` that does this and leaves `LEAST_NOTCH_LAND_MM` between notches.
 
     Raises
     ------
@@ -58,7 +58,7 @@ def fitted(
         raise ShapeError(f"stretch of {mm(room):.3f} is shorter than the mouth of one notch")
     for count in range(max(1, round((last - first) / pitch)), 0, -1):
         stations = np.linspace(first, last, count + 1)
-        if least_land(outline, stations, diameter=diameter, depth=depth) >= LEAST_LAND:
+        if least_land(outline, stations, diameter=diameter, depth=depth) >= LEAST_NOTCH_LAND_MM:
             break
     else:
         count, stations = 0, np.array([(first + last) / 2])

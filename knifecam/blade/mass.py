@@ -13,7 +13,7 @@ from knifecam.curve import Curve, circle
 from knifecam.curve.crossings import CurvePieces, pieces_of, row_crossings
 from knifecam.curve.curve import Floats
 
-ROW, PANEL = 0.2, 0.4
+STRIP_HEIGHT_MM, PANEL_LENGTH_MM = 0.2, 0.4
 """mm: greatest height of a strip of rows and greatest length of a panel along a row."""
 
 NODES = np.array([-1.0, 1.0]) / np.sqrt(3.0)
@@ -52,7 +52,7 @@ def density_of(steel: Steel) -> tuple[float, str]:
     return DENSITIES.get(steel.name.strip().upper(), USUAL_DENSITY)
 
 
-def weigh(blade: Blade, *, row: float = ROW, panel: float = PANEL) -> Weight:
+def weigh(blade: Blade, *, row: float = STRIP_HEIGHT_MM, panel: float = PANEL_LENGTH_MM) -> Weight:
     """Return the finished blade's weight: bevels, edge breaks, openings and all.
 
     Rows are cut exactly at the outline and the openings; between, the thickness is summed by

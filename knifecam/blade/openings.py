@@ -11,7 +11,7 @@ from knifecam.blade.blade import Blade
 from knifecam.curve import Curve, distance, winding
 from knifecam.curve.curve import Floats
 
-WALL = 1e-9
+WALL_IS_METAL_MM = 1e-9
 """mm: points this close to a wall count as metal, so that sights on the outline see the blade."""
 
 
@@ -23,10 +23,10 @@ def opened(blade: Blade, points: Floats) -> NDArray[np.bool_]:
     gone = outside(blade.outline, points)
     for bore in blade.bores:
         if bore.depth is None:
-            gone |= _in_circle(points, bore.centre, bore.diameter / 2 - WALL)
+            gone |= _in_circle(points, bore.centre, bore.diameter / 2 - WALL_IS_METAL_MM)
     for row in blade.jimping:
         for centre in row.centres:
-            gone |= _in_circle(points, centre, row.diameter / 2 - WALL)
+            gone |= _in_circle(points, centre, row.diameter / 2 - WALL_IS_METAL_MM)
     for slot in blade.slots:
         gone |= within(slot.outline, points)
     return gone
@@ -37,29 +37,29 @@ def blind_floor(blade: Blade, points: Floats, side: str) -> Floats:
     floor = np.full(len(points), math.inf)
     for bore in blade.bores:
         if bore.depth is not None and side == "A":
-            in_bore = _in_circle(points, bore.centre, bore.diameter / 2 - WALL)
+            in_bore = _in_circle(points, bore.centre, bore.diameter / 2 - WALL_IS_METAL_MM)
             floor[in_bore] = np.minimum(floor[in_bore], blade.thickness / 2 - bore.depth)
     return floor
 
 
 def outside(outline: Curve, points: Floats) -> NDArray[np.bool_]:
-    """Return which ``points`` (K, 2) lie outside the closed curve, by more than `WALL`."""
+    """Return which ``points`` (K, 2) lie outside the closed curve, by more than `WALL_IS_METAL_MM`."""
     gone = np.ones(len(points), bool)
     near = np.flatnonzero(_in_bounds(outline, points))
     rows = np.ascontiguousarray(points[near])
     beyond = winding(rows, outline) == 0
-    beyond[beyond] = distance(rows[beyond], outline) > WALL
+    beyond[beyond] = distance(rows[beyond], outline) > WALL_IS_METAL_MM
     gone[near] = beyond
     return gone
 
 
 def within(outline: Curve, points: Floats) -> NDArray[np.bool_]:
-    """Return which ``points`` (K, 2) lie inside the closed curve, by more than `WALL`."""
+    """Return which ``points`` (K, 2) lie inside the closed curve, by more than `WALL_IS_METAL_MM`."""
     inner = np.zeros(len(points), bool)
     near = np.flatnonzero(_in_bounds(outline, points))
     rows = np.ascontiguousarray(points[near])
     deep = winding(rows, outline) != 0
-    deep[deep] = distance(rows[deep], outline) > WALL
+    deep[deep] = distance(rows[deep], outline) > WALL_IS_METAL_MM
     inner[near] = deep
     return inner
 
@@ -68,7 +68,10 @@ def _in_bounds(outline: Curve, points: Floats) -> NDArray[np.bool_]:
     low_x, low_y, high_x, high_y = outline.bounds
     x, y = points[:, 0], points[:, 1]
     return np.asarray(
-        (x >= low_x - WALL) & (x <= high_x + WALL) & (y >= low_y - WALL) & (y <= high_y + WALL)
+        (x >= low_x - WALL_IS_METAL_MM)
+        & (x <= high_x + WALL_IS_METAL_MM)
+        & (y >= low_y - WALL_IS_METAL_MM)
+        & (y <= high_y + WALL_IS_METAL_MM)
     )
 
 

@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from knifecam.curve.curve import Curve, Floats, Placement, placed
 from knifecam.curve.pieces import SNAP, Pieces
 
-TOUCH = 2e-8
+PIECES_TOUCH_MM = 2e-8
 """mm: pieces that come nearer than this touch."""
 
 
-MANY = 160
+TREE_FROM_PIECES = 160
 """Pieces above which a tree finds the neighbours sooner than comparing all with all."""
 
 
@@ -36,7 +36,7 @@ def boxes(pieces: Pieces) -> Floats:
 def neighbours(pieces: Pieces) -> tuple[Rows, Rows]:
     """Return the pairs (i < j) of pieces whose boxes overlap."""
     box = boxes(pieces)
-    if len(pieces) > MANY:
+    if len(pieces) > TREE_FROM_PIECES:
         rectangles = shapely.box(*box.T)
         first, second = shapely.STRtree(rectangles).query(rectangles)
         ordered = first < second
@@ -76,7 +76,7 @@ def splits(pieces: Pieces) -> tuple[Rows, Floats]:
 
 def _within(gone: Floats, off: Floats, length: Floats) -> NDArray[np.bool_]:
     with np.errstate(invalid="ignore"):
-        return (off < TOUCH) & (gone > -SNAP / 2) & (gone < length[:, None] + SNAP / 2)
+        return (off < PIECES_TOUCH_MM) & (gone > -SNAP / 2) & (gone < length[:, None] + SNAP / 2)
 
 
 def _crossings(pieces: Pieces, first: Rows, second: Rows) -> Floats:
@@ -121,14 +121,14 @@ def _line_circle(origin: Floats, direction: Floats, pieces: Pieces, arc: Rows) -
     """Return where lines (K, 2) along unit ``direction`` meet the arcs' circles, (K, 2, 2).
 
     With q from the arc's start and w its arm, ``|q + t u|^2 + 2 (q + t u).w = 0``. A line that
-    passes a circle within `TOUCH` touches it at the nearest place.
+    passes a circle within `PIECES_TOUCH_MM` touches it at the nearest place.
     """
     arm = pieces.arm[arc]
     q = origin - pieces.start[arc]
     half = _dot(q, direction) + _dot(arm, direction)
     power = _dot(q, q) + 2 * _dot(q, arm)
     square = half * half - power
-    reach = 2 * np.hypot(arm[:, 0], arm[:, 1]) * TOUCH
+    reach = 2 * np.hypot(arm[:, 0], arm[:, 1]) * PIECES_TOUCH_MM
     root = np.sqrt(np.where(square > -reach, np.maximum(square, 0.0), np.nan))
     far = -(half + np.copysign(root, half))
     with np.errstate(divide="ignore", invalid="ignore"):

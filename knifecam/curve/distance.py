@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.compiled import inner, outer
 from knifecam.curve.curve import Curve, Floats, Piece
 
-FIRST = cast("int", np.int64(0))
+INTEGER_ZERO = cast("int", np.int64(0))
 """A 0 of a number's type: for a literal one compiled code would be made twice."""
 
 
@@ -85,7 +85,7 @@ def _nearest_pieces(
     The piece of the point before bounds the search: points come in a row along some curve.
     """
     pieces = table.shape[0]
-    last = FIRST
+    last = INTEGER_ZERO
     for i in range(points.shape[0]):
         px = points[i, 0]
         py = points[i, 1]

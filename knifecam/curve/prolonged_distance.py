@@ -16,10 +16,10 @@ from knifecam.compiled import outer
 from knifecam.curve.curve import Curve, Floats
 from knifecam.curve.distance import nearest
 
-REACH = 1024.0
+PROLONGED_BY_MM = 1024.0
 """mm by which curves are prolonged at least: more than any blade is long."""
 
-MANY = 5000
+ROW_BY_ROW_FROM_POINTS = 5000
 """From so many points on it pays to walk them row by row."""
 
 
@@ -56,9 +56,9 @@ def reach_of(curve: Curve, points: Floats) -> float:
 def reaching(curve: Curve, points: Floats) -> Curve:
     """Return the open curve prolonged far enough for its tangents to pass all ``points``.
 
-    By `REACH` or a power of two, so that a point's distance does not depend on its company.
+    By `PROLONGED_BY_MM` or a power of two, so that a point's distance does not depend on its company.
     """
-    need = max(REACH, reach_of(curve, points)) if len(points) else REACH
+    need = max(PROLONGED_BY_MM, reach_of(curve, points)) if len(points) else PROLONGED_BY_MM
     return prolonged(curve, 2.0 ** math.ceil(math.log2(need)))
 
 
@@ -68,7 +68,7 @@ def in_rows(points: Floats) -> NDArray[np.int64]:
     The search for the nearest piece starts from the piece of the point before.
     """
     count = len(points)
-    if count < MANY:
+    if count < ROW_BY_ROW_FROM_POINTS:
         return np.arange(count)
     x, y = points[:, 0].copy(), points[:, 1].copy()
     span_y = float(y.max() - y.min())

@@ -127,21 +127,21 @@ def resample(curve: Curve, spacing: float) -> tuple[Floats, Floats, Floats]:
     return s, points, headings
 
 
-SAME_PLACE = 1e-9
+SAME_STATION_MM = 1e-9
 """mm: stations closer than this are the same."""
 
 
 def length_of(outline: Curve, stretch: Stretch) -> float:
     """Return the stretch's length in mm; from a station round to itself is the whole outline."""
     span = (stretch.end - stretch.start) % outline.length
-    if span <= SAME_PLACE and stretch.end != stretch.start:
+    if span <= SAME_STATION_MM and stretch.end != stretch.start:
         return outline.length
     return span
 
 
 def is_whole(outline: Curve, stretch: Stretch) -> bool:
     """Return whether the stretch is all of the closed outline."""
-    return length_of(outline, stretch) >= outline.length - SAME_PLACE
+    return length_of(outline, stretch) >= outline.length - SAME_STATION_MM
 
 
 @lru_cache(maxsize=256)

@@ -25,7 +25,7 @@ from knifecam.drawing.drawing_record import (
 )
 from knifecam.drawing.end_joining import (
     ONCE,
-    SHORTEST,
+    SHORTEST_PIECE_MM,
     Ints,
     Segments,
     crowded,
@@ -43,11 +43,11 @@ from knifecam.quantity import mm
 Flags = NDArray[np.bool_]
 
 
-TURNED = 0.1
+SHARP_JOINT_RAD = 0.1
 """rad: where two pieces meet at a larger turn, they are prolonged or cut to where they cross."""
 
 
-NEAR = 1e-6
+MADE_ONE_MM = 1e-6
 """mm: ends nearer than this are made one without asking how."""
 
 
@@ -198,7 +198,7 @@ def _meeting(made: _Pieces, join: float) -> _Pieces:
     meet[apart == 0] = start[apart == 0]
     meet[begins] = start[begins]
     gained = np.zeros(len(start))
-    bent = (apart > NEAR) & (np.abs(_turns(made)) > TURNED) & ~begins
+    bent = (apart > MADE_ONE_MM) & (np.abs(_turns(made)) > SHARP_JOINT_RAD) & ~begins
     for k in np.flatnonzero(bent & (np.minimum(chord[before], chord) > 3 * join)).tolist():
         j = int(before[k])
         one, other = (start[j], end[j], made.bulge[j]), (start[k], end[k], made.bulge[k])
@@ -305,7 +305,7 @@ def _without_stubs(made: _Pieces) -> _Pieces:
     The next one begins where one began, or, at the end of an open chain, the one before ends where
     it ended. Two of each chain stay.
     """
-    short = np.hypot(*(made.end - made.start).T) < SHORTEST
+    short = np.hypot(*(made.end - made.start).T) < SHORTEST_PIECE_MM
     if not short.any():
         return made
     start, end, corner = made.start.copy(), made.end.copy(), made.corner.copy()
@@ -329,7 +329,7 @@ def _without_stubs(made: _Pieces) -> _Pieces:
 
 
 def _is_short(start: Floats, end: Floats) -> bool:
-    return bool(np.hypot(*(end - start)) < SHORTEST)
+    return bool(np.hypot(*(end - start)) < SHORTEST_PIECE_MM)
 
 
 def _canonical(made: _Pieces) -> _Pieces:
@@ -453,7 +453,7 @@ def _layer_groups(pieces: Sequence[Piece]) -> list[int]:
 def _without_empty(segments: Segments, pieces: Sequence[Piece]) -> tuple[Segments, list[Repair]]:
     """Return the segments of 0.002 mm and more, and a repair for every piece that had others."""
     chord = segments.chord
-    empty = ~(chord >= SHORTEST)
+    empty = ~(chord >= SHORTEST_PIECE_MM)
     if not empty.any():
         return segments, []
     repairs = []
@@ -472,10 +472,10 @@ def _dropped(piece: Piece, segments: Segments, short: Ints, whole: bool) -> Repa
     size = float(segments.chord[short].max())
     long = shown_length(size) if size > 0 else shown_mm(0.0)
     if whole:
-        text = f"is {long} long at {shown_place(place)}, shorter than {mm(SHORTEST)}; left out"
+        text = f"is {long} long at {shown_place(place)}, shorter than {mm(SHORTEST_PIECE_MM)}; left out"
     else:
         which = f"{len(short)} of its segments are" if len(short) > 1 else "one of its segments is"
-        text = f"{which} shorter than {mm(SHORTEST)}, {long} at {shown_place(place)}; left out"
+        text = f"{which} shorter than {mm(SHORTEST_PIECE_MM)}, {long} at {shown_place(place)}; left out"
     return Repair(
         kind=EMPTY,
         origin=piece.origin,
@@ -527,10 +527,10 @@ def _without_flat(
 
 def _encloses(loop: Curve) -> bool:
     """Whether a loop is 0.002 mm wide in the mean; of one that crosses itself, what it spans."""
-    least = SHORTEST * loop.length / 2
+    least = SHORTEST_PIECE_MM * loop.length / 2
     if abs(loop.area) >= least:
         return True
-    hull = shapely.multipoints(loop.points(SHORTEST / 2)).convex_hull
+    hull = shapely.multipoints(loop.points(SHORTEST_PIECE_MM / 2)).convex_hull
     return float(hull.area) >= least
 
 

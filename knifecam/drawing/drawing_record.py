@@ -12,12 +12,12 @@ from knifecam.curve.curve import Floats, arc_points
 from knifecam.quantity import either, told
 
 TWIN, EMPTY, OVERLAID, GAP, FORK, CROSSING = "twin", "empty", "overlaid", "gap", "fork", "crossing"
-UNITS, OFF_PLANE, UNREADABLE = "units", "off-plane", "unreadable"
+UNIT_UNCLEAR, OFF_PLANE, UNREADABLE = "units", "off-plane", "unreadable"
 
 OF_JOINING = (OVERLAID, GAP, FORK, CROSSING)
 """Kinds of problems that come of joining pieces; the others come of reading them."""
 
-INCH = 25.4
+MM_PER_INCH = 25.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,30 +230,30 @@ def shown_length(value: float, units: str = "mm") -> str:
     small = f"{value:.2g}" if 0 < abs(value) < 5e-4 else shown(value)
     if not units:
         return f"{small} units"
-    inches = f" ({value / INCH:.3g} in)" if units == "in" else ""
-    return either(f"{small} mm{inches}", f"{value / INCH:.3g} in")
+    inches = f" ({value / MM_PER_INCH:.3g} in)" if units == "in" else ""
+    return either(f"{small} mm{inches}", f"{value / MM_PER_INCH:.3g} in")
 
 
 def shown_mm(value: float, digits: int = 4) -> str:
     """Return a length in mm, of at most so many decimals, to be told in either unit."""
-    return either(f"{shown(value, digits)} mm", f"{shown(value / INCH, digits + 1)} in")
+    return either(f"{shown(value, digits)} mm", f"{shown(value / MM_PER_INCH, digits + 1)} in")
 
 
 def shown_size(wide: float, high: float, digits: int) -> str:
     """Return a size in mm, to be told in either unit."""
-    inches = f"{shown(wide / INCH, digits + 1)} x {shown(high / INCH, digits + 1)} in"
+    inches = f"{shown(wide / MM_PER_INCH, digits + 1)} x {shown(high / MM_PER_INCH, digits + 1)} in"
     return either(f"{shown(wide, digits)} x {shown(high, digits)} mm", inches)
 
 
 def shown_area(value: float, digits: int) -> str:
     """Return an area in mm2, to be told in either unit."""
-    return either(f"{shown(value, digits)} mm2", f"{shown(value / INCH**2, digits + 3)} in2")
+    return either(f"{shown(value, digits)} mm2", f"{shown(value / MM_PER_INCH**2, digits + 3)} in2")
 
 
 def shown_place(place: tuple[float, float] | Floats) -> str:
     """Return a place as messages show it."""
     x, y = float(place[0]), float(place[1])
-    inches = f"({shown(x / INCH, 4)}, {shown(y / INCH, 4)})"
+    inches = f"({shown(x / MM_PER_INCH, 4)}, {shown(y / MM_PER_INCH, 4)})"
     return either(f"({shown(x, 3)}, {shown(y, 3)})", inches)
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
 from knifecam.drawing.drawing_record import (
-    INCH,
+    MM_PER_INCH,
     Chain,
     Drawing,
     Problem,
@@ -30,7 +30,7 @@ from knifecam.errors import DrawingError, OutputError
 from knifecam.quantity import told
 from knifecam.sheet import plainly
 
-MOST = 20
+MOST_LISTED = 20
 """No more repairs of a kind, and no more loops or bores, are listed one by one."""
 
 
@@ -72,7 +72,7 @@ def _extent(drawing: Drawing, unit: str) -> list[str]:
     high = max(b[2] for b in bounds), max(b[3] for b in bounds)
     size = f"{shown(high[0] - low[0], 3)} x {shown(high[1] - low[1], 3)} {unit}"
     if drawing.units == "in":
-        size += f" ({shown((high[0] - low[0]) / INCH)} x {shown((high[1] - low[1]) / INCH)} in)"
+        size += f" ({shown((high[0] - low[0]) / MM_PER_INCH)} x {shown((high[1] - low[1]) / MM_PER_INCH)} in)"
     return [f"size {size}, from {shown_place(low)} to {shown_place(high)}; {joined}"]
 
 
@@ -87,9 +87,9 @@ def _layer_lines(drawing: Drawing) -> list[str]:
 
 def _loop_lines(drawing: Drawing, unit: str) -> list[str]:
     loops = sorted(drawing.loops, key=by_size)
-    lines = [f"loop {k}: {_described(loop, unit)}" for k, loop in enumerate(loops[:MOST], 1)]
-    if len(loops) > MOST:
-        lines.append(f"and {len(loops) - MOST} smaller loops")
+    lines = [f"loop {k}: {_described(loop, unit)}" for k, loop in enumerate(loops[:MOST_LISTED], 1)]
+    if len(loops) > MOST_LISTED:
+        lines.append(f"and {len(loops) - MOST_LISTED} smaller loops")
     return lines
 
 
@@ -112,10 +112,10 @@ def _open_lines(drawing: Drawing, unit: str) -> list[str]:
     lines = [
         f"open chain: {shown(chain.curve.length, 3)} {unit} long, from"
         f" {shown_place(chain.curve.vertices[0])} to {shown_place(chain.curve.vertices[-1])}; {chain}"
-        for chain in chains[:MOST]
+        for chain in chains[:MOST_LISTED]
     ]
-    if len(chains) > MOST:
-        lines.append(f"and {len(chains) - MOST} shorter open chains")
+    if len(chains) > MOST_LISTED:
+        lines.append(f"and {len(chains) - MOST_LISTED} shorter open chains")
     return lines
 
 
@@ -125,16 +125,18 @@ def _counted(word: str, troubles: Sequence[Trouble]) -> list[str]:
     counts: Counter[str] = Counter()
     for trouble in troubles:
         counts[trouble.kind] += 1
-        if counts[trouble.kind] <= MOST:
+        if counts[trouble.kind] <= MOST_LISTED:
             lines.append(f"{word} ({trouble.kind}): {trouble}")
     for kind, count in counts.items():
-        if count > MOST:
-            lines.append(f"and {count - MOST} more repairs of kind '{kind}'")
+        if count > MOST_LISTED:
+            lines.append(f"and {count - MOST_LISTED} more repairs of kind '{kind}'")
     return lines
 
 
 def _numbered(problems: Sequence[Problem]) -> list[str]:
-    lines = [f"problem {k} ({one.kind}): {one}" for k, one in enumerate(problems[: 5 * MOST], 1)]
+    lines = [
+        f"problem {k} ({one.kind}): {one}" for k, one in enumerate(problems[: 5 * MOST_LISTED], 1)
+    ]
     rest = len(problems) - len(lines)
     return [*lines, f"and {rest} more problems"] if rest else lines
 
@@ -179,10 +181,10 @@ def _clear_part(parts: Parts, unit: str) -> list[str]:
     ]
     lines += [
         f"  bore {bore.name}: {shown(bore.diameter)} {unit} at {shown_place(bore.centre)}"
-        for bore in parts.bores[:MOST]
+        for bore in parts.bores[:MOST_LISTED]
     ]
-    if len(parts.bores) > MOST:
-        lines.append(f"  and {len(parts.bores) - MOST} more bores")
+    if len(parts.bores) > MOST_LISTED:
+        lines.append(f"  and {len(parts.bores) - MOST_LISTED} more bores")
     if len(parts.tabs):
         lines.append("  tabs at " + ", ".join(shown_place(place) for place in parts.tabs))
     marks = len(parts.keep_off) + len(parts.keep_off_pairs)
@@ -277,20 +279,20 @@ def _part_data(parts: Parts) -> dict[str, Any]:
     }
 
 
-INK = "#1d2a33"
+INK_HEX = "#1d2a33"
 
 
 WEIGHT = 0.9
 
 
-RING = 2.6
+RING_SIZE_PT = 2.6
 
 
 MOST_RINGS = 400
 """With more joints than this, only corners of 10 degrees and more and loose ends get a ring."""
 
 
-EDGES = (0.65, 0.55, 0.2, 0.4)
+SHEET_MARGINS_IN = (0.65, 0.55, 0.2, 0.4)
 """Inches of the sheet left, below, right and above the picture, whatever its size."""
 
 
@@ -298,7 +300,7 @@ SIGNS = 14
 """Of the caption so many go into an inch."""
 
 
-SHARP = float(np.radians(10.0))
+SHARP_CORNER_RAD = float(np.radians(10.0))
 
 
 MOST_BALLOONS = 60
@@ -330,7 +332,7 @@ def picture(drawing: Drawing, path: str | Path, roles: Roles | None = None) -> P
         wide, tall = _figure_size(drawing)
         figure = Figure(figsize=(wide, tall), dpi=150, facecolor="white")
         FigureCanvasAgg(figure)
-        left, low, right, high = EDGES
+        left, low, right, high = SHEET_MARGINS_IN
         axes = figure.add_axes(
             (left / wide, low / tall, 1 - (left + right) / wide, 1 - (low + high) / tall)
         )
@@ -376,26 +378,30 @@ def _draw(axes: Any, drawing: Drawing, problems: Sequence[Problem]) -> None:
         if chain.closed:
             points = np.concatenate([points, points[:1]])
         axes.plot(
-            *points.T, color=INK, linewidth=WEIGHT, solid_joinstyle="round", solid_capstyle="round"
+            *points.T,
+            color=INK_HEX,
+            linewidth=WEIGHT,
+            solid_joinstyle="round",
+            solid_capstyle="round",
         )
     _rings(axes, drawing)
     if drawing.marks:
-        axes.plot(*np.array([m.place for m in drawing.marks]).T, "+", color=INK, markersize=6)
+        axes.plot(*np.array([m.place for m in drawing.marks]).T, "+", color=INK_HEX, markersize=6)
     _balloons(axes, problems, low, high)
     margin = 0.06 * size
     axes.set_xlim(low[0] - margin, high[0] + margin)
     axes.set_ylim(low[1] - margin, high[1] + margin)
     axes.set_aspect("equal", adjustable="box")
-    axes.tick_params(colors=INK, labelsize=7, width=0.5)
+    axes.tick_params(colors=INK_HEX, labelsize=7, width=0.5)
     for spine in axes.spines.values():
         spine.set_linewidth(0.5)
-        spine.set_color(INK)
+        spine.set_color(INK_HEX)
     unit = "mm" if drawing.units else "units"
-    axes.set_xlabel(f"X in {unit}", fontsize=7, color=INK)
-    axes.set_ylabel(f"Y in {unit}", fontsize=7, color=INK)
+    axes.set_xlabel(f"X in {unit}", fontsize=7, color=INK_HEX)
+    axes.set_ylabel(f"Y in {unit}", fontsize=7, color=INK_HEX)
     across = axes.get_position().width * axes.figure.get_figwidth()
     caption = fill(_caption(drawing, problems), int(SIGNS * across))
-    axes.set_title(caption, fontsize=8, color=INK, loc="left", parse_math=False)
+    axes.set_title(caption, fontsize=8, color=INK_HEX, loc="left", parse_math=False)
 
 
 def _names(axes: Any, drawing: Drawing, roles: Roles | None) -> None:
@@ -408,7 +414,7 @@ def _names(axes: Any, drawing: Drawing, roles: Roles | None) -> None:
         beside = bore.diameter / 2 * 0.7071
         axes.annotate(
             bore.name, (bore.centre[0] + beside, bore.centre[1] + beside), xytext=(2.0, 2.0),
-            textcoords="offset points", fontsize=7, color=INK, zorder=4,
+            textcoords="offset points", fontsize=7, color=INK_HEX, zorder=4,
         )  # fmt: skip
 
 
@@ -440,19 +446,21 @@ def _rings(axes: Any, drawing: Drawing) -> None:
             ends += [vertices[0], vertices[-1]]
             vertices, shown = vertices[1:-1], shown[1:-1]
         joints += list(vertices[shown])
-    style = {"linestyle": "none", "marker": "o", "markersize": RING, "markeredgewidth": 0.6}
+    style = {"linestyle": "none", "marker": "o", "markersize": RING_SIZE_PT, "markeredgewidth": 0.6}
     if joints:
         axes.plot(
-            *np.array(joints).T, markerfacecolor="white", markeredgecolor=INK, zorder=3, **style
+            *np.array(joints).T, markerfacecolor="white", markeredgecolor=INK_HEX, zorder=3, **style
         )
     if ends:
-        axes.plot(*np.array(ends).T, markerfacecolor=INK, markeredgecolor=INK, zorder=3, **style)
+        axes.plot(
+            *np.array(ends).T, markerfacecolor=INK_HEX, markeredgecolor=INK_HEX, zorder=3, **style
+        )
 
 
 def _sharp(curve: Curve) -> NDArray[np.bool_]:
     """Return at which vertices (N,) the curve turns by 10 degrees or more."""
     turn = curve.start_headings - np.roll(curve.end_headings, 1)
-    sharp = np.abs((turn + np.pi) % (2 * np.pi) - np.pi) >= SHARP
+    sharp = np.abs((turn + np.pi) % (2 * np.pi) - np.pi) >= SHARP_CORNER_RAD
     return sharp if curve.closed else np.append(sharp, True)
 
 
@@ -472,10 +480,10 @@ def _balloons(axes: Any, problems: Sequence[Problem], low: Floats, high: Floats)
             xytext=tuple(toward),
             textcoords="offset points",
             fontsize=8,
-            color=INK,
+            color=INK_HEX,
             ha="center",
             va="center",
             zorder=5,
-            bbox={"boxstyle": "circle,pad=0.3", "fc": "white", "ec": INK, "lw": 0.7},
-            arrowprops={"arrowstyle": "-", "color": INK, "lw": 0.7, "shrinkB": 2.0},
+            bbox={"boxstyle": "circle,pad=0.3", "fc": "white", "ec": INK_HEX, "lw": 0.7},
+            arrowprops={"arrowstyle": "-", "color": INK_HEX, "lw": 0.7, "shrinkB": 2.0},
         )

@@ -23,12 +23,12 @@ from knifecam.drawing.drawing_record import Origin, Piece, shown_mm
 from knifecam.errors import DrawingError, ShapeError
 from knifecam.quantity import mm, um
 
-MOST_TRIED = 10_000
+MOST_FIT_TRIES = 10_000
 """A drawing is refused whose curves take more tries: stretches over which two arcs are laid, and
 where they do not follow within 1 um, over each half."""
 
 
-MOST_PAIRS = 1000
+MOST_ARC_PAIRS = 1000
 """A curve that takes more pairs of arcs is not followed; of a higher degree, so many times fewer."""
 
 
@@ -49,17 +49,17 @@ class Follower:
         Raises
         ------
         ValueError
-            Where the spline cannot be followed, or takes more than `MOST_PAIRS` pairs of arcs.
+            Where the spline cannot be followed, or takes more than `MOST_ARC_PAIRS` pairs of arcs.
         DrawingError
-            Where all curves of the drawing so far took more than `MOST_TRIED` tries.
+            Where all curves of the drawing so far took more than `MOST_FIT_TRIES` tries.
         """
-        most = max(1, MOST_PAIRS // spline.weight)
+        most = max(1, MOST_ARC_PAIRS // spline.weight)
         return fit_biarcs(spline, most=most, tally=lambda tries: self._count(tries * spline.weight))
 
     def _count(self, several: int) -> None:
         """Count tries, each for several where it takes so much longer than a usual spline's."""
         self.tried += several
-        if self.tried > MOST_TRIED:
+        if self.tried > MOST_FIT_TRIES:
             raise DrawingError(
                 f"{self.at}: by here the splines and ellipses take too long to follow within {um(1)};"
                 " they are too large, too winding or too many for a blade: take out what does not"
@@ -67,11 +67,11 @@ class Follower:
             )
 
 
-FLAT = 1e-3
+OUT_OF_PLANE_MM = 1e-3
 """mm: an entity that rises by more does not lie in the XY plane."""
 
 
-FARTHEST = 1e6
+FARTHEST_COORDINATE_MM = 1e6
 """mm: at this distance a coordinate still resolves 1e-10 mm."""
 
 
@@ -150,9 +150,9 @@ def frame_of(placing: Placing, at: ArrayLike, u: ArrayLike, v: ArrayLike, reach:
 
 def refuse_far(points: Floats) -> None:
     """Refuse what lies too far from the origin to be followed within 1 um."""
-    if not (np.abs(points) <= FARTHEST).all():
+    if not (np.abs(points) <= FARTHEST_COORDINATE_MM).all():
         raise ShapeError(
-            f"it reaches further than {mm(FARTHEST):.0f} from the origin: move"
+            f"it reaches further than {mm(FARTHEST_COORDINATE_MM):.0f} from the origin: move"
             " the drawing nearer to it, and see that the unit is right"
         )
 
@@ -166,7 +166,7 @@ def level_of(points: Floats) -> float:
 def _refuse_rise(rise: float) -> None:
     if not np.isfinite(rise):
         raise ValueError("its coordinates must be finite")
-    if not rise <= FLAT:
+    if not rise <= OUT_OF_PLANE_MM:
         raise OffPlaneError(f"it rises {shown_mm(rise, 3)} out of the XY plane")
 
 

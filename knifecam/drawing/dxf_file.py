@@ -20,7 +20,7 @@ from ezdxf.lldxf.const import acad_release
 from ezdxf.lldxf.tagger import ascii_tags_loader, binary_tags_loader
 from ezdxf.lldxf.types import DXFTag
 
-from knifecam.drawing.drawing_record import UNITS, Chain, Layer, Problem, shown
+from knifecam.drawing.drawing_record import UNIT_UNCLEAR, Chain, Layer, Problem, shown
 from knifecam.drawing.dxf_blocks import Found, hidden, plain, walk
 from knifecam.drawing.dxf_entities import READERS
 from knifecam.errors import DrawingError
@@ -113,7 +113,7 @@ def unit_question(chains: Sequence[Chain], stated: str) -> Problem:
         other = either(f"{mm} mm if these are inches", f"{inches} in if these are mm")
         size = f"; it is {shown(wide, 3)} x {shown(high, 3)} units, {other}"
     text = f"the drawing does not say its unit ({stated}){size}; give units='mm' or units='in'"
-    return Problem(kind=UNITS, text=text)
+    return Problem(kind=UNIT_UNCLEAR, text=text)
 
 
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # its lines are for no screen of ours

@@ -16,7 +16,7 @@ from knifecam.curve.curve import Floats
 from knifecam.drawing.drawing_record import (
     FORK,
     GAP,
-    INCH,
+    MM_PER_INCH,
     Origin,
     Piece,
     Problem,
@@ -31,11 +31,11 @@ from knifecam.quantity import either
 Ints = NDArray[np.int64]
 
 
-SHORTEST = 0.002
+SHORTEST_PIECE_MM = 0.002
 """mm: what is shorter is no piece."""
 
 
-MOST_PAIRS = 500_000
+MOST_NEAR_PAIRS = 500_000
 """A drawing of which more pairs of segments, or of their ends, come near each other is refused."""
 
 
@@ -129,7 +129,7 @@ def near_each_other(shapes: NDArray[np.object_], group: Ints, **how: Any) -> tup
     Raises
     ------
     DrawingError
-        Where there are more than `MOST_PAIRS`.
+        Where there are more than `MOST_NEAR_PAIRS`.
     """
     tree = shapely.STRtree(shapes)
     rows = max(1, _AT_ONCE // max(1, len(shapes)))
@@ -140,8 +140,8 @@ def near_each_other(shapes: NDArray[np.object_], group: Ints, **how: Any) -> tup
         chosen = (i < j) & (group[i] == group[j])
         found.append(np.stack([i[chosen], j[chosen]]))
         count += int(chosen.sum())
-        if count > MOST_PAIRS:
-            raise crowded(MOST_PAIRS, "pairs of its lines and arcs come near each other")
+        if count > MOST_NEAR_PAIRS:
+            raise crowded(MOST_NEAR_PAIRS, "pairs of its lines and arcs come near each other")
     i, j = np.concatenate(found, axis=1)
     return i, j
 
@@ -210,11 +210,11 @@ def deviation_from_arc(points: Floats, start: Floats, end: Floats, bulge: float 
     return np.asarray(np.abs(above / below))
 
 
-SAME_PLACE = 1e-6
+ENDS_MEET_MM = 1e-6
 """mm: ends this close meet exactly."""
 
 
-TOLD = 1e-4
+LEAST_REPORTED_GAP_MM = 1e-4
 """mm: gaps this small are closed without a word."""
 
 
@@ -285,7 +285,7 @@ def join_ends(
     """
     work = Joining(segments, pieces, join, units, segments.mate.copy())
     _part_too_far(work)
-    for reach in (SAME_PLACE, join):
+    for reach in (ENDS_MEET_MM, join):
         _meet(work, reach, segments.group)
     if across:
         _meet_across(work, late)
@@ -309,7 +309,7 @@ def _meet(work: Joining, reach: float, group: Ints) -> None:
     ends = work.loose()
     for cluster in _clusters(ends, work.segments.places, reach, group):
         if len(cluster) == 2:
-            if reach == SAME_PLACE or cluster[0] // 2 != cluster[1] // 2:
+            if reach == ENDS_MEET_MM or cluster[0] // 2 != cluster[1] // 2:
                 _mate(work, cluster)
         elif not _chained_through(work, cluster):
             work.forked.update(cluster)
@@ -474,7 +474,7 @@ def _gap(work: Joining, end: int, other: int, distance: float) -> Problem:
         wanted = np.ceil(distance * 1.02 * 1000) / 1000
         remedy += (
             ", or allow it with"
-            f" join={either(shown(wanted), shown(math.ceil(wanted / INCH * 1e5) / 1e5, 5))}"
+            f" join={either(shown(wanted), shown(math.ceil(wanted / MM_PER_INCH * 1e5) / 1e5, 5))}"
         )
     return Problem(
         kind=GAP,
@@ -492,7 +492,7 @@ def _tell_closed(work: Joining, before: Ints) -> None:
     ends = np.flatnonzero((work.mate >= 0) & (before == -1))
     places = work.segments.places
     apart = np.hypot(*(places[ends] - places[work.mate[ends]]).T)
-    for k in np.flatnonzero(apart > TOLD):
+    for k in np.flatnonzero(apart > LEAST_REPORTED_GAP_MM):
         end, other = int(ends[k]), int(work.mate[ends[k]])
         if end > other:
             continue

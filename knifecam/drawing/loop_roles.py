@@ -14,7 +14,7 @@ from knifecam.drawing.chains import Joined, join_pieces
 from knifecam.drawing.drawing_record import (
     OF_JOINING,
     OFF_PLANE,
-    UNITS,
+    UNIT_UNCLEAR,
     UNREADABLE,
     Chain,
     Drawing,
@@ -36,7 +36,7 @@ from knifecam.drawing.outline_choice import (
 )
 from knifecam.errors import DrawingError
 
-MOST_TRIED = 12
+MOST_LOOPS_TRIED = 12
 """So many loops' layers are tried for the outline's."""
 
 
@@ -230,7 +230,7 @@ def _layers(names: Sequence[str]) -> str:
 def _remedy(drawing: Drawing, roles: Roles, loops: Sequence[Chain]) -> str:
     """Return which layers may be named so that one of the loops is the outline: tried, each."""
     large = sorted((loop for loop in loops if not loop.round), key=by_size)
-    tried = dict.fromkeys(loop.layers for loop in large[:MOST_TRIED])
+    tried = dict.fromkeys(loop.layers for loop in large[:MOST_LOOPS_TRIED])
     cures = [layers for layers in tried if _is_clear(drawing, replace(roles, outline=layers))]
     if not cures:
         return "leave one part in the drawing, or put its outline on a layer of its own"
@@ -288,7 +288,7 @@ def _sorted(drawing: Drawing, roles: Roles, *, advised: bool) -> _Chains:
     outlines = _joined(drawing, candidates, across=not decided, marking=marking)
     bored, slotted = (_joined(drawing, wanted) for wanted in (bores, slots))
     of_marks = [p for p in outlines.problems if _folded(p) in marking]
-    problems = [p for p in drawing.problems if p.kind == UNITS]
+    problems = [p for p in drawing.problems if p.kind == UNIT_UNCLEAR]
     read = [p for p in drawing.problems if p.kind in (OFF_PLANE, UNREADABLE)]
     problems += [p for p in read if _folded(p) in candidates | bores | slots | roles.named()]
     for joined in (outlines, bored, slotted):

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve, Stretch, distance, place_at, resample, station_of, stations_past
 from knifecam.curve.curve import Floats
 from knifecam.drawing.drawing_record import (
-    INCH,
+    MM_PER_INCH,
     Chain,
     Mark,
     shown_area,
@@ -63,11 +63,11 @@ def within(curve_points: NDArray[np.float64], loop: Chain) -> NDArray[np.bool_]:
     return np.asarray(shapely.contains_xy(area, curve_points[:, 0], curve_points[:, 1]))
 
 
-FAR = 10.0
+FARTHEST_MARK_MM = 10.0
 """mm: a mark further from the outline does not belong to it."""
 
 
-SPACING = 0.25
+MARK_SAMPLE_MM = 0.25
 """mm: places along a mark that are looked at."""
 
 
@@ -133,17 +133,17 @@ def keep_off_stretches(
 def _refuse_far(outline: Curve, points: Floats) -> None:
     near = place_at(outline, station_of(outline, points))[0]
     away = np.hypot(*(points - near).T)
-    if not away.max() <= FAR:
+    if not away.max() <= FARTHEST_MARK_MM:
         worst = int(np.argmax(away))
         raise DrawingError(
             f"keep_off: the mark at {shown_place(points[worst])} is {shown_mm(away[worst], 1)} from"
-            f" the outline; a mark lies within {shown_mm(FAR)} of what it marks"
+            f" the outline; a mark lies within {shown_mm(FARTHEST_MARK_MM)} of what it marks"
         )
 
 
 def _along(outline: Curve, curve: Curve) -> Stretch:
     """Return the stretch that an open curve lies along."""
-    _, points, _ = resample(curve, SPACING)
+    _, points, _ = resample(curve, MARK_SAMPLE_MM)
     _refuse_far(outline, points)
     stations = station_of(outline, points)
     whole = outline.length
@@ -154,7 +154,7 @@ def _along(outline: Curve, curve: Curve) -> Stretch:
 
 def _inside(outline: Curve, loop: Curve) -> list[Stretch]:
     """Return the stretches of the outline inside a loop, each end within 0.25 mm."""
-    stations, points, _ = resample(outline, SPACING)
+    stations, points, _ = resample(outline, MARK_SAMPLE_MM)
     held = within(points, Chain(loop, ()))
     if not held.any():
         raise DrawingError(
@@ -196,7 +196,7 @@ SAME_FORM = 2e-3
 """Loops whose area and length are those of a form within this share have it, drawn with lines too."""
 
 
-PLACES = 64
+CHAIN_PLACES = 64
 """A chain is looked at in so many places and at its vertices."""
 
 
@@ -204,7 +204,7 @@ FACETS = 8
 """A loop of so many equal lines or more is taken for a circle drawn as a polygon."""
 
 
-LISTED = 12
+MOST_CANDIDATES_LISTED = 12
 """No more candidates are listed."""
 
 
@@ -313,7 +313,7 @@ def _without_loop(opened: Sequence[Chain]) -> list[str]:
     lines = [
         "the drawing has no closed loop; close the one that is the outline; these chains are open:"
     ]
-    for chain in sorted(opened, key=lambda c: -c.curve.length)[:LISTED]:
+    for chain in sorted(opened, key=lambda c: -c.curve.length)[:MOST_CANDIDATES_LISTED]:
         first, last = chain.curve.vertices[0], chain.curve.vertices[-1]
         apart = float(np.hypot(*(last - first)))
         lines.append(
@@ -328,7 +328,7 @@ def _crossed(
 ) -> list[str]:
     return [
         f"{loops[b]}: crosses or touches {loops[a]} at {shown_place(place)}"
-        for a, b, place in crossing[:LISTED]
+        for a, b, place in crossing[:MOST_CANDIDATES_LISTED]
     ]
 
 
@@ -336,13 +336,13 @@ def _listed(loops: Sequence[Chain], remedy: Callable[[Sequence[Chain]], str]) ->
     """Return one line for each candidate, the largest first."""
     ordered = sorted(loops, key=by_size)
     lines = [f"which is the outline? {remedy(ordered)}; candidates:"]
-    for chain in ordered[:LISTED]:
+    for chain in ordered[:MOST_CANDIDATES_LISTED]:
         wide, high = chain.size
         lines.append(
             f"{chain}: {shown_size(wide, high, 3)}, area {shown_area(abs(chain.curve.area), 1)}"
         )
-    if len(ordered) > LISTED:
-        lines.append(f"and {len(ordered) - LISTED} smaller ones")
+    if len(ordered) > MOST_CANDIDATES_LISTED:
+        lines.append(f"and {len(ordered) - MOST_CANDIDATES_LISTED} smaller ones")
     return lines
 
 
@@ -379,8 +379,8 @@ def _refuse_opening(outline: Chain, remedy: Callable[[Sequence[Chain]], str]) ->
 def _too_short(outline: Chain) -> str:
     """Return what is told of an outline that is no knife's in mm, and may be one in inches."""
     text = f"{shown_size(*outline.size, 2)}, {outline}; a knife is {shown_mm(SHORTEST_KNIFE)} or longer"
-    wide, high = (INCH * side for side in outline.size)
-    if not SHORTEST_KNIFE <= max(wide, high) <= INCH * SHORTEST_KNIFE:
+    wide, high = (MM_PER_INCH * side for side in outline.size)
+    if not SHORTEST_KNIFE <= max(wide, high) <= MM_PER_INCH * SHORTEST_KNIFE:
         return text
     return f"{text}; if inches were drawn it is {shown_size(wide, high, 2)}: give units='in'"
 
@@ -443,7 +443,7 @@ def _refuse_rest(
 
 def _places(chain: Chain) -> Floats:
     """Return places (K, 2) all along a chain, its vertices among them."""
-    between = resample(chain.curve, chain.curve.length / PLACES)[1]
+    between = resample(chain.curve, chain.curve.length / CHAIN_PLACES)[1]
     return np.concatenate([chain.curve.vertices, between])
 
 
@@ -457,7 +457,9 @@ def _leaves(chain: Chain, outline: Chain, near: float) -> bool:
     away = distance(places, outline.curve)
     beside = ~within(places, outline)
     crosses = (away[beside] > near).any() and (away[~beside] > near).any()
-    return bool(crosses or max(chain.size) > max(outline.size) or (away[beside] > FAR).any())
+    return bool(
+        crosses or max(chain.size) > max(outline.size) or (away[beside] > FARTHEST_MARK_MM).any()
+    )
 
 
 def oddities(slots: Sequence[Chain]) -> list[str]:

@@ -18,13 +18,13 @@ from knifecam.drawing.drawing_record import (
     shown_length,
     shown_place,
 )
-from knifecam.drawing.end_joining import SHORTEST, Ints, Segments, crowded
+from knifecam.drawing.end_joining import SHORTEST_PIECE_MM, Ints, Segments, crowded
 
 MOST_OVERLAPS = 20_000
 """A drawing of which more pairs of segments lie on each other is refused."""
 
 
-SLOPE = 0.005
+PARTING_SHARE = 0.005
 """Segments lie on each other if they part by at most this share of the stretch they share."""
 
 
@@ -110,8 +110,8 @@ def find_overlaps(
     ]
     i, j = (np.concatenate([part[k] for part in found]) for k in (0, 1))
     first, second, size, apart = (np.concatenate([part[k] for part in found]) for k in (2, 3, 4, 5))
-    near = np.minimum(join, SLOPE * size + 1e-6)
-    chosen = (size > max(join, SHORTEST)) & (apart <= near)
+    near = np.minimum(join, PARTING_SHARE * size + 1e-6)
+    chosen = (size > max(join, SHORTEST_PIECE_MM)) & (apart <= near)
     i, j = i[chosen], j[chosen]
     if len(i) > MOST_OVERLAPS:
         raise crowded(MOST_OVERLAPS, "pairs of its lines and arcs lie on each other")
@@ -212,7 +212,7 @@ def _left(stretches: list[tuple[float, float]], length: float) -> list[tuple[flo
     """Return the stretches, as fractions, that are not doubled and are long enough to keep."""
     edges = [0.0, *(edge for stretch in stretches for edge in stretch), 1.0]
     pairs = zip(edges[::2], edges[1::2], strict=True)
-    return [(low, high) for low, high in pairs if (high - low) * length >= SHORTEST]
+    return [(low, high) for low, high in pairs if (high - low) * length >= SHORTEST_PIECE_MM]
 
 
 def _wholly_covered(segments: Segments, covered: dict[int, list[tuple[float, float]]]) -> set[int]:
@@ -302,11 +302,11 @@ def _piece_length(piece: Piece) -> float:
     return float((chord / np.sinc(2 * np.arctan(np.abs(piece.bulges[:count])) / np.pi)).sum())
 
 
-TOUCH = 1e-6
+END_TOUCHES_MM = 1e-6
 """mm: ends that come this near to another segment touch it."""
 
 
-THIN = 1e-3
+PARTED_AGAIN_MM = 1e-3
 """mm: neighbours that part and meet again without leaving more between them do not cross."""
 
 
@@ -351,9 +351,9 @@ def find_crossings(segments: Segments) -> Crossings:
     """Return all places where segments of one group cross or touch, but where they are joined.
 
     Exact but for rounding: of lines and arcs, not of chords. Neighbours that meet again within
-    `THIN` of each other, as tangent ones do by rounding, do not cross.
+    `PARTED_AGAIN_MM` of each other, as tangent ones do by rounding, do not cross.
     """
-    i, j = segments.pairs(TOUCH)
+    i, j = segments.pairs(END_TOUCHES_MM)
     # the second of a pair is a line if either is: the quadratic terms then drop out
     swap = segments.bulge[j] != 0
     i, j = np.where(swap, j, i), np.where(swap, i, j)
@@ -421,8 +421,10 @@ def _holds(segments: Segments, k: Ints, places: Floats) -> np.ndarray:
     rel = places - (start + end) / 2
     x = (rel * along).sum(axis=1)
     y = along[:, 0] * rel[:, 1] - along[:, 1] * rel[:, 0]
-    flat = np.abs(y) <= TOUCH + np.abs(bulge) * half
-    return np.asarray((np.abs(x) <= half + TOUCH) & flat & (y * np.sign(bulge) <= TOUCH))
+    flat = np.abs(y) <= END_TOUCHES_MM + np.abs(bulge) * half
+    return np.asarray(
+        (np.abs(x) <= half + END_TOUCHES_MM) & flat & (y * np.sign(bulge) <= END_TOUCHES_MM)
+    )
 
 
 def _joined_there(segments: Segments, first: Ints, second: Ints, places: Floats) -> np.ndarray:
@@ -438,5 +440,5 @@ def _joined_there(segments: Segments, first: Ints, second: Ints, places: Floats)
         one = curvature[first] * (1 if end == 0 else -1)
         two = curvature[second] * np.where(other % 2 == 0, 1, -1)
         lens = np.abs(one - two) * away**2 / 8
-        joined |= neighbours & ((away <= 2 * TOUCH) | (lens <= THIN))
+        joined |= neighbours & ((away <= 2 * END_TOUCHES_MM) | (lens <= PARTED_AGAIN_MM))
     return joined

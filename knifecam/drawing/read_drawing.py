@@ -8,7 +8,7 @@ import numpy as np
 
 from knifecam.drawing.chains import join_pieces
 from knifecam.drawing.drawing_record import OFF_PLANE, Drawing, Piece, Problem, shown_mm
-from knifecam.drawing.dxf_entities import FLAT
+from knifecam.drawing.dxf_entities import OUT_OF_PLANE_MM
 from knifecam.drawing.dxf_file import Source, contents, unit_question
 from knifecam.errors import DrawingError
 from knifecam.quantity import mm
@@ -97,7 +97,7 @@ def _off_level(pieces: list[Piece]) -> list[Problem]:
         return []
     levels = np.array([piece.level for piece in pieces])
     common = float(np.median(levels))
-    off = np.flatnonzero(~(np.abs(levels - common) <= FLAT))
+    off = np.flatnonzero(~(np.abs(levels - common) <= OUT_OF_PLANE_MM))
     heights: dict[float, list[int]] = {}
     for k in off.tolist():
         heights.setdefault(round(float(levels[k]), 3), []).append(k)
@@ -120,7 +120,7 @@ def _at_height(pieces: list[Piece], chosen: list[int], common: float) -> Problem
 def _notes(pieces: list[Piece], unit: str, stated: str) -> tuple[str, ...]:
     notes = []
     level = float(np.median([piece.level for piece in pieces])) if pieces else 0.0
-    if abs(level) > FLAT:
+    if abs(level) > OUT_OF_PLANE_MM:
         notes.append(f"drawn at z={shown_mm(level)}; taken as lying in the XY plane")
     says = stated.rpartition(", ")[2]
     if unit and says != unit:

@@ -9,13 +9,19 @@ from numpy.typing import NDArray
 
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Told, as_place, at_line, folded
-from knifecam.judge.rapids_and_entry import SHORT, mean_depths
-from knifecam.judge.worst_case import DISTURBANCES, HAIR, Disturbance, kept_more, plate_more
+from knifecam.judge.rapids_and_entry import SHORT_STEP_CELLS, mean_depths
+from knifecam.judge.worst_case import (
+    DISTURBANCES,
+    HEIGHT_SLACK_MM,
+    Disturbance,
+    kept_more,
+    plate_more,
+)
 from knifecam.measure.bevel_contact import OnBevel, on_bevel
 from knifecam.measure.bevel_places import BEVEL_FINISH, PLUNGE, beside_plunge, cusp_height
 from knifecam.measure.case import Case
 from knifecam.measure.measured_edge import Edge
-from knifecam.measure.step_stages import BEVEL_ROUGH, BEVEL_SEMI, LEVEL
+from knifecam.measure.step_stages import BEVEL_ROUGH, BEVEL_SEMI, LEVEL_RAD
 from knifecam.quantity import mm
 from knifecam.shop import Order, Setup
 from knifecam.sweep.side_program import Side
@@ -27,7 +33,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-DEAD = 0.15
+NEAR_AXIS_SHARE = 0.15
 """Of the diameter: nearer to its axis a cutter rubs (common practice)."""
 
 
@@ -71,7 +77,7 @@ def _of_plunge(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Bool
 def _dead_centre(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Iterator[Finding]:
     """Yield finishing contact near the cutter's axis; the plunge's ball has no other way."""
     motion = rows.motion[touching.rows]
-    least = DEAD * 2 * side.shapes.radius[motion]
+    least = NEAR_AXIS_SHARE * 2 * side.shapes.radius[motion]
     bad = (touching.contact < least) & ~_of_plunge(order, side, rows, touching)
     hits, contact, limit = touching.rows[bad], touching.contact[bad], least[bad]
 
@@ -198,11 +204,11 @@ def _levels(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
     """Yield level steps that only rough a bevel and go deeper than that stage's stepdown."""
     rough = max((c.stepdown for c in case.order.cuttings(BEVEL_ROUGH)), default=np.inf)
     limit = float(case.near(rough, rough * STOCK_SLACK + STOCK_MORE))
-    only = case.roughs_bevel[side.name] & (np.abs(rows.fall) < LEVEL) & rows.moving
+    only = case.roughs_bevel[side.name] & (np.abs(rows.fall) < LEVEL_RAD) & rows.moving
     e, radius = rows.engagement, side.shapes.radius[rows.motion]
     # in the mean over what is met too: at its end a level's rim meets the fillet of the one above
     across = radius * (1.0 - np.cos(np.minimum(e.width, np.pi)))
-    mean, depth = mean_depths(rows, across, SHORT * case.seen), e.under
+    mean, depth = mean_depths(rows, across, SHORT_STEP_CELLS * case.seen), e.under
     deep = (depth > limit) & (mean > limit)
     hits = np.flatnonzero(only & deep & ~side.rapid[rows.motion])
 
@@ -224,7 +230,7 @@ LAND = 0.005
 """mm: how much thinner or thicker than ordered a land may be."""
 
 
-LEAST_LAND = 0.05
+JUDGED_LEAST_LAND_MM = 0.05
 """mm: a land that may become thinner than this, with plate and zeros disturbed, does not stand."""
 
 
@@ -298,17 +304,17 @@ def _disturbed(edge: Edge, case: Case) -> Iterator[Finding]:
     lands = land_range(case, edge)
     name = min(lands, key=lambda key: lands[key][0])
     found = lands[name][0]
-    if not found < LEAST_LAND - HAIR:
+    if not found < JUDGED_LEAST_LAND_MM - HEIGHT_SLACK_MM:
         return
     disturbance = next(d for d in DISTURBANCES if d.name == name)
     k = int(np.argmin(edge.land + land_more(case.order.setup, disturbance, edge)))
     sentence = (
         f"{name}, the land of bevel {edge.bevel.name} is {mm(found):.3f}; "
-        f"{mm(LEAST_LAND):g} must remain"
+        f"{mm(JUDGED_LEAST_LAND_MM):g} must remain"
     )
     yield at_line(
         "thin-edge", "B", 0, sentence, _steadier(edge, k),
-        place=as_place([*edge.points[k], edge.bevel.edge_at]), measured=found, allowed=LEAST_LAND,
+        place=as_place([*edge.points[k], edge.bevel.edge_at]), measured=found, allowed=JUDGED_LEAST_LAND_MM,
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC, Motions
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT, Told, folded
+from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Told, folded
 from knifecam.measure.case import Case
 from knifecam.quantity import mm
 from knifecam.shop import Cutter, KeepOut, Order
@@ -21,15 +21,15 @@ from knifecam.sweep.sweep_steps import Steps
 Floats = NDArray[np.float64]
 
 
-STEP = 0.1
+CLAMP_SAMPLE_MM = 0.1
 """mm between the places of a path where its distance to a keep-out is taken."""
 
 
-CLAMP_GAP = 5.0
+CLAMP_GAP_MM = 5.0
 """mm: no cut comes nearer to a clamp (common practice)."""
 
 
-HAIR = 1e-6
+COLLISION_SLACK_MM = 1e-6
 """mm"""
 
 
@@ -122,8 +122,8 @@ class _Paths:
 
 
 def _places(motions: Motions, k: int) -> Floats:
-    """Return places along one motion, (n, 3), no further apart than `STEP`."""
-    count = max(2, int(np.ceil(motions.lengths[k] / STEP)) + 1)
+    """Return places along one motion, (n, 3), no further apart than `CLAMP_SAMPLE_MM`."""
+    count = max(2, int(np.ceil(motions.lengths[k] / CLAMP_SAMPLE_MM)) + 1)
     return motions.places_at(np.full(count, k), np.linspace(0.0, 1.0, count))
 
 
@@ -162,8 +162,10 @@ def _touched(side: Side, paths: _Paths, thing: _Thing, order: Order) -> Iterator
         points = _places(paths.motions, int(k))
         height = thing.top - (points[:, 2] + side.frame.zero - side.face)
         wide = widest_below(order.cutter(int(side.trace.cutter[k])), height)
-        depth = float(np.max(np.where(height > HAIR, wide - _gap(points, thing), -np.inf)))
-        if depth > HAIR:
+        depth = float(
+            np.max(np.where(height > COLLISION_SLACK_MM, wide - _gap(points, thing), -np.inf))
+        )
+        if depth > COLLISION_SLACK_MM:
             hits.append(int(k))
             depths.append(depth)
 
@@ -178,20 +180,20 @@ def _touched(side: Side, paths: _Paths, thing: _Thing, order: Order) -> Iterator
 
 
 def _beside(side: Side, paths: _Paths, thing: _Thing) -> Iterator[Finding]:
-    reach = side.shapes.radius + CLAMP_GAP
+    reach = side.shapes.radius + CLAMP_GAP_MM
     hits, gaps = [], []
     for k in paths.near(thing, reach, np.full(len(side), np.inf)):
         if side.contact[k]:
             gap = float(_gap(_places(paths.motions, int(k)), thing).min() - side.shapes.radius[k])
-            if gap < CLAMP_GAP - LAST_DIGIT:
+            if gap < CLAMP_GAP_MM - LAST_DIGIT_MM:
                 hits.append(int(k))
                 gaps.append(gap)
 
     def tell(k: int) -> Told:
         sentence = (
-            f"cuts {mm(gaps[k]):.3f} from {thing.name}; {mm(CLAMP_GAP):g} must stay between them"
+            f"cuts {mm(gaps[k]):.3f} from {thing.name}; {mm(CLAMP_GAP_MM):g} must stay between them"
         )
-        return sentence, gaps[k], CLAMP_GAP
+        return sentence, gaps[k], CLAMP_GAP_MM
 
     yield from folded(
         "frame", side, hits, tell=tell, badness=[-g for g in gaps] or None,
@@ -219,11 +221,11 @@ def _reach(side: Side, rows: Steps) -> Iterator[Finding]:
     flutes = side.shapes.flute_length[rows.motion]
     reach = side.shapes.reach[rows.motion]
     known = side.shapes.known[rows.motion]
-    relieved = side.shapes.neck[rows.motion] < side.cutter_radius[rows.motion] - HAIR
+    relieved = side.shapes.neck[rows.motion] < side.cutter_radius[rows.motion] - COLLISION_SLACK_MM
     deepest = np.maximum(e.front, np.maximum(e.left, e.right))
     beside = np.where(relieved, deepest, e.tallest)
-    rubbing = known & (e.volume > 0) & (beside > flutes + HAIR)
-    beyond = known & (e.tallest > reach + HAIR)
+    rubbing = known & (e.volume > 0) & (beside > flutes + COLLISION_SLACK_MM)
+    beyond = known & (e.tallest > reach + COLLISION_SLACK_MM)
     hits = np.flatnonzero(rubbing | beyond)
 
     def tell(k: int) -> Told:
@@ -245,7 +247,7 @@ def _reach(side: Side, rows: Steps) -> Iterator[Finding]:
 
 def _shank(side: Side, rows: Steps) -> Iterator[Finding]:
     shank = rows.engagement.shank
-    hits = np.flatnonzero(side.shapes.known[rows.motion] & (shank > HAIR))
+    hits = np.flatnonzero(side.shapes.known[rows.motion] & (shank > COLLISION_SLACK_MM))
 
     def tell(k: int) -> Told:
         found = float(shank[hits[k]])
@@ -260,7 +262,7 @@ def _shank(side: Side, rows: Steps) -> Iterator[Finding]:
 def _holder(side: Side, case: Case) -> Iterator[Finding]:
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     sunk = side.face - (lowest + side.shapes.stickout)
-    deep = side.shapes.known & (sunk > HAIR)
+    deep = side.shapes.known & (sunk > COLLISION_SLACK_MM)
     hits = np.flatnonzero(deep & _over_plate(side, case))
 
     def tell(k: int) -> Told:

@@ -11,7 +11,13 @@ from knifecam.cutting.milling_formulas import surface_speed
 from knifecam.judge.bevel_findings import STOCK_MORE, STOCK_SLACK
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Told, folded
-from knifecam.judge.rapids_and_entry import SHORT, SLACK, STEEP, judged_rows, way_means
+from knifecam.judge.rapids_and_entry import (
+    SHORT_STEP_CELLS,
+    STEEP_RAD,
+    STEPDOWN_SLACK_TIMES,
+    judged_rows,
+    way_means,
+)
 from knifecam.measure.case import Case, stub_half
 from knifecam.measure.measured_openings import Opening
 from knifecam.measure.measured_stock import Met, stock_met, taken_by
@@ -19,12 +25,12 @@ from knifecam.measure.measured_wall import Wall, measure_wall
 from knifecam.measure.step_stages import (
     BORE,
     CLEAR,
+    DEPTH_ROUNDING_MM,
     NECK,
     NOTCH,
+    ONTO_WALL_SHARE,
     ROUGH,
-    ROUNDING,
     SLOT,
-    THIN,
     WEB_SLACK,
     contact_radius,
     stretched,
@@ -32,7 +38,7 @@ from knifecam.measure.step_stages import (
 )
 from knifecam.quantity import mm, mm2, quantity
 from knifecam.shop import Order
-from knifecam.sweep.side_program import CONTACT, Side
+from knifecam.sweep.side_program import LEAST_CONTACT_MM3, Side
 from knifecam.sweep.sweep_steps import Steps
 
 Floats = NDArray[np.float64]
@@ -41,14 +47,14 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-LARGEST = 0.065
+SECTION_SHARE = 0.065
 """Of the diameter's square: from a slot 0.07 diameters deep to a side cut 1.3 diameters deep and 0.05
 wide, makers' tables for 55 to 65 HRC give no more (a general catalogue of 2022, p. 1301 and 1283)."""
 
 
 TWICE = 2.0
-"""A cutter may take this many times what a full slot of its stage takes, up to `LARGEST`: depth for
-width, so that half a slot's width may be four levels deep; strips of `THIN` up to `LARGEST` at once."""
+"""A cutter may take this many times what a full slot of its stage takes, up to `SECTION_SHARE`: depth for
+width, so that half a slot's width may be four levels deep; strips of `ONTO_WALL_SHARE` up to `SECTION_SHARE` at once."""
 
 
 def find_section(case: Case) -> Iterator[Finding]:
@@ -61,11 +67,11 @@ def find_section(case: Case) -> Iterator[Finding]:
 def _sections(side: Side, case: Case) -> Iterator[Finding]:
     rows, limits = side.steps, case.stages[side.name]
     e, radius = rows.engagement, side.shapes.radius[rows.motion]
-    tried = judged_rows(case, side) & rows.moving & (np.abs(rows.fall) < STEEP)
-    tried &= (e.volume > CONTACT) & ~side.rapid[rows.motion] & limits.opens
+    tried = judged_rows(case, side) & rows.moving & (np.abs(rows.fall) < STEEP_RAD)
+    tried &= (e.volume > LEAST_CONTACT_MM3) & ~side.rapid[rows.motion] & limits.opens
     tried &= side.shapes.half_angle[rows.motion] == 0.0
     at = np.flatnonzero(tried)
-    mean = way_means(rows, e.volume, SHORT * case.seen)[at]
+    mean = way_means(rows, e.volume, SHORT_STEP_CELLS * case.seen)[at]
     # a strip may seem a row of cells wider than it is, whatever its cells
     row = case.seen * (1.0 + _lead(rows, at, radius[at], case.seen))
     mean = np.minimum(mean, 2 * radius[at] * e.under[at]) - row * e.under[at]
@@ -74,7 +80,7 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
     most, allowed = _most(side, at, slots=limits.slot, section=section)
     much = ~(section <= case.near(most / TWICE, allowed))
     at, section = at[much], section[much]
-    section = section / stretched(case.order, side, rows, at, over=SHORT * case.seen)
+    section = section / stretched(case.order, side, rows, at, over=SHORT_STEP_CELLS * case.seen)
     most, allowed = _most(side, at, slots=limits.slot, section=section)
     bad = ~(section <= case.near(most / TWICE, allowed))
     hits, found, most = at[bad], section[bad], allowed[bad]
@@ -102,10 +108,10 @@ def _most(side: Side, at: Ints, *, slots: Floats, section: Floats) -> tuple[Floa
     """
     rows = side.steps
     wide = 2 * side.shapes.radius[rows.motion[at]]
-    slot, largest = wide * slots[at], LARGEST * wide**2
-    thin = section <= THIN * wide * rows.engagement.under[at]
+    slot, largest = wide * slots[at], SECTION_SHARE * wide**2
+    thin = section <= ONTO_WALL_SHARE * wide * rows.engagement.under[at]
     most = np.where(thin, largest, np.minimum(TWICE * slot, largest))
-    return most, np.maximum(SLACK * slot, most)
+    return most, np.maximum(STEPDOWN_SLACK_TIMES * slot, most)
 
 
 def _lead(rows: Steps, at: Ints, radius: Floats, cell: float) -> Floats:
@@ -114,8 +120,8 @@ def _lead(rows: Steps, at: Ints, radius: Floats, cell: float) -> Floats:
     A row as wide as a cell, at the flank, is met half a chord ahead of the axis, sqrt(2 R cell).
     """
     e = rows.engagement
-    first = np.append(0.0, e.volume)[at] <= CONTACT  # by the step before
-    way = np.maximum(e.length[at], SHORT * cell)
+    first = np.append(0.0, e.volume)[at] <= LEAST_CONTACT_MM3  # by the step before
+    way = np.maximum(e.length[at], SHORT_STEP_CELLS * cell)
     return np.where(first, np.sqrt(2 * radius * cell) / way, 0.0)
 
 
@@ -174,7 +180,7 @@ OPENING = {"bore": (BORE,), "reference": (BORE,), "slot": (SLOT,), "": (ROUGH, C
 """Stages that go into metal beside each kind of wall, level by level or turn by turn."""
 
 
-CLOSE = 0.025
+TAB_SAMPLE_MM = 0.025
 """mm between the places and heights that are looked at beside tabs."""
 
 
@@ -203,10 +209,10 @@ def _beside_tabs(case: Case, side: Side) -> Wall | None:
     wanted, stations = case.wanted, []
     for bridge in case.bridges:
         half = stub_half(case, bridge.waist)
-        away = np.arange(bridge.waist / 2, half, CLOSE)
+        away = np.arange(bridge.waist / 2, half, TAB_SAMPLE_MM)
         stations += [bridge.station - away, bridge.station + away]
-    low = min(wanted.tab_low, *(bridge.bottom for bridge in case.bridges)) - CLOSE
-    count = int(np.ceil((wanted.floor_b - low) / CLOSE)) + 1
+    low = min(wanted.tab_low, *(bridge.bottom for bridge in case.bridges)) - TAB_SAMPLE_MM
+    count = int(np.ceil((wanted.floor_b - low) / TAB_SAMPLE_MM)) + 1
     heights = np.round(np.linspace(low, wanted.floor_b, count), 6)
     around = np.unique(np.concatenate(stations) % wanted.outline.length)
     return measure_wall(case.order.blade, wanted, case.sides, heights, stations=around)
@@ -215,7 +221,7 @@ def _beside_tabs(case: Case, side: Side) -> Wall | None:
 def _fillets(order: Order, left: float) -> float:
     """Return how high roughing's corners stand out too far over and under the web, mm in all.
 
-    At h above a floor a corner r leaves r - sqrt(r^2 - (r - h)^2) beyond ``left``. Heights `CLOSE`
+    At h above a floor a corner r leaves r - sqrt(r^2 - (r - h)^2) beyond ``left``. Heights `TAB_SAMPLE_MM`
     to each other show that with the web, the usual ones step over it.
     """
     more = (STOCK_SLACK - 1.0) * left + STOCK_MORE
@@ -259,7 +265,7 @@ def _levels(
     for entry in order.cutting:
         if entry.stage in stages:
             found = np.where(number == entry.cutter, np.maximum(found, entry.stepdown), found)
-    return found * SLACK + ROUNDING
+    return found * STEPDOWN_SLACK_TIMES + DEPTH_ROUNDING_MM
 
 
 def _stock_told(

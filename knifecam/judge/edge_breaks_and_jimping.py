@@ -13,7 +13,7 @@ from knifecam.judge.first_and_worst import Told, as_place, at_line, folded
 from knifecam.measure.case import Case
 from knifecam.measure.measured_edge import Broken
 from knifecam.measure.measured_openings import Notch
-from knifecam.measure.measured_wall import WALL
+from knifecam.measure.measured_wall import WALL_OFF_MM
 from knifecam.measure.sample_columns import cut_by
 from knifecam.quantity import mm
 from knifecam.sweep.columns import sights
@@ -24,13 +24,13 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-WIDTH = 0.02
+BREAK_WIDTH_MM = 0.02
 """mm: how much wider or narrower than ordered an edge break may be."""
 
-HAIR = 1e-6
+BREAK_SLACK_MM = 1e-6
 """mm"""
 
-TIP_BITE, TIP_SPACING = 0.01, 0.25
+TIP_BITE_MM, JUDGED_TIP_SAMPLE_MM = 0.01, 0.25
 """mm: the most metal that may stand under a chamfer mill's tip, and between places looked at."""
 
 
@@ -49,17 +49,17 @@ def find(case: Case) -> Iterator[Finding]:
 def _width(side: Side, broken: Broken) -> Iterator[Finding]:
     one = broken.one
     what = f"edge break {one.name} of {one.of}"
-    wide = broken.within & (broken.widths > one.width + WIDTH)
+    wide = broken.within & (broken.widths > one.width + BREAK_WIDTH_MM)
     hits = np.flatnonzero(wide & (broken.last >= side.first))
     height = np.full(len(hits), side.face * side.frame.signs[2])
 
     def tell(k: int) -> Told:
         found = float(broken.widths[hits[k]])
         sentence = (
-            f"{what} is {mm(found):.3f} wide; {mm(one.width):g} is ordered, {mm(WIDTH):g} more"
+            f"{what} is {mm(found):.3f} wide; {mm(one.width):g} is ordered, {mm(BREAK_WIDTH_MM):g} more"
             " allowed"
         )
-        return sentence, found, one.width + WIDTH
+        return sentence, found, one.width + BREAK_WIDTH_MM
 
     yield from folded(
         "gouge",
@@ -70,7 +70,7 @@ def _width(side: Side, broken: Broken) -> Iterator[Finding]:
         places=np.column_stack([broken.points[hits], height]),
         remedy="raise the chamfer mill, or take it off the wall",
     )
-    narrow = broken.within & (broken.widths < one.width - WIDTH) & _reachable(side, broken)
+    narrow = broken.within & (broken.widths < one.width - BREAK_WIDTH_MM) & _reachable(side, broken)
     if narrow.any():
         k = int(np.argmin(np.where(narrow, broken.widths, np.inf)))
         found, motion = float(broken.widths[k]), int(broken.last[k]) - side.first
@@ -82,7 +82,7 @@ def _width(side: Side, broken: Broken) -> Iterator[Finding]:
             message=f"{what} is {mm(found):.3f} wide along {mm(share):.1f}; {mm(one.width):g} is ordered",
             place=as_place([*broken.points[k], side.face * side.frame.signs[2]]),
             measured=found,
-            allowed=one.width - WIDTH,
+            allowed=one.width - BREAK_WIDTH_MM,
             remedy="run the chamfer mill along all of it, to its depth",
         )
 
@@ -107,15 +107,15 @@ def _notch(case: Case, notch: Notch) -> Iterator[Finding]:
             continue
         error = np.where(notch.there & np.isfinite(reached.error), reached.error, 0.0)
         level, k = np.unravel_index(int(np.argmin(error)), error.shape)
-        if error[level, k] < -WALL:
+        if error[level, k] < -WALL_OFF_MM:
             found = -float(error[level, k])
             yield at_line(
                 "gouge", side.name, int(side.trace.line[reached.motion[level, k]]),
-                f"goes {mm(found):.4f} past the wall of {what}; {mm(WALL):g} is allowed",
-                "check the bore's path and the cutter's diameter", measured=found, allowed=WALL,
+                f"goes {mm(found):.4f} past the wall of {what}; {mm(WALL_OFF_MM):g} is allowed",
+                "check the bore's path and the cutter's diameter", measured=found, allowed=WALL_OFF_MM,
                 place=as_place([*notch.points[k], notch.heights[level]]),
             )  # fmt: skip
-    if not case.whole or not notch.left.size or not notch.left.max() > WALL:
+    if not case.whole or not notch.left.size or not notch.left.max() > WALL_OFF_MM:
         return
     # of heights with the same left over the highest tells the side: what both should have cut is A's
     level, k = np.unravel_index(int(np.argmax(notch.left[::-1])), notch.left.shape)
@@ -124,9 +124,9 @@ def _notch(case: Case, notch: Notch) -> Iterator[Finding]:
     amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
     yield at_line(
         "uncut", "B" if notch.heights[level] < 0 else "A", 0,
-        f"{amount} of metal stays on the wall of {what}; {mm(WALL):g} is allowed",
+        f"{amount} of metal stays on the wall of {what}; {mm(WALL_OFF_MM):g} is allowed",
         "bore it to its full size and depth", measured=found if np.isfinite(found) else None,
-        allowed=WALL, place=as_place([*notch.points[k], notch.heights[level]]),
+        allowed=WALL_OFF_MM, place=as_place([*notch.points[k], notch.heights[level]]),
     )  # fmt: skip
 
 
@@ -135,7 +135,7 @@ def _dead_tip(case: Case, side: Side) -> Iterator[Finding]:
     numbers = [c.number for c in case.order.cutters if c.kind == "chamfer"]
     mine = np.isin(side.trace.cutter, numbers) & ~side.rapid
     low = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
-    hits = np.flatnonzero(mine & (low < side.face - HAIR))
+    hits = np.flatnonzero(mine & (low < side.face - BREAK_SLACK_MM))
     if not len(hits):
         return
     begins = hits[np.diff(hits, prepend=-2) > 1]
@@ -143,7 +143,7 @@ def _dead_tip(case: Case, side: Side) -> Iterator[Finding]:
     depth = np.concatenate(
         [_under_tip(case, side, hits[block == k], int(first)) for k, first in enumerate(begins)]
     )
-    bad = np.flatnonzero(depth > TIP_BITE)
+    bad = np.flatnonzero(depth > TIP_BITE_MM)
 
     def tell(k: int) -> Told:
         found = float(depth[bad[k]])
@@ -151,7 +151,7 @@ def _dead_tip(case: Case, side: Side) -> Iterator[Finding]:
             f"the tip of cutter {int(side.trace.cutter[hits[bad[k]]])}, which does not cut, goes "
             f"{mm(found):.3f} into metal"
         )
-        return sentence, found, TIP_BITE
+        return sentence, found, TIP_BITE_MM
 
     yield from folded(
         "dead-centre", side, hits[bad], tell=tell, badness=depth[bad],
@@ -169,7 +169,7 @@ def _under_tip(case: Case, side: Side, hits: Ints, first: int) -> Floats:
         before = slice(0, first if other is side else len(other))
         cut_by(columns, other, case.order.setup.flip, before)
     top = columns.top if side.name == "A" else -columns.bottom
-    solid = columns.top - columns.bottom > TIP_BITE
+    solid = columns.top - columns.bottom > TIP_BITE_MM
     depth = np.zeros(len(hits))
     np.maximum.at(depth, row, np.where(solid, top - places[:, 2], 0.0))
     return depth
@@ -177,7 +177,7 @@ def _under_tip(case: Case, side: Side, hits: Ints, first: int) -> Floats:
 
 def _along(motions: Motions, hits: Ints) -> tuple[Ints, Floats]:
     """Return places (n, 3) along motions, their ends among them, and the hit each belongs to, (n,)."""
-    count = np.ceil(motions.lengths[hits] / TIP_SPACING).astype(np.int64) + 1
+    count = np.ceil(motions.lengths[hits] / JUDGED_TIP_SAMPLE_MM).astype(np.int64) + 1
     row = np.repeat(np.arange(len(hits)), count)
     share = 1.0 - (np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)) / np.repeat(
         np.maximum(count - 1, 1), count

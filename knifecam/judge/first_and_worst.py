@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.judge.findings import Finding
 from knifecam.sweep.side_program import Side
 
-LAST_DIGIT = 2e-4
+LAST_DIGIT_MM = 2e-4
 """mm: heights closer than this are one: programs end at 0.0001 mm or at 0.00001 in."""
 
 Told = tuple[str, float | None, float | None]

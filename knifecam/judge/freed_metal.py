@@ -74,7 +74,7 @@ def _finding(kind: str, piece: Piece, case: Case, sentence: str) -> Finding:
     )  # fmt: skip
 
 
-THIN, DEEP = 0.3, 0.3
+SUPPORT_BELOW_MM, SUPPORT_VOID_MM = 0.3, 0.3
 """mm: thinner metal over a deeper void wants support (common practice)."""
 
 
@@ -91,12 +91,12 @@ def find_support(case: Case) -> Iterator[Finding]:
         return
     rows = lower.steps
     e = rows.engagement
-    thin = np.flatnonzero((e.volume > 1e-6) & (e.floor < THIN))
+    thin = np.flatnonzero((e.volume > 1e-6) & (e.floor < SUPPORT_BELOW_MM))
     thin = thin[:: max(1, len(thin) // MOST_PLACES)]
     seen = sights(rows.place[thin, :2], case.order.setup.plate.thickness)
     cut_laid(seen, upper.laid, side=upper.name, first=upper.first)
     void = case.wanted.face_a - seen.top
-    over = void > DEEP
+    over = void > SUPPORT_VOID_MM
     hits, depth = thin[over], void[over]
 
     def tell(k: int) -> Told:
@@ -105,7 +105,7 @@ def find_support(case: Case) -> Iterator[Finding]:
             f"cuts with {mm(floor):.3f} of metal left over a void of {mm(depth[k]):.2f} "
             f"that nothing fills"
         )
-        return sentence, floor, THIN
+        return sentence, floor, SUPPORT_BELOW_MM
 
     yield from folded(
         "unsupported", lower, rows.motion[hits], tell=tell, badness=depth,
@@ -113,15 +113,15 @@ def find_support(case: Case) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-SHORT = 60.0
+ONE_TAB_BLADE_MM = 60.0
 """mm: a blade no longer than this is held by one tab (common practice)."""
 
 
-FARTHEST = 90.0
+FARTHEST_OVERHANG_MM = 90.0
 """mm that an end may hang out beyond the last tab (common practice)."""
 
 
-TOGETHER = 0.25
+HINGE_SHARE = 0.25
 """Share of the blade's length within which tabs are one hinge (common practice)."""
 
 
@@ -129,11 +129,11 @@ SCREWED = 10.0
 """Plate thicknesses that may hang out beyond a screw (common practice)."""
 
 
-ROUNDING = 0.5
+TAB_PLACE_SLACK_MM = 0.5
 """mm: places of tabs are measured, those that were ordered are moved by as much at most."""
 
 
-REMEDY = "let tabs stand nearer to both ends, hold it by screws, or clamp its far end"
+OVERHANG_REMEDY = "let tabs stand nearer to both ends, hold it by screws, or clamp its far end"
 
 
 def find_overhang(case: Case) -> Iterator[Finding]:
@@ -156,31 +156,31 @@ def _tabs(case: Case) -> Iterator[Finding]:
     axis = np.linalg.svd(points - middle, full_matrices=False)[2][0]
     ways = (points - middle) @ axis
     length = float(np.ptp(ways))
-    if not length > SHORT + ROUNDING:
+    if not length > ONE_TAB_BLADE_MM + TAB_PLACE_SLACK_MM:
         return
     at = np.sort((np.array([b.place for b in case.bridges]) - middle) @ axis)
     span = float(at[-1] - at[0])
-    if not span >= TOGETHER * length - ROUNDING:
+    if not span >= HINGE_SHARE * length - TAB_PLACE_SLACK_MM:
         sentence = (
             f"{len(at)} tab{'s' if len(at) > 1 else ''} within span={mm(span):.1f} hold a blade"
-            f" {mm(length):.1f} long like a hinge; {mm(TOGETHER * length):.1f} is the least"
+            f" {mm(length):.1f} long like a hinge; {mm(HINGE_SHARE * length):.1f} is the least"
         )
         yield at_line(
-            "overhang", "B", 0, sentence, REMEDY, place=as_place([*case.bridges[0].place, 0.0]),
-            measured=span, allowed=TOGETHER * length,
+            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=as_place([*case.bridges[0].place, 0.0]),
+            measured=span, allowed=HINGE_SHARE * length,
         )  # fmt: skip
         return
     ends = (float(at[0] - ways.min()), float(ways.max() - at[-1]))
     worst = max(ends)
-    if not worst <= FARTHEST + ROUNDING:
+    if not worst <= FARTHEST_OVERHANG_MM + TAB_PLACE_SLACK_MM:
         k = int(np.argmin(ways)) if ends[0] >= ends[1] else int(np.argmax(ways))
         sentence = (
             f"an end of the blade hangs out={mm(worst):.1f} beyond the last tab;"
-            f" {mm(FARTHEST):g} is allowed"
+            f" {mm(FARTHEST_OVERHANG_MM):g} is allowed"
         )
         yield at_line(
-            "overhang", "B", 0, sentence, REMEDY, place=as_place([*points[k], 0.0]),
-            measured=worst, allowed=FARTHEST,
+            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=as_place([*points[k], 0.0]),
+            measured=worst, allowed=FARTHEST_OVERHANG_MM,
         )  # fmt: skip
 
 
@@ -193,12 +193,12 @@ def _screws(case: Case) -> Iterator[Finding]:
     points = resample(case.wanted.outline, 0.5)[1]
     away = np.min([np.hypot(*(points - centre).T) for centre in screws], axis=0)
     k, allowed = int(np.argmax(away)), SCREWED * order.blade.thickness
-    if not away[k] <= allowed + ROUNDING:
+    if not away[k] <= allowed + TAB_PLACE_SLACK_MM:
         sentence = (
             f"an end of the blade hangs out={mm(away[k]):.1f} beyond the nearest screw with no tab;"
             f" {mm(allowed):g} is allowed"
         )
         yield at_line(
-            "overhang", "B", 0, sentence, REMEDY, place=as_place([*points[k], 0.0]),
+            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=as_place([*points[k], 0.0]),
             measured=float(away[k]), allowed=allowed,
         )  # fmt: skip

@@ -15,7 +15,7 @@ from knifecam.measure.case import Case
 from knifecam.measure.measured_bevel import Line
 from knifecam.measure.measured_openings import Opening
 from knifecam.measure.measured_surfaces import Surface
-from knifecam.measure.measured_wall import WALL, Reached
+from knifecam.measure.measured_wall import WALL_OFF_MM, Reached
 from knifecam.quantity import mm
 from knifecam.sweep.side_program import Side
 
@@ -28,10 +28,10 @@ DENT = 0.001
 BROKEN = 0.02
 """mm: how much deeper an edge break may be."""
 
-GROUND = 0.02
+BORE_DEEPER_MM = 0.02
 """mm: how much deeper a blind bore may be."""
 
-REMEDY = "check cutter, length, zero and flip; the program cuts what should stay"
+GOUGE_REMEDY = "check cutter, length, zero and flip; the program cuts what should stay"
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -63,7 +63,7 @@ def _faces(side: Side) -> Iterator[Finding]:
         return f"takes {mm(found):.3f} off the blade's face", found, 0.0
 
     yield from folded(
-        "gouge", side, hits, tell=tell, badness=depth[hits], places=places, remedy=REMEDY
+        "gouge", side, hits, tell=tell, badness=depth[hits], places=places, remedy=GOUGE_REMEDY
     )
 
 
@@ -87,7 +87,7 @@ def _bevels(side: Side, case: Case, which: int) -> Iterator[Finding]:
     heights = low.heights[hits] * side.frame.signs[2]
     yield from folded(
         "gouge", side, low.last[hits] - side.first, tell=tell, badness=low.depth[hits],
-        places=np.column_stack([low.points[hits], heights]), remedy=REMEDY,
+        places=np.column_stack([low.points[hits], heights]), remedy=GOUGE_REMEDY,
     )  # fmt: skip
 
 
@@ -119,7 +119,7 @@ def _low_sights(line: Line) -> Low:
 def _wall(side: Side, case: Case, reached: Reached | None) -> Iterator[Finding]:
     if reached is not None:
         wall = case.wall
-        allowed = np.full(len(wall.heights), WALL)
+        allowed = np.full(len(wall.heights), WALL_OFF_MM)
         yield from _past(side, reached, wall.points, wall.heights, allowed, "the outline")
 
 
@@ -150,20 +150,22 @@ def _past(
         )
         return sentence, float(depth[k]), limit
 
-    yield from folded("gouge", side, motion, tell=tell, badness=depth, places=places, remedy=REMEDY)
+    yield from folded(
+        "gouge", side, motion, tell=tell, badness=depth, places=places, remedy=GOUGE_REMEDY
+    )
 
 
 def _ground(side: Side, opening: Opening) -> Iterator[Finding]:
     lowest = opening.floor[0]
-    if opening.through or not lowest < opening.low - GROUND:
+    if opening.through or not lowest < opening.low - BORE_DEEPER_MM:
         return
     depth = opening.low - lowest
     x, y = opening.bore.centre if opening.bore is not None else (np.nan, np.nan)
     near = np.hypot(*(side.part_stop[:, :2] - (x, y)).T) < np.hypot(*np.ptp(opening.points, axis=0))
     deep = np.where(near, side.motions.stop[:, 2], np.inf)
     motion = int(np.argmin(deep))
-    told = (f"{opening.name} is {mm(depth):.3f} too deep", depth, GROUND)
+    told = (f"{opening.name} is {mm(depth):.3f} too deep", depth, BORE_DEEPER_MM)
     yield from folded(
         "gouge", side, [motion], tell=lambda _: told,
-        places=np.array([[x, y, lowest]]), remedy=REMEDY,
+        places=np.array([[x, y, lowest]]), remedy=GOUGE_REMEDY,
     )  # fmt: skip

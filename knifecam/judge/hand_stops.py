@@ -5,7 +5,7 @@ up, and left straight up to another stop high up: there the gap is read, here a 
 there a hand takes it away before the spindle turns.
 
 Under the cutter nothing may have been cut on that side before the check, and nothing below it on
-the other; the place lies in the border, clear of clamps by the holder and `CLAMP_GAP`.
+the other; the place lies in the border, clear of clamps by the holder and `CLAMP_GAP_MM`.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.curve import signed_distance
-from knifecam.judge.collisions import CLAMP_GAP, clamp_gaps, first_outline_cut
+from knifecam.judge.collisions import CLAMP_GAP_MM, clamp_gaps, first_outline_cut
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT, Told, at_line, at_motion, folded
+from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Told, at_line, at_motion, folded
 from knifecam.measure.case import Case
 from knifecam.measure.sample_columns import cut_by, near_motions
 from knifecam.quantity import bare, mm
@@ -32,11 +32,11 @@ STOP_HEIGHT = 5.0
 """mm above the plate's upper face: the least at which a hand comes near (common practice)."""
 
 
-STILL = 1e-6
+STILL_MM = 1e-6
 """mm: a motion that goes less far sideways goes straight up or down."""
 
 
-OPTIONAL = 10
+OPTIONAL_STOP_NUMBER = 10
 """The number of M1, which a switch of the mill leaves out."""
 
 
@@ -58,7 +58,7 @@ def sideways(side: Side, motion: int) -> float:
 
 def stopped_by(act: Act, stopped: bool) -> bool:
     """Return whether a hand was at the spindle: since a stop no switch leaves out, until M3 or M5."""
-    if act.kind == "stop" and round(act.number) != OPTIONAL:
+    if act.kind == "stop" and round(act.number) != OPTIONAL_STOP_NUMBER:
         return True
     return stopped and act.kind != "spindle"
 
@@ -66,13 +66,13 @@ def stopped_by(act: Act, stopped: bool) -> bool:
 def why_no_length_check(side: Side, stop: Act, mill: Mill) -> str:
     """Return why a low stop is no length check; empty where it is one."""
     down, up = stop.before - 1, stop.before
-    high = side.face + hand_height(mill) - LAST_DIGIT
+    high = side.face + hand_height(mill) - LAST_DIGIT_MM
     starts, stops = side.motions.start, side.motions.stop
-    if side.rapid[down] or not sideways(side, down) <= STILL or not starts[down, 2] >= high:
+    if side.rapid[down] or not sideways(side, down) <= STILL_MM or not starts[down, 2] >= high:
         return "it was not reached straight down by feed from that height"
     if not any(a.kind == "stop" and a.before == down for a in side.trace.acts):
         return "there was no stop up there to read the gap"
-    if up >= len(side) or not sideways(side, up) <= STILL or not stops[up, 2] >= high:
+    if up >= len(side) or not sideways(side, up) <= STILL_MM or not stops[up, 2] >= high:
         return "it was not left straight up to that height"
     return ""
 
@@ -80,7 +80,7 @@ def why_no_length_check(side: Side, stop: Act, mill: Mill) -> str:
 def length_checks(side: Side, mill: Mill) -> frozenset[int]:
     """Return the lines of all stops that belong to length checks: reading, block, taking it away."""
     stops = [a for a in side.trace.acts if a.kind == "stop" and a.before > 0]
-    low = side.face + hand_height(mill) - LAST_DIGIT
+    low = side.face + hand_height(mill) - LAST_DIGIT_MM
     blocks = {
         s.before
         for s in stops
@@ -124,7 +124,7 @@ def _checked(side: Side, order: Order, change: Act, end: int, *, sure: bool) -> 
         for act in side.trace.acts
         if act.kind == "stop"
         and change.before < act.before <= cut
-        and not (sure and round(act.number) == OPTIONAL)
+        and not (sure and round(act.number) == OPTIONAL_STOP_NUMBER)
     ]
     kept = "" if sure else " (M1 would do)"
     number = round(change.number)
@@ -157,7 +157,7 @@ def _checked(side: Side, order: Order, change: Act, end: int, *, sure: bool) -> 
 
 def _is_at(side: Side, stop: Act, gap: float) -> bool:
     height = float(side.motions.stop[stop.before - 1, 2]) - side.face
-    return abs(height - gap) <= LAST_DIGIT
+    return abs(height - gap) <= LAST_DIGIT_MM
 
 
 HERE = 1e-3
@@ -192,7 +192,11 @@ def _screws(side: Side, case: Case) -> Iterator[Finding]:
     opened = int(np.flatnonzero(side.contact[:outline])[-1]) if side.contact[:outline].any() else -1
     checks = length_checks(side, case.order.setup.mill)
     for act in side.trace.acts:
-        sure = act.kind == "stop" and round(act.number) != OPTIONAL and act.line not in checks
+        sure = (
+            act.kind == "stop"
+            and round(act.number) != OPTIONAL_STOP_NUMBER
+            and act.line not in checks
+        )
         if sure and opened < act.before <= outline:
             return
     sentence = "the outline is opened with no stop after the bores in which screws can be put in"
@@ -220,12 +224,12 @@ def _at_stop(side: Side, standing: Standing, mill: Mill) -> Iterator[Finding]:
     height = float(side.motions.stop[act.before - 1, 2]) - side.face
     alone = act.kind == "change" and not mill.change_by_hand
     least, why = STOP_HEIGHT if alone else hand_height(mill), ""
-    if act.kind == "stop" and STOP_HEIGHT - LAST_DIGIT <= height < least - LAST_DIGIT:
+    if act.kind == "stop" and STOP_HEIGHT - LAST_DIGIT_MM <= height < least - LAST_DIGIT_MM:
         why = why_no_length_check(side, act, mill)
         if not why:
             return
         why = f", and lower is for checking a length only: {why}"
-    if not height >= least - LAST_DIGIT:
+    if not height >= least - LAST_DIGIT_MM:
         sentence = (
             f"height={mm(height):.3f} above the plate at {_named(act)}; "
             f"the tip must be {mm(least):g} or more above it{why}"
@@ -294,16 +298,16 @@ def _resumed(side: Side, stop: Act, mill: Mill) -> Iterator[Finding]:
 def _safe(side: Side, motion: int, plane: float) -> bool:
     """Whether a motion goes along Z only, or stays at rapid height."""
     start, stop = side.motions.start[motion], side.motions.stop[motion]
-    upright = sideways(side, motion) <= STILL
-    return bool(upright or min(start[2], stop[2]) >= plane - LAST_DIGIT)
+    upright = sideways(side, motion) <= STILL_MM
+    return bool(upright or min(start[2], stop[2]) >= plane - LAST_DIGIT_MM)
 
 
 def _low_rapids(side: Side, mill: Mill) -> Iterator[Finding]:
     """Yield rapids sideways lower than the rapid height: a clamp or a bowed plate may stand there."""
-    m, plane = side.motions, side.face + mill.rapid_height - LAST_DIGIT
+    m, plane = side.motions, side.face + mill.rapid_height - LAST_DIGIT_MM
     known = np.asarray(side.trace.known)
     lowest = np.minimum(m.start[:, 2], m.stop[:, 2])
-    across = np.hypot(*(m.stop - m.start)[:, :2].T) > STILL
+    across = np.hypot(*(m.stop - m.start)[:, :2].T) > STILL_MM
     hits = np.flatnonzero(side.rapid & known[:, 2] & across & ~(lowest >= plane))
 
     def tell(k: int) -> Told:
@@ -335,10 +339,10 @@ def _first_moves(side: Side, mill: Mill) -> Iterator[Finding]:
         least = hand_height(mill) if new else mill.rapid_height
         plane = side.face + least
         remedy = f"move Z alone to {mm(least):g} above the plate first, then X and Y"
-        if not sideways(side, motion) <= STILL:
+        if not sideways(side, motion) <= STILL_MM:
             sentence = f"the first move after {after} goes sideways; it must be Z only"
             yield at_motion("first-move", side, motion, (sentence, None, None), remedy)
-        elif not stop >= plane - LAST_DIGIT:
+        elif not stop >= plane - LAST_DIGIT_MM:
             height = stop - side.face
             sentence = (
                 f"the first move after {after} ends height={mm(height):.3f} above the plate; "
@@ -348,11 +352,11 @@ def _first_moves(side: Side, mill: Mill) -> Iterator[Finding]:
             yield at_motion("first-move", side, motion, told, remedy)
 
 
-RINGS, AROUND = (0.25, 0.5, 0.75, 1.0), 24
+UNDER_CUTTER_SHARES, UNDER_CUTTER_PLACES = (0.25, 0.5, 0.75, 1.0), 24
 """Places under a cutter that are looked at: shares of its radius, and how many on each circle."""
 
 
-REMEDY = "check lengths over the plate's border, where nothing is cut on either side"
+LENGTH_CHECK_REMEDY = "check lengths over the plate's border, where nothing is cut on either side"
 
 
 def find_bare(case: Case) -> Iterator[Finding]:
@@ -369,7 +373,12 @@ def find_bare(case: Case) -> Iterator[Finding]:
                 f"the length of cutter {int(side.trace.cutter[act.before - 1])} is checked {why}"
             )
             yield at_line(
-                "stop", side.name, act.line, sentence + more, REMEDY, place=_place(side, act)
+                "stop",
+                side.name,
+                act.line,
+                sentence + more,
+                LENGTH_CHECK_REMEDY,
+                place=_place(side, act),
             )
 
 
@@ -385,7 +394,7 @@ def _wrong(side: Side, case: Case) -> Iterator[tuple[Act, str]]:
         if act.kind != "stop" or act.before < 1 or not side.shapes.known[act.before - 1]:
             continue
         height = float(side.motions.stop[act.before - 1, 2]) - side.face
-        low = height < max(mill.change_height, mill.rapid_height) - LAST_DIGIT
+        low = height < max(mill.change_height, mill.rapid_height) - LAST_DIGIT_MM
         if low and not why_no_length_check(side, act, mill):
             why = _why_not_bare(side, act, case)
             if why:
@@ -408,24 +417,24 @@ def _why_not_bare(side: Side, act: Act, case: Case) -> str:
     cut = half - seen.top if side.name == "A" else half + seen.bottom
     other = half + seen.bottom if side.name == "A" else half - seen.top
     for depth, what in ((cut, "over ground that is cut"), (other, "where it is cut from below")):
-        if not depth.max() <= LAST_DIGIT:
+        if not depth.max() <= LAST_DIGIT_MM:
             return f"{what}: depth={mm(depth.max()):.3f}"
     wide = max(float(w[motion]) for w in (shapes.holder, shapes.shank, shapes.radius))
     at = side.trace.motions.stop[motion, :2]
     for name, gap in clamp_gaps(side, order, at):
-        if not gap >= wide + CLAMP_GAP - LAST_DIGIT:
+        if not gap >= wide + CLAMP_GAP_MM - LAST_DIGIT_MM:
             return (
                 f"beside {name}: gap={mm(gap - wide):.3f} from the holder;"
-                f" {mm(CLAMP_GAP):g} must stay"
+                f" {mm(CLAMP_GAP_MM):g} must stay"
             )
     return ""
 
 
 def _under(side: Side, motion: int) -> np.ndarray:
     """Return places (K, 2) of the part under the cutter where a motion ends."""
-    angles = np.arange(AROUND) * 2 * np.pi / AROUND
+    angles = np.arange(UNDER_CUTTER_PLACES) * 2 * np.pi / UNDER_CUTTER_PLACES
     ring = np.column_stack([np.cos(angles), np.sin(angles)])
-    shares = np.concatenate([[[0.0, 0.0]], *(share * ring for share in RINGS)])
+    shares = np.concatenate([[[0.0, 0.0]], *(share * ring for share in UNDER_CUTTER_SHARES)])
     at = to_side_plane(side.frame, side.trace.motions.stop[motion, :2])
     return to_part(side.frame, at + side.shapes.radius[motion] * shares)
 

@@ -14,7 +14,7 @@ from knifecam.judge.first_and_worst import Told, folded
 from knifecam.judge.rapids_and_entry import judged_steps
 from knifecam.measure.case import Case
 from knifecam.measure.measured_openings import Notch
-from knifecam.measure.measured_wall import WALL
+from knifecam.measure.measured_wall import WALL_OFF_MM
 from knifecam.measure.step_stages import ON_WALL, web_over_void
 from knifecam.quantity import mm
 from knifecam.shop.cutter import CHAMFER
@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-ASIDE = 0.002
+SIDE_PROBE_MM = 0.002
 """mm: how far to either hand the distance to the wall is taken again, to see where it is nearest."""
 
 
@@ -36,15 +36,15 @@ BOTH_WALLS = 0.03
 """mm: the deepest a finishing pass may meet on the far side."""
 
 
-WITHIN, OUTSIDE = 1.0, -1.0
+INSIDE_SIGN, OUTSIDE_SIGN = 1.0, -1.0
 """Signs of the distance from a closed curve."""
 
 
-SCRAPE = 1e-4
+LEAST_CUT_MM2 = 1e-4
 """mm2: a step that takes less metal a millimetre does not count as cutting."""
 
 
-SHALLOW = 1e-3
+ROUNDED_DEPTH_MM = 1e-3
 """mm: a rim that meets no deeper metal anywhere goes over ground that was cut, rounded digits aside."""
 
 
@@ -63,14 +63,14 @@ def find_climb(case: Case) -> Iterator[Finding]:
             continue
         rows = judged_steps(case, side)
         outline = seen_from(side.frame, case.wanted.outline)
-        on_outline = finishing(side, rows, outline, stands=OUTSIDE)
+        on_outline = finishing(side, rows, outline, stands=OUTSIDE_SIGN)
         on_outline = _off_notches(case, side, rows, on_outline)
         yield from conventional(side, rows, on_outline.rows[on_outline.left], "the blade")
         yield from _both(case, side, rows, _off_corners(rows, on_outline, outline), "the blade")
         for opening in case.openings:
             curve = seen_from(side.frame, opening.outline)
-            past = float(opening.past["AB".index(side.name)].max()) - WALL
-            on_wall = finishing(side, rows, curve, stands=WITHIN, past=past)
+            past = float(opening.past["AB".index(side.name)].max()) - WALL_OFF_MM
+            on_wall = finishing(side, rows, curve, stands=INSIDE_SIGN, past=past)
             yield from conventional(
                 side, rows, on_wall.rows[on_wall.left], f"the wall of {opening.name}"
             )
@@ -84,7 +84,7 @@ def finishing(
 ) -> Finishing:
     """Return the steps that take metal with the axis at the cutter's radius from ``wall``.
 
-    ``stands``: whether the axis stands `OUTSIDE` or `WITHIN` the closed curve. ``past`` mm: how
+    ``stands``: whether the axis stands `OUTSIDE_SIGN` or `INSIDE_SIGN` the closed curve. ``past`` mm: how
     much further the cutter may reach, as where side B opens a skin wider by the relief.
     """
     tried = _near(side, rows, wall)
@@ -100,11 +100,11 @@ def finishing(
     if not len(tried):
         return Finishing(rows=tried, left=np.zeros(0, bool))
     heading = rows.heading[tried]
-    aside = ASIDE * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
+    aside = SIDE_PROBE_MM * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
     left, right = (from_wall - distance(rows.at[tried] + way, wall) for way in (aside, -aside))
     # between the walls of an inner corner the cutter comes nearer to one of them on either hand
-    decided = (left > ASIDE / 2) != (right > ASIDE / 2)
-    return Finishing(rows=tried[decided], left=left[decided] > ASIDE / 2)
+    decided = (left > SIDE_PROBE_MM / 2) != (right > SIDE_PROBE_MM / 2)
+    return Finishing(rows=tried[decided], left=left[decided] > SIDE_PROBE_MM / 2)
 
 
 def _near(side: Side, rows: Steps, wall: Curve) -> NDArray[np.int64]:
@@ -116,8 +116,8 @@ def _near(side: Side, rows: Steps, wall: Curve) -> NDArray[np.int64]:
         (x > low_x - widest) & (x < high_x + widest) & (y > low_y - widest) & (y < high_y + widest)
     )
     e = rows.engagement
-    met = np.maximum(e.front, np.maximum(e.left, e.right)) > SHALLOW
-    about = about[(met & rows.cutting(SCRAPE) & rows.moving)[about]]
+    met = np.maximum(e.front, np.maximum(e.left, e.right)) > ROUNDED_DEPTH_MM
+    about = about[(met & rows.cutting(LEAST_CUT_MM2) & rows.moving)[about]]
     about = about[~side.rapid[rows.motion[about]]]
     x, y, grown = x[about], y[about], side.shapes.radius[rows.motion[about]] + ON_WALL
     near = (x > low_x - grown) & (x < high_x + grown) & (y > low_y - grown) & (y < high_y + grown)
@@ -145,7 +145,7 @@ def _off_corners(rows: Steps, finishing: Finishing, wall: Curve) -> Finishing:
     at, heading = rows.at[finishing.rows], rows.heading[finishing.rows]
     end = at + rows.run[finishing.rows, None] / 2 * heading
     far = np.where(finishing.left, 1.0, -1.0)[:, None]
-    aside = ASIDE * far * np.stack([heading[:, 1], -heading[:, 0]], axis=1)
+    aside = SIDE_PROBE_MM * far * np.stack([heading[:, 1], -heading[:, 0]], axis=1)
     off = distance(end + aside, wall) >= distance(end, wall)
     return Finishing(rows=finishing.rows[off], left=finishing.left[off])
 
@@ -192,7 +192,7 @@ def finishing_length(side: Side, case: Case) -> float:
         return 0.0
     rows = side.steps
     outline = seen_from(side.frame, case.wanted.outline)
-    on_outline = finishing(side, rows, outline, stands=OUTSIDE)
+    on_outline = finishing(side, rows, outline, stands=OUTSIDE_SIGN)
     return float(rows.engagement.length[on_outline.rows].sum())
 
 
@@ -210,7 +210,7 @@ def find_climb_detail(case: Case) -> Iterator[Finding]:
                 side.frame, circle(notch.row.centres[notch.number - 1], notch.row.diameter)
             )
             what = f"the wall of notch {notch.number} of jimping {notch.row.name}"
-            done = finishing(side, rows, wall, stands=WITHIN)
+            done = finishing(side, rows, wall, stands=INSIDE_SIGN)
             hits = done.rows[done.left]
             on_blade = _touching_blade(case, side, rows.at[hits], notch)
             yield from conventional(side, rows, hits[on_blade], what)
@@ -223,7 +223,7 @@ def _touching_blade(case: Case, side: Side, at: Floats, notch: Notch) -> NDArray
     away = at * side.frame.signs[:2] - centre
     length = np.maximum(np.hypot(*away.T), 1e-9)[:, None]
     touched = centre + away / length * notch.row.diameter / 2
-    return np.asarray(WITHIN * signed_distance(touched, case.wanted.outline) > 0.0)
+    return np.asarray(INSIDE_SIGN * signed_distance(touched, case.wanted.outline) > 0.0)
 
 
 def _breaks(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
@@ -233,8 +233,8 @@ def _breaks(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
     steps = _of_chamfer_mills(case, side, rows)
     if not len(steps):
         return
-    walls = [("the outline", OUTSIDE, case.wanted.outline)]
-    walls += [(one.name, WITHIN, one.outline) for one in case.openings]
+    walls = [("the outline", OUTSIDE_SIGN, case.wanted.outline)]
+    walls += [(one.name, INSIDE_SIGN, one.outline) for one in case.openings]
     seen = [(name, stands, seen_from(side.frame, curve)) for name, stands, curve in walls]
     nearest = np.argmin([distance(rows.at[steps], curve) for _, _, curve in seen], axis=0)
     for k, (name, stands, curve) in enumerate(seen):
@@ -248,7 +248,7 @@ def _of_chamfer_mills(case: Case, side: Side, rows: Steps) -> Ints:
     numbers = [c.number for c in case.order.cutters if c.kind == CHAMFER]
     moving = rows.moving & ~side.rapid[rows.motion]
     return np.flatnonzero(
-        rows.cutting(SCRAPE) & moving & np.isin(side.trace.cutter[rows.motion], numbers)
+        rows.cutting(LEAST_CUT_MM2) & moving & np.isin(side.trace.cutter[rows.motion], numbers)
     )
 
 
@@ -259,6 +259,6 @@ def _blade_on_left(rows: Steps, steps: Ints, wall: Curve, stands: float) -> NDAr
     moves rather toward or off the wall than along it, neither hand is told.
     """
     heading = rows.heading[steps]
-    aside = rows.at[steps] + ASIDE * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
+    aside = rows.at[steps] + SIDE_PROBE_MM * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
     inward: Floats = signed_distance(aside, wall) - signed_distance(rows.at[steps], wall)
-    return np.asarray(-stands * inward > ASIDE / 2)
+    return np.asarray(-stands * inward > SIDE_PROBE_MM / 2)

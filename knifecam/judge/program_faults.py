@@ -95,7 +95,7 @@ def _restart(side: Side, setup: Setup) -> Iterator[Finding]:
             yield at_line("restart", side.name, line, sentence, remedy)
 
 
-REMEDY = "probe in a program of its own, with a probe in the spindle and the spindle off"
+PROBE_REMEDY = "probe in a program of its own, with a probe in the spindle and the spindle off"
 
 
 def find_probe(case: Case) -> Iterator[Finding]:
@@ -103,7 +103,7 @@ def find_probe(case: Case) -> Iterator[Finding]:
     for side in case.given():
         for act in side.trace.acts:
             if act.kind == "probe":
-                yield at_motion("probe", side, act.before, _told(side, act.before), REMEDY)
+                yield at_motion("probe", side, act.before, _told(side, act.before), PROBE_REMEDY)
 
 
 def _told(side: Side, motion: int) -> Told:

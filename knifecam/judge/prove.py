@@ -129,15 +129,15 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
 Bools = NDArray[np.bool_]
 
 
-COARSE = 0.2
+SAMPLES_ONLY_CELL_MM = 0.2
 """mm: the cell of the grid where only sights count."""
 
 
-WIDEST = 0.1
+WIDEST_CELL_MM = 0.1
 """mm: no wider cells are cut where the grid counts: cusps lie as near to each other."""
 
 
-CHIP = 0.1
+LEAST_PIECE_MM2 = 0.1
 """mm2: smaller pieces are not followed."""
 
 
@@ -237,7 +237,7 @@ def judge(
         Side A's and side B's program; None: that side is not cut, and what depends on it is not
         judged.
     cell : float, mm
-        Side of the grid's cells; no finding depends on it. Wider ones than `WIDEST` are cut as that;
+        Side of the grid's cells; no finding depends on it. Wider ones than `WIDEST_CELL_MM` are cut as that;
         those wider than `SURE` only clear a program: what comes near a limit in them is judged
         again in cells of `SURE`.
     only_sights : bool
@@ -251,7 +251,7 @@ def judge(
         When the cells would not fit into the memory at hand; nothing has been done then.
     """
     if only_sights:
-        (case,) = _cases(order, texts, (Misplacement(),), COARSE, False)
+        (case,) = _cases(order, texts, (Misplacement(),), SAMPLES_ONLY_CELL_MM, False)
         return _judged(case, origin_of(order, texts), only_sights=True)
     return next(_lying(order, texts, (Misplacement(),), cell))
 
@@ -286,7 +286,7 @@ def _lying(
 ) -> Iterator[Judged]:
     """Yield the verdict for each way side B may lie; what wide cells find is judged in narrower ones."""
     origin = origin_of(order, texts)
-    cases = _cases(order, texts, places, min(cell, WIDEST), True)
+    cases = _cases(order, texts, places, min(cell, WIDEST_CELL_MM), True)
     coarse = cell > SURE and cells_fit(order.setup.plate.bounds, SURE)
     for place, case in zip(places, cases, strict=True):
         judged = _judged(replace(case, coarse=coarse), origin, only_sights=False)
@@ -473,11 +473,11 @@ def _measured(
 def pieces_of(order: Order, grid: Grid) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
     """Return the loose pieces without and with screws."""
     held = _rim_cells(grid)
-    unscrewed = loose_pieces(grid, held, least_area=CHIP)
+    unscrewed = loose_pieces(grid, held, least_area=LEAST_PIECE_MM2)
     if order.setup.hold.kind != "bores":
         return unscrewed, unscrewed
     _screw(held, order, grid)
-    return unscrewed, loose_pieces(grid, held, least_area=CHIP)
+    return unscrewed, loose_pieces(grid, held, least_area=LEAST_PIECE_MM2)
 
 
 def _rim_cells(grid: Grid) -> Bools:

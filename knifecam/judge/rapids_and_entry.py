@@ -13,15 +13,15 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT, Told, at_motion, folded
-from knifecam.judge.hand_stops import STILL
+from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Told, at_motion, folded
+from knifecam.judge.hand_stops import STILL_MM
 from knifecam.judge.worst_case import DISTURBANCES, kept_more, plate_more
 from knifecam.measure.case import Case
 from knifecam.measure.close_sweep import sweep_closely
 from knifecam.measure.sample_columns import cut_by, near_motions
 from knifecam.measure.step_stages import (
-    ROUNDING,
-    THIN,
+    DEPTH_ROUNDING_MM,
+    ONTO_WALL_SHARE,
     WEB_SLACK,
     Given,
     contact_share,
@@ -47,38 +47,38 @@ SURELY = 1.0
 """mm3: a rapid that takes more of the cells has met metal; of less it is looked at closer."""
 
 
-SHALLOW = 1e-3
+ROUNDED_DEPTH_MM = 1e-3
 """mm: less depth is met by rounded digits alone."""
 
 
-STEEP = np.radians(30.0)
+STEEP_RAD = np.radians(30.0)
 
 
 STEEP_BITE = 0.03
-"""mm: the deepest a fall steeper than `STEEP` may take off any place."""
+"""mm: the deepest a fall steeper than `STEEP_RAD` may take off any place."""
 
 
-SLACK = 1.1
-"""A depth may exceed the stepdown by this factor, and by `ROUNDING`."""
+STEPDOWN_SLACK_TIMES = 1.1
+"""A depth may exceed the stepdown by this factor, and by `DEPTH_ROUNDING_MM`."""
 
 
-APART = 0.1
+SIDE_B_ALONE_MARGIN_MM = 0.1
 """mm: side B alone is judged up to this much below side A's trench and the tabs."""
 
 
-WIDE = 0.6
+SLOT_WIDTH_SHARE = 0.6
 """A cut over more than this share of the diameter counts as a slot, though one side is open."""
 
 
-AROUND, WITHIN_RIM = 48, 5e-3
+FALL_RIM_PLACES, WITHIN_RIM_MM = 48, 5e-3
 """Places round a rim where a fall beside a wall is looked at, and mm within it: as walls may be off."""
 
 
-HAIR = 1e-9
+LEAST_AREA_MM2 = 1e-9
 """mm2"""
 
 
-SHORT = 2.0
+SHORT_STEP_CELLS = 2.0
 """Cells: a step no longer takes a row of them or none, and says little of its depth by itself."""
 
 
@@ -100,8 +100,8 @@ def judged_rows(case: Case, side: Side) -> Bools:
     rows = side.steps
     if case.whole or side.name == "A":
         return np.ones(len(rows.motion), bool)
-    web = case.order.trench.web * WEB_SLACK + ROUNDING
-    top = min(case.wanted.floor_a - web, case.wanted.tab_low) - APART
+    web = case.order.trench.web * WEB_SLACK + DEPTH_ROUNDING_MM
+    top = min(case.wanted.floor_a - web, case.wanted.tab_low) - SIDE_B_ALONE_MARGIN_MM
     return np.asarray(rows.place[:, 2] < top)
 
 
@@ -112,7 +112,9 @@ def judged_steps(case: Case, side: Side) -> Steps:
 
 def _rapid(side: Side, case: Case) -> Iterator[Finding]:
     m = side.motions
-    rising = (np.hypot(*(m.stop - m.start)[:, :2].T) <= HAIR) & (m.stop[:, 2] >= m.start[:, 2])
+    rising = (np.hypot(*(m.stop - m.start)[:, :2].T) <= LEAST_AREA_MM2) & (
+        m.stop[:, 2] >= m.start[:, 2]
+    )
     tried = np.flatnonzero(side.rapid & side.below_face & side.shapes.known & ~rising)
     sure = side.volume[tried] > SURELY
     doubted = tried[~sure & (side.swept is not None)].tolist()
@@ -135,13 +137,15 @@ def _rapid(side: Side, case: Case) -> Iterator[Finding]:
 def _bites(swept: Swept) -> bool:
     """Return whether anything was met but a skin at the rim, where rounding shows."""
     e = swept.engagement
-    return bool(np.maximum(e.front, np.maximum(e.left, e.right)).max(initial=0.0) > SHALLOW)
+    return bool(
+        np.maximum(e.front, np.maximum(e.left, e.right)).max(initial=0.0) > ROUNDED_DEPTH_MM
+    )
 
 
 def _bed(side: Side, allowance: float) -> Iterator[Finding]:
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     depth = side.bed - lowest
-    hits = np.flatnonzero(side.shapes.known & (depth > allowance + LAST_DIGIT))
+    hits = np.flatnonzero(side.shapes.known & (depth > allowance + LAST_DIGIT_MM))
 
     def tell(k: int) -> Told:
         found = float(depth[hits[k]])
@@ -173,17 +177,17 @@ def solid_bite(rows: Steps) -> Floats:
 
 def _steep(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Finding]:
     bite = np.maximum(solid_bite(rows), _rim_bites(side, case)[rows.motion])
-    allowed = case.near(limits.stepdown, limits.stepdown * SLACK + ROUNDING)
+    allowed = case.near(limits.stepdown, limits.stepdown * STEPDOWN_SLACK_TIMES + DEPTH_ROUNDING_MM)
     steepest = np.full(len(rows.motion), np.inf)
     for cutter in case.order.cutters:
         if not cutter.may_plunge:
             steepest[side.trace.cutter[rows.motion] == cutter.number] = cutter.ramp
-    allowed = np.where(rows.fall > STEEP, 0.0 if case.coarse else STEEP_BITE, allowed)
+    allowed = np.where(rows.fall > STEEP_RAD, 0.0 if case.coarse else STEEP_BITE, allowed)
     feeding = ~side.rapid[rows.motion]
     steep = feeding & (rows.fall > steepest + 1e-3)
     hits = np.flatnonzero(steep & (bite > allowed))
     sheared = web_over_void(case.order, side, case.grid, rows, hits, bite[hits]) & (
-        rows.fall[hits] <= STEEP
+        rows.fall[hits] <= STEEP_RAD
     )
     hits = hits[~sheared]
 
@@ -209,13 +213,13 @@ def _rim_bites(side: Side, case: Case) -> Floats:
     Beside a wall it may take a crescent that no cell sees; so it is read at exact places of the rim.
     """
     found, rows = np.zeros(len(side)), side.steps
-    beside = ~rows.moving & (rows.fall > STEEP) & (rows.engagement.tallest > 0.0)
+    beside = ~rows.moving & (rows.fall > STEEP_RAD) & (rows.engagement.tallest > 0.0)
     down = np.unique(rows.motion[beside & ~side.rapid[rows.motion]])
     if not len(down):
         return found
-    angle = np.arange(AROUND) * (2 * np.pi / AROUND)
+    angle = np.arange(FALL_RIM_PLACES) * (2 * np.pi / FALL_RIM_PLACES)
     ring = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    rims = np.column_stack([side.part_stop[down, :2], side.cutter_radius[down] - WITHIN_RIM])
+    rims = np.column_stack([side.part_stop[down, :2], side.cutter_radius[down] - WITHIN_RIM_MM])
     rims = np.unique(np.round(rims, 6), axis=0)
     places = (rims[:, None, :2] + rims[:, None, 2:] * ring).reshape(-1, 2)
     seen = sights(places, case.order.setup.plate.thickness)
@@ -236,7 +240,7 @@ def mean_depths(rows: Steps, across: Floats, shortest: float) -> Floats:
     """
     e = rows.engagement
     wide = way_means(rows, across * e.length, shortest)
-    return np.asarray(way_means(rows, e.volume, shortest) / np.maximum(wide, HAIR))
+    return np.asarray(way_means(rows, e.volume, shortest) / np.maximum(wide, LEAST_AREA_MM2))
 
 
 def way_means(rows: Steps, amount: Floats, shortest: float) -> Floats:
@@ -249,7 +253,7 @@ def way_means(rows: Steps, amount: Floats, shortest: float) -> Floats:
     middle, half = ends - e.length / 2, np.maximum(e.length, shortest) / 2
     whole, way = np.concatenate([[0.0], np.cumsum(amount)]), np.concatenate([[0.0], ends])
     both = np.interp(middle + half, way, whole) - np.interp(middle - half, way, whole)
-    return np.asarray(both / np.maximum(2 * half, HAIR))
+    return np.asarray(both / np.maximum(2 * half, LEAST_AREA_MM2))
 
 
 def _turned_depths(
@@ -258,36 +262,36 @@ def _turned_depths(
     """Return the mean depth of some steps over what they take ``across`` (S,) mm, (k,) mm.
 
     Beside a wall that turns about the axis' way of radius c the metal is a ring from c + R inward; its
-    outside goes (c + R) / c as far as the axis. A ring thinner than `THIN`, were it all as high as
+    outside goes (c + R) / c as far as the axis. A ring thinner than `ONTO_WALL_SHARE`, were it all as high as
     its highest place, is stock on a wall, which in a corner the rim meets along both walls: no slot.
     """
-    e, short = rows.engagement, SHORT * case.seen
+    e, short = rows.engagement, SHORT_STEP_CELLS * case.seen
     radius, under = side.cutter_radius[rows.motion[at]], e.under[at]
     share = contact_share(case.order, side, rows, at, over=short)
-    bend = radius / np.maximum(share - 1.0, HAIR)
+    bend = radius / np.maximum(share - 1.0, LEAST_AREA_MM2)
     outer, area = bend + radius, way_means(rows, e.volume, short)[at]
     # a strip may seem a row of cells wider than it is
-    thin = 2 * bend * np.maximum(area / np.maximum(under, HAIR) - case.seen, 0.0)
+    thin = 2 * bend * np.maximum(area / np.maximum(under, LEAST_AREA_MM2) - case.seen, 0.0)
     ring = thin / (outer + np.sqrt(np.maximum(outer**2 - thin, 0.0)))
     wide = np.minimum(across[at], outer)
-    mean = 2 * bend * area / np.maximum(wide * (2 * outer - wide), HAIR)
-    return np.where((share > 1.0) & (ring <= THIN * 2 * radius), 0.0, mean)
+    mean = 2 * bend * area / np.maximum(wide * (2 * outer - wide), LEAST_AREA_MM2)
+    return np.where((share > 1.0) & (ring <= ONTO_WALL_SHARE * 2 * radius), 0.0, mean)
 
 
 def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Finding]:
     e = rows.engagement
     radius = side.cutter_radius[rows.motion]
     across = radius * (1.0 - np.cos(np.minimum(e.width, np.pi)))
-    wide = across > WIDE * 2 * radius
+    wide = across > SLOT_WIDTH_SHARE * 2 * radius
     both = np.minimum(e.left, e.right)
     # the mean over the width, since a web that a finishing pass shears is as wide and not as deep
-    mean = mean_depths(rows, across, SHORT * case.seen)
+    mean = mean_depths(rows, across, SHORT_STEP_CELLS * case.seen)
     depth = np.maximum(both, np.where(wide, np.minimum(e.front, mean), 0.0))
-    allowed = case.near(limits.slot, limits.slot * SLACK + ROUNDING)
+    allowed = case.near(limits.slot, limits.slot * STEPDOWN_SLACK_TIMES + DEPTH_ROUNDING_MM)
     much = np.flatnonzero((depth > allowed) & (depth > both))
     turned = _turned_depths(case, side, rows, much, across)
     depth[much] = np.maximum(both[much], np.minimum(e.front[much], turned))
-    deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP)
+    deep = (depth > allowed) & ~side.rapid[rows.motion] & (rows.fall < STEEP_RAD)
     hits = np.flatnonzero(deep)
     hits = hits[~web_over_void(case.order, side, case.grid, rows, hits, depth[hits])]
 
@@ -308,11 +312,11 @@ def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findin
     )  # fmt: skip
 
 
-LEVEL = 1e-4
+LEVEL_FEED_MM = 1e-4
 """mm: a feed that falls or rises by no more goes across, and enters nothing."""
 
 
-SPACING = 1.0
+FEED_SAMPLE_MM = 1.0
 """mm between the places of a feed where the ground below it is looked at."""
 
 
@@ -346,7 +350,7 @@ def highest(order: Order, side: str) -> float:
 
 def _sideways(side: Side) -> NDArray[np.bool_]:
     m = side.motions
-    return np.asarray((np.hypot(*(m.stop - m.start)[:, :2].T) > STILL) | (m.kind == ARC))
+    return np.asarray((np.hypot(*(m.stop - m.start)[:, :2].T) > STILL_MM) | (m.kind == ARC))
 
 
 def _lowest(side: Side) -> Floats:
@@ -358,7 +362,7 @@ def _lowest(side: Side) -> Floats:
 
 def _falls(side: Side) -> NDArray[np.bool_]:
     m = side.motions
-    return np.asarray(side.rapid & (m.stop[:, 2] < m.start[:, 2] - STILL))
+    return np.asarray(side.rapid & (m.stop[:, 2] < m.start[:, 2] - STILL_MM))
 
 
 def _across(side: Side, order: Order) -> Iterator[Finding]:
@@ -391,7 +395,7 @@ def _lower(
 ) -> Iterator[Finding]:
     """Yield those of some motions that go lower than ``least`` mm above the plate."""
     low = _lowest(side)
-    hits = np.flatnonzero(which & ~(low >= least - LAST_DIGIT))
+    hits = np.flatnonzero(which & ~(low >= least - LAST_DIGIT_MM))
 
     def tell(k: int) -> Told:
         height = float(low[hits[k]])
@@ -420,8 +424,8 @@ def _disturbed(side: Side, order: Order) -> Iterator[Finding]:
 def _fed(side: Side, case: Case) -> Iterator[Finding]:
     """Yield feeds across bare plate, meeting nothing, lower than feed begins."""
     m, gap, low = side.motions, case.order.setup.mill.approach_gap, _lowest(side)
-    level = np.abs(m.stop[:, 2] - m.start[:, 2]) <= LEVEL
-    near = (low >= -LAST_DIGIT) & (low < gap - LAST_DIGIT)
+    level = np.abs(m.stop[:, 2] - m.start[:, 2]) <= LEVEL_FEED_MM
+    near = (low >= -LAST_DIGIT_MM) & (low < gap - LAST_DIGIT_MM)
     rows = np.flatnonzero(~side.rapid & _sideways(side) & level & near & ~side.contact)
     hits, ways = [], []
     for k in rows.tolist():
@@ -445,7 +449,7 @@ def _fed(side: Side, case: Case) -> Iterator[Finding]:
 def _over_bare(side: Side, case: Case, motion: int) -> float:
     """Return over how much of its way nothing has been cut under a whole cutter, mm."""
     m, length = side.motions, float(side.motions.lengths[motion])
-    count = max(2, int(np.ceil(length / SPACING)))
+    count = max(2, int(np.ceil(length / FEED_SAMPLE_MM)))
     at = m.places_at(np.full(count, motion), (np.arange(count) + 0.5) / count)[:, :2]
     angle = np.arange(8) * np.pi / 4
     disc = np.vstack([[[0.0, 0.0]], np.column_stack([np.cos(angle), np.sin(angle)])])

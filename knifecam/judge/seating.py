@@ -9,23 +9,23 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Bore
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT, as_place, at_line
+from knifecam.judge.first_and_worst import LAST_DIGIT_MM, as_place, at_line
 from knifecam.measure.case import Case
 from knifecam.quantity import mm
-from knifecam.sweep.side_frames import TURNED
+from knifecam.sweep.side_frames import HALF_TURNS
 
 Floats = NDArray[np.float64]
 
 
-SEATS = 0.05
+SEATS_WITHIN_MM = 0.05
 """mm: how far a bore may stand off its pin and still go over it (common practice)."""
 
 
-SAME_SIZE = 0.1
+SAME_BORE_MM = 0.1
 """mm: bores whose diameters differ by less take each other's pins (common practice)."""
 
 
-WAYS = {
+LAID_WAYS = {
     "not turned over": (1.0, 1.0),
     "not turned over, half a turn round": (-1.0, -1.0),
     "turned over about X": (1.0, -1.0),
@@ -40,11 +40,11 @@ def find_seating(case: Case) -> Iterator[Finding]:
         yield from _pins(setup.registration.bores, setup.flip)
     side = case.sides[1]
     for name, left in side.frame.residuals if side is not None else ():
-        if not left <= SEATS:
+        if not left <= SEATS_WITHIN_MM:
             sentence = f"the fit of the measured bores leaves {mm(left):.3f} at {name}"
             yield at_line(
-                "seating", "B", 0, f"{sentence}; {mm(SEATS):g} is allowed",
-                "measure the bores again: one place is wrong", measured=left, allowed=SEATS,
+                "seating", "B", 0, f"{sentence}; {mm(SEATS_WITHIN_MM):g} is allowed",
+                "measure the bores again: one place is wrong", measured=left, allowed=SEATS_WITHIN_MM,
             )  # fmt: skip
     if setup.hold.kind == "bores":
         known = {bore.name for bore in case.order.blade.bores if bore.depth is None}
@@ -77,10 +77,10 @@ def ways_it_seats(bores: tuple[Bore, ...], flip: str) -> list[str]:
     """
     places = np.array([bore.centre for bore in bores])
     sizes = np.array([bore.diameter for bore in bores])
-    pins = places * TURNED[flip][:2]
+    pins = places * HALF_TURNS[flip][:2]
     blind = any(bore.depth is not None for bore in bores)
     fits = []
-    for name, signs in WAYS.items():
+    for name, signs in LAID_WAYS.items():
         face_up = signs[0] * signs[1] > 0
         if not (face_up and blind) and _fits_over(places * signs, pins, sizes):
             fits.append(name)
@@ -92,8 +92,8 @@ def _fits_over(places: Floats, pins: Floats, sizes: Floats) -> bool:
     for k in range(len(pins)):
         moved = places + (pins[k] - places[0])
         off = np.hypot(*(moved[:, None, :] - pins[None, :, :]).transpose(2, 0, 1))
-        alike = np.abs(sizes[:, None] - sizes[None, :]) < SAME_SIZE
-        taken = (off <= SEATS) & alike
+        alike = np.abs(sizes[:, None] - sizes[None, :]) < SAME_BORE_MM
+        taken = (off <= SEATS_WITHIN_MM) & alike
         if taken.any(axis=1).all() and taken.any(axis=0).all():
             return True
     return False
@@ -103,7 +103,7 @@ def find_plate_frame(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind frame."""
     width, place = case.least_frame
     wanted = case.order.trench.frame
-    if not np.isfinite(width) or width >= wanted - LAST_DIGIT:
+    if not np.isfinite(width) or width >= wanted - LAST_DIGIT_MM:
         return
     sentence = (
         f"the plate's frame is {mm(width):.2f} wide at its narrowest; {mm(wanted):g} must stay"

@@ -15,10 +15,10 @@ from knifecam.quantity import mm
 
 Floats = NDArray[np.float64]
 
-STEP = 0.001
+WALL_STEP_MM = 0.001
 """mm: how far the walls of both sides may stand apart, arithmetic and a perfect flip."""
 
-REMEDY = "check datum, flip axis and registration of side B"
+MISMATCH_REMEDY = "check datum, flip axis and registration of side B"
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -59,17 +59,15 @@ def _outline(case: Case) -> Iterator[Finding]:
     step = steps_between(case)
     size = np.where(np.isfinite(step), np.abs(step), 0.0)
     k = int(np.argmax(size))
-    if not size[k] > STEP:
+    if not size[k] > WALL_STEP_MM:
         return
     lower, side = case.wall.sides[1], case.sides[1]
     line = int(side.trace.line[lower.motion[0, k]]) if side and lower else 0
-    sentence = (
-        f"the walls of side A and side B stand {mm(size[k]):.4f} apart; {mm(STEP):g} is allowed"
-    )
+    sentence = f"the walls of side A and side B stand {mm(size[k]):.4f} apart; {mm(WALL_STEP_MM):g} is allowed"
     yield Finding(
         kind="mismatch", side="B", line=line, message=sentence,
         place=as_place([*case.wall.points[k], case.wanted.floor_a]), measured=float(size[k]),
-        allowed=STEP, remedy=REMEDY,
+        allowed=WALL_STEP_MM, remedy=MISMATCH_REMEDY,
     )  # fmt: skip
 
 
@@ -83,14 +81,14 @@ def apart(opening: Opening) -> float | None:
 
 def _axes(opening: Opening) -> Iterator[Finding]:
     gap = apart(opening)
-    if gap is None or not gap > STEP or opening.bore is None:
+    if gap is None or not gap > WALL_STEP_MM or opening.bore is None:
         return
     sentence = (
         f"the axes of {opening.name} from side A and side B stand {mm(gap):.4f} apart; "
-        f"{mm(STEP):g} is allowed"
+        f"{mm(WALL_STEP_MM):g} is allowed"
     )
     x, y = opening.bore.centre
     yield Finding(
         kind="mismatch", side="B", line=0, message=sentence, place=as_place([x, y, 0.0]),
-        measured=gap, allowed=STEP, remedy=REMEDY,
+        measured=gap, allowed=WALL_STEP_MM, remedy=MISMATCH_REMEDY,
     )  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT, Told, at_line, at_motion, folded
+from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Told, at_line, at_motion, folded
 from knifecam.judge.hand_stops import stopped_by
 from knifecam.measure.case import Case
 from knifecam.measure.sample_columns import cut_by, near_motions
@@ -64,7 +64,7 @@ def _unknown(side: Side, known: list[int], gauge: int) -> Iterator[Finding]:
 def _length(side: Side, rapid_height: float, gauge: int) -> Iterator[Finding]:
     trace, motions = side.trace, side.motions
     lowest = np.fmin(motions.start[:, 2], motions.stop[:, 2])
-    near = lowest <= side.face + rapid_height + LAST_DIGIT
+    near = lowest <= side.face + rapid_height + LAST_DIGIT_MM
     wrong = (trace.length != trace.cutter) & (near | side.contact)
     hits = np.flatnonzero(wrong & (trace.cutter != 0) & (trace.cutter != gauge))
 
@@ -316,7 +316,7 @@ def _life(side: Side, order: Order) -> Iterator[Finding]:
                 yield at_motion("life", side, last, told, "split the cut and change the cutter")
 
 
-TOUCHES = 0.02
+TOUCHES_WITHIN_MM = 0.02
 """mm: metal so near to a cutter's rim or end touches it, by runout and deflection alone."""
 
 
@@ -324,18 +324,18 @@ SAME_SPEED = 0.01
 """Share by which a speed may differ with no time to settle."""
 
 
-AROUND = 24
+TIP_PLACES_AROUND = 24
 """Places round the axis that are looked at on each ring."""
 
 
-RINGS = 16
+TIP_RINGS = 16
 """Rings up a corner or cone, closer to each other near the end, where it is flattest."""
 
 
 _SPEED = re.compile(r"S[ \t]*[0-9.#\[]", re.IGNORECASE)
 
 
-SPINDLE = {30: 1, 40: -1, 50: 0}
+SPINDLE_SENSES = {30: 1, 40: -1, 50: 0}
 """What M3, M4 and M5 make of the spindle, by the number of their act."""
 
 
@@ -358,7 +358,7 @@ def _standing(side: Side, case: Case) -> Iterator[Finding]:
             what = "stops"
         elif act.kind == "dwell" and act.number > 0:
             what = "dwells"
-        elif act.kind == "spindle" and SPINDLE.get(round(act.number)) != standing.spindle:
+        elif act.kind == "spindle" and SPINDLE_SENSES.get(round(act.number)) != standing.spindle:
             what = "stops the spindle" if round(act.number) == 50 else "starts the spindle"
         if what and _in_metal(side, case, act.before - 1):
             found.setdefault(what, []).append(act.line)
@@ -373,11 +373,13 @@ def _standing(side: Side, case: Case) -> Iterator[Finding]:
 
 def _below(side: Side, motion: int) -> bool:
     """Whether a known cutter stands below the face after a motion."""
-    return bool(side.shapes.known[motion] and side.motions.stop[motion, 2] < side.face - TOUCHES)
+    return bool(
+        side.shapes.known[motion] and side.motions.stop[motion, 2] < side.face - TOUCHES_WITHIN_MM
+    )
 
 
 def _in_metal(side: Side, case: Case, motion: int) -> bool:
-    """Whether metal is within `TOUCHES` of the cutter where a motion ends.
+    """Whether metal is within `TOUCHES_WITHIN_MM` of the cutter where a motion ends.
 
     Rings a little wider than the cutter are held against its own heights up its corner or cone;
     under its end metal may stand as high as the end itself.
@@ -387,11 +389,11 @@ def _in_metal(side: Side, case: Case, motion: int) -> bool:
     half = float(shapes.half_angle[motion])
     flat = float(shapes.tip[motion]) if half else radius - corner
     rise = (radius - flat) / np.tan(half) if half else corner
-    above = rise * np.linspace(0.0, 1.0, RINGS) ** 2
-    wide = shapes.radius_at(np.full(RINGS, motion), above) + TOUCHES
+    above = rise * np.linspace(0.0, 1.0, TIP_RINGS) ** 2
+    wide = shapes.radius_at(np.full(TIP_RINGS, motion), above) + TOUCHES_WITHIN_MM
     radii = np.concatenate([wide, [0.9 * flat, 0.0]])
-    heights = np.concatenate([at[2] + above, [at[2] - TOUCHES] * 2])
-    angle = np.arange(AROUND) * 2 * np.pi / AROUND
+    heights = np.concatenate([at[2] + above, [at[2] - TOUCHES_WITHIN_MM] * 2])
+    angle = np.arange(TIP_PLACES_AROUND) * 2 * np.pi / TIP_PLACES_AROUND
     ring = np.column_stack([np.cos(angle), np.sin(angle)])
     places = to_part(side.frame, (at[:2] + radii[:, None, None] * ring).reshape(-1, 2))
     seen = sights(places, case.order.setup.plate.thickness)
@@ -403,7 +405,7 @@ def _in_metal(side: Side, case: Case, motion: int) -> bool:
             cut_by(seen, other, case.order.setup.flip, rows)
     stands = seen.top > seen.bottom
     top = np.where(stands, seen.top if side.name == "A" else -seen.bottom, -np.inf)
-    return bool((top > np.repeat(heights, AROUND)).any())
+    return bool((top > np.repeat(heights, TIP_PLACES_AROUND)).any())
 
 
 def _unsettled(side: Side, mill: Mill) -> Iterator[Finding]:

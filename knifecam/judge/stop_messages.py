@@ -11,7 +11,7 @@ import numpy as np
 from knifecam.judge.collisions import first_outline_cut
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import at_line
-from knifecam.judge.hand_stops import OPTIONAL
+from knifecam.judge.hand_stops import OPTIONAL_STOP_NUMBER
 from knifecam.measure.case import Case
 from knifecam.quantity import bare, mm
 from knifecam.rs274.trace import Act
@@ -46,7 +46,7 @@ PATTERNS: Mapping[str, str] = {
 """All that a stop may say, by its kind."""
 
 
-TURN = re.compile(
+TURN_OVER_PATTERN = re.compile(
     r"THEN TURN THE PLATE OVER ABOUT (?P<axis>\S+); SIDE B USES (?P<offset>G5[0-9.]+)"
 )
 """What side A ends with."""
@@ -121,11 +121,11 @@ SIZES = {"mm": 1.0, "in": 25.4}
 """mm of the unit that messages count in."""
 
 
-HAIR = 1e-6
+MESSAGE_SLACK_MM = 1e-6
 """mm"""
 
 
-REMEDY = "let the message say what follows, in the words of docs/reference/stops.md"
+STOP_TEXT_REMEDY = "let the message say what follows, in the words of docs/reference/stops.md"
 
 
 Rule = Callable[[Side, Said, Order], Iterator[str]]
@@ -136,7 +136,7 @@ def find_messages(case: Case) -> Iterator[Finding]:
     for side in case.given():
         said = tuple(said_at_stops(side))
         for one in said:
-            for why in RULES[one.kind](side, one, case.order) if one.kind else ():
+            for why in STOP_RULES[one.kind](side, one, case.order) if one.kind else ():
                 yield _finding(side, one.act.line, f'the stop says "{one.words}", but {why}')
         if any(one.kind for one in said):
             yield from _missing(side, said, case)
@@ -145,7 +145,7 @@ def find_messages(case: Case) -> Iterator[Finding]:
 
 
 def _finding(side: Side, line: int, sentence: str) -> Finding:
-    return at_line("stop-text", side.name, line, sentence, REMEDY)
+    return at_line("stop-text", side.name, line, sentence, STOP_TEXT_REMEDY)
 
 
 def _next(side: Side, said: Said, kind: str) -> int | None:
@@ -191,7 +191,7 @@ def _off(told: str, is_: float, order: Order, unit: str = "") -> bool:
     " its digits."""
     size = SIZES[unit.lower() or order.setup.mill.units]
     least = 0.5 * 10.0 ** -len(told.partition(".")[2])
-    return not abs(float(told) - is_ / size) <= least + HAIR
+    return not abs(float(told) - is_ / size) <= least + MESSAGE_SLACK_MM
 
 
 def _under(side: Side, said: Said, order: Order) -> Iterator[str]:
@@ -281,7 +281,7 @@ def _land(side: Side, said: Said, order: Order) -> Iterator[str]:
         yield "the order measures no land here"
 
 
-RULES: Mapping[str, Rule] = {
+STOP_RULES: Mapping[str, Rule] = {
     "fit": _fit, "stays": _stays, "gap": _under, "block": _block, "away": _away,
     "filled": _on("B"), "fill": _on("A"), "screws": _screws, "clamp": _clamp, "pins": _pins,
     "land": _land,
@@ -291,7 +291,7 @@ RULES: Mapping[str, Rule] = {
 def _missing(side: Side, said: tuple[Said, ...], case: Case) -> Iterator[Finding]:
     """Yield what the order wants told and no stop says, in a program whose stops can be read."""
     order, hold = case.order, case.order.setup.hold
-    sure = {one.kind for one in said if round(one.act.number) != OPTIONAL}
+    sure = {one.kind for one in said if round(one.act.number) != OPTIONAL_STOP_NUMBER}
     outline = first_outline_cut(side, case)
     before = {one.kind for one in said if one.act.before <= outline}
     wanted: list[tuple[str, bool, set[str]]] = [
@@ -306,11 +306,11 @@ def _missing(side: Side, said: tuple[Said, ...], case: Case) -> Iterator[Finding
     for kind, asked, there in wanted:
         if asked and kind not in there:
             line = int(side.trace.line[min(outline, len(side) - 1)]) if kind == "screws" else 0
-            yield _finding(side, line, f"no stop says {TOLD[kind]}")
+            yield _finding(side, line, f"no stop says {STOP_MEANINGS[kind]}")
     yield from _by_hand(side, said, case.order)
 
 
-TOLD = {
+STOP_MEANINGS = {
     "fill": "that side A's voids are filled before the flip",
     "filled": "whether all that side A opened is filled",
     "clamp": "that the blade's far end is clamped now",
@@ -357,7 +357,7 @@ def _numbered(case: Case) -> Iterator[Finding]:
 
 def _turned(side: Side, order: Order) -> Iterator[Finding]:
     """Yield where side A tells another axis, or another work offset, than side B is written for."""
-    seen = TURN.search(remarks_of(side)) if side.name == "A" else None
+    seen = TURN_OVER_PATTERN.search(remarks_of(side)) if side.name == "A" else None
     if seen is None:
         return
     setup = order.setup

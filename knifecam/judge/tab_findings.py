@@ -16,26 +16,26 @@ from knifecam.shop import Order
 from knifecam.shop.tab_neck import neck_of
 from knifecam.sweep.exact_walls import wall_error
 
-THICKNESS = 0.01
-NARROWER, WIDER = 0.02, 0.1
+TAB_THICKNESS_MM = 0.01
+TAB_NARROWER_MM, TAB_WIDER_MM = 0.02, 0.1
 """mm: how far a tab's thickness, and its waist, may be off."""
 
 READ = 0.03
 """Share by which a section is read differently beside corner radii and where the wall bends."""
 
-BEND = (2500.0, 3500.0)
+BEND_STRENGTH = (2500.0, 3500.0)
 """N/mm2: hardened tool steel in bending (common practice)."""
 
-STUB = 0.2
+LARGEST_STUB_MM = 0.2
 """mm: how far a necked tab's stub may stand out of the blade (common practice)."""
 
 NEAR_STATION = 5.0
 """mm: a tab ordered at a station stands at most this far from it, where there is room for it."""
 
-GENTLE = 15.0
+LEAST_TAB_BEND_MM = 15.0
 """mm: no tab need stand where the outline bends tighter than this."""
 
-SPARE = 1.0
+TAB_ROOM_MM = 1.0
 """mm: room beyond what a tab takes, below which it may have been moved."""
 
 
@@ -110,13 +110,13 @@ def _stations(case: Case) -> Iterator[Finding]:
 
 
 def _has_room(case: Case, station: float) -> bool:
-    """Return whether a tab's window, its ramps and `SPARE` lie on a gentle stretch of their own."""
+    """Return whether a tab's window, its ramps and `TAB_ROOM_MM` lie on a gentle stretch of their own."""
     order, outline = case.order, case.wanted.outline
     tabs, whole = order.tabs, outline.length
     entries = [c for c in order.cutting if c.stage in ("rough", "finish", "slot", "fit")]
     widest = max(order.cutter(c.cutter).diameter for c in entries)
     lift = case.wanted.floor_b - case.wanted.tab_low
-    room = (tabs.waist + widest) / 2 + lift / np.tan(min(tabs.rise, tabs.descent)) + SPARE
+    room = (tabs.waist + widest) / 2 + lift / np.tan(min(tabs.rise, tabs.descent)) + TAB_ROOM_MM
     apart = np.abs(stations_past(tabs.stations, station, whole))
     if apart[apart > 0.0].min(initial=np.inf) < 2 * room:
         return False
@@ -126,7 +126,7 @@ def _has_room(case: Case, station: float) -> bool:
         return False
     turned = np.diff(place_at(outline, span)[1])
     turned = np.abs((turned + np.pi) % (2 * np.pi) - np.pi)
-    return bool((turned <= (span[1] - span[0]) / GENTLE).all())
+    return bool((turned <= (span[1] - span[0]) / LEAST_TAB_BEND_MM).all())
 
 
 def _missing(case: Case) -> list[float]:
@@ -142,11 +142,11 @@ def _missing(case: Case) -> list[float]:
 
 def _thickness(bridge: Bridge, case: Case) -> Iterator[Finding]:
     wanted = case.order.tabs.thickness
-    if abs(bridge.thin - wanted) <= THICKNESS:
+    if abs(bridge.thin - wanted) <= TAB_THICKNESS_MM:
         return
     sentence = (
         f"the tab at station {mm(bridge.station):.1f} is thickness={mm(bridge.thin):.3f}; "
-        f"ordered {mm(wanted):g} within {mm(THICKNESS):g}"
+        f"ordered {mm(wanted):g} within {mm(TAB_THICKNESS_MM):g}"
     )
     above, below = bridge.top - case.wanted.floor_a, bridge.bottom - case.wanted.tab_low
     side = "A" if abs(above) > abs(below) else "B"
@@ -158,11 +158,11 @@ def _thickness(bridge: Bridge, case: Case) -> Iterator[Finding]:
 
 def _waist(bridge: Bridge, case: Case) -> Iterator[Finding]:
     wanted = case.order.tabs.waist
-    if wanted - NARROWER <= bridge.waist <= wanted + WIDER:
+    if wanted - TAB_NARROWER_MM <= bridge.waist <= wanted + TAB_WIDER_MM:
         return
     sentence = (
         f"the tab at station {mm(bridge.station):.1f} has waist={mm(bridge.waist):.3f}; "
-        f"ordered {mm(wanted):g}, -{bare(NARROWER):g} +{bare(WIDER):g}"
+        f"ordered {mm(wanted):g}, -{bare(TAB_NARROWER_MM):g} +{bare(TAB_WIDER_MM):g}"
     )
     yield Finding(
         kind="waist", side="B", line=_line(case, "B", bridge), message=sentence, place=_place(bridge),
@@ -183,12 +183,14 @@ def _section(bridge: Bridge, case: Case) -> Iterator[Finding]:
     line, place = _line(case, "B", bridge), _place(bridge)
     where = f"the tab at station {mm(bridge.station):.1f}"
     least = ordered_section(
-        order, waist=tabs.waist - NARROWER, thickness=tabs.thickness - THICKNESS
+        order, waist=tabs.waist - TAB_NARROWER_MM, thickness=tabs.thickness - TAB_THICKNESS_MM
     )
-    most = ordered_section(order, waist=tabs.waist + WIDER, thickness=tabs.thickness + THICKNESS)
+    most = ordered_section(
+        order, waist=tabs.waist + TAB_WIDER_MM, thickness=tabs.thickness + TAB_THICKNESS_MM
+    )
     least, most = least * (1 - READ), most * (1 + READ)
     if not least <= bridge.section <= most:
-        low, high = (bridge.snapping(strength) for strength in BEND)
+        low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
         yield Finding(
             kind="section", side="B", line=line, place=place, measured=bridge.section,
             allowed=least if bridge.section < least else most,
@@ -215,7 +217,7 @@ def _widest_stub(bridge: Bridge, case: Case) -> float:
     half = (order.tabs.waist + wide) / 2
     headings = place_at(outline, [bridge.station - half, bridge.station + half])[1]
     turn = float((headings[1] - headings[0] + np.pi) % (2 * np.pi) - np.pi)
-    return 2 * half + wide * max(0.0, -turn) + WIDER
+    return 2 * half + wide * max(0.0, -turn) + TAB_WIDER_MM
 
 
 def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
@@ -225,7 +227,7 @@ def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
         return
     line, place = _line(case, "B", bridge), _place(bridge)
     where = f"the neck of the tab at station {mm(bridge.station):.1f}"
-    if not abs(neck.thin - wanted) <= THICKNESS:
+    if not abs(neck.thin - wanted) <= TAB_THICKNESS_MM:
         yield Finding(
             kind="tab",
             side="B",
@@ -235,19 +237,19 @@ def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
             allowed=wanted,
             message=(
                 f"{where} is thickness={mm(neck.thin):.3f}; ordered {mm(wanted):g} within"
-                f" {mm(THICKNESS):g}"
+                f" {mm(TAB_THICKNESS_MM):g}"
             ),
             remedy="run the neck's cutter along the wall, its tip that far above side A's floor",
         )
-    elif not neck.foot <= STUB:
+    elif not neck.foot <= LARGEST_STUB_MM:
         yield Finding(
             kind="tab",
             side="B",
             line=line,
             place=place,
             measured=neck.foot,
-            allowed=STUB,
-            message=f"{where} leaves a stub that stands out {mm(neck.foot):.3f}; {mm(STUB):g} is allowed",
+            allowed=LARGEST_STUB_MM,
+            message=f"{where} leaves a stub that stands out {mm(neck.foot):.3f}; {mm(LARGEST_STUB_MM):g} is allowed",
             remedy="neck it by a cutter of smaller corner radius, tangent to the wall",
         )
     else:
@@ -260,20 +262,20 @@ def _snapping(bridge: Bridge, neck: Neck, case: Case, line: int) -> Iterator[Fin
     least, most = (
         ordered_section(order, waist=width + wider, thickness=thick) * thick / 6 * read
         for wider, thick, read in (
-            (-NARROWER, order.tabs.neck - THICKNESS, 1 - READ),
-            (WIDER, order.tabs.neck + THICKNESS, 1 + READ),
+            (-TAB_NARROWER_MM, order.tabs.neck - TAB_THICKNESS_MM, 1 - READ),
+            (TAB_WIDER_MM, order.tabs.neck + TAB_THICKNESS_MM, 1 + READ),
         )
     )
     if least <= neck.modulus <= most:
         return
-    low, high = (bridge.snapping(strength) for strength in BEND)
+    low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
     yield Finding(
         kind="section", side="B", line=line, place=_place(bridge), measured=neck.modulus,
         allowed=least if neck.modulus < least else most,
         message=(
             f"the neck of the tab at station {mm(bridge.station):.1f} is width={mm(neck.width):.2f} and"
             f" snaps at about {bare(low, 'N mm'):.1f} to {quantity(high, 'N mm'):.1f};"
-            f" {bare(least * BEND[0], 'N mm'):.1f} to {quantity(most * BEND[1], 'N mm'):.1f} is as"
+            f" {bare(least * BEND_STRENGTH[0], 'N mm'):.1f} to {quantity(most * BEND_STRENGTH[1], 'N mm'):.1f} is as"
             " ordered"
         ),
         remedy="begin each lift over a neck so that it ends at the neck's width",
@@ -285,7 +287,7 @@ def _line(case: Case, name: str, bridge: Bridge) -> int:
     side = case.sides["AB".index(name)]
     if side is None:
         return 0
-    height = (bridge.top if name == "A" else bridge.bottom) * side.frame.signs[2] + THICKNESS
+    height = (bridge.top if name == "A" else bridge.bottom) * side.frame.signs[2] + TAB_THICKNESS_MM
     place = np.array([bridge.place]) * side.frame.signs[:2]
     motions, corner = side.swept_motions(), side.shapes.corner
     shapes = side.shapes

@@ -15,7 +15,7 @@ from knifecam.measure.bevel_contact import ON_SURFACE, rests
 from knifecam.measure.bevel_places import Places, allowed_cusp, beside_plunge, upright, upward
 from knifecam.measure.case import Case, on_stub
 from knifecam.measure.measured_openings import Opening
-from knifecam.measure.measured_wall import BESIDE_FACE, MEETING, WALL, Reached, Reaches, Wall
+from knifecam.measure.measured_wall import BESIDE_FACE, MEETING, WALL_OFF_MM, Reached, Reaches, Wall
 from knifecam.quantity import mm, mm2
 from knifecam.sweep.side_program import Side
 
@@ -31,7 +31,7 @@ LEFT_AREA = 0.05
 ALIKE = 0.05
 """mm: heights at which walls are seen lie so far apart; no side ends shorter by less."""
 
-GROUND = 0.02
+BORE_SHALLOWER_MM = 0.02
 """mm: how much shallower a blind bore may be."""
 
 
@@ -54,12 +54,12 @@ def _outline(case: Case) -> Iterator[Finding]:
     low, high = case.wanted.floor_a - MEETING, case.wanted.floor_b + MEETING
     meeting = (wall.heights > low) & (wall.heights < high)
     elsewhere = left[~meeting].max(axis=0, initial=-np.inf)
-    uncut = elsewhere > WALL
+    uncut = elsewhere > WALL_OFF_MM
     if uncut.any():
         left_there = np.where(meeting[:, None], -np.inf, left)
         yield _worst("uncut", case, wall, left_there, uncut)
     between = left[meeting].max(axis=0, initial=-np.inf)
-    ridge = (between > WALL) & ~uncut
+    ridge = (between > WALL_OFF_MM) & ~uncut
     if ridge.any():
         yield _worst("ridge", case, wall, np.where(meeting[:, None], left, -np.inf), ridge)
 
@@ -112,9 +112,9 @@ def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Findi
         )
         remedy = f"let the sides overlap by their cutters' corner radii and {mm(0.1)} more"
     return Finding(
-        kind=kind, side=side, line=line, message=f"{sentence}; {mm(WALL):g} is allowed",
+        kind=kind, side=side, line=line, message=f"{sentence}; {mm(WALL_OFF_MM):g} is allowed",
         place=as_place([*wall.points[k], height]),
-        measured=found if np.isfinite(found) else None, allowed=WALL, remedy=remedy,
+        measured=found if np.isfinite(found) else None, allowed=WALL_OFF_MM, remedy=remedy,
     )  # fmt: skip
 
 
@@ -126,8 +126,8 @@ def _short(case: Case, wall: Wall, k: int) -> Reaches:
     a, b = wall.sides
     if a is None or b is None:
         return wall.sides
-    low = wall.heights[a.error[:, k] <= WALL].min(initial=np.inf)
-    high = wall.heights[b.error[:, k] <= WALL].max(initial=-np.inf)
+    low = wall.heights[a.error[:, k] <= WALL_OFF_MM].min(initial=np.inf)
+    high = wall.heights[b.error[:, k] <= WALL_OFF_MM].max(initial=-np.inf)
     short_a, short_b = low - case.wanted.floor_a, case.wanted.floor_b - high
     return (a, None) if short_a > short_b + ALIKE else (None, b)
 
@@ -223,7 +223,7 @@ def opening_left(opening: Opening, case: Case) -> Floats:
 
 def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
     left = opening_left(opening, case)
-    if not left.size or not left.max() > WALL:
+    if not left.size or not left.max() > WALL_OFF_MM:
         return
     level, k = np.unravel_index(int(np.argmax(left)), left.shape)
     found, height = float(left[level, k]), float(opening.heights[level])
@@ -232,11 +232,13 @@ def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
         skin = case.wanted.face_b + case.order.boring.skin
         side = "B" if opening.through and height <= skin else "A"
     amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
-    sentence = f"{amount} of metal stays on the wall of {opening.name}; {mm(WALL):g} is allowed"
+    sentence = (
+        f"{amount} of metal stays on the wall of {opening.name}; {mm(WALL_OFF_MM):g} is allowed"
+    )
     yield Finding(
         kind="uncut", side=side, line=line, message=sentence,
         place=as_place([*opening.points[k], height]),
-        measured=found if np.isfinite(found) else None, allowed=WALL,
+        measured=found if np.isfinite(found) else None, allowed=WALL_OFF_MM,
         remedy="finish the bore or slot to its full size and depth",
     )  # fmt: skip
 
@@ -253,10 +255,12 @@ def _inside(opening: Opening, case: Case) -> Iterator[Finding]:
             allowed=LEFT_AREA, remedy="open it over its whole area and depth",
         )  # fmt: skip
     shallow = opening.floor[1] - opening.low
-    if not opening.through and case.sides[0] is not None and shallow > GROUND:
-        sentence = f"{opening.name} is {mm(shallow):.3f} too shallow; {mm(GROUND):g} is allowed"
+    if not opening.through and case.sides[0] is not None and shallow > BORE_SHALLOWER_MM:
+        sentence = (
+            f"{opening.name} is {mm(shallow):.3f} too shallow; {mm(BORE_SHALLOWER_MM):g} is allowed"
+        )
         yield Finding(
             kind="uncut", side="A", line=0, message=sentence,
-            place=as_place([*middle, opening.floor[1]]), measured=shallow, allowed=GROUND,
+            place=as_place([*middle, opening.floor[1]]), measured=shallow, allowed=BORE_SHALLOWER_MM,
             remedy="bore it to its depth",
         )  # fmt: skip

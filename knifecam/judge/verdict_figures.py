@@ -39,7 +39,7 @@ Floats = NDArray[np.float64]
 Row = dict[str, Any]
 
 
-PER = 0.01
+SENSITIVITY_STEP_MM = 0.01
 """mm: the error whose effect the sensitivity rows tell."""
 
 
@@ -187,10 +187,16 @@ def _sensitivity(ground: Ground) -> Row:
     tan, sine, cosine = (float(f(ground.bevel.angle)) for f in (np.tan, np.sin, np.cos))
     return {
         "side": ground.side,
-        "per": PER,
-        "z_lower": {"grind_line": rounded(PER / tan), "land": -PER},
-        "cutter_thicker": {"grind_line": rounded(PER / 2), "land": rounded(-PER / 2 * tan, 5)},
-        "cutter_worn": {"grind_line": rounded(-PER / sine), "land": rounded(PER / cosine, 5)},
+        "per": SENSITIVITY_STEP_MM,
+        "z_lower": {"grind_line": rounded(SENSITIVITY_STEP_MM / tan), "land": -SENSITIVITY_STEP_MM},
+        "cutter_thicker": {
+            "grind_line": rounded(SENSITIVITY_STEP_MM / 2),
+            "land": rounded(-SENSITIVITY_STEP_MM / 2 * tan, 5),
+        },
+        "cutter_worn": {
+            "grind_line": rounded(-SENSITIVITY_STEP_MM / sine),
+            "land": rounded(SENSITIVITY_STEP_MM / cosine, 5),
+        },
     }
 
 
@@ -271,7 +277,7 @@ LONG_ENOUGH = 0.2
 """mm: removal rates of shorter motions say more about the grid's cells than about the cutter."""
 
 
-SLOT = 0.8 * np.pi
+FULL_SLOT_RAD = 0.8 * np.pi
 """rad: with metal on both hands, and so much of the front met, cells alone keep it from being all."""
 
 
@@ -298,7 +304,7 @@ def _met_on(side: Side, order: Order, motion: int) -> dict[str, Any]:
     rows = np.flatnonzero((record.motion == motion) & (record.volume > 0.0))
     widest = rows[np.argmax(record.width[rows])]
     radius, angle = float(side.cutter_radius[motion]), float(record.width[widest])
-    if angle > SLOT and record.both_walls[widest]:
+    if angle > FULL_SLOT_RAD and record.both_walls[widest]:
         angle = np.pi
     depth = float(record.under[rows].max())
     tooth = _per_tooth(side, order, motion)
@@ -372,7 +378,7 @@ BEND_STRENGTH = (2500.0, 3500.0)
 """N/mm2: hardened knife steel, low and high (common practice)."""
 
 
-MINUTES = (
+MINUTES_RULE = (
     "trapezoids of speed with the mill's acceleration, slowed at corners, on exact path; "
     "cutter changes 2 min by hand, else 10 s, hand stops 1 min; contact at the programmed feed"
 )
@@ -383,7 +389,7 @@ def measures(case: Case) -> dict[str, Any]:
     frame, place = case.least_frame
     return {
         "cell": case.grid.cell,
-        "minutes_are": MINUTES,
+        "minutes_are": MINUTES_RULE,
         "sides": {side.name: _side(side, case) for side in case.given()},
         "outline": _outline(case),
         "tabs": [_tab(bridge) for bridge in case.bridges],

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import as_place, at_line, at_motion
-from knifecam.judge.tab_findings import THICKNESS
+from knifecam.judge.tab_findings import TAB_THICKNESS_MM
 from knifecam.measure.case import Case, on_stub
-from knifecam.measure.measured_wall import WALL
+from knifecam.measure.measured_wall import WALL_OFF_MM
 from knifecam.measure.nominal import LINE_UP
 from knifecam.quantity import bare, mm
 from knifecam.shop import Setup
@@ -30,13 +30,13 @@ Bools = NDArray[np.bool_]
 Place = TypeVar("Place", float, Floats)
 """One X or many, mm."""
 
-THICKER, WEDGE, RAISED = 0.05, 0.02, 0.03
+PLATE_THICKER_MM, PLATE_TAPER_MM, Z_RAISED_MM = 0.05, 0.02, 0.03
 """mm: change of thickness, change along the plate's length, change of side B's Z."""
 
-HAIR = 1e-4
+HEIGHT_SLACK_MM = 1e-4
 """mm: what the programs' digits may add."""
 
-THINNEST, THICKEST = 0.2, 0.8
+THINNEST_TAB_MM, THICKEST_TAB_MM = 0.2, 0.8
 """mm: a tab thinner than this breaks, one thicker does not snap by hand."""
 
 
@@ -53,12 +53,22 @@ class Disturbance:
 
 DISTURBANCES = (
     Disturbance(name="as ordered"),
-    Disturbance(name=f"if the plate is {mm(THICKER):g} thicker", thickness=THICKER),
-    Disturbance(name=f"if the plate is {mm(THICKER):g} thinner", thickness=-THICKER),
-    Disturbance(name=f"if the plate tapers by {mm(WEDGE):g}, thicker toward +X", wedge=WEDGE),
-    Disturbance(name=f"if the plate tapers by {mm(WEDGE):g}, thicker toward -X", wedge=-WEDGE),
-    Disturbance(name=f"if side B is {mm(RAISED):g} higher", raised=RAISED),
-    Disturbance(name=f"if side B is {mm(RAISED):g} lower", raised=-RAISED),
+    Disturbance(
+        name=f"if the plate is {mm(PLATE_THICKER_MM):g} thicker", thickness=PLATE_THICKER_MM
+    ),
+    Disturbance(
+        name=f"if the plate is {mm(PLATE_THICKER_MM):g} thinner", thickness=-PLATE_THICKER_MM
+    ),
+    Disturbance(
+        name=f"if the plate tapers by {mm(PLATE_TAPER_MM):g}, thicker toward +X",
+        wedge=PLATE_TAPER_MM,
+    ),
+    Disturbance(
+        name=f"if the plate tapers by {mm(PLATE_TAPER_MM):g}, thicker toward -X",
+        wedge=-PLATE_TAPER_MM,
+    ),
+    Disturbance(name=f"if side B is {mm(Z_RAISED_MM):g} higher", raised=Z_RAISED_MM),
+    Disturbance(name=f"if side B is {mm(Z_RAISED_MM):g} lower", raised=-Z_RAISED_MM),
 )
 
 
@@ -110,11 +120,11 @@ def _bed(case: Case, side: Side) -> Iterator[Finding]:
     setup = case.order.setup
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     depth = np.where(side.shapes.known, side.bed - lowest - setup.bed_allowance, -np.inf)
-    if not len(depth) or depth.max() > HAIR:
+    if not len(depth) or depth.max() > HEIGHT_SLACK_MM:
         return
     worst = min(DISTURBANCES, key=lambda d: kept_more(setup, d, side.name))
     found = float(depth.max()) - kept_more(setup, worst, side.name)
-    if not found > HAIR:
+    if not found > HEIGHT_SLACK_MM:
         return
     k = int(np.argmax(depth))
     sentence = f"{worst.name}, the tip goes {mm(found):.3f} deeper than the bed allows"
@@ -135,18 +145,18 @@ def _tabs(case: Case) -> Iterator[Finding]:
     """Yield the worst thickness of a tab that is as ordered while nothing is disturbed."""
     ordered = case.order.tabs.thickness
     rows = [
-        (max(THINNEST - t, t - THICKEST), t, name, bridge)
+        (max(THINNEST_TAB_MM - t, t - THICKEST_TAB_MM), t, name, bridge)
         for name, found in tab_thickness(case).items()
         for t, bridge in zip(found, case.bridges, strict=True)
-        if abs(bridge.thin - ordered) <= THICKNESS
+        if abs(bridge.thin - ordered) <= TAB_THICKNESS_MM
     ]
     off, found, name, bridge = max(rows, key=lambda r: r[0], default=(0.0, 0.0, "", None))
-    if bridge is None or off <= HAIR:
+    if bridge is None or off <= HEIGHT_SLACK_MM:
         return
-    limit = THINNEST if found < THINNEST else THICKEST
+    limit = THINNEST_TAB_MM if found < THINNEST_TAB_MM else THICKEST_TAB_MM
     sentence = (
         f"{name}, the tab at station {mm(bridge.station):.1f} is {mm(found):.3f} thick; "
-        f"{bare(THINNEST):g} to {mm(THICKEST):g} is allowed"
+        f"{bare(THINNEST_TAB_MM):g} to {mm(THICKEST_TAB_MM):g} is allowed"
     )
     yield at_line(
         "side-thickness", "B", 0, sentence, "order another tab thickness, or zero both Z alike",
@@ -167,7 +177,7 @@ def _meeting(case: Case) -> Iterator[Finding]:
     both: Bools = np.logical_and(upper.reachable, lower.reachable)
     judged = both[None, :] & ~on_stub(case)[level] & wall.there[level]
     nominal = np.where(judged, wall.left[level], -np.inf)
-    sound: Bools = np.asarray((nominal <= WALL).all(axis=0))
+    sound: Bools = np.asarray((nominal <= WALL_OFF_MM).all(axis=0))
     lowest = {d.name: _shift(case, d) for d in DISTURBANCES[1:]}
     name = min(lowest, key=lambda key: lowest[key])
     shift = lowest[name]
@@ -180,7 +190,7 @@ def _meeting(case: Case) -> Iterator[Finding]:
         side.shapes.corner, tip=side.shapes.tip, half_angle=side.shapes.half_angle,
     )  # fmt: skip
     left = np.where(judged & sound[None, :], np.minimum(upper.error[level], error), -np.inf)
-    if not left.max() > WALL:
+    if not left.max() > WALL_OFF_MM:
         return
     h, k = np.unravel_index(int(np.argmax(left)), left.shape)
     found = float(left[h, k])
@@ -190,7 +200,7 @@ def _meeting(case: Case) -> Iterator[Finding]:
     yield at_line(
         "side-thickness", "B", line, sentence, "let the sides overlap more",
         place=as_place([*wall.points[k], wall.heights[level[h]]]),
-        measured=found if np.isfinite(found) else None, allowed=WALL,
+        measured=found if np.isfinite(found) else None, allowed=WALL_OFF_MM,
     )  # fmt: skip
 
 

@@ -27,10 +27,10 @@ Ints = NDArray[np.int64]
 ON_SURFACE = 0.003
 """mm: a cutter this near to the wanted surface, square to it, finishes it."""
 
-SCRAPE = 1e-5
+LEAST_BEVEL_CUT_MM2 = 1e-5
 """mm2: a step that takes less metal a millimetre does not count as cutting."""
 
-NUDGE = 1e-3
+TOUCH_NUDGE_MM = 1e-3
 """mm"""
 
 
@@ -68,7 +68,7 @@ def on_bevel(
     touch, slope, tip = rests(order, side.name, bevel, d, (radius, corner))
     over, upright = rows.engagement.place[tried, 2] - tip, np.cos(slope)
     width = grind_height(bevel, thickness, side.name)
-    on = (touch > -NUDGE) & (touch < width + NUDGE)
+    on = (touch > -TOUCH_NUDGE_MM) & (touch < width + TOUCH_NUDGE_MM)
     touches = Touches(tried, d, touch, slope, radius - corner + corner * np.sin(slope))
     return tuple(
         _near(order, side, rows, bevel, touches.chosen(on & (np.abs(off) <= ON_SURFACE)))
@@ -119,8 +119,8 @@ def _near(order: Order, side: Side, rows: Steps, bevel: Bevel, touches: Touches)
     at, thickness = rows.place[touches.rows, :2], order.blade.thickness
     uphill = _uphill(order, bevel, at)
     foot = at + (touches.touch - touches.d)[:, None] * uphill
-    inner = foot + 2 * NUDGE * uphill
-    height = height_at(bevel, thickness, side.name, touches.touch + 2 * NUDGE)
+    inner = foot + 2 * TOUCH_NUDGE_MM * uphill
+    height = height_at(bevel, thickness, side.name, touches.touch + 2 * TOUCH_NUDGE_MM)
     off = half_thickness(order.blade, inner, side.name) - np.minimum(height, thickness / 2)
     real = (np.abs(off) <= ON_SURFACE) & off_openings(order, inner, side.name)
     touches = touches.chosen(real)
@@ -138,7 +138,9 @@ def _as_high(
 
     On the surface, or on one up to ``above`` mm over it.
     """
-    ends = np.array([-NUDGE, grind_height(bevel, order.blade.thickness, side.name) + NUDGE])
+    ends = np.array(
+        [-TOUCH_NUDGE_MM, grind_height(bevel, order.blade.thickness, side.name) + TOUCH_NUDGE_MM]
+    )
     low, high = height_at(bevel, order.blade.thickness, side.name, ends)
     tip, corner = rows.engagement.place[tried, 2], side.shapes.corner[rows.motion[tried]]
     near = 10 * ON_SURFACE  # along Z, on slopes of up to 84 degrees
@@ -147,7 +149,7 @@ def _as_high(
 
 def _tried(order: Order, side: Side, rows: Steps) -> Ints:
     """Return the steps sideways, level or not, that take metal."""
-    cutting = rows.moving & rows.cutting(SCRAPE) & ~side.rapid[rows.motion]
+    cutting = rows.moving & rows.cutting(LEAST_BEVEL_CUT_MM2) & ~side.rapid[rows.motion]
     return np.flatnonzero(cutting & (rows.engagement.place[:, 2] < order.setup.plate.thickness / 2))
 
 
@@ -156,7 +158,7 @@ def _uphill(order: Order, bevel: Bevel, at: Floats) -> Floats:
     outline = order.blade.outline
     ways = [
         edge_distance(bevel, outline, at + way) - edge_distance(bevel, outline, at - way)
-        for way in ((NUDGE, 0.0), (0.0, NUDGE))
+        for way in ((TOUCH_NUDGE_MM, 0.0), (0.0, TOUCH_NUDGE_MM))
     ]
     way = np.stack(ways, axis=1)
     return np.asarray(way / np.maximum(np.hypot(*way.T), 1e-12)[:, None])

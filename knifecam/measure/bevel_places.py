@@ -60,15 +60,15 @@ def cusp_height(
 Ints = NDArray[np.int64]
 
 
-FLUSH = 1e-9
+FLAT_WITHIN_MM = 1e-9
 """mm: a surface this near to the flat is the flat."""
 
 
-NUDGE = 1e-4
+SLOPE_STEP_MM = 1e-4
 """mm: how far apart heights are taken for a slope."""
 
 
-ALONG = 0.3
+ALONG_EDGE_SHARE = 0.3
 """Share of a pass's way up the slope below which it runs along the edge."""
 
 
@@ -146,7 +146,7 @@ def places_on(
         if not one.on(side):
             continue
         height = height_at(one, blade.thickness, side, lie.edge) + lie.risen
-        mine = height < target - FLUSH
+        mine = height < target - FLAT_WITHIN_MM
         target = np.where(mine, height, target)
         bevel[mine], edge[mine], past[mine] = k, lie.edge[mine], lie.past[mine]
     return _cut_down(
@@ -164,7 +164,7 @@ def _cut_down(blade: Blade, places: Places, *, metal: bool) -> Places:
         for broken in blade.breaks:
             if broken.side == places.side:
                 target = np.minimum(target, break_height(broken, blade, places.points))
-    lower = target < places.target - FLUSH
+    lower = target < places.target - FLAT_WITHIN_MM
     return replace(places, target=target, bevel=np.where(lower, -1, bevel))
 
 
@@ -188,11 +188,11 @@ def upright(blade: Blade, places: Places) -> Floats:
 def _steepness(blade: Blade, points: Floats, side: str) -> Floats:
     """Return the square of the surface's slope, by differences of its height, (n,)."""
     steps = []
-    for way in ((NUDGE, 0.0), (0.0, NUDGE)):
+    for way in ((SLOPE_STEP_MM, 0.0), (0.0, SLOPE_STEP_MM)):
         high = half_thickness(blade, points + way, side)
         low = half_thickness(blade, points - way, side)
         with np.errstate(invalid="ignore"):
-            steps.append((high - low) / (2 * NUDGE))
+            steps.append((high - low) / (2 * SLOPE_STEP_MM))
     steep = steps[0] ** 2 + steps[1] ** 2
     return np.where(np.isfinite(steep), steep, 0.0)
 
@@ -202,10 +202,10 @@ def bulge_at(bevel: Bevel, thickness: float, side: str, d: Floats) -> Floats:
     if bevel.profile == FLAT:
         return np.zeros(len(d))
     width = grind_height(bevel, thickness, side)
-    at = np.clip(d, NUDGE, width - NUDGE)
-    steeper = slope_at(bevel, thickness, side, at + NUDGE / 2)
-    flatter = slope_at(bevel, thickness, side, at - NUDGE / 2)
-    change = (steeper - flatter) / NUDGE
+    at = np.clip(d, SLOPE_STEP_MM, width - SLOPE_STEP_MM)
+    steeper = slope_at(bevel, thickness, side, at + SLOPE_STEP_MM / 2)
+    flatter = slope_at(bevel, thickness, side, at - SLOPE_STEP_MM / 2)
+    change = (steeper - flatter) / SLOPE_STEP_MM
     return np.asarray(-change / (1 + slope_at(bevel, thickness, side, at) ** 2) ** 1.5)
 
 
@@ -261,7 +261,7 @@ def _stage_cusp(
         chord = slope + np.maximum(-bulge, 0.0) / np.cos(slope) * entry.stepover / 2
         along = cusp_height(entry.stepover, chord, cutter.corner, ball=ball, bulge=bulge)
         aslant = cusp_aslant(entry.stepover, slope, (cutter.radius, cutter.corner), up)
-        one = np.where(up > ALONG, np.minimum(along, aslant), along)
+        one = np.where(up > ALONG_EDGE_SHARE, np.minimum(along, aslant), along)
         found = np.maximum(found, one)
     return found
 
@@ -280,8 +280,8 @@ def cusp_aslant(step: float, slope: Floats, cutter: tuple[float, float], up: Flo
     radius, corner = cutter
     steep = up / np.cos(slope)
     sine = steep**2 / (steep**2 + np.maximum(1.0 - up**2, 0.0))  # its square, in the slope's plane
-    wide = corner + (radius - corner) / np.sin(np.maximum(slope, FLUSH))
-    bend = (1.0 - sine) / max(corner, FLUSH) + sine / wide
+    wide = corner + (radius - corner) / np.sin(np.maximum(slope, FLAT_WITHIN_MM))
+    bend = (1.0 - sine) / max(corner, FLAT_WITHIN_MM) + sine / wide
     half = step / 2 * np.sqrt((1.0 - sine) / np.cos(slope) ** 2 + sine)
     rest = np.sqrt(np.maximum(1.0 - (half * bend) ** 2, 0.0))
     return np.asarray(half**2 * bend / (1.0 + rest))
@@ -299,8 +299,8 @@ def upward(order: Order, places: Places, heading: Floats) -> Floats:
             ways = [
                 edge_distance(bevel, order.blade.outline, places.points[rows] + way)
                 - places.edge[rows]
-                for way in ((NUDGE, 0.0), (0.0, NUDGE))
+                for way in ((SLOPE_STEP_MM, 0.0), (0.0, SLOPE_STEP_MM))
             ]
-            way = np.stack(ways, axis=1) / NUDGE
+            way = np.stack(ways, axis=1) / SLOPE_STEP_MM
             share[rows] = np.minimum(np.abs(np.sum(way * heading[rows], axis=1)), 1.0)
     return share

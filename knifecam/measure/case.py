@@ -23,7 +23,7 @@ from knifecam.measure.step_stages import BEVEL_ROUGH, Given, fitting, given
 from knifecam.shop import Order
 from knifecam.sweep.columns import SURE, Grid
 from knifecam.sweep.loose_pieces import Piece
-from knifecam.sweep.side_program import CONTACT, Side
+from knifecam.sweep.side_program import LEAST_CONTACT_MM3, Side
 
 Floats = NDArray[np.float64]
 
@@ -74,7 +74,7 @@ class Case:
     def meets(self, side: Side) -> NDArray[np.bool_]:
         """Return which steps of a side meet metal, (S,); if coarse, those too that go beside some."""
         rows, lowest = side.steps, np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
-        met = rows.engagement.volume > CONTACT
+        met = rows.engagement.volume > LEAST_CONTACT_MM3
         if self.coarse:
             beside = (rows.engagement.tallest > 0.0) & (lowest < side.face)[rows.motion]
             met |= beside & side.shapes.known[rows.motion]

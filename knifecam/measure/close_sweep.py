@@ -13,7 +13,7 @@ from knifecam.shop import Order
 from knifecam.sweep.columns import Grid, Swept, cut_grid, plate_grid
 from knifecam.sweep.side_program import Side
 
-FINEST, MOST = 0.005, 250_000
+FINEST_CELL_MM, MOST_CELLS = 0.005, 250_000
 """mm, and cells: so fine is the grid, or so many cells has it."""
 
 
@@ -22,8 +22,8 @@ def sweep_closely(order: Order, sides: Sides, side: Side, motion: int) -> Swept:
     low, high = np.array(order.setup.plate.bounds).reshape(2, 2)
     box = np.stack(side.covers)[:, motion] * np.asarray(side.frame.signs[:2])
     low, high = np.maximum(low, box.min(axis=0)), np.minimum(high, box.max(axis=0))
-    high = np.maximum(high, low + FINEST)
-    cell = max(FINEST, float(np.sqrt(np.prod(high - low) / MOST)))
+    high = np.maximum(high, low + FINEST_CELL_MM)
+    cell = max(FINEST_CELL_MM, float(np.sqrt(np.prod(high - low) / MOST_CELLS)))
     grid = plate_grid((*low, *high), order.setup.plate.thickness, cell)
     for other in sides:
         if other is side or (other is not None and other.name == "A"):

@@ -24,7 +24,7 @@ from knifecam.measure.bevel_places import (
     places_on,
     upright,
 )
-from knifecam.measure.measured_surfaces import RIM, off_openings
+from knifecam.measure.measured_surfaces import WALL_MARGIN_MM, off_openings
 from knifecam.measure.sample_columns import Seen, Sides, see
 from knifecam.shop import Order
 
@@ -32,13 +32,13 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-LINES = 5
+BEVEL_LINES = 5
 """Lines across a bevel."""
 
-A_STEP, FINEST, COARSEST, MOST = 16, 0.002, 0.02, 3000
+SAMPLES_A_STEP, FINEST_SAMPLE_MM, COARSEST_SAMPLE_MM, MOST_SAMPLES = 16, 0.002, 0.02, 3000
 """Sights in a step from pass to pass; the least and the greatest mm between them; in a line."""
 
-FROM_END = 0.04
+FROM_END_SHARE = 0.04
 """Of the edge's length: how far from its ends no line stands."""
 
 BESIDE_GRIND = 0.3
@@ -113,7 +113,7 @@ def measure_bevels(order: Order, sides: Sides) -> tuple[Ground, ...]:
 def _lines(order: Order, bevel: Bevel) -> tuple[Floats, Floats, Floats]:
     """Return stations along the edge, places on it and the ways inward, of all lines."""
     edge = edge_curve(bevel, order.blade.outline)
-    tried = np.linspace(FROM_END, 1.0 - FROM_END, 201) * edge.length
+    tried = np.linspace(FROM_END_SHARE, 1.0 - FROM_END_SHARE, 201) * edge.length
     points, headings = place_at(edge, tried)
     inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     width = max(grind_height(bevel, order.blade.thickness, s) for s in "AB" if bevel.on(s))
@@ -124,7 +124,7 @@ def _lines(order: Order, bevel: Bevel) -> tuple[Floats, Floats, Floats]:
     rows = np.flatnonzero(free)
     if not len(rows):
         return np.zeros(0), np.zeros((0, 2)), np.zeros((0, 2))
-    rows = np.unique(rows[np.round(np.linspace(0, len(rows) - 1, LINES)).astype(int)])
+    rows = np.unique(rows[np.round(np.linspace(0, len(rows) - 1, BEVEL_LINES)).astype(int)])
     return tried[rows], points[rows], inward[rows]
 
 
@@ -132,8 +132,12 @@ def _run(order: Order, bevel: Bevel) -> Floats:
     """Return the sights' distances from the edge."""
     width = max(grind_height(bevel, order.blade.thickness, s) for s in "AB" if bevel.on(s))
     steps = [c.stepover for c in order.cuttings(BEVEL_FINISH) if c.stepover > 0]
-    fine = np.clip(min(steps, default=COARSEST) / A_STEP, max(FINEST, width / MOST), COARSEST)
-    return RIM + np.arange(0.0, width - RIM, float(fine))
+    fine = np.clip(
+        min(steps, default=COARSEST_SAMPLE_MM) / SAMPLES_A_STEP,
+        max(FINEST_SAMPLE_MM, width / MOST_SAMPLES),
+        COARSEST_SAMPLE_MM,
+    )
+    return WALL_MARGIN_MM + np.arange(0.0, width - WALL_MARGIN_MM, float(fine))
 
 
 def _ground(

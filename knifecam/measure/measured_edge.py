@@ -11,7 +11,13 @@ from knifecam.blade import Bevel, EdgeBreak
 from knifecam.blade.edge_break_face import broken_curves, near_break_ends
 from knifecam.blade.finished_surface import edge_curve, edge_distance, half_thickness, past_plunge
 from knifecam.curve import Curve, place_at, resample, signed_distance, station_of
-from knifecam.measure.measured_wall import BESIDE_FACE, REACHABLE, WALL, axes_beside, near_error
+from knifecam.measure.measured_wall import (
+    BESIDE_FACE,
+    REACHABLE,
+    WALL_OFF_MM,
+    axes_beside,
+    near_error,
+)
 from knifecam.measure.nominal import opened_wider
 from knifecam.measure.sample_columns import Seen, Sides, see
 from knifecam.shop import Order
@@ -24,15 +30,15 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-ALONG = 0.1
+ALONG_EDGE_MM = 0.1
 """mm between the places along the edge."""
 
 
-FROM_END = 0.1
+FROM_END_MM = 0.1
 """mm from the edge's ends where the land is not taken."""
 
 
-HAIR = 0.005
+BESIDE_EDGE_MM = 0.005
 """mm inside and outside the edge: where the sights stand."""
 
 
@@ -40,7 +46,7 @@ OWN = 0.005
 """mm: where another bevel's face takes more than this off a land, it is that bevel's."""
 
 
-INSIDE = 0.05
+INSIDE_EDGE_MM = 0.05
 """mm inside the edge: where it is seen when the bevels were finished."""
 
 
@@ -79,23 +85,23 @@ def measure_edges(order: Order, sides: Sides) -> tuple[Edge, ...]:
 def _edge(order: Order, sides: Sides, index: int, bevel: Bevel) -> Edge:
     blade = order.blade
     curve = edge_curve(bevel, blade.outline)
-    span = max(curve.length - 2 * FROM_END, 0.0)
-    stations = FROM_END + np.linspace(0.0, span, max(2, int(np.ceil(span / ALONG)) + 1))
+    span = max(curve.length - 2 * FROM_END_MM, 0.0)
+    stations = FROM_END_MM + np.linspace(0.0, span, max(2, int(np.ceil(span / ALONG_EDGE_MM)) + 1))
     points, headings = place_at(curve, stations)
     inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
-    rows = (past_plunge(bevel, points) < 0.0) & _whole(order, points + INSIDE * inward)
+    rows = (past_plunge(bevel, points) < 0.0) & _whole(order, points + INSIDE_EDGE_MM * inward)
     stations, points, inward = stations[rows], points[rows], inward[rows]
-    outside, wanted = points - HAIR * inward, _wanted(order, points, inward)
+    outside, wanted = points - BESIDE_EDGE_MM * inward, _wanted(order, points, inward)
     if any(side.frame != side_frame(order.setup, side.name) for side in filter(None, sides)):
         points, kept = _as_it_lies(order, sides, bevel, points, inward)
         stations, points, inward, outside, wanted = (
             rows[kept] for rows in (stations, points, inward, outside, wanted)
         )
     count = len(stations)
-    near = points + HAIR * inward
-    seen = see(order, sides, np.concatenate([near, points + INSIDE * inward, outside]))
+    near = points + BESIDE_EDGE_MM * inward
+    seen = see(order, sides, np.concatenate([near, points + INSIDE_EDGE_MM * inward, outside]))
     land = sum(
-        seen.heights[which][:count] - _climb(order, side, near, near + HAIR * inward)
+        seen.heights[which][:count] - _climb(order, side, near, near + BESIDE_EDGE_MM * inward)
         for which, side in enumerate(filter(None, sides))
     )
     return Edge(
@@ -129,9 +135,9 @@ def _as_it_lies(
     for side in given:
         meant = _meant(order, side, points)
         along = station_of(edge, meant)
-        kept &= (along > FROM_END / 2) & (along < edge.length - FROM_END / 2)
+        kept &= (along > FROM_END_MM / 2) & (along < edge.length - FROM_END_MM / 2)
         kept &= past_plunge(bevel, meant) < 0.0
-        for deep in (HAIR, 2 * HAIR, INSIDE):
+        for deep in (BESIDE_EDGE_MM, 2 * BESIDE_EDGE_MM, INSIDE_EDGE_MM):
             kept &= _whole(order, _meant(order, side, points + deep * inward))
     return points, kept
 
@@ -155,7 +161,7 @@ def _whole(order: Order, points: Floats) -> Bools:
 
 def _wanted(order: Order, points: Floats, inward: Floats) -> Floats:
     """Return the wanted thickness at the edge itself, (n,) mm."""
-    near, far = points + HAIR * inward, points + 2 * HAIR * inward
+    near, far = points + BESIDE_EDGE_MM * inward, points + 2 * BESIDE_EDGE_MM * inward
     one, two = (
         sum(half_thickness(order.blade, rows, side) for side in "AB") for rows in (near, far)
     )
@@ -166,7 +172,7 @@ BEHIND = (1.0, 3.0, 5.0)
 """mm from the tip."""
 
 
-APART = 0.02
+TIP_SAMPLE_SPACING_MM = 0.02
 """mm between the sights at one distance."""
 
 
@@ -214,13 +220,13 @@ def tip_of(order: Order, bevel: Bevel) -> Floats:
 
 def _arc(place: Floats, behind: float, outline: Curve) -> Floats:
     """Return places inside the blade at one distance from its tip."""
-    count = int(np.ceil(2 * np.pi * behind / APART))
+    count = int(np.ceil(2 * np.pi * behind / TIP_SAMPLE_SPACING_MM))
     angle = np.arange(count) * (2 * np.pi / count)
     points = place + behind * np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    return np.asarray(points[signed_distance(points, outline) > APART])
+    return np.asarray(points[signed_distance(points, outline) > TIP_SAMPLE_SPACING_MM])
 
 
-BREAK_ALONG, PLACES = 1.0, 400
+BREAK_LINE_STEP_MM, MOST_BREAK_LINES = 1.0, 400
 """mm between lines along a break, and how many there are at most."""
 
 
@@ -228,7 +234,7 @@ SIGHTS = 24
 """Sights in a line, from the wall to half as far again as the break is wide."""
 
 
-RIM = 0.006
+BREAK_LINE_START_MM = 0.006
 """mm from the wall where a line begins."""
 
 
@@ -236,7 +242,7 @@ STRAY = 0.01
 """mm to both sides of a place by which it is seen where a wall stands nearest."""
 
 
-FLUSH = 0.002
+UNBROKEN_MM = 0.002
 """mm: a face this near to the flat is not broken."""
 
 
@@ -274,11 +280,11 @@ def measure_breaks(order: Order, sides: Sides) -> tuple[Broken, ...]:
 
 def _measured(order: Order, sides: Sides, alone: Sides, one: EdgeBreak, curve: Curve) -> Broken:
     half, which = order.blade.thickness / 2, "AB".index(one.side)
-    _, points, headings = resample(curve, max(BREAK_ALONG, curve.length / PLACES))
+    _, points, headings = resample(curve, max(BREAK_LINE_STEP_MM, curve.length / MOST_BREAK_LINES))
     left = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     inward = left if one.of == "outline" else -left
     opened = _break_opened(order, one)
-    run = np.linspace(RIM + opened, 1.5 * one.width, SIGHTS)
+    run = np.linspace(BREAK_LINE_START_MM + opened, 1.5 * one.width, SIGHTS)
     drawn = points[:, None, :] + run[None, :, None] * inward[:, None, :]
     wanted = half_thickness(order.blade, drawn.reshape(-1, 2), one.side).reshape(drawn.shape[:2])
     plain = half - np.maximum(one.width - run, 0.0) * np.tan(one.angle)
@@ -356,7 +362,9 @@ def _arc_of_cutter(
 
 def _finisher(side: Side, error: Floats, motion: NDArray[np.int32], opened: float) -> float:
     """Return the least radius of the cutters that finished a wall, or opened it wider; inf: none."""
-    done = (motion >= 0) & ((np.abs(error) <= WALL) | (np.abs(error + opened) <= WALL))
+    done = (motion >= 0) & (
+        (np.abs(error) <= WALL_OFF_MM) | (np.abs(error + opened) <= WALL_OFF_MM)
+    )
     return float(side.shapes.radius[np.unique(motion[done])].min(initial=np.inf))
 
 
@@ -371,7 +379,7 @@ def _faces(run: Floats, drop: Floats, one: EdgeBreak) -> tuple[Floats, Floats]:
     """Return width and angle of the face that each line's sights lie on, from their drop."""
     widths, angles = np.zeros(len(drop)), np.full(len(drop), np.nan)
     for k, row in enumerate(drop):
-        on = np.flatnonzero(row > FLUSH)
+        on = np.flatnonzero(row > UNBROKEN_MM)
         if len(on) < 2:
             continue
         slope, start = np.polyfit(run[on], row[on], 1)

@@ -12,8 +12,8 @@ from knifecam.curve import Curve, circle, distance, resample, signed_distance, s
 from knifecam.measure.measured_surfaces import OFF_WALL, patch_deeper
 from knifecam.measure.measured_wall import (
     BESIDE_FACE,
-    SPACING,
-    WALL,
+    WALL_OFF_MM,
+    WALL_SAMPLE_MM,
     Reached,
     Reaches,
     Wall,
@@ -33,7 +33,7 @@ BORE_PLACES = 72
 """Places round a bore where its wall is measured."""
 
 
-OPENED = 0.15
+OPENED_WIDER_MM = 0.15
 """mm past the skin and both sides' corner radii that side B may open wider by the relief."""
 
 
@@ -163,7 +163,7 @@ def _opening(
 
 def _places(outline: Curve, bore: Bore | None) -> tuple[Floats, Floats]:
     if bore is None:
-        _, points, headings = resample(outline, SPACING)
+        _, points, headings = resample(outline, WALL_SAMPLE_MM)
         return points, np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     angle = np.arange(BORE_PLACES) * (2 * np.pi / BORE_PLACES)
     outward = np.stack([np.cos(angle), np.sin(angle)], axis=1)
@@ -186,8 +186,8 @@ def _heights(order: Order, low: float, corner: float) -> Floats:
 
 def _past(order: Order, heights: Floats, corner: float, wider: float) -> Floats:
     """Return how far each side may go past the wall: side B ``wider`` mm where it opens a skin."""
-    allowed = np.full((2, len(heights)), WALL)
-    top = -order.setup.plate.thickness / 2 + order.boring.skin + 2 * corner + OPENED
+    allowed = np.full((2, len(heights)), WALL_OFF_MM)
+    top = -order.setup.plate.thickness / 2 + order.boring.skin + 2 * corner + OPENED_WIDER_MM
     allowed[1] += np.where(heights <= top + 1e-9, wider, 0.0)
     return allowed
 
@@ -235,7 +235,7 @@ def _floor(grid: Grid, outline: Curve, corner: float) -> tuple[float, float]:
     return float(ground.min()), float(ground.max())
 
 
-FAR = 10.0
+FARTHEST_WEB_MM = 10.0
 """mm: openings farther apart have no web."""
 
 
@@ -259,7 +259,7 @@ def measure_webs(outline: Curve, wall: Wall, openings: tuple[Opening, ...]) -> t
     found = [_web(o, outline, "outline", past) for o in mine]
     for k, one in enumerate(mine):
         for other in mine[k + 1 :]:
-            if _apart(one.outline, other.outline) < FAR:
+            if _apart(one.outline, other.outline) < FARTHEST_WEB_MM:
                 found.append(_web(one, other.outline, other.name, _past_web(other.left)))
     return tuple(found)
 
@@ -292,7 +292,7 @@ NOTCH_PLACES, LEVELS = 120, 7
 """Places round a notch and heights at which its wall is measured."""
 
 
-INSIDE = 0.02
+NOTCH_WALL_FROM_MM = 0.02
 """mm inside the outline: from there on a notch has a wall."""
 
 
@@ -338,7 +338,7 @@ def _notch(order: Order, sides: Sides, row: Jimping, number: int, centre: Floats
     angle = np.arange(NOTCH_PLACES) * (2 * np.pi / NOTCH_PLACES)
     outward = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     points = centre + row.diameter / 2 * outward
-    inside = signed_distance(points, outline) > INSIDE
+    inside = signed_distance(points, outline) > NOTCH_WALL_FROM_MM
     points, outward = points[inside], outward[inside]
     heights = np.round(np.linspace(-half + BESIDE_FACE, half - BESIDE_FACE, LEVELS), 6)
     samples = WallSamples(

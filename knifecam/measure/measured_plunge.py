@@ -23,7 +23,7 @@ from knifecam.shop import Order
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-LINES, SPACING, TRIED = 5, 0.01, 101
+PLUNGE_LINES, PLUNGE_SAMPLE_MM, PLUNGE_LINES_TRIED = 5, 0.01, 101
 """Lines across a plunge, mm from sight to sight in them, and places tried for lines."""
 
 BEFORE = 1.0
@@ -74,16 +74,16 @@ def _lines(order: Order, bevel: Bevel, plunge: Plunge) -> tuple[Floats, int]:
     """Return the sights of all lines, one after another, and how many lines there are."""
     side = "A" if bevel.on("A") else "B"
     half = order.blade.thickness / 2
-    tried = np.linspace(0.0, plunge.line.length, TRIED)
+    tried = np.linspace(0.0, plunge.line.length, PLUNGE_LINES_TRIED)
     foot, headings = place_at(plunge.line, tried)
     places = places_on(order.blade, foot, side)
     room = half - places.target
     rows = np.flatnonzero(np.isfinite(places.target) & (room > LEAST_RISE) & (places.bevel >= 0))
     if not len(rows):
         return np.zeros((0, 2)), 0
-    rows = np.unique(rows[np.round(np.linspace(0, len(rows) - 1, LINES)).astype(int)])
+    rows = np.unique(rows[np.round(np.linspace(0, len(rows) - 1, PLUNGE_LINES)).astype(int)])
     past = np.stack([-np.sin(headings[rows]), np.cos(headings[rows])], axis=1)
-    run = np.arange(-BEFORE, plunge.radius, SPACING)
+    run = np.arange(-BEFORE, plunge.radius, PLUNGE_SAMPLE_MM)
     points = foot[rows][:, None, :] + run[None, :, None] * past[:, None, :]
     return points.reshape(-1, 2), len(rows)
 

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.measure.measured_openings import Opening
-from knifecam.measure.measured_wall import WALL, Reached, Wall
+from knifecam.measure.measured_wall import WALL_OFF_MM, Reached, Wall
 from knifecam.measure.sample_columns import near_motions, picked
-from knifecam.sweep.exact_walls import NEAR, wall_error
+from knifecam.sweep.exact_walls import CAME_NEAR_MM, wall_error
 from knifecam.sweep.side_program import Side
 
 Floats = NDArray[np.float64]
@@ -104,15 +104,15 @@ def _stands(side: Side, wall: Wall | Opening, which: int, mine: Bools, motion: i
 
 def _finished(side: Side, reached: Reached, past: Floats | None) -> Bools:
     """Return where a cutter with an upright flank came to the wall."""
-    low = -WALL - (np.zeros(len(reached.error)) if past is None else past)
-    near = (reached.error <= WALL) & (reached.error >= low[:, None]) & (reached.motion >= 0)
+    low = -WALL_OFF_MM - (np.zeros(len(reached.error)) if past is None else past)
+    near = (reached.error <= WALL_OFF_MM) & (reached.error >= low[:, None]) & (reached.motion >= 0)
     upright = side.shapes.half_angle[np.maximum(reached.motion, 0)] == 0.0
     return np.asarray(near & upright & side.shapes.known[np.maximum(reached.motion, 0)])
 
 
 def _error_before(side: Side, points: Floats, heights: Floats, first: int) -> Floats:
     """Return what the motions before one leave at places of the part, (H, n) mm."""
-    chosen = near_motions(side, points, within=2 * NEAR)
+    chosen = near_motions(side, points, within=2 * CAME_NEAR_MM)
     chosen = chosen[chosen < first]
     shapes, signs = side.shapes, side.frame.signs
     return wall_error(

@@ -18,8 +18,8 @@ from knifecam.blade import Blade
 from knifecam.blade.edge_break_face import break_ends, near_break_ends
 from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import ARC, Curve, circle, signed_distance
-from knifecam.measure.bevel_places import FLUSH, Places, lies_of, places_on
-from knifecam.measure.measured_wall import WALL
+from knifecam.measure.bevel_places import FLAT_WITHIN_MM, Places, lies_of, places_on
+from knifecam.measure.measured_wall import WALL_OFF_MM
 from knifecam.measure.nominal import opened_walls
 from knifecam.shop import Order
 from knifecam.sweep.columns import SURE, Grid
@@ -140,23 +140,23 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-APART = 0.1
+COMPARED_CELLS_MM = 0.1
 """mm between the cells that are compared, or one cell."""
 
 
-BLOCK = 4
-"""Cells along the side of a block that is looked at as a whole, or so many as `ACROSS` holds."""
+BLOCK_CELLS = 4
+"""Cells along the side of a block that is looked at as a whole, or so many as `LEAST_BLOCK_MM` holds."""
 
 
-ACROSS = 0.2
+LEAST_BLOCK_MM = 0.2
 """mm: a block need not be smaller, however small its cells are."""
 
 
-TILE = 4
+TILE_BLOCKS = 4
 """Blocks along the side of a tile, to leave out at once what is far outside."""
 
 
-RIM = 0.006
+WALL_MARGIN_MM = 0.006
 """mm: nearer to a wall than this the wall is judged, not the surface."""
 
 
@@ -222,19 +222,19 @@ def _off_relief(order: Order, grid: Grid, inside: Bools) -> Bools:
     """Return those of the cells ``inside`` that side B reaches nowhere by opening skins wider."""
     off = inside
     for wall, wider in opened_walls(order, "B"):
-        if wider > 0.0 and wider + WALL > grid.cell:
+        if wider > 0.0 and wider + WALL_OFF_MM > grid.cell:
             off = off.copy() if off is inside else off
-            patch = patch_deeper(grid, wall, -wider - WALL)
+            patch = patch_deeper(grid, wall, -wider - WALL_OFF_MM)
             off[patch.window] &= ~patch.mask
     return off
 
 
 def off_openings(order: Order, points: Floats, side: str) -> Bools:
-    """Return which places (n, 2) lie `RIM` off bores and slots, however wide a side opens them, (n,)."""
+    """Return which places (n, 2) lie `WALL_MARGIN_MM` off bores and slots, however wide a side opens them, (n,)."""
     off, (x, y) = np.ones(len(points), bool), points.T
     for wall, wider in opened_walls(order, side):
         low_x, low_y, high_x, high_y = wall.bounds
-        gap = wider + RIM
+        gap = wider + WALL_MARGIN_MM
         near = (x > low_x - gap) & (x < high_x + gap) & (y > low_y - gap) & (y < high_y + gap)
         off[near] = off[near] & (signed_distance(points[near], wall) < -gap)
     return off
@@ -244,7 +244,7 @@ def _without_flat(blade: Blade, surface: Surface, grid: Grid, inside: Bools) -> 
     """Return the surface of the cells that slope; those on the flat are added to ``flat``."""
     places, rows, columns = surface.places, surface.rows, surface.columns
     target = places.target
-    level = np.isfinite(target) & (target >= blade.thickness / 2 - FLUSH)
+    level = np.isfinite(target) & (target >= blade.thickness / 2 - FLAT_WITHIN_MM)
     surface.flat[rows[level], columns[level]] = inside[rows[level], columns[level]]
     for end, reach, _ in break_ends(blade, places.side):
         patch = patch_deeper(grid, circle(end, 2 * reach), 0.0)
@@ -270,7 +270,7 @@ def _alike(blade: Blade) -> bool:
 def _looked_at(order: Order, grid: Grid, near: Bools, inside: Bools) -> tuple[Ints, Ints]:
     """Return rows and columns of the cells of ``near`` blocks that are compared, off the walls.
 
-    They stand about `APART` from each other on a lattice askew to rows and columns: cells in
+    They stand about `COMPARED_CELLS_MM` from each other on a lattice askew to rows and columns: cells in
     straight rows would keep step with passes, and show always the same part of a cusp.
     """
     every = _every(grid)
@@ -293,11 +293,11 @@ def _looked_at(order: Order, grid: Grid, near: Bools, inside: Bools) -> tuple[In
 
 def _block(grid: Grid) -> int:
     """Return how many cells lie along the side of a block."""
-    return max(BLOCK, int(ACROSS / grid.cell + 1e-9))
+    return max(BLOCK_CELLS, int(LEAST_BLOCK_MM / grid.cell + 1e-9))
 
 
 def _every(grid: Grid) -> int:
-    return max(1, int(APART / grid.cell + 1e-9))
+    return max(1, int(COMPARED_CELLS_MM / grid.cell + 1e-9))
 
 
 def _apart(grid: Grid) -> float:
@@ -329,7 +329,7 @@ def _near_slopes(order: Order, grid: Grid, side: str) -> Bools:
     target = half_thickness(order.blade, np.stack([x[j], y[i]], axis=1), side)
     low = np.zeros((down, across), bool)
     low[within] = ~reached[within]
-    low[i, j] = ~(target >= order.blade.thickness / 2 - FLUSH)
+    low[i, j] = ~(target >= order.blade.thickness / 2 - FLAT_WITHIN_MM)
     padded = np.pad(low, 1)
     for k in range(3):
         for n in range(3):
@@ -344,14 +344,14 @@ def _middles(first: float, cell: float, size: int, count: int) -> Floats:
 
 def _reached(order: Order, grid: Grid) -> Bools:
     """Return the blocks of those tiles, of some blocks each, that the inside of the outline reaches."""
-    size = TILE * _block(grid)
+    size = TILE_BLOCKS * _block(grid)
     down, across = (-(-count // size) for count in grid.top.shape)
     x = _middles(grid.x0, grid.cell, size, across)
     y = _middles(grid.y0, grid.cell, size, down)
     points = np.stack(np.broadcast_arrays(x[None, :], y[:, None]), axis=-1).reshape(-1, 2)
     reach = size * grid.cell / np.sqrt(2)
     tiles = signed_distance(points, order.blade.outline).reshape(down, across) > -reach
-    return np.repeat(np.repeat(tiles, TILE, axis=0), TILE, axis=1)
+    return np.repeat(np.repeat(tiles, TILE_BLOCKS, axis=0), TILE_BLOCKS, axis=1)
 
 
 def _off_blocks(cells: Bools, blocks: Bools, size: int) -> Bools:
@@ -380,7 +380,7 @@ def _off_walls(order: Order, grid: Grid, rows: Ints, columns: Ints, inside: Bool
     off = inside[rows, columns]
     points = np.stack([grid.x[columns], grid.y[rows]], axis=1)
     beside = np.flatnonzero(~off)
-    off[beside] = signed_distance(points[beside], blade.outline) > RIM
+    off[beside] = signed_distance(points[beside], blade.outline) > WALL_MARGIN_MM
     holes = [circle(bore.centre, bore.diameter) for bore in blade.bores]
     holes += [slot.outline for slot in blade.slots]
     holes += [circle(c, one.diameter) for one in blade.jimping for c in one.centres]
@@ -391,7 +391,7 @@ def _off_walls(order: Order, grid: Grid, rows: Ints, columns: Ints, inside: Bool
             (points[:, 0] > low_x - gap) & (points[:, 0] < high_x + gap)
             & (points[:, 1] > low_y - gap) & (points[:, 1] < high_y + gap)
         )  # fmt: skip
-        off[beside] &= ~(signed_distance(points[beside], hole) > -max(grid.cell, RIM))
+        off[beside] &= ~(signed_distance(points[beside], hole) > -max(grid.cell, WALL_MARGIN_MM))
     return off
 
 
@@ -403,15 +403,15 @@ def _surface(flat: Bools, rows: Ints, columns: Ints, places: Places, grid: Grid)
     )  # fmt: skip
 
 
-TOUCHED = 1e-6
+CUTS_FACE_MM = 1e-6
 """mm: a cutter this far below the face cuts it."""
 
 
-PLACES = 33
+REACH_PLACES = 33
 """Places along a motion at which its cutter's reach is taken, quarters of arcs apart."""
 
 
-EDGES = ((0, -1.0), (0, 1.0), (1, -1.0), (1, 1.0))
+PLATE_EDGES = ((0, -1.0), (0, 1.0), (1, -1.0), (1, 1.0))
 """The plate's edges: axis, and the sign of the way toward it."""
 
 
@@ -424,7 +424,7 @@ def least_frame(case: Case) -> tuple[float, tuple[float, float]]:
     found: list[tuple[float, tuple[float, float]]] = [(np.inf, (np.nan, np.nan))]
     for side in case.given():
         rows = _cutting(case, side, bounds)
-        for axis, sign in EDGES if len(rows) else ():
+        for axis, sign in PLATE_EDGES if len(rows) else ():
             ways, place = _farthest(side, rows, axis, sign)
             edge = bounds[1 if sign > 0 else 0, axis]
             found.append((max(0.0, float(sign * edge - ways)), place))
@@ -434,7 +434,7 @@ def least_frame(case: Case) -> tuple[float, tuple[float, float]]:
 def _cutting(case: Case, side: Side, bounds: Floats) -> Ints:
     """Return the motions that cut the face over the plate, but for those in reference bores."""
     m = side.swept_motions()
-    below = np.fmin(m.start[:, 2], m.stop[:, 2]) < side.face - TOUCHED
+    below = np.fmin(m.start[:, 2], m.stop[:, 2]) < side.face - CUTS_FACE_MM
     low, high = _boxes(side)
     over = (low < bounds[1]).all(axis=1) & (high > bounds[0]).all(axis=1)
     ends = np.stack([m.start[:, :2], m.stop[:, :2]]) * np.asarray(side.frame.signs[:2])
@@ -475,7 +475,7 @@ def _reach(side: Side, rows: Ints, axis: int, sign: float) -> tuple[Floats, Floa
     start, stop, arcs = m.start[rows, None], m.stop[rows, None], m.kind[rows] == ARC
     arm = m.start[rows, :2] - m.centre[rows]
     begun, turned = np.arctan2(arm[:, 1], arm[:, 0]), 2 * np.pi * m.turns[rows]
-    even = np.broadcast_to(np.linspace(0.0, 1.0, PLACES), (len(rows), PLACES))
+    even = np.broadcast_to(np.linspace(0.0, 1.0, REACH_PLACES), (len(rows), REACH_PLACES))
     share = np.concatenate([even, _quarters(begun, turned)], axis=1)
     at = start + share[:, :, None] * (stop - start)
     angle = begun[:, None] + share * turned[:, None]
@@ -483,7 +483,7 @@ def _reach(side: Side, rows: Ints, axis: int, sign: float) -> tuple[Floats, Floa
     round_ = m.centre[rows, None] + m.radii[rows, None, None] * ring
     plane = np.where(arcs[:, None, None], round_, at[..., :2]) * np.asarray(side.frame.signs[:2])
     depth = side.face - at[..., 2]
-    wide = np.where(depth > TOUCHED, side.shapes.radius_at(rows[:, None], depth), -np.inf)
+    wide = np.where(depth > CUTS_FACE_MM, side.shapes.radius_at(rows[:, None], depth), -np.inf)
     far = sign * plane[..., axis] + wide
     k, each = far.argmax(axis=1), np.arange(len(rows))
     return far[each, k], plane[each, k]

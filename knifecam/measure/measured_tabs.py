@@ -26,7 +26,7 @@ NECK_ALONG = 0.02
 """mm between stations looked at."""
 
 
-NECK_FIRST, BESIDE, NECK_ACROSS = 0.02, 0.3, 15
+NECK_FIRST, NECK_BESIDE_MM, NECK_ACROSS = 0.02, 0.3, 15
 """mm off the wall, and short of the neck's far side, where the first and the last line lie; they are
 as close to each other up to the second, and so many from there on."""
 
@@ -43,7 +43,7 @@ METAL = 0.02
 """mm: a thinner skin holds nothing."""
 
 
-FOOT = 0.002
+MEASURED_NECK_FILLET_MM = 0.002
 """mm: where a neck is no thicker than this above its thinnest, its fillet has ended."""
 
 
@@ -76,8 +76,8 @@ def measure_neck(outline: Curve, station: float, reach: float, waist: float, blo
     stations: Floats = station + NECK_ALONG * np.arange(-count, count + 1, dtype=np.float64)
     across: Floats = np.concatenate(
         [
-            np.arange(NECK_FIRST, BESIDE, NECK_FIRST),
-            np.linspace(BESIDE, reach - NECK_FIRST, NECK_ACROSS),
+            np.arange(NECK_FIRST, NECK_BESIDE_MM, NECK_FIRST),
+            np.linspace(NECK_BESIDE_MM, reach - NECK_FIRST, NECK_ACROSS),
         ]
     )
     top, bottom = block(stations, across)
@@ -97,7 +97,7 @@ def measure_neck(outline: Curve, station: float, reach: float, waist: float, blo
         for j, u in enumerate(across)
     ]
     mean = (np.array(narrow) + np.array(wide)) / 2
-    foot = int(np.argmax(thickness[k] <= best + FOOT))
+    foot = int(np.argmax(thickness[k] <= best + MEASURED_NECK_FILLET_MM))
     return Neck(
         thin=best,
         width=float(min(narrow)),
@@ -124,11 +124,11 @@ def _width(
 Ints = NDArray[np.int64]
 
 
-ALONG = 0.05
+TAB_SEARCH_STEP_MM = 0.05
 """mm between the stations where bridges are looked for in the grid."""
 
 
-FIRST, ACROSS = 0.02, 0.1
+TAB_WIDTH_FIRST_MM, TAB_WIDTH_STEP_MM = 0.02, 0.1
 """mm: the first distance from the wall at which a tab's width is taken, and from one to the next.
 """
 
@@ -137,11 +137,11 @@ BESIDE_NECK = 0.05
 """mm past a neck's far side where the tab behind it begins."""
 
 
-FINE = 0.002
+TAB_EDGE_SAMPLE_MM = 0.002
 """mm between the sights that refine a tab's edges."""
 
 
-BEYOND, MOST = 1.0, 400
+PAST_TAB_MM, MOST_TAB_STATIONS = 1.0, 400
 """mm past a bridge's ends, and stations on each side of its middle, that sights look at."""
 
 
@@ -149,11 +149,11 @@ GROOVE = 0.05
 """mm: where less has been taken off the plate there is no trench."""
 
 
-GAP = 0.2
+ONE_TAB_MM = 0.2
 """mm, and two cells: bridges no further apart are one."""
 
 
-FULL = 2e-4
+FULL_THICKNESS_MM = 2e-4
 """mm: a tab is of full thickness where it is this near to that of its middle."""
 
 
@@ -221,10 +221,10 @@ def measure_bridges(
     if None in sides:
         return ()
     reach = neck_reach(order)
-    first = reach + BESIDE_NECK if reach else FIRST
+    first = reach + BESIDE_NECK if reach else TAB_WIDTH_FIRST_MM
     field = _field(wanted.outline, first, order.trench.width, grid)
     bridging = _to_the_plate(field, np.all(field.thickness > METAL, axis=1))
-    runs = _runs(_closed(bridging, int(np.ceil((GAP + 2 * grid.cell) / ALONG))))
+    runs = _runs(_closed(bridging, int(np.ceil((ONE_TAB_MM + 2 * grid.cell) / TAB_SEARCH_STEP_MM))))
     if not runs:
         return ()
     given = [side for side in sides if side is not None]
@@ -248,9 +248,11 @@ def _necked(
 
 
 def _field(outline: Curve, first: float, width: float, grid: Grid) -> _Field:
-    count = int(np.ceil(outline.length / ALONG))
+    count = int(np.ceil(outline.length / TAB_SEARCH_STEP_MM))
     stations: Floats = np.arange(count, dtype=np.float64) * (outline.length / count)
-    across = np.arange(first, max(width - ALONG, first + FIRST), ACROSS)
+    across = np.arange(
+        first, max(width - TAB_SEARCH_STEP_MM, first + TAB_WIDTH_FIRST_MM), TAB_WIDTH_STEP_MM
+    )
     points = _beside(outline, stations[:, None], across[None, :])
     i = np.floor((points[..., 1] - grid.y0) / grid.cell + 0.5).astype(int)
     j = np.floor((points[..., 0] - grid.x0) / grid.cell + 0.5).astype(int)
@@ -315,8 +317,8 @@ def _measured(field: _Field, run: Ints, given: list[Side], order: Order) -> Brid
     outline, across, plate = field.outline, field.across, order.setup.plate.thickness
     step = outline.length / len(field.stations)
     span = len(run) * step
-    count = min(MOST, int(np.ceil((span / 2 + BEYOND) / ALONG)))
-    half = min(span / 2 + BEYOND, outline.length / 2 - step)
+    count = min(MOST_TAB_STATIONS, int(np.ceil((span / 2 + PAST_TAB_MM) / TAB_SEARCH_STEP_MM)))
+    half = min(span / 2 + PAST_TAB_MM, outline.length / 2 - step)
     middle = float(field.stations[run[0]]) + span / 2 - step / 2
     stations = middle + np.linspace(-half, half, 2 * count + 1)
     top, bottom = _block(outline, stations, across, given, order)
@@ -325,7 +327,7 @@ def _measured(field: _Field, run: Ints, given: list[Side], order: Order) -> Brid
     if not np.isfinite(least).any():
         return None
     best = least[np.isfinite(least)].max()
-    plateau = np.flatnonzero(np.isfinite(least) & (least >= best - FULL))
+    plateau = np.flatnonzero(np.isfinite(least) & (least >= best - FULL_THICKNESS_MM))
     k = int(plateau[np.argmin(np.abs(plateau - plateau.mean()))])
     trench = thickness[k] < plate - GROOVE
     thin = int(np.flatnonzero(trench)[np.argmin(thickness[k][trench])])
@@ -383,11 +385,11 @@ def _edges(
     """Return distances across, and the stations of the left and right edges there.
 
     Edges are where the thickness falls below the tab's own, that where its middle line is
-    thinnest, by `FULL`: beside the walls corner radii leave more, and not evenly. At the blade's
+    thinnest, by `FULL_THICKNESS_MM`: beside the walls corner radii leave more, and not evenly. At the blade's
     wall itself, where the stub is read, they are where it falls below that of the middle line.
     """
-    limits = np.full(len(trench), thickness[k][trench].min() - FULL)
-    limits[0] = thickness[k, 0] - FULL
+    limits = np.full(len(trench), thickness[k][trench].min() - FULL_THICKNESS_MM)
+    limits[0] = thickness[k, 0] - FULL_THICKNESS_MM
     columns = np.flatnonzero(trench)
     columns, before, after = _falls(thickness, k, columns, limits[columns])
     if len(columns) < 2:
@@ -406,7 +408,7 @@ def _refined(
     given: list[Side], order: Order,
 ) -> Floats:  # fmt: skip
     """Return the stations of edges between ``fallen`` and the station ``inward`` mm further."""
-    count = max(2, int(np.ceil(abs(inward) / FINE)))
+    count = max(2, int(np.ceil(abs(inward) / TAB_EDGE_SAMPLE_MM)))
     stations = fallen[:, None] + inward * np.arange(count + 1)[None, :] / count
     seen = _seen(outline, stations, across[:, None], given, order)
     whole = (seen.top - seen.bottom).reshape(stations.shape) >= full[:, None]

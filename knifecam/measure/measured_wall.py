@@ -14,17 +14,17 @@ from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve, place_at, resample, signed_distance
 from knifecam.measure.nominal import Wanted
 from knifecam.measure.sample_columns import Sides, near_motions, picked
-from knifecam.sweep.exact_walls import NEAR, wall_error
+from knifecam.sweep.exact_walls import CAME_NEAR_MM, wall_error
 from knifecam.sweep.side_program import Side
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Bools = NDArray[np.bool_]
 
-SPACING = 0.25
+WALL_SAMPLE_MM = 0.25
 """mm between the places where a wall is measured."""
 
-WALL = 0.005
+WALL_OFF_MM = 0.005
 """mm: how far a wall may stand from where it is wanted."""
 
 MEETING = 0.3
@@ -36,7 +36,7 @@ BESIDE_FACE = 0.02
 REACHABLE = 1e-6
 """mm"""
 
-FINE = 0.01
+STRETCH_SAMPLE_MM = 0.01
 """mm between the places that the cutter is put to beside a stretch."""
 
 LAND_HEIGHTS = 7
@@ -105,7 +105,7 @@ def measure_wall(
     given ``stations`` (n,) mm; without, all round.
     """
     if stations is None:
-        stations, points, headings = resample(wanted.outline, SPACING)
+        stations, points, headings = resample(wanted.outline, WALL_SAMPLE_MM)
     else:
         points, headings = place_at(wanted.outline, stations)
     normals = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
@@ -199,7 +199,7 @@ def hiding(heights: Floats, sides: Reaches) -> Floats:
     upper, lower = sides
     if upper is None or lower is None:
         return np.zeros(0)
-    a, b = upper.error <= WALL, lower.error <= WALL
+    a, b = upper.error <= WALL_OFF_MM, lower.error <= WALL_OFF_MM
     apart = a[1:] & ~a[:-1] & b[:-1] & ~b[1:] & (upper.reachable & lower.reachable)[None, :]
     wide = np.diff(heights) > RIDGE
     return np.asarray((heights[:-1] + heights[1:])[wide & apart.any(axis=1)] / 2)
@@ -283,7 +283,7 @@ def near_error(
 
     Without ``cones``: but for those of chamfer mills.
     """
-    motions, chosen = side.swept_motions(), near_motions(side, points, within=2 * NEAR)
+    motions, chosen = side.swept_motions(), near_motions(side, points, within=2 * CAME_NEAR_MM)
     shapes = side.shapes
     chosen = chosen if cones else chosen[shapes.half_angle[chosen] == 0.0]
     error, motion = wall_error(
@@ -296,8 +296,8 @@ def near_error(
 
 
 def smallest_finisher(side: Side, error: Floats, motion: Ints) -> float:
-    """Return the least radius of the cutters that came within `WALL` of a wall; 0 if none did."""
-    finished = (np.abs(error) <= WALL) & (motion >= 0)
+    """Return the least radius of the cutters that came within `WALL_OFF_MM` of a wall; 0 if none did."""
+    finished = (np.abs(error) <= WALL_OFF_MM) & (motion >= 0)
     if not finished.any():
         near = motion[(motion >= 0) & np.isfinite(error)]
         return float(side.shapes.radius[near].min()) if len(near) else 0.0
@@ -309,11 +309,11 @@ def axes_beside(curve: Curve, points: Floats, normals: Floats, radius: float) ->
 
     ``normals`` (n, 2) lead from the places to where the cutter stands.
     """
-    _, along, headings = resample(curve.counter_clockwise(), FINE)
-    reach = 2 * radius + SPACING
+    _, along, headings = resample(curve.counter_clockwise(), STRETCH_SAMPLE_MM)
+    reach = 2 * radius + WALL_SAMPLE_MM
     low, high = points.min(axis=0) - reach, points.max(axis=0) + reach
     near = ((along >= low) & (along <= high)).all(axis=1)
     outward = np.stack([np.sin(headings), -np.cos(headings)], axis=1)[near]
-    inside = np.median(signed_distance(points + FINE * normals, curve)) > 0
+    inside = np.median(signed_distance(points + STRETCH_SAMPLE_MM * normals, curve)) > 0
     axes = along[near] + (-radius if inside else radius) * outward
     return np.asarray(axes[np.abs(signed_distance(axes, curve)) >= radius - REACHABLE])

@@ -62,7 +62,7 @@ WEB_SLACK = 1.25
 """A web may be thicker than ordered by this factor where it is sheared."""
 
 
-ROUNDING = 0.01
+DEPTH_ROUNDING_MM = 0.01
 """mm: by so much more than slack a depth may exceed what is ordered."""
 
 
@@ -70,11 +70,11 @@ ON_WALL = 0.01
 """mm: an axis this near to the cutter's radius from a wanted wall finishes it."""
 
 
-THIN = 0.1
+ONTO_WALL_SHARE = 0.1
 """Of the diameter: what is wider in the mean does not lead onto a wall."""
 
 
-LEAST = 1e-9
+NOT_ZERO_MM = 1e-9
 """mm"""
 
 
@@ -82,11 +82,11 @@ OUTER = 1.0
 """mm: roughing of a bevel begins so far off the metal, at most."""
 
 
-LEVEL = 1e-3
+LEVEL_RAD = 1e-3
 """rad: motions that fall or rise more lead on and off passes."""
 
 
-UNDER = 0.01
+CLEARS_BESIDE_MM = 0.01
 """mm: a tip this far below where it finishes a bevel clears beside it, or gouges it."""
 
 
@@ -172,9 +172,9 @@ def _web_met(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
     """
     e, radius = rows.engagement, side.shapes.radius[rows.motion[at]]
     roughing = [order.cutter(c.cutter).corner for c in order.cutting if c.stage in (ROUGH, CLEAR)]
-    fillet = order.trench.web * WEB_SLACK + ROUNDING + max(roughing, default=0.0)
+    fillet = order.trench.web * WEB_SLACK + DEPTH_ROUNDING_MM + max(roughing, default=0.0)
     across = radius * (1.0 - np.cos(np.minimum(e.width[at], np.pi)))
-    mean = e.volume[at] / np.maximum(e.length[at] * across, LEAST)
+    mean = e.volume[at] / np.maximum(e.length[at] * across, NOT_ZERO_MM)
     under = e.under[at]
     return np.asarray(np.where(under <= fillet, np.minimum(mean, under), under))
 
@@ -199,7 +199,7 @@ class _Here(NamedTuple):
         return cls(
             order, side, rows.place[at, :2], rows.engagement.place[at, 2], shapes.radius[motion],
             shapes.corner[motion], shapes.half_angle[motion] > 0.0,
-            np.abs(rows.fall[at]) < LEVEL, e.volume[at] / np.maximum(e.length[at], LEAST), e.under[at],
+            np.abs(rows.fall[at]) < LEVEL_RAD, e.volume[at] / np.maximum(e.length[at], NOT_ZERO_MM), e.under[at],
         )  # fmt: skip
 
 
@@ -253,7 +253,7 @@ def _beside_blade(here: _Here, sheared: Bools) -> dict[str, Bools]:
     at_wall = beside & (gap > -ON_WALL) & (gap <= stock + ON_WALL)
     # where roughing runs, only what takes a thin strip finishes: a lead onto the wall
     at_wall &= (gap < max(stock - ON_WALL, ON_WALL)) | (
-        here.section <= THIN * 2 * here.radius * here.under
+        here.section <= ONTO_WALL_SHARE * 2 * here.radius * here.under
     )
     return {
         ROUGH: beside,
@@ -295,7 +295,12 @@ def _on_bevel(here: _Here, bevel: Bevel) -> dict[str, Bools]:
     tip = rests(order, side.name, bevel, d, (here.radius, here.corner))[2]
     over = here.tip - np.minimum(tip, order.blade.thickness / 2)
     beside = past > beside_plunge(order)
-    about = (d > -here.radius - OUTER) & (past < here.radius + OUTER) & (over > -UNDER) & ~here.cone
+    about = (
+        (d > -here.radius - OUTER)
+        & (past < here.radius + OUTER)
+        & (over > -CLEARS_BESIDE_MM)
+        & ~here.cone
+    )
     stages = sorted(
         {(max(c.allowance for c in order.cuttings(stage)), stage)
          for stage in (BEVEL_FINISH, BEVEL_SEMI, BEVEL_ROUGH) if order.cuttings(stage)}
@@ -326,7 +331,7 @@ def web_over_void(
     i, j = np.clip(i, 0, grid.top.shape[0] - 1), np.clip(j, 0, grid.top.shape[1] - 1)
     gone = emptied(grid.top[i, j], grid.bottom[i, j], grid.changed[i, j])
     open_ = (gone >= 0) & (gone <= side.first + rows.motion[at])
-    web = order.trench.web * WEB_SLACK + ROUNDING
+    web = order.trench.web * WEB_SLACK + DEPTH_ROUNDING_MM
     found = np.asarray((depth <= web) & (open_ | (rows.engagement.floor[at] <= web)))
     over = np.flatnonzero(found)
     found[over] = ~_in_opening(order, rows.place[at[over], :2])
@@ -343,16 +348,16 @@ def _in_opening(order: Order, places: Floats) -> Bools:
     return inside
 
 
-AHEAD, WITHIN = 0.25, 0.45
+LOOK_AHEAD_MM, LOOK_AHEAD_SHARE = 0.25, 0.45
 """mm before and behind the axis where the way to the wall is taken, to see how it turns, but no more
 than this share of the step."""
 
 
-SHORTEST = 0.02
+TURN_SEEN_FROM_MM = 0.02
 """mm: in shorter steps a wall is not seen to turn, only to have corners."""
 
 
-JUMP, ACROSS = 0.5, -0.5
+OTHER_WALL_COS, FACING_WALL_COS = 0.5, -0.5
 """Cosines of the turn beyond which it is another wall that is nearest, and one on the other side: where
 metal lies along both walls of a corner only the latter ends it."""
 
@@ -365,18 +370,18 @@ AT_ONCE = 0.5
 """Of a turn: what of it is still seen after those halvings is a corner between two walls."""
 
 
-NUDGE = 1e-7
+WALL_NUDGE_MM = 1e-7
 """mm: how far apart distances from a wall are taken for the way to it: nowhere is it that of two."""
 
 
-MOST = 5.0
+MOST_CONTACT_SPEEDUP = 5.0
 """A contact counts as at most so many times as fast: on arcs of less than a quarter of the cutter's
 radius the axis all but turns on the spot, and chips are those of the axis' feed."""
 
 
 def contact_feed(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
     """Return how fast the contact of the steps numbered ``at`` (k,) moves, (k,) mm/min."""
-    share = np.minimum(contact_share(order, side, rows, at), MOST)
+    share = np.minimum(contact_share(order, side, rows, at), MOST_CONTACT_SPEEDUP)
     return np.asarray(side.motions.feed[rows.motion[at]] * share)
 
 
@@ -399,7 +404,7 @@ def contact_share(
     for centre, held in round_holes(order, (places, *ends), radius, cone):
         share[held] = np.maximum(1.0, _round(places, heading, radius, held, centre))
     outline = order.blade.outline.counter_clockwise()
-    of = radius, np.minimum(WITHIN * np.maximum(rows.run[at], over), AHEAD)
+    of = radius, np.minimum(LOOK_AHEAD_SHARE * np.maximum(rows.run[at], over), LOOK_AHEAD_MM)
     near = np.flatnonzero(_near_wall(order, places, radius, outline))
     share[near] = np.maximum(
         share[near], _facing(places, heading, of, near, outline, over=over > 0)
@@ -471,10 +476,10 @@ def _facing(
     ``of``: the cutters' radii and how far the wall is looked at before and behind, (k,) mm.
     """
     radius, ahead = (one[at][:, None] for one in of)
-    ahead = np.maximum(ahead, NUDGE)
+    ahead = np.maximum(ahead, WALL_NUDGE_MM)
     before, behind = (_ways(places[at] + step * heading[at], wall) for step in (ahead, -ahead))
-    turns = (np.sum(before * behind, axis=1) > (ACROSS if over else JUMP)) & (
-        ahead[:, 0] > WITHIN * SHORTEST
+    turns = (np.sum(before * behind, axis=1) > (FACING_WALL_COS if over else OTHER_WALL_COS)) & (
+        ahead[:, 0] > LOOK_AHEAD_SHARE * TURN_SEEN_FROM_MM
     )
     rim = np.hypot(*(heading[at] + radius / (2 * ahead) * (before - behind)).T)
     turning = np.flatnonzero(turns & (rim > 1.0) & (not over))
@@ -508,8 +513,8 @@ def _ways(places: Floats, wall: Curve) -> Floats:
         return np.zeros((0, 2))
     far = [
         np.abs(signed_distance(places + way, wall)) - np.abs(signed_distance(places - way, wall))
-        for way in ((NUDGE, 0.0), (0.0, NUDGE))
+        for way in ((WALL_NUDGE_MM, 0.0), (0.0, WALL_NUDGE_MM))
     ]
     ways = -np.stack(far, axis=1)
     size = np.hypot(*ways.T)[:, None]
-    return np.where(size > NUDGE, ways / np.maximum(size, 1e-12), 0.0)
+    return np.where(size > WALL_NUDGE_MM, ways / np.maximum(size, 1e-12), 0.0)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, signed_distance
 from knifecam.measure.case import Case
-from knifecam.measure.measured_wall import REACHABLE, SPACING, Reached, axes_beside
+from knifecam.measure.measured_wall import REACHABLE, WALL_SAMPLE_MM, Reached, axes_beside
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -20,7 +20,7 @@ Bools = NDArray[np.bool_]
 SILENT = 0.002
 """mm: stretches that keep less are left out; mill and cutter err by more (common practice)."""
 
-HALVINGS = 14
+RADIUS_HALVINGS = 14
 """Halvings of a radius: of 3 mm they leave 0.2 um."""
 
 
@@ -84,7 +84,7 @@ def _stretch(name: str, curve: Curve, there: _Places, radius: float) -> dict[str
         "of": name,
         "place": [round(float(v), 4) + 0.0 for v in places[worst]],
         "left": round(float(left[worst]), 4) if np.isfinite(left[worst]) else None,
-        "length": round(len(there.points) * SPACING, 2),
+        "length": round(len(there.points) * WALL_SAMPLE_MM, 2),
         "cutter_radius": round(radius, 4),
         "largest_cutter": round(float(diameter), 2),
     }
@@ -93,7 +93,7 @@ def _stretch(name: str, curve: Curve, there: _Places, radius: float) -> dict[str
 def _between(vertices: Floats, points: Floats) -> Floats:
     """Return the vertices that lie by a stretch's places: its corners are among them."""
     apart = np.hypot(*(vertices[:, None] - points[None]).transpose(2, 0, 1)).min(axis=1)
-    return np.asarray(vertices[apart < SPACING])
+    return np.asarray(vertices[apart < WALL_SAMPLE_MM])
 
 
 def _remainder(places: Floats, centres: Floats, radius: float) -> Floats:
@@ -107,7 +107,7 @@ def _remainder(places: Floats, centres: Floats, radius: float) -> Floats:
 def _largest(curve: Curve, there: _Places, radius: float) -> float:
     """Return the greatest radius that touches all places of a stretch, mm."""
     low, high = 0.0, radius
-    for _ in range(HALVINGS):
+    for _ in range(RADIUS_HALVINGS):
         middle = (low + high) / 2
         away = np.abs(signed_distance(there.points + middle * there.normals, curve))
         low, high = (middle, high) if (away >= middle - REACHABLE).all() else (low, middle)

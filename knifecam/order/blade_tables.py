@@ -10,7 +10,7 @@ from knifecam.blade.cutter_limits import GREATEST_ANGLE, LEAST_ANGLE
 from knifecam.order.keys import (
     ANGLE,
     HARDNESS,
-    NAME,
+    NAME_ENTRY,
     PLACE,
     SIZE,
     Anything,
@@ -134,7 +134,7 @@ class BoresSection(Section):
     fitted: Annotated[
         tuple[str | float, ...] | None,
         Row(
-            of=either_of("a bore's name or a diameter", "", "", SIZE, NAME),
+            of=either_of("a bore's name or a diameter", "", "", SIZE, NAME_ENTRY),
             meaning="bores that take a pin, by name or by diameter: roughed under size, finished "
             "on their own, tried with a gauge pin",
             default="none",
@@ -143,7 +143,7 @@ class BoresSection(Section):
     both_sides: Annotated[
         tuple[str | float, ...] | None,
         Row(
-            of=either_of("a bore's name or a diameter", "", "", SIZE, NAME),
+            of=either_of("a bore's name or a diameter", "", "", SIZE, NAME_ENTRY),
             meaning="bores met in the middle from both sides instead of bored from side A",
             default="none",
         ),
@@ -327,7 +327,7 @@ class HoldSection(Section):
     ] = None
     screws: Annotated[
         tuple[str, ...] | None,
-        Row(of=NAME, meaning="names of the bores that take the screws", default="none"),
+        Row(of=NAME_ENTRY, meaning="names of the bores that take the screws", default="none"),
     ] = None
     head_diameter: Annotated[
         float | None,
@@ -620,8 +620,8 @@ class EdgeBreakSection(Section):
             "a name or a list of names",
             '"outline", "bores", "slots", or names of bores, slots and patterns',
             '"outline"',
-            NAME,
-            Row(of=NAME, least=1),
+            NAME_ENTRY,
+            Row(of=NAME_ENTRY, least=1),
         ),
     ] = "outline"
     side: Annotated[

@@ -33,7 +33,7 @@ from knifecam.order.keys import ANGLE, show
 from knifecam.order.toml_text import Notes
 from knifecam.quantity import Place, mm
 from knifecam.record import shown
-from knifecam.rules.bevel_rules import FIGURES
+from knifecam.rules.bevel_rules import FIGURE_CHECKS
 from knifecam.shop import Bevelling, Plate
 from knifecam.shop.assumptions import AS_USUAL, MEASURE, PRACTICE, Assumption, Why
 
@@ -154,7 +154,7 @@ POINT_TURN = math.radians(90.0)
 """mm, rad: an edge that turns by more within so much of its length runs round a point."""
 
 
-MEETS = 0.05
+EDGE_CURVES_MEET_MM = 0.05
 """mm: curves of one edge that end so near to each other meet."""
 
 
@@ -196,7 +196,7 @@ def _bevel(
         name=name, edge=edge, sides=sides, profile=section.profile, angle=angle, land=land,
         wheel=section.wheel or 0.0, sag=section.sag or 0.0, edge_at=edge_at,
     )  # fmt: skip
-    wrong = [line for rule in FIGURES for line in rule(bevel, blade)]
+    wrong = [line for rule in FIGURE_CHECKS for line in rule(bevel, blade)]
     if wrong:
         notes.troubles += [f"{path}: {line}" for line in wrong]
         return None
@@ -288,9 +288,9 @@ def _one_stretch(found: Sequence[Stretch], path: str, whole: float, notes: Notes
     while moved and rest:
         moved = False
         for one in list(rest):
-            if _apart(one.start, end, whole) <= MEETS:
+            if _apart(one.start, end, whole) <= EDGE_CURVES_MEET_MM:
                 end, moved = one.end, True
-            elif _apart(one.end, start, whole) <= MEETS:
+            elif _apart(one.end, start, whole) <= EDGE_CURVES_MEET_MM:
                 start, moved = one.start, True
             else:
                 continue

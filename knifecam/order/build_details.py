@@ -39,7 +39,7 @@ from knifecam.quantity import mm
 from knifecam.record import shown
 from knifecam.shop.assumptions import PRACTICE, Assumption, Why
 
-SPACING = 0.05
+CELL_SAMPLE_MM = 0.05
 """mm between the places of a cell's outline at which the metal beside it is measured."""
 
 
@@ -170,7 +170,7 @@ def near(first: Curve, second: Curve, gap: float) -> bool:
 
 
 def _cell_places(curve: Curve) -> Floats:
-    return resample(curve, SPACING)[1]
+    return resample(curve, CELL_SAMPLE_MM)[1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,11 +204,11 @@ def kept_cells(
     return Kept(cells=tuple(found), by_margin=by_margin, by_web=by_web)
 
 
-MARGIN = 2.5
+CELL_MARGIN_MM = 2.5
 """mm of metal from a pattern's cell to the outline (common practice)."""
 
 
-WEB, WEB_SHARE = 1.5, 0.6
+CELL_WEB_MM, CELL_WEB_SHARE = 1.5, 0.6
 """mm, and plate thicknesses, of metal between cells (common practice)."""
 
 
@@ -320,10 +320,10 @@ def _middle(curve: Curve) -> tuple[float, float]:
 def _margins(section: PatternSection, path: str, blade: Blade, notes: Notes) -> tuple[float, float]:
     margin, web = section.margin, section.web
     if margin is None:
-        margin = MARGIN
+        margin = CELL_MARGIN_MM
         assume(section, "margin", margin, PRACTICE, path, notes)
     if web is None:
-        web = round(max(WEB, WEB_SHARE * blade.thickness), 4)
+        web = round(max(CELL_WEB_MM, CELL_WEB_SHARE * blade.thickness), 4)
         assume(section, "web", web, "by blade thickness; common practice", path, notes)
     return margin, web
 

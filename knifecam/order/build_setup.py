@@ -315,7 +315,7 @@ PIN_DIAMETERS, INCH_PINS = (6.0, 5.0), (6.35, 4.7625)
 """mm; the second 0.250 and 0.1875 in."""
 
 
-CHANGE_HEIGHT, BLOCK, GAUGE = 50.8, 12.7, 6.35
+INCH_CHANGE_HEIGHT_MM, INCH_BLOCK_MM, INCH_GAUGE_MM = 50.8, 12.7, 6.35
 """mm: 2.000, 0.500 and 0.250 in, sizes that inch shops have, for what is 50, 10 and 6 mm elsewhere."""
 
 
@@ -364,7 +364,7 @@ def mill_of(section: MillSection, notes: Notes) -> Mill:
     why = Why("a small mill's; state your own", USUAL)
     sizes: dict[str, Proposal] = {}
     if notes.inch_sizes:
-        sizes["change_height"] = (CHANGE_HEIGHT, why)
+        sizes["change_height"] = (INCH_CHANGE_HEIGHT_MM, why)
     known = settled(section, "mill", notes, usual=why, proposals=sizes, idle=idle, measure=DECIDES)
     if zeros == (None, None):
         unknown = Why("travel is judged by its extent only", MEASURE)
@@ -478,7 +478,10 @@ def setup_of(
     deep = relieved_depth(boring) if boring.bed == "relieved" else 0.0
     sizes: dict[str, Proposal] = {}
     if notes.inch_sizes:
-        sizes = {"gap_height": (BLOCK, AS_USUAL), "gauge_diameter": (GAUGE, AS_USUAL)}
+        sizes = {
+            "gap_height": (INCH_BLOCK_MM, AS_USUAL),
+            "gauge_diameter": (INCH_GAUGE_MM, AS_USUAL),
+        }
     known = settled(
         section,
         "setup",

@@ -19,7 +19,7 @@ from knifecam.order.toml_text import Notes
 from knifecam.record import printable
 from knifecam.shop.assumptions import AS_USUAL
 
-JOIN = 0.01
+JOIN_MM = 0.01
 """mm: ends closer than this are joined."""
 
 
@@ -83,7 +83,7 @@ def read_drawn(
     """
     join = section.join
     if join is None:
-        join = JOIN
+        join = JOIN_MM
         assume(section, "join", join, AS_USUAL, "drawing", notes)
     file = folder / section.file
     try:

@@ -85,7 +85,7 @@ ANGLE = _kind("angle", "deg", "deg", "2 deg")
 TURNING = _kind("spindle speed", "rev/min", "rev/min", "8000 rpm")
 
 
-FEED = _kind("feed", "mm/min", "in/min", either("300 mm/min", "12 in/min"))
+FEED_RATE = _kind("feed", "mm/min", "in/min", either("300 mm/min", "12 in/min"))
 
 
 TOOTH = _kind("feed per tooth", "mm/tooth", "in/tooth", either("0.012 mm/tooth", "0.0005 in/tooth"))
@@ -110,9 +110,9 @@ HARDNESS = _kind("hardness", "HRC", "HRC", "61 HRC")
 
 _BELONGS = (
     (SURFACE, "surface_speed", (TURNING,)),
-    (TURNING, "spindle", (SURFACE, FEED, TOOTH)),
-    (TOOTH, "feed_per_tooth", (FEED, SURFACE)),
-    (FEED, "feed", (TOOTH,)),
+    (TURNING, "spindle", (SURFACE, FEED_RATE, TOOTH)),
+    (TOOTH, "feed_per_tooth", (FEED_RATE, SURFACE)),
+    (FEED_RATE, "feed", (TOOTH,)),
 )
 
 
@@ -540,7 +540,7 @@ ANYWHERE = Measure(within=within(Plate, "corner"))
 PLACE = Row(of=ANYWHERE, least=2, most=2, each=("x", "y"))
 
 
-NAME = Text()
+NAME_ENTRY = Text()
 
 
 class Section(BaseModel):

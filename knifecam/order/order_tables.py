@@ -26,9 +26,9 @@ from knifecam.order.keys import (
     ACCELERATION,
     ANGLE,
     ANYWHERE,
-    FEED,
+    FEED_RATE,
     MINUTES,
-    NAME,
+    NAME_ENTRY,
     PLACE,
     SECONDS,
     SIZE,
@@ -184,7 +184,7 @@ class CuttingSection(Section):
     feed: Annotated[
         float | None,
         Measure(
-            kind=FEED,
+            kind=FEED_RATE,
             within=within(Cutting, "feed"),
             meaning="feed at the contact; not together with `feed_per_tooth`",
             default="by feed per tooth, within the mill's range",
@@ -275,7 +275,7 @@ class PlateSection(Section):
             "X0 Y0 of side A, in the part frame",
             "the first reference bore with pins, else the lower left corner",
             PLACE,
-            NAME,
+            NAME_ENTRY,
         ),
     ] = None
     datum_b: Annotated[
@@ -285,7 +285,7 @@ class PlateSection(Section):
             "X0 Y0 of side B, in the part frame; corners are named as they lie on side A",
             "the same physical place as on side A",
             PLACE,
-            NAME,
+            NAME_ENTRY,
         ),
     ] = None
     spread: Annotated[
@@ -360,12 +360,13 @@ class MillSection(Section):
         Measure(kind=TURNING, within=within(Mill, "spindle_high"), meaning="fastest spindle speed"),
     ] = None
     feed_high: Annotated[
-        float | None, Measure(kind=FEED, within=within(Mill, "feed_high"), meaning="fastest feed")
+        float | None,
+        Measure(kind=FEED_RATE, within=within(Mill, "feed_high"), meaning="fastest feed"),
     ] = None
     rapid: Annotated[
         tuple[float, float, float] | None,
         a_row(
-            Measure(kind=FEED, within=within(Mill, "rapid")),
+            Measure(kind=FEED_RATE, within=within(Mill, "rapid")),
             3,
             "rapid rate of each axis",
             each=("X", "Y", "Z"),

@@ -17,16 +17,16 @@ from knifecam.paths.curve_following import lead_in, lead_out, line
 from knifecam.paths.plunge_motions import NO_LEAD, Before, Lead, limits, rim
 from knifecam.shop import Cutter
 
-SPACING = 0.5
+BEVEL_PASS_SAMPLE_MM = 0.5
 """mm between the places of a pass at which it is looked at."""
 
-SINK = 0.02
+INSIDE_BLADE_MM = 0.02
 """mm inward of the place touched that a pass must lie on the blade."""
 
-RUN_OUT = 0.3
+PAST_BLADE_MM = 0.3
 """mm that a pass goes on past the place where it has left the blade."""
 
-SHORT = 1e-6
+SHORTEST_MOTION_MM = 1e-6
 """mm: shorter motions are left out."""
 
 
@@ -63,7 +63,7 @@ def runs(
     lead: Lead = NO_LEAD,
     before: Sequence[Before] = (),
     strip: float = 0.0,
-    margin: float = RUN_OUT,
+    margin: float = PAST_BLADE_MM,
 ) -> tuple[Run, ...]:
     """Return the passes that meet the blade, from where they come to it until they have left it.
 
@@ -82,7 +82,7 @@ def runs(
     edge = np.array([-one.x for one in stands])[walk.row]
     on_blade = np.zeros(len(walk.row), bool)
     for share in (0.0, 0.5, 1.0) if strip else (0.0,):
-        arm = np.maximum(arms - share * strip, edge) + SINK
+        arm = np.maximum(arms - share * strip, edge) + INSIDE_BLADE_MM
         touched = walk.point + arm[:, None] * walk.normal
         on_blade |= winding(touched, face.outline) != 0
     room = np.full(len(walk.row), np.inf)
@@ -106,7 +106,7 @@ def _reach(stand: Stand, cutter: Cutter, strip: float) -> float:
 def _walked(tracks: Sequence[Curve]) -> _Walk:
     rows, stations, points, headings = [], [], [], []
     for k, track in enumerate(tracks):
-        count = max(2, math.ceil(track.length / SPACING))
+        count = max(2, math.ceil(track.length / BEVEL_PASS_SAMPLE_MM))
         at = np.linspace(0.0, track.length, count + 1)
         place, heading = place_at(track, at)
         rows.append(np.full(count + 1, k))
@@ -251,14 +251,14 @@ def walk(track: Curve, heights: Sequence[tuple[float, float]], feed: float) -> M
     """
     rows: list[tuple[float, ...]] = []
     for (first, z_first), (last, z_last) in itertools.pairwise(heights):
-        if last - first <= SHORT:
+        if last - first <= SHORTEST_MOTION_MM:
             continue
         slope = (z_last - z_first) / (last - first)
         k = int(np.clip(np.searchsorted(track.stations, first, "right") - 1, 0, len(track) - 1))
-        while k < len(track) and track.stations[k] < last - SHORT:
+        while k < len(track) and track.stations[k] < last - SHORTEST_MOTION_MM:
             begin, end = float(track.stations[k]), float(track.stations[k + 1])
             s0, s1 = max(first, begin), min(last, end)
-            if s1 - s0 > SHORT:
+            if s1 - s0 > SHORTEST_MOTION_MM:
                 z = z_first + slope * (s0 - first), z_first + slope * (s1 - first)
                 rows.append(_piece(track, k, s0 - begin, s1 - begin, z, feed))
             k += 1

@@ -53,7 +53,7 @@ def highest(first: Heights, second: Heights) -> Heights:
     return Heights(s, np.maximum(first.at(s), second.at(s)))
 
 
-SAME_PLACE = 1e-6
+CONTINUES_WITHIN_MM = 1e-6
 """mm: a pass that begins this near the end of the last goes on without lifting."""
 
 
@@ -119,17 +119,19 @@ def turning_radii(track: Curve) -> Floats:
 
 def _marks(track: Curve, start: float, end: float, heights: Heights) -> Floats:
     """Return all stations where something changes: the track's vertices, and its heights."""
-    if not end > start + 2 * SAME_PLACE:
+    if not end > start + 2 * CONTINUES_WITHIN_MM:
         raise ValueError(f"end={end} mm must be greater than start={start} mm")
     whole = track.length
     laps = np.arange(np.floor(start / whole), np.floor(end / whole) + 1)
     vertices = (track.stations[:-1] + whole * laps[:, None]).ravel()
-    vertices = vertices[(vertices > start + SAME_PLACE) & (vertices < end - SAME_PLACE)]
+    vertices = vertices[
+        (vertices > start + CONTINUES_WITHIN_MM) & (vertices < end - CONTINUES_WITHIN_MM)
+    ]
     fixed = np.concatenate([[start], vertices, [end]])
     turns = heights.stations[(heights.stations > start) & (heights.stations < end)]
     after = np.clip(np.searchsorted(fixed, turns), 1, len(fixed) - 1)
     away = np.minimum(turns - fixed[after - 1], fixed[after] - turns)
-    return np.union1d(fixed, turns[away > SAME_PLACE])
+    return np.union1d(fixed, turns[away > CONTINUES_WITHIN_MM])
 
 
 def _rounded(fractions: Floats, lengths: Floats) -> Floats:
@@ -176,14 +178,14 @@ def chained(
     at: Floats | None = None
     for one in passes:
         first = one.start[0]
-        if at is None or np.abs(first - at).max() > SAME_PLACE:
+        if at is None or np.abs(first - at).max() > CONTINUES_WITHIN_MM:
             above = np.array([first[0], first[1], rapid_z])
             if at is None:
                 parts.append(_rapid(above, above))
             else:
                 lifted = np.array([at[0], at[1], rapid_z])
                 parts.append(_rapid(at, lifted))
-                if np.abs(lifted - above).max() > SAME_PLACE:
+                if np.abs(lifted - above).max() > CONTINUES_WITHIN_MM:
                     parts.append(_rapid(lifted, above))
             low = np.array([first[0], first[1], max(approach_z, first[2])])
             parts.append(_rapid(above, low))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.blade import EdgeBreak
-from knifecam.blade.edge_break_face import RUN_OUT
+from knifecam.blade.edge_break_face import FADE_BEYOND_WIDTH_MM
 from knifecam.curve import Curve, Motions, circle, place_at, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
@@ -26,11 +26,11 @@ from knifecam.shop.defaults import TIP_GAP
 from knifecam.shop.depths import Floors
 from knifecam.shop.stages import BREAK
 
-LAP_OVER = 0.8
+BREAK_LAP_OVER_MM = 0.8
 """mm by which a lap runs past its own beginning."""
 
 
-CLEAR = 0.05
+CONE_CLEAR_MM = 0.05
 """mm by which the cone stands off the edge where it comes down."""
 
 
@@ -38,7 +38,7 @@ LEAST_ARM = 0.6
 """mm: least radius of the arcs that lead onto a break and off it."""
 
 
-PLACES = 193
+LAP_PLACES = 193
 """Places of a lap at which room to begin is looked for."""
 
 
@@ -62,7 +62,7 @@ class Cone:
     @property
     def aside(self) -> float:
         """How far beside its track it comes down clear of the edge, mm."""
-        return self.width + CLEAR
+        return self.width + CONE_CLEAR_MM
 
     @property
     def arm(self) -> float:
@@ -82,7 +82,7 @@ class Cone:
     @property
     def room(self) -> float:
         """How wide the trench must be for it to come down and go along the wall, mm."""
-        return self.away + self.aside + self.rim + CLEAR
+        return self.away + self.aside + self.rim + CONE_CLEAR_MM
 
 
 def cone_for(*, tip: float, half_angle: float, width: float, below: float) -> Cone:
@@ -116,7 +116,7 @@ def broken_lap(
     the wall as its cutter left it, with inner corners rounder than they are drawn.
     """
     station = _roomiest(track, standing, cone)
-    end = station + track.length + min(LAP_OVER, track.length / 2)
+    end = station + track.length + min(BREAK_LAP_OVER_MM, track.length / 2)
     return broken_stretch(track, station, end, cone, z=z, feed=feed, lead_feed=lead_feed)
 
 
@@ -141,17 +141,17 @@ def broken_stretch(
 
 def _roomiest(track: Curve, standing: Curve, cone: Cone) -> float:
     """Return the station at which both leads' ends stand farthest from all metal."""
-    stations = np.linspace(0.0, track.length, PLACES)[:-1]
-    past = stations + min(LAP_OVER, track.length / 2)
+    stations = np.linspace(0.0, track.length, LAP_PLACES)[:-1]
+    past = stations + min(BREAK_LAP_OVER_MM, track.length / 2)
     room = np.minimum(
         room_to(lead_ends(track, stations, cone, -1.0), standing, track),
         room_to(lead_ends(track, past, cone, 1.0), standing, track),
     )
     best = int(np.argmax(room))
-    if not room[best] >= cone.rim + CLEAR / 2:
+    if not room[best] >= cone.rim + CONE_CLEAR_MM / 2:
         raise PlanError(
             f"width={mm(cone.width):.3f}: nowhere along it does the chamfer mill come down clear of"
-            f" metal, which wants {mm(cone.rim + CLEAR / 2):.3f} all round and finds"
+            f" metal, which wants {mm(cone.rim + CONE_CLEAR_MM / 2):.3f} all round and finds"
             f" {mm(room[best]):.3f}; use a mill of smaller tip, or order a narrower break"
         )
     return float(stations[best])
@@ -194,7 +194,7 @@ def broken_bore(
     )
 
 
-ENDS = 0.05
+BREAK_END_RESERVE_MM = 0.05
 """mm kept in hand of the room that a break's ends have to fade out in."""
 
 
@@ -246,7 +246,7 @@ def standing(order: Order, one: EdgeBreak, floors: Floors) -> Cone:
 
 def shortened(cone: Cone) -> float:
     """Return how far from a stretch's end its track ends, so that the break fades out there, mm."""
-    return max(0.0, cone.run_out - (cone.width + RUN_OUT) + ENDS)
+    return max(0.0, cone.run_out - (cone.width + FADE_BEYOND_WIDTH_MM) + BREAK_END_RESERVE_MM)
 
 
 def curve_of(order: Order, one: EdgeBreak) -> Curve | None:

@@ -15,16 +15,16 @@ from knifecam.curve.pieces import joints, left
 from knifecam.paths.offset import offset
 from knifecam.paths.offset_check import without_stubs
 
-LEAST = 0.0005
+LEAST_REMAINDER_MM = 0.0005
 """mm: a smaller remainder is not worth a word."""
 
-SHARP = 0.1
+SHARP_INNER_RAD = 0.1
 """rad: no cutter fits a corner that turns more; what turns less is a chord of something round."""
 
 TANGENT = 1e-6
 """rad: pieces that turn less where they meet are tangent."""
 
-TOUCHES = 1e-9
+STILL_TOUCHES_MM = 1e-9
 """mm: a cutter that comes no nearer than this too near still touches."""
 
 
@@ -121,7 +121,7 @@ def _is_blocked(
 ) -> NDArray[np.bool_]:
     ahead = np.full(len(piece), radius)
     clear = reach.clearance(_places(reach.curve, piece, fraction), ahead)
-    return np.asarray(clear < radius - TOUCHES)
+    return np.asarray(clear < radius - STILL_TOUCHES_MM)
 
 
 def _turning_points(
@@ -154,7 +154,7 @@ def _corner(
     else:
         left_over = np.full(len(piece), math.inf)
     worst = int(np.argmax(left_over))
-    if not left_over[worst] > LEAST:
+    if not left_over[worst] > LEAST_REMAINDER_MM:
         return None
     return Corner(
         place=(float(places[0][worst, 0]), float(places[0][worst, 1])),
@@ -187,10 +187,10 @@ def _largest(
     curve = reach.curve
     at_vertex = fraction * curve.lengths[piece] < 1e-9
     sharpest = float(reach.turns[piece[at_vertex]].max(initial=0.0))
-    if sharpest > SHARP:
+    if sharpest > SHARP_INNER_RAD:
         return 0.0
     if sharpest > TANGENT:  # drawn with chords: the normals beside each count as well
-        aside, slack = np.linspace(-sharpest / 2, sharpest / 2, 11), LEAST
+        aside, slack = np.linspace(-sharpest / 2, sharpest / 2, 11), LEAST_REMAINDER_MM
     else:
         aside, slack = np.zeros(1), 0.0
     fits = _fitting(reach, radius, places, aside, slack)
@@ -211,7 +211,7 @@ def _fitting(
     low, high = np.zeros(len(turned[1])), np.full(len(turned[1]), radius)
     for _ in range(30):
         middle = (low + high) / 2
-        fits = reach.clearance(turned, middle + slack) >= middle - TOUCHES
+        fits = reach.clearance(turned, middle + slack) >= middle - STILL_TOUCHES_MM
         low, high = np.where(fits, middle, low), np.where(fits, high, middle)
     return np.asarray(low.reshape(-1, count).max(axis=1))
 

@@ -16,11 +16,18 @@ from knifecam.curve.pieces import as_pieces, picked
 from knifecam.errors import PlanError
 from knifecam.paths.offset_check import Deviation, Side, is_measured, measure_offset, measured
 from knifecam.paths.offset_fallback import clipped_chains, fit
-from knifecam.paths.offset_loops import SHORTEST, chain_of, kept, loops, near_pieces, tidied
+from knifecam.paths.offset_loops import (
+    SHORTEST_PIECE_MM,
+    chain_of,
+    kept,
+    loops,
+    near_pieces,
+    tidied,
+)
 from knifecam.paths.raw_offset import raw_offsets
 from knifecam.quantity import Place, mm, most_mm
 
-EXACT = 1e-6
+EXACT_PATH_MM = 1e-6
 """mm: how far a path found the exact way may be from the distance."""
 
 
@@ -82,8 +89,8 @@ def offset(curve: Curve, distance: float, *, tolerance: float = 0.0005) -> tuple
         raise ValueError("an open curve encloses nothing to offset: close it first")
     if not math.isfinite(distance):
         raise ValueError(f"distance={distance} mm must be finite")
-    if not (math.isfinite(tolerance) and tolerance >= 10 * EXACT):
-        raise ValueError(f"tolerance={tolerance} mm must be {10 * EXACT} mm or more")
+    if not (math.isfinite(tolerance) and tolerance >= 10 * EXACT_PATH_MM):
+        raise ValueError(f"tolerance={tolerance} mm must be {10 * EXACT_PATH_MM} mm or more")
     if distance == 0:
         return (curve.counter_clockwise(),)
     return find_offset(curve, distance, tolerance).loops
@@ -94,10 +101,10 @@ def find_offset(curve: Curve, distance: float, tolerance: float) -> Offset:
     side = Side.of(curve, distance)
     for way, found, farther in _ways(side, distance, tolerance):
         deviation = measured(
-            side, found.loops, room=max(farther, SHORTEST if found.dropped else 0.0)
+            side, found.loops, room=max(farther, SHORTEST_PIECE_MM if found.dropped else 0.0)
         )
         missed = tolerance if found.moved else farther
-        if is_measured(deviation, nearer=EXACT, farther=farther, missed=missed):
+        if is_measured(deviation, nearer=EXACT_PATH_MM, farther=farther, missed=missed):
             return Offset(loops=found.loops, way=way, deviation=deviation)
     raise PlanError(
         f"offset distance={mm(distance):.4f}: no way found a path that measures right; the curve of "
@@ -131,8 +138,8 @@ def _ways(side: Side, distance: float, tolerance: float) -> Iterator[tuple[Way, 
     """Yield ways, the loops they give, and how much farther than the distance they may be, mm."""
     chains = exact_chains(side.source, side.away)
     if chains is not None:
-        found = _finished(side, chains, tolerance - EXACT)
-        yield "exact", found, EXACT + found.moved
+        found = _finished(side, chains, tolerance - EXACT_PATH_MM)
+        yield "exact", found, EXACT_PATH_MM + found.moved
     for share in NUDGES:
         chains = exact_chains(side.source, side.away + share * tolerance)
         if chains is not None:
@@ -171,15 +178,15 @@ def _curve(side: Side, vertices: Floats, bulges: Floats) -> Curve:
     return Curve(np.concatenate([vertices[:1], vertices[:0:-1]]), -bulges[::-1])
 
 
-MANY = 250
+REFIT_FROM_PIECES = 250
 """Pieces above which a track is fitted anew."""
 
 
-CHORD = 1e-4
+FIT_CHORD_MM = 1e-4
 """mm: points for the fit are taken so near to each other."""
 
 
-NUDGE = 0.2
+FARTHER_SHARE = 0.2
 """Share of the band by which a fitted track keeps farther off, so that it is never too near."""
 
 
@@ -187,7 +194,7 @@ def thin_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
     """Return the loops ``away`` mm off the closed wall, of few pieces.
 
     Every point of a loop is at least ``away`` and at most ``away + band`` mm from the wall (metal
-    left). Loops of at most `MANY` pieces stay exact.
+    left). Loops of at most `REFIT_FROM_PIECES` pieces stay exact.
 
     Raises
     ------
@@ -195,11 +202,13 @@ def thin_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
         When the fitted loops do not measure right.
     """
     loops = offset(wall, away)
-    if all(len(loop) <= MANY for loop in loops):
+    if all(len(loop) <= REFIT_FROM_PIECES for loop in loops):
         return loops
-    moved = away + NUDGE * band if away > 0 else away - NUDGE * band
-    room = (1 - NUDGE) * band
-    fitted = [fit(loop.points(CHORD), wall, abs(moved), room) for loop in offset(wall, moved)]
+    moved = away + FARTHER_SHARE * band if away > 0 else away - FARTHER_SHARE * band
+    room = (1 - FARTHER_SHARE) * band
+    fitted = [
+        fit(loop.points(FIT_CHORD_MM), wall, abs(moved), room) for loop in offset(wall, moved)
+    ]
     found = tuple(Curve(*chain) for chain in fitted if chain is not None)
     if len(found) != len(loops):
         raise PlanError(f"a track {mm(away):.3f} off a dense outline could not be fitted by arcs")

@@ -19,7 +19,7 @@ from knifecam.curve import Curve, winding
 from knifecam.curve.curve import Floats, Piece, boxes_of
 from knifecam.curve.pieces import joints, left
 
-CLOSE = 1e-9
+NEAREST_ANYWAY_MM = 1e-9
 """mm: where the piece walked along is no farther than this, the others need not be asked."""
 
 
@@ -27,7 +27,7 @@ NONE = cast("int", np.int64(-1))
 """No piece; of a type of its own, so that nothing is compiled twice for it."""
 
 
-FIRST = cast("int", np.int64(0))
+FIRST_PIECE = cast("int", np.int64(0))
 """The first piece, of the same type."""
 
 
@@ -164,7 +164,7 @@ def _walk_path(
     low = math.inf
     high = 0.0
     count = 0
-    own = FIRST
+    own = FIRST_PIECE
     for j in range(table.shape[0]):
         p = piece_of(table, j)
         length, step = lengths[j], steps[j]
@@ -181,7 +181,7 @@ def _walk_path(
             x, y = place(i / parts, p, half, sine, cosine)
             d = gap(x, y, mine)
             low = d if d < low else low
-            if d > high and d > away + CLOSE:
+            if d > high and d > away + NEAREST_ANYWAY_MM:
                 d, _ = nearest(x, y, NONE, d, high, among)
             high = d if d > high else high
         count += parts + 1
@@ -217,7 +217,7 @@ def _walk_source(
     along = Searched(path, boxes, wide, group)
     among = Searched(source, s_boxes, s_wide, s_group)
     worst = 0.0
-    last = FIRST
+    last = FIRST_PIECE
     for j in range(parts.shape[0]):
         p, q = piece_of(ways, j), piece_of(larger_ways, j)
         half = p.angle / 2
@@ -248,11 +248,11 @@ BETWEEN = 5e-4
 """mm: nothing that reaches deeper into the path than this can hide between two places measured."""
 
 
-STUB = 1e-9
+POINT_PIECE_MM = 1e-9
 """mm: a piece this short is a point."""
 
 
-SAME = 1e-7
+STANDS_WITHIN_MM = 1e-7
 """mm: a path this near to where a cutter can stand passes there."""
 
 
@@ -311,7 +311,7 @@ class Side:
 def without_stubs(curve: Curve) -> Curve:
     """Return the curve without pieces too short to have a direction."""
     chord = curve.ends - curve.starts
-    real = np.hypot(chord[:, 0], chord[:, 1]) > STUB
+    real = np.hypot(chord[:, 0], chord[:, 1]) > POINT_PIECE_MM
     if real.all():
         return curve
     return Curve(curve.vertices[real], curve.bulges[real])
@@ -342,7 +342,7 @@ def measured(side: Side, loops: Sequence[Curve], *, room: float) -> Deviation:
     room = max(room, 1e-5)
     standing, parts = _standing(side.source, away, room)
     along = (path, *boxes_of(path))
-    missed = walk_source(*standing, parts, away + room, SAME, *along, *source)
+    missed = walk_source(*standing, parts, away + room, STANDS_WITHIN_MM, *along, *source)
     return Deviation(
         nearer=max(0.0, away - low),
         farther=max(0.0, high - away),

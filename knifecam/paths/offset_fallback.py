@@ -14,7 +14,7 @@ from knifecam.curve.curve import Floats
 GRID = 1e6
 """Steps of the clipper's integers to the mm."""
 
-CORNER = 0.3
+VERTEX_TURN_RAD = 0.3
 """rad: a turn above this stays a vertex."""
 
 
@@ -60,7 +60,7 @@ def fit(
     points = np.roll(points, -_sharpest(points), axis=0)
     closed = np.concatenate([points, points[:1]])
     inner, outer = _band(closed, curve, away, tolerance)
-    corners = np.flatnonzero(np.abs(_turns(points)) > CORNER)
+    corners = np.flatnonzero(np.abs(_turns(points)) > VERTEX_TURN_RAD)
     stops = np.append(corners[corners > 0], len(points))
     vertices: list[Floats] = []
     bulges: list[float] = []

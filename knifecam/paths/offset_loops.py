@@ -20,7 +20,7 @@ from knifecam.curve.pieces import SNAP, Pieces, left
 Rows = NDArray[np.int64]
 
 
-SLIVER = 1e-3
+SLIVER_MM = 1e-3
 """mm: what does not close and is shorter is a sliver beside the loops, not a part of one."""
 
 
@@ -146,7 +146,7 @@ def loops(pieces: Pieces, parts: Parts) -> list[list[int]] | None:
         chain, closes = _followed(first, tail, head, ways, pieces, parts)
         if closes:
             found.append(chain)
-        elif sum(float(parts.high[k] - parts.low[k]) for k in chain) > SLIVER:
+        elif sum(float(parts.high[k] - parts.low[k]) for k in chain) > SLIVER_MM:
             return None
     return found
 
@@ -230,7 +230,7 @@ def _before(values: NDArray[Any]) -> NDArray[Any]:
     return np.concatenate([values[-1:], values[:-1]])
 
 
-SHORTEST = 0.002
+SHORTEST_PIECE_MM = 0.002
 """mm: no piece of a path is shorter."""
 
 
@@ -238,16 +238,16 @@ TINY = 0.02
 """mm: a piece shorter than this keeps its bend, not its heading, when one end is moved."""
 
 
-LEVEL = 1e-4
+CORNER_CUT_MM = 1e-4
 """mm: a corner is cut by no more than this where a piece can be lengthened instead."""
 
 
-LEAST = 3 * SHORTEST
+LEAST_LOOP_MM = 3 * SHORTEST_PIECE_MM
 """mm: a loop no longer than this all round is no loop."""
 
 
 def tidied(vertices: Floats, bulges: Floats, most: float) -> tuple[Floats, Floats, float]:
-    """Return a closed chain without pieces under `SHORTEST`, and how far it moved at most, mm.
+    """Return a closed chain without pieces under `SHORTEST_PIECE_MM`, and how far it moved at most, mm.
 
     The metal to be left lies on the right of the chain, and it moves to its left alone, by
     ``most`` mm or less: a slight convex arc becomes a mitre, and corners toward the left are cut.
@@ -257,9 +257,9 @@ def tidied(vertices: Floats, bulges: Floats, most: float) -> tuple[Floats, Float
     chord = np.hypot(*(np.concatenate([vertices[1:], vertices[:1]]) - vertices).T)
     half = 2 * np.arctan(np.abs(bulges))
     length = chord * np.where(half > 1e-6, half / np.sin(np.maximum(half, 1e-6)), 1.0)
-    if length.sum() <= LEAST:
+    if length.sum() <= LEAST_LOOP_MM:
         return vertices[:0], bulges[:0], 0.0
-    if (length >= SHORTEST).all():
+    if (length >= SHORTEST_PIECE_MM).all():
         return vertices, bulges, 0.0
     first = int(np.argmax(length))
     chain = _Chain(np.roll(vertices, -first, axis=0), np.roll(bulges, -first), most)
@@ -282,11 +282,11 @@ class _Chain:
         worst = 0.0
         k = 0
         while k < len(self.vertices):
-            if len(self.vertices) == 2 or _length(*self._piece(k)) >= SHORTEST:
+            if len(self.vertices) == 2 or _length(*self._piece(k)) >= SHORTEST_PIECE_MM:
                 k += 1
                 continue
             place, moved = self._meeting(k)
-            if moved <= min(LEVEL, self.most):
+            if moved <= min(CORNER_CUT_MM, self.most):
                 self._remove(k, place)
                 k = max(0, k - 1)
             elif (stretched := self._lengthened(k)) is not None:
@@ -336,18 +336,22 @@ class _Chain:
         """Lengthen piece k into both neighbours; return how far the path moves, None if it cannot."""
         (ax, ay), (bx, by), _ = self._piece(k)
         arriving, leaving, chord, turn_in, turn_out = self._around(k)
-        if min(turn_in, turn_out) < 0.0 or max(turn_in, turn_out) > 1.7 or chord < SHORTEST / 4:
+        if (
+            min(turn_in, turn_out) < 0.0
+            or max(turn_in, turn_out) > 1.7
+            or chord < SHORTEST_PIECE_MM / 4
+        ):
             return None
         before, after = _length(*self._piece(k - 1)), _length(*self._piece(k + 1))
         count = len(self.vertices)
-        for step in np.arange(1, 40) * (SHORTEST / 40):
+        for step in np.arange(1, 40) * (SHORTEST_PIECE_MM / 40):
             start = (ax - step * math.cos(arriving), ay - step * math.sin(arriving))
             end = (bx + step * math.cos(leaving), by + step * math.sin(leaving))
-            if math.dist(start, end) >= SHORTEST * 1.01:
+            if math.dist(start, end) >= SHORTEST_PIECE_MM * 1.01:
                 break
         else:
             return None
-        if min(before, after) < 2 * SHORTEST + step or count < 4:
+        if min(before, after) < 2 * SHORTEST_PIECE_MM + step or count < 4:
             return None
         moved = float(step) * max(_rise(turn_in), _rise(turn_out)) + _sagitta(*self._piece(k))
         if moved > self.most:

@@ -14,7 +14,7 @@ from knifecam.cutting.milling_formulas import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.curve_following import Heights, PieceFeed, arc, follow, lead_in, lead_out
 from knifecam.paths.offset import offset
-from knifecam.paths.trench_motions import GOUGE
+from knifecam.paths.trench_motions import TRACK_GOUGE_MM
 from knifecam.quantity import Place, mm, most_mm
 
 CLEARED_BY_ONE_HELIX = 1.9
@@ -131,11 +131,11 @@ def fit_passes(
     )
 
 
-FEW, COARSE, FINE = 29, 96, 480
+FEW_LEAD_PLACES, MORE_LEAD_PLACES, MOST_LEAD_PLACES = 29, 96, 480
 """Places of a track where a lead is tried, more where none of these has room for its arc."""
 
 
-GENTLE = np.geomspace(4.0, 0.1, 20)
+LEAD_ARC_RADII = np.geomspace(4.0, 0.1, 20)
 """Cutter radii: arcs tried where the usual ones turn onto the wall too sharply."""
 
 
@@ -143,7 +143,7 @@ ASIDES = (0.1, 0.2, 0.35, 0.6, 1.0)
 """Of an arc's radius: how far such an arc begins beside the track's tangent."""
 
 
-CLEAR = 0.02
+ARC_CLEAR_MM = 0.02
 """mm off the stock where such an arc begins, and off the wall where it ends."""
 
 
@@ -239,13 +239,14 @@ def _roomiest(
             out = lead_out(track, station + 0.8, radius=arm, aside=aside, z=0, feed=1.0)
             ends = np.array([into.start[0, :2], out.stop[0, :2]])
             if (signed_distance(ends, wall) >= away + np.array(rooms)).all() and all(
-                signed_distance(_along(one), wall).min() >= away - GOUGE for one in (into, out)
+                signed_distance(_along(one), wall).min() >= away - TRACK_GOUGE_MM
+                for one in (into, out)
             ):
                 lap = follow(track, station, station + 0.8, Heights.level(0.0), feed)
                 longer = straight / float(lap.feed[0])  # the rim's way than the axis'
                 if strip_met(into, wall, stock, radius) <= widest * longer:
                     return float(station), aside, arm
-                if len(stations) > FEW:
+                if len(stations) > FEW_LEAD_PLACES:
                     break
     raise PlanError(
         f"an opening's wall, at {Place(track.vertices[0, 0], track.vertices[0, 1]):.2f}, leaves no room"
@@ -264,16 +265,19 @@ def _arcs(
     does: at last come arcs that turn almost as such a track, and leave it by less than their way aside.
     Where the lap has been nothing stands any more.
     """
-    fine = np.linspace(0, length, FINE + 1)[:-1]
-    few, tried = np.linspace(0, length, FEW + 1)[:-1], (fine[:: FINE // COARSE], fine)
+    fine = np.linspace(0, length, MOST_LEAD_PLACES + 1)[:-1]
+    few, tried = (
+        np.linspace(0, length, FEW_LEAD_PLACES + 1)[:-1],
+        (fine[:: MOST_LEAD_PLACES // MORE_LEAD_PLACES], fine),
+    )
     for arm, stations in product((2.0 * radius, radius, radius / 2, radius / 4, radius / 8), tried):
         for aside in (0.3, 0.2, 0.1, 0.05, 0.02):
             if aside <= arm:
                 yield arm, aside, (max(0.8 * aside, stock),) * 2, stations
-    for arm in (radius * GENTLE).tolist():
-        for aside in (stock + CLEAR, *(share * arm for share in ASIDES)):
-            if stock + CLEAR <= aside <= arm:
-                yield arm, aside, (stock + CLEAR, CLEAR), few
+    for arm in (radius * LEAD_ARC_RADII).tolist():
+        for aside in (stock + ARC_CLEAR_MM, *(share * arm for share in ASIDES)):
+            if stock + ARC_CLEAR_MM <= aside <= arm:
+                yield arm, aside, (stock + ARC_CLEAR_MM, ARC_CLEAR_MM), few
 
 
 def _along(arc: Motions) -> Floats:

@@ -37,7 +37,7 @@ BORDER = 0.12
 """mm off the edge up to which the surface, prolonged, is followed down."""
 
 
-STEP = 1e-5
+DIRECTION_STEP_MM = 1e-5
 """mm: how far apart distances are taken for a direction."""
 
 
@@ -45,7 +45,7 @@ CREASE = 0.01
 """By how much the slope may change from one place to the next before a crease is looked for."""
 
 
-HALVINGS, ROLLED = 12, 9
+CREASE_HALVINGS, ROLLED = 12, 9
 """How often the stretch with a crease is halved, and places by which a cutter rolls over it."""
 
 
@@ -71,7 +71,15 @@ class Slopes:
         points, headings = np.empty((len(row), 2)), np.empty(len(row))
         for k in np.unique(row):
             points[row == k], headings[row == k] = place_at(self.ways[k], station[row == k])
-        shifts = np.array([(0.0, 0.0), (STEP, 0.0), (-STEP, 0.0), (0.0, STEP), (0.0, -STEP)])
+        shifts = np.array(
+            [
+                (0.0, 0.0),
+                (DIRECTION_STEP_MM, 0.0),
+                (-DIRECTION_STEP_MM, 0.0),
+                (0.0, DIRECTION_STEP_MM),
+                (0.0, -DIRECTION_STEP_MM),
+            ]
+        )
         seen = signed_line_distance((points + shifts[:, None]).reshape(-1, 2), self.face.edge)
         d, right, left, above, below = seen.reshape(5, -1)
         slope = np.stack([right - left, above - below], axis=1)
@@ -107,7 +115,7 @@ class Slopes:
         """Return `ROLLED` places at each crease between two stations: where it is, its slopes."""
         _, _, first = self.at(row, low)
         _, _, last = self.at(row, high)
-        for _ in range(HALVINGS):
+        for _ in range(CREASE_HALVINGS):
             middle = (low + high) / 2
             _, _, grade = self.at(row, middle)
             beyond = np.hypot(*(grade - last).T) < np.hypot(*(grade - first).T)
@@ -141,7 +149,7 @@ SAFE = 0.02
 """mm a cutter stops before the place where it would touch: more than the looking leaves open."""
 
 
-AROUND, UP = 73, 9
+RIM_PLACES_AROUND, CORNER_PLACES = 73, 9
 """How many places round the rim, and up its corner, are looked at."""
 
 
@@ -199,7 +207,7 @@ def rim(cutter: Cutter, room: Floats, touch: Floats | None = None) -> tuple[Floa
     """
     r, flat = cutter.corner, cutter.radius - cutter.corner
     whole = np.arccos(np.clip(1 - np.clip(room, 0.0, None) / max(r, 1e-9), 0.0, 1.0))
-    up = whole[:, None] * np.linspace(0.0, 1.0, UP)
+    up = whole[:, None] * np.linspace(0.0, 1.0, CORNER_PLACES)
     if touch is not None:
         up = np.concatenate([up, np.minimum(touch, whole)[:, None]], axis=1)
     away = np.concatenate([np.full((len(room), 1), flat / 2), flat + r * np.sin(up)], axis=1)
@@ -244,7 +252,7 @@ def limits(
     """
     line, radius = face.plunges[plunge]
     normal, across = lean(face, line)
-    round_ = np.linspace(-math.pi, math.pi, AROUND)
+    round_ = np.linspace(-math.pi, math.pi, RIM_PLACES_AROUND)
     x = np.array([one.x for one in stands])
     z = np.array([one.z for one in stands])
     slope = face.angle(np.array([one.d for one in stands]))
@@ -273,20 +281,20 @@ def limits(
     return found - SAFE
 
 
-CHORD = 1e-4
+WAY_CHORD_MM = 1e-4
 """mm: how far straight ways may lie from the places between their ends. On a hollow bevel they bridge
 it, which adds to the cusps."""
 
 
-SEEN = 0.2
+WAY_SAMPLE_MM = 0.2
 """mm between the places at which a way is looked at, whether it meets the blade."""
 
 
-STEEP = math.radians(25.0)
+UPWARD_FROM_RAD = math.radians(25.0)
 """rad: passes that fall more steeply run the other way, upward."""
 
 
-SPACING = 0.1
+PLUNGE_PASS_SAMPLE_MM = 0.1
 """mm between the places along a pass."""
 
 
@@ -346,7 +354,7 @@ def plunge_passes(
     rows, stations = [], []
     for k in chosen:
         low, high = spans[k] or (0.0, 0.0)
-        fine = np.linspace(low, high, max(3, math.ceil((high - low) / SPACING) + 1))
+        fine = np.linspace(low, high, max(3, math.ceil((high - low) / PLUNGE_PASS_SAMPLE_MM) + 1))
         rows.append(np.full(len(fine), k))
         stations.append(fine)
     if not chosen:
@@ -364,7 +372,7 @@ def _directed(places: Floats) -> Floats:
     """Return the places in their order, or upward where they fall too steeply."""
     step = np.diff(places, axis=0)
     fall = np.arctan2(-step[:, 2], np.hypot(step[:, 0], step[:, 1]))
-    return places[::-1] if fall.max() > STEEP else places
+    return places[::-1] if fall.max() > UPWARD_FROM_RAD else places
 
 
 def _motions(places: Floats, feed: float) -> Motions:
@@ -394,7 +402,7 @@ def _spans(
     layer: float,
 ) -> list[tuple[float, float] | None]:
     """Return from where to where each pass runs, mm along its way; None where it meets nothing."""
-    stations = [np.linspace(0.0, w.length, math.ceil(w.length / SEEN) + 1) for w in ways]
+    stations = [np.linspace(0.0, w.length, math.ceil(w.length / WAY_SAMPLE_MM) + 1) for w in ways]
     points = np.concatenate([place_at(w, at)[0] for w, at in zip(ways, stations, strict=True)])
     row = np.repeat(np.arange(len(ways)), [len(at) for at in stations])
     d = signed_line_distance(points, face.edge)
@@ -421,16 +429,16 @@ def _rise(face: Face, plunge: int, s: float) -> float:
 
 
 def _thinned(places: Floats) -> Floats:
-    """Return the places (K, 3) of as few straight ways as stay within `CHORD` of all."""
+    """Return the places (K, 3) of as few straight ways as stay within `WAY_CHORD_MM` of all."""
     kept = [0]
     k = 0
     while k < len(places) - 1:
         low, high = k + 1, len(places) - 1
-        if _bow(places[k : high + 1]) <= CHORD:
+        if _bow(places[k : high + 1]) <= WAY_CHORD_MM:
             low = high
         while high - low > 1:
             middle = (low + high) // 2
-            if _bow(places[k : middle + 1]) <= CHORD:
+            if _bow(places[k : middle + 1]) <= WAY_CHORD_MM:
                 low = middle
             else:
                 high = middle

@@ -15,7 +15,7 @@ from knifecam.curve import Curve, distance, place_at
 from knifecam.curve.curve import Floats
 from knifecam.curve.pieces import SNAP, Pieces, joints, left, moved_pieces, picked, wrapped
 from knifecam.errors import PlanError
-from knifecam.paths.offset_loops import SHORTEST, kept, near_pieces
+from knifecam.paths.offset_loops import SHORTEST_PIECE_MM, kept, near_pieces
 from knifecam.quantity import Place, mm
 
 MITRE_SLACK = 5e-7
@@ -51,7 +51,7 @@ def raw_offsets(curve: Curve, distance: float) -> Pieces:
 
 def _mitred(turn: Floats, straight: NDArray[np.bool_], distance: float) -> NDArray[np.bool_]:
     """Which joints need no corner arc: smooth ones, and slight convex ones between lines."""
-    slight = distance * np.abs(turn) < SHORTEST
+    slight = distance * np.abs(turn) < SHORTEST_PIECE_MM
     close = distance * turn**2 / 8 < MITRE_SLACK
     return (distance * np.abs(turn) < SNAP / 2) | (straight & slight & close & (turn < 0))
 
@@ -81,7 +81,7 @@ def _joined(a: Pieces, b: Pieces) -> Pieces:
     )
 
 
-SMOOTH = 1e-9
+TANGENT_RAD = 1e-9
 """rad: pieces that meet at a smaller turn are tangent."""
 
 
@@ -93,7 +93,7 @@ SHRUNK = 0.05
 """mm of radius that an arc keeps at least."""
 
 
-EXACT = 1e-5
+EXACT_CURVE_MM = 1e-5
 """mm: how far the curve found may be from the distance."""
 
 
@@ -101,7 +101,7 @@ def beside(curve: Curve, away: float) -> Curve:
     """Return the open curve ``away`` mm left of an open one, right of it where negative.
 
     It runs the same way, from the one end's normal to the other's. Every point is at the distance
-    within `EXACT`; where the curve bends tighter than the distance its loops are left out.
+    within `EXACT_CURVE_MM`; where the curve bends tighter than the distance its loops are left out.
 
     Raises
     ------
@@ -115,7 +115,7 @@ def beside(curve: Curve, away: float) -> Curve:
     pieces = _moved(source, far)
     pieces = picked(pieces, np.flatnonzero(near_pieces(pieces, source, far)))
     found = _chain(pieces, source, far)
-    if found is None or np.abs(distance(found.points(1e-3), source) - far).max() > EXACT:
+    if found is None or np.abs(distance(found.points(1e-3), source) - far).max() > EXACT_CURVE_MM:
         x, y = source.vertices[len(source.vertices) // 2]
         raise PlanError(
             f"no curve {mm(away):.3f} beside the one near {Place(x, y):.2f} leads from end to end:"
@@ -139,7 +139,9 @@ def parallels(curve: Curve, aways: Sequence[float]) -> tuple[Curve, ...]:
         plain = low < away < high
         if plain:
             moved = Curve(curve.vertices + away * normals, curve.bulges, False, curve.corners)
-            plain = sure or bool(distance(_spread(moved), curve).min() >= abs(away) - EXACT)
+            plain = sure or bool(
+                distance(_spread(moved), curve).min() >= abs(away) - EXACT_CURVE_MM
+            )
         found.append(moved if plain else beside(curve, away))
     return tuple(found)
 
@@ -152,7 +154,7 @@ def _spread(curve: Curve) -> Floats:
 def _plain_between(curve: Curve) -> tuple[float, float]:
     """Return between which distances no arc of a smooth curve vanishes; 0, 0 for one with corners."""
     turn = wrapped(curve.start_headings[1:] - curve.end_headings[:-1])
-    if np.abs(turn).max(initial=0.0) > SMOOTH:
+    if np.abs(turn).max(initial=0.0) > TANGENT_RAD:
         return 0.0, 0.0
     lefts, rights = (curve.radii[curve.is_arc & (s * curve.angles > 0)] for s in (1, -1))
     return (
@@ -209,8 +211,8 @@ def _chain(pieces: Pieces, source: Curve, far: float) -> Curve | None:
 
 
 def _without_short(vertices: Floats, bulges: Floats) -> Curve:
-    """Return the chain without pieces under `SHORTEST`: their starts move onto their ends."""
+    """Return the chain without pieces under `SHORTEST_PIECE_MM`: their starts move onto their ends."""
     chord = np.hypot(*np.diff(vertices, axis=0).T)
-    long = np.append(chord >= SHORTEST, True)
+    long = np.append(chord >= SHORTEST_PIECE_MM, True)
     long[0] = True
     return Curve(vertices[long], bulges[long], closed=False)

@@ -30,15 +30,15 @@ from knifecam.paths.curve_following import (
 )
 from knifecam.quantity import Place, bare, mm
 
-LAP_OVER = 0.5
+TRENCH_LAP_OVER_MM = 0.5
 """mm by which a lap runs past its own beginning."""
 
 
-LOOK_ON = 0.5
+NEXT_TRACK_LOOK_MM = 0.5
 """mm further on a way to the next track is looked for where the last one met a tab."""
 
 
-BEYOND = 1e-3
+FARTHER_WAY_MM = 1e-3
 """mm by which a way between tracks may lie farther from the wall than the outermost track."""
 
 
@@ -135,7 +135,7 @@ def crossing(
     for ahead in (advance, advance / 2, advance / 4, advance / 8, 0.0):
         there = place_at(end_track.curve, opposite + ahead)[0][0]
         way = distance(here + np.linspace(0, 1, 65)[:, None] * (there - here), wall)
-        if way.min() >= room[0] - 1e-6 and way.max() <= room[1] + BEYOND:
+        if way.min() >= room[0] - 1e-6 and way.max() <= room[1] + FARTHER_WAY_MM:
             return opposite + ahead
     return None
 
@@ -159,7 +159,7 @@ def rough_trench(
     stand clear of the tabs.
     """
     advance = 2.0 * (wall_distance(tracks[0], wall) - least) + 2.0
-    room = least, float(distance(tracks[0].curve.points(BEYOND), wall).max())
+    room = least, float(distance(tracks[0].curve.points(FARTHER_WAY_MM), wall).max())
     passes = []
     station, above = start, top
     for level in depths:
@@ -180,7 +180,7 @@ def rough_trench(
                 way = _place(track, end, level), _place(following, landed, level)
                 parts.append(line(*way, side_feed))
             station = landed
-            lap_end = landed + following.curve.length + LAP_OVER
+            lap_end = landed + following.curve.length + TRENCH_LAP_OVER_MM
         passes.append(Motions.joined(parts))
         above = level
     return tuple(passes)
@@ -210,7 +210,7 @@ def _changed_over(
             way = float(np.hypot(*np.subtract(*ends)[:2]))
             if following.clear_from(landed - way, way, level) <= landed - way:
                 return station, landed
-        station = track.clear_from(station + LOOK_ON, advance, level)
+        station = track.clear_from(station + NEXT_TRACK_LOOK_MM, advance, level)
     x, y, _ = _place(track, lap_end, level)
     raise PlanError(
         f"from {Place(x, y):.2f} on no way leads from one track of the trench to the next clear of"
@@ -272,7 +272,7 @@ FULLER = 0.0005
 """mm: a corner that holds no more than this beyond the allowance is left to the finishing pass."""
 
 
-SHALLOW = 1.0 / np.cos(np.radians(20.0) / 2) - 1.0
+CORNER_EXCESS_SHARE = 1.0 / np.cos(np.radians(20.0) / 2) - 1.0
 """Of the allowance: so much more stands where two walls meet at a turn of 20 degrees. In shallower
 ones the finish meets its allowance on both, over an angle wider by no more than that turn."""
 
@@ -282,7 +282,7 @@ TIGHT = 0.15
 (common practice: inner corners of 1.15 cutter radii at least)."""
 
 
-SPACING = 0.1
+TRACK_SAMPLE_MM = 0.1
 """mm between the places of a track that are looked at, its vertices and arcs' middles aside."""
 
 
@@ -290,11 +290,11 @@ STRIPS = 16
 """Places of a straight where the strip met there is taken."""
 
 
-HALVINGS = 30
-"""Halvings of `SPACING`: what is left is far below a written digit."""
+SAMPLE_HALVINGS = 30
+"""Halvings of `TRACK_SAMPLE_MM`: what is left is far below a written digit."""
 
 
-GOUGE = 1e-6
+TRACK_GOUGE_MM = 1e-6
 """mm: a way nearer to the wall than the track by more is refused."""
 
 
@@ -333,12 +333,12 @@ def full_corners(
     """Return the stretches of a closed track that lie farther than ``away`` mm from all ``roughed``.
 
     Each is (start, end) in mm along the track; an end past the track's length has passed its start.
-    What exceeds ``away`` by `FULLER` or less, or by the share `SHALLOW` of it, does not count. Left
+    What exceeds ``away`` by `FULLER` or less, or by the share `CORNER_EXCESS_SHARE` of it, does not count. Left
     turns narrower than `TIGHT` times the cutter's ``radius`` count always: a turn of radius p takes
     ``away (radius + p) / p`` across. So do those on which what stands ``beside`` mm off the wall is
     met ahead, and those before which a straight meets a strip of more than ``widest`` mm.
     """
-    most = away + max(FULLER, SHALLOW * away)
+    most = away + max(FULLER, CORNER_EXCESS_SHARE * away)
     turn = max(TIGHT * radius, tightest(beside, radius))
     left = track.is_arc & (track.angles > 0)
     tight = left & (track.radii < turn)
@@ -358,7 +358,7 @@ def full_corners(
         return ((0.0, track.length),) if inside.all() else ()
     turns = np.flatnonzero(inside != np.roll(inside, -1))
     low, high = marks[turns], np.append(marks[1:], marks[0] + track.length)[turns]
-    for _ in range(HALVINGS):
+    for _ in range(SAMPLE_HALVINGS):
         middle = (low + high) / 2
         same = full(middle) == inside[turns]
         low, high = np.where(same, middle, low), np.where(same, high, middle)
@@ -369,7 +369,7 @@ def full_corners(
 
 def _marks(track: Curve) -> Floats:
     """Return stations of a closed track's vertices and of places between, ascending."""
-    counts = 2 * np.ceil(track.lengths / (2 * SPACING)).astype(int)
+    counts = 2 * np.ceil(track.lengths / (2 * TRACK_SAMPLE_MM)).astype(int)
     parts = [
         start + length * np.arange(count) / count
         for start, length, count in zip(track.stations[:-1], track.lengths, counts, strict=True)
@@ -422,7 +422,7 @@ def _foot(
     foot = place_at(nearest, station_of(nearest, begin))[0][0]
     way = foot + np.linspace(0, 1, 65)[:, None] * (begin - foot)
     near = float(distance(way, wall).min())
-    if not near >= radius - GOUGE:
+    if not near >= radius - TRACK_GOUGE_MM:
         raise PlanError(
             f"inner corner at {Place(begin[0], begin[1]):.2f}: the way into it comes within"
             f" {mm(near):.4f} of the wall, less than the cutter's radius {mm(radius):.4f}; open the"

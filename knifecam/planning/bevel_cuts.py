@@ -57,19 +57,19 @@ LAYER = 0.25
 """mm between the layers in which a plunge is roughed."""
 
 
-OVERLAP, LEAST_OVERLAP = 0.3, 0.02
+PLUNGE_OVERLAP_MM, LEAST_PLUNGE_OVERLAP_MM = 0.3, 0.02
 """mm by which the plunge's passes begin before the shortest of the bevel's ends, and must."""
 
 
-SIZE, WIDEST = 0.5, 12.0
+CUTTER_SIZE_STEP_MM, WIDEST_CUTTER_MM = 0.5, 12.0
 """mm between the cutters that are tried where a refusal says which would do, and the widest."""
 
 
-TRIED = 12
+PASSES_TRIED = 12
 """Passes of a stage that are looked at beside plunges, once more and closely."""
 
 
-GOUGE = 3e-4
+BESIDE_PLUNGE_GOUGE_MM = 3e-4
 """mm: passes that come lower beside a plunge are shortened."""
 
 
@@ -220,15 +220,15 @@ def _clear_of_plunges(
         Where shortening does not help.
     """
     passes = [made(run) for run in found]
-    tried = passes[:: max(1, len(passes) // TRIED)]
-    if all(deepest_gouge(face, cutter, one) <= GOUGE for one in tried):
+    tried = passes[:: max(1, len(passes) // PASSES_TRIED)]
+    if all(deepest_gouge(face, cutter, one) <= BESIDE_PLUNGE_GOUGE_MM for one in tried):
         return tuple(passes), tuple(found), 0.0
     kept = []
     most = 0.0
     for run in found:
         for times in range(SHORTENED):
             deep = deepest_gouge(face, cutter, made(run))
-            if deep <= GOUGE:
+            if deep <= BESIDE_PLUNGE_GOUGE_MM:
                 kept.append(run)
                 most = max(most, times * EASE)
                 break
@@ -276,9 +276,9 @@ def _first_line(order: Order, face: Face, plunge: int, end: float | None) -> flo
     farthest = _farthest(order, face, cutter)
     if end is None:
         return farthest
-    if not end - LEAST_OVERLAP >= farthest:
+    if not end - LEAST_PLUNGE_OVERLAP_MM >= farthest:
         raise PlanError(_ends_early(order, face, plunge, end))
-    return max(end - OVERLAP, farthest)
+    return max(end - PLUNGE_OVERLAP_MM, farthest)
 
 
 def _farthest(order: Order, face: Face, cutter: Cutter) -> float:
@@ -303,10 +303,10 @@ def _ends_early(order: Order, face: Face, plunge: int, end: float) -> str:
     def fits(name: str, one: Cutter) -> bool:
         tried = {**cutters, name: one}
         most = _last_touch(order, face, plunge, tried) - lost
-        return most - LEAST_OVERLAP >= _farthest(order, face, tried[BEVEL_FINISH])
+        return most - LEAST_PLUNGE_OVERLAP_MM >= _farthest(order, face, tried[BEVEL_FINISH])
 
-    less = next((c for c in _sizes(cutters[stage], -SIZE) if fits(stage, c)), None)
-    more = next((c for c in _sizes(cutter, SIZE) if fits(BEVEL_FINISH, c)), None)
+    less = next((c for c in _sizes(cutters[stage], -CUTTER_SIZE_STEP_MM) if fits(stage, c)), None)
+    more = next((c for c in _sizes(cutter, CUTTER_SIZE_STEP_MM) if fits(BEVEL_FINISH, c)), None)
     cures = [f"one of {most_mm(less.diameter):.1f} or less there"] if less else []
     cures += [f"one of {least_mm(more.diameter):.1f} for stage '{BEVEL_FINISH}'"] if more else []
     path = order.cuttings(stage)[0].path
@@ -322,7 +322,7 @@ def _ends_early(order: Order, face: Face, plunge: int, end: float) -> str:
 
 def _last_touch(order: Order, face: Face, plunge: int, cutters: Mapping[str, Cutter]) -> float:
     """Return how far past a plunge's line the shortest finishing pass would touch last, mm."""
-    places = np.linspace(0.0, face.width, TRIED).tolist()
+    places = np.linspace(0.0, face.width, PASSES_TRIED).tolist()
     stands = tuple(stand_at(face, cutters[BEVEL_FINISH], d) for d in places)
     before = _before(order, face, BEVEL_FINISH, cutters, places)
     lead = lead_for(order, BEVEL_FINISH)
@@ -332,9 +332,9 @@ def _last_touch(order: Order, face: Face, plunge: int, cutters: Mapping[str, Cut
 
 
 def _sizes(cutter: Cutter, step: float) -> Iterator[Cutter]:
-    """Yield cutters of the same corner, ``step`` mm wider from one to the next, to `WIDEST`."""
+    """Yield cutters of the same corner, ``step`` mm wider from one to the next, to `WIDEST_CUTTER_MM`."""
     diameter = cutter.diameter + step
-    while 2 * cutter.corner < diameter <= WIDEST:
+    while 2 * cutter.corner < diameter <= WIDEST_CUTTER_MM:
         yield propose_cutter(cutter.number, cutter.kind, diameter, corner=cutter.corner)
         diameter += step
 

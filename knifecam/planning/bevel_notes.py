@@ -13,7 +13,7 @@ from knifecam.planning.cleared_stretches import Opened
 from knifecam.quantity import Place, bare, mm, um
 from knifecam.rules.opening_rules import pierced_notes
 from knifecam.shop import Order
-from knifecam.shop.defaults import FINEST, cusp_of
+from knifecam.shop.defaults import FINEST_STEP_MM, cusp_of
 from knifecam.shop.order_record import entry_for
 from knifecam.shop.stages import BEVEL_FINISH
 
@@ -83,8 +83,8 @@ def _coarser(order: Order, bevel: Bevel) -> Iterator[str]:
         return
     entry, _ = entry_for(order, BEVEL_FINISH)
     why = (
-        f"no step finer than {mm(FINEST):g} is proposed"
-        if entry.stepover <= FINEST
+        f"no step finer than {mm(FINEST_STEP_MM):g} is proposed"
+        if entry.stepover <= FINEST_STEP_MM
         else f"the order states a stepover of {mm(entry.stepover):g} for stage '{BEVEL_FINISH}'"
     )
     yield (

@@ -20,18 +20,18 @@ from knifecam.paths.curve_following import Heights, follow, highest, lead_in, le
 from knifecam.paths.lane_motions import feet, lane_of, one_way
 from knifecam.paths.trench_motions import Track, Window, finish_wall, levels
 from knifecam.planning.cleared_stretches import Opened
-from knifecam.planning.life_groups import WEB_SHARE, cuts_of, wall_feed
+from knifecam.planning.life_groups import WEB_FEED_SHARE, cuts_of, wall_feed
 from knifecam.planning.opening_cuts import ENTRY
 from knifecam.planning.outline_cuts import (
-    ASIDE,
+    FINISH_ASIDE_MM,
     FINISH_BAND,
-    GOUGE,
-    LOOK_ON,
-    LOOK_STEP,
-    OVERLAP,
+    FINISH_GOUGE_MM,
+    FINISH_OVERLAP_MM,
+    LOOK_STEP_MM,
+    LOOK_WITHIN_MM,
     ROUGH_BAND,
     SHORTER,
-    SPARE_RIM,
+    SPARE_RIM_MM,
     Lanes,
     Walled,
     aways_between,
@@ -59,19 +59,19 @@ from knifecam.shop.stages import CLEAR, FINISH, ROUGH
 INTO = 0.5
 """mm by which passes of the rest begin and end within the opened stretches, beside the radius."""
 
-LIFTED = 0.2
+STILL_LIFTED_MM = 0.2
 """mm by which side A's lap is at least still lifted past the end of a stretch cut less deep."""
 
 ENTERED = 0.05
 """mm above the web at which an edge's wall begins to fall into it."""
 
-ACROSS = 9
+TRENCH_PLACES_ACROSS = 9
 """Places across the trench that are looked at where no tab may stand."""
 
 STEP_ASIDE = 0.05
 """mm between the places beside a pass where it is looked for ground that is open."""
 
-JOIN = 0.5
+WALL_JOIN_MM = 0.5
 """mm by which a finished wall goes on past the place where the next depth begins."""
 
 
@@ -144,8 +144,8 @@ def _edge_span(seen: Walled, row: tuple[float, float, Opened], track: Curve) -> 
     off = order.cutter(entry.cutter).radius + entry.allowance - radius
     first, last = lane_of(track, seen.wall, low, high, radius)
     return (
-        _onto_open(track, first, LOOK_STEP, off, opened),
-        _onto_open(track, last, -LOOK_STEP, off, opened),
+        _onto_open(track, first, LOOK_STEP_MM, off, opened),
+        _onto_open(track, last, -LOOK_STEP_MM, off, opened),
     )
 
 
@@ -189,9 +189,9 @@ def _onto_open(
 ) -> float:
     """Return the first station from one on, by ``step`` mm, where all ``off`` mm outside is open.
 
-    The last within `LOOK_ON` where none is.
+    The last within `LOOK_WITHIN_MM` where none is.
     """
-    stations = station + step * np.arange(int(LOOK_ON / abs(step)) + 1)
+    stations = station + step * np.arange(int(LOOK_WITHIN_MM / abs(step)) + 1)
     for at in stations:
         place, outward = _outward(track, float(at))
         if opened(place + off * outward):
@@ -217,7 +217,7 @@ def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]
             if last_one
             else _beside_ends(seen, track, row, cutter, float(away))
         )
-        feed = finish.feed * WEB_SHARE
+        feed = finish.feed * WEB_FEED_SHARE
         aside = _aside(order, cutter) if last_one else 0.0
         passes.append(_led(seen, track, (first, last), level, cutter, feed, entry, aside))
     return passes
@@ -225,7 +225,7 @@ def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]
 
 def _aside(order: Order, cutter: Cutter) -> float:
     """Return from how far beside its track a wall's pass is led onto it, mm."""
-    return min(ASIDE, max(0.05, order.trench.width - cutter.diameter - 0.02))
+    return min(FINISH_ASIDE_MM, max(0.05, order.trench.width - cutter.diameter - 0.02))
 
 
 def _edge_ends(
@@ -242,8 +242,8 @@ def _edge_ends(
     first, last = _beside_lanes(seen, track.curve, row, (lanes, cutter, cutter.radius))
     opened = opened_under(seen, lanes, cutter.radius)
     return (
-        _with_room(seen, track, first + back, "in", cutter, LOOK_STEP, opened),
-        _with_room(seen, track, last - back, "out", cutter, -LOOK_STEP),
+        _with_room(seen, track, first + back, "in", cutter, LOOK_STEP_MM, opened),
+        _with_room(seen, track, last - back, "out", cutter, -LOOK_STEP_MM),
     )
 
 
@@ -253,7 +253,7 @@ def _beside_lanes(
     """Return the track's stations between which a cutter is beside all lanes that opened an edge.
 
     ``run`` are the lanes, the cutter and how far outside the wall its track is. Past either station
-    it would go further than they did, by more than `SPARE_RIM`, into what stands as high as the
+    it would go further than they did, by more than `SPARE_RIM_MM`, into what stands as high as the
     clearing left it.
     """
     lanes, cutter, away = run
@@ -265,7 +265,7 @@ def _beside_lanes(
     )
     late = float(stations_past(begun, first, track.length).max()) + more
     soon = float(stations_past(last, ended, track.length).max()) + more
-    return first + late * (late > SPARE_RIM), last - soon * (soon > SPARE_RIM)
+    return first + late * (late > SPARE_RIM_MM), last - soon * (soon > SPARE_RIM_MM)
 
 
 def _beside_ends(
@@ -275,18 +275,18 @@ def _beside_ends(
     lanes = opening_lanes(seen, row)
     first, last = _beside_lanes(seen, track.curve, row, (lanes, cutter, away))
     opened = opened_under(seen, lanes, cutter.radius)
-    stations = first + LOOK_STEP * np.arange(int(LOOK_ON / LOOK_STEP) + 1)
+    stations = first + LOOK_STEP_MM * np.arange(int(LOOK_WITHIN_MM / LOOK_STEP_MM) + 1)
     places = place_at(track.curve, stations)[0]
     fitting = (
         float(at)
         for at, place in zip(stations, places, strict=True)
-        if at < last - LOOK_STEP and opened(place)
+        if at < last - LOOK_STEP_MM and opened(place)
     )
     begin = next(fitting, None)
     if begin is None:
         x, y = seen.on_part(places[0])
         raise PlanError(
-            f"the edge's wall on side {seen.bench.side} finds no opened ground within {mm(LOOK_ON):g} of"
+            f"the edge's wall on side {seen.bench.side} finds no opened ground within {mm(LOOK_WITHIN_MM):g} of"
             f" {Place(x, y):.1f} to come down on: choose a finishing cutter of less than"
             f" {cutter.keyed('diameter'):.1f}, or a wider outline.width"
         )
@@ -333,18 +333,18 @@ def _with_room(
     Raises
     ------
     PlanError
-        Where none within `LOOK_ON` stays clear of the wall.
+        Where none within `LOOK_WITHIN_MM` stays clear of the wall.
     """
     lead = lead_in if way == "in" else lead_out
     aside = _aside(seen.bench.order, cutter)
     best, found = cutter.radius, None
-    for k in range(int(LOOK_ON / LOOK_STEP) + 1):
+    for k in range(int(LOOK_WITHIN_MM / LOOK_STEP_MM) + 1):
         at = station + k * step
         arc = lead(track.curve, at, radius=1.5 * cutter.diameter, aside=aside, z=0.0, feed=1.0)
         near = distance(sampled(arc), seen.wall)
         if opened is not None and not opened(arc.start[0, :2]):
             continue
-        if near.min() >= cutter.radius - GOUGE and near.max() > best + 1e-6:
+        if near.min() >= cutter.radius - FINISH_GOUGE_MM and near.max() > best + 1e-6:
             best, found = near.max(), at
         if best >= cutter.radius + 0.8 * aside:
             break
@@ -361,7 +361,7 @@ def _with_room(
         )
     raise PlanError(
         f"the wall's pass on side {seen.bench.side} finds no room to be led onto or off the wall within"
-        f" {mm(LOOK_ON):g} of {Place(x, y):.1f}; choose a finishing cutter of less than"
+        f" {mm(LOOK_WITHIN_MM):g} of {Place(x, y):.1f}; choose a finishing cutter of less than"
         f" {cutter.keyed('diameter'):.1f}, or round the outline there more widely"
     )
 
@@ -385,7 +385,7 @@ def rest_cuts(
     tab_z = height_on(bench.side, floors.tab)
     tracks = [_windowed(seen, float(a), held, cutter, tab_z, ROUGH_BAND) for a in aways]
     _, finisher = entry_for(order, FINISH)
-    into = INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * ASIDE))
+    into = INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * FINISH_ASIDE_MM))
     passes = []
     for k, (low, high) in enumerate(seen.rest):
         lanes = [
@@ -439,11 +439,11 @@ def _begun(
     Raises
     ------
     PlanError
-        Where nothing within `LOOK_ON` is.
+        Where nothing within `LOOK_WITHIN_MM` is.
     """
     _, clearing = entry_for(seen.bench.order, CLEAR)
     shifts = STEP_ASIDE * np.arange(int(clearing.radius / STEP_ASIDE) + 1)
-    for back in LOOK_STEP * np.arange(int(LOOK_ON / LOOK_STEP) + 1):
+    for back in LOOK_STEP_MM * np.arange(int(LOOK_WITHIN_MM / LOOK_STEP_MM) + 1):
         place, outward = _outward(track, station - back)
         for shift in shifts:
             if opened(place + shift * outward):
@@ -451,7 +451,7 @@ def _begun(
     x, y = seen.on_part(_outward(track, station)[0])
     raise PlanError(
         f"the trench's passes on side {seen.bench.side} find no ground opened beside the bevels within"
-        f" {mm(LOOK_ON):g} of {Place(x, y):.1f} to come down on: choose thinner cutters in"
+        f" {mm(LOOK_WITHIN_MM):g} of {Place(x, y):.1f} to come down on: choose thinner cutters in"
         f' [[cutting]] for "{CLEAR}" and "{ROUGH}", or widen the outline there'
     )
 
@@ -511,7 +511,7 @@ def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motio
     tab_z = height_on("B", floors.tab)
     track = _windowed(seen, cutter.radius, tabs, cutter, tab_z, FINISH_BAND)
     level = height_on("B", floors.b_finish)
-    feed = finish.feed * WEB_SHARE
+    feed = finish.feed * WEB_FEED_SHARE
     passes = []
     for k, (low, high) in enumerate(seen.rest):
         before, after = seen.opened[(k + 1) % len(seen.opened)], seen.opened[k]
@@ -519,8 +519,8 @@ def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motio
         first -= _into(seen, track, before, floors, cutter)[1]
         last += _into(seen, track, after, floors, cutter)[0]
         ends = (
-            _with_room(seen, track, first, "in", cutter, -LOOK_STEP),
-            _with_room(seen, track, last, "out", cutter, LOOK_STEP),
+            _with_room(seen, track, first, "in", cutter, -LOOK_STEP_MM),
+            _with_room(seen, track, last, "out", cutter, LOOK_STEP_MM),
         )
         passes.append(_led(seen, track, ends, level, cutter, feed, None, _aside(order, cutter)))
     return passes
@@ -541,7 +541,7 @@ def _into(
     ends = lane_of(track.curve, seen.wall, low, high, cutter.radius)
     found = _edge_ends(seen, track, row, cutter)
     first, last = stations_past(found, ends, track.curve.length).tolist()
-    return max(lifted, first + falls) + JOIN, max(lifted, -last) + JOIN
+    return max(lifted, first + falls) + WALL_JOIN_MM, max(lifted, -last) + WALL_JOIN_MM
 
 
 def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
@@ -557,7 +557,7 @@ def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
     for low, high, one in seen.opened:
         if one.floor_a + clearance > level + 1e-9:
             z = one.floor_a + clearance
-            windows.append(_as_window(seen, curve, (low, high), z, LIFTED))
+            windows.append(_as_window(seen, curve, (low, high), z, STILL_LIFTED_MM))
     track = Track(curve=curve, windows=tuple(windows))
     motions = finish_wall(
         track,
@@ -565,9 +565,9 @@ def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
         level=level,
         entry_z=level,
         descent=order.tabs.descent,
-        overlap=OVERLAP,
+        overlap=FINISH_OVERLAP_MM,
         radius=1.5 * cutter.diameter,
-        aside=min(ASIDE, order.trench.width - cutter.diameter - 0.02),
+        aside=min(FINISH_ASIDE_MM, order.trench.width - cutter.diameter - 0.02),
         feed=wall_feed(finish.feed, cutter.radius, cutter.radius),
         lead_feed=finish.feed,
     )
@@ -582,13 +582,16 @@ def _landing(seen: Walled, curve: Curve, tabs: Sequence[Tab], cutter: Cutter) ->
     """
     aside = _aside(seen.bench.order, cutter)
     chosen: list[tuple[Tab, ...]] = [(tab,) for tab in tabs] or [()]
-    places = [landing_on(seen.bench, curve, one) - OVERLAP / 2 for one in chosen]
+    places = [landing_on(seen.bench, curve, one) - FINISH_OVERLAP_MM / 2 for one in chosen]
     for place in places:
         arcs = [
             lead(curve, at, radius=1.5 * cutter.diameter, aside=aside, z=0.0, feed=1.0)
-            for lead, at in ((lead_in, place), (lead_out, place + OVERLAP))
+            for lead, at in ((lead_in, place), (lead_out, place + FINISH_OVERLAP_MM))
         ]
-        if distance(sampled(Motions.joined(arcs)), seen.wall).min() >= cutter.radius - GOUGE:
+        if (
+            distance(sampled(Motions.joined(arcs)), seen.wall).min()
+            >= cutter.radius - FINISH_GOUGE_MM
+        ):
             return place
     return places[0]
 
@@ -602,7 +605,7 @@ def _lifted(order: Order) -> float:
     clear, clearing = entry_for(order, CLEAR)
     _, finisher = entry_for(order, FINISH)
     between = float(np.sqrt(max(0.0, clearing.radius**2 - clear.stepover**2 / 4)))
-    return max(LIFTED, finisher.radius - between)
+    return max(STILL_LIFTED_MM, finisher.radius - between)
 
 
 def _as_window(
@@ -645,9 +648,9 @@ def without_tabs(order: Order, opened: Sequence[Opened]) -> Order:
 
 def _cleared(seen: Walled) -> Iterator[tuple[float, float]]:
     """Yield the stretches of the wall, stations, whose trench the lanes beside any edge clear."""
-    count = int(np.ceil(seen.wall.length / LOOK_STEP))
+    count = int(np.ceil(seen.wall.length / LOOK_STEP_MM))
     step = seen.wall.length / count
-    aways = np.linspace(0.0, seen.bench.order.trench.width, ACROSS)
+    aways = np.linspace(0.0, seen.bench.order.trench.width, TRENCH_PLACES_ACROSS)
     places = np.concatenate(
         [feet(seen.wall, (step * np.arange(count)).tolist(), away) for away in aways]
     )
@@ -657,7 +660,7 @@ def _cleared(seen: Walled) -> Iterator[tuple[float, float]]:
             lanes = clearing_lanes(seen, row)
             for curve in lanes.curves:
                 near = distance(places, curve) < lanes.cutter.radius
-                gone |= near.reshape(ACROSS, count).any(axis=0)
+                gone |= near.reshape(TRENCH_PLACES_ACROSS, count).any(axis=0)
     ends = np.flatnonzero(np.diff(np.concatenate([[False], gone, [False]])))
     for first, after in ends.reshape(-1, 2):
         yield float(first - 1) * step, float(after) * step

@@ -26,23 +26,23 @@ from knifecam.shop.order_record import entry_for
 from knifecam.shop.side_view import points_on
 from knifecam.shop.stages import CLEAR, FINISH, ROUGH
 
-AROUND = 16
+CUTTER_RIM_PLACES = 16
 """Places round a cutter's rim that are looked at."""
 
 
-SPACING = 3.0
+PASS_SAMPLE_MM = 3.0
 """mm between the places of a pass."""
 
 
-SPARE = 0.3
+OPENED_SPARE_MM = 0.3
 """mm that is opened beyond what the cutters sweep."""
 
 
-ENDS = 2.0
+STRETCH_ENDS_MM = 2.0
 """mm more at either end, over which walls of different depths run into each other."""
 
 
-CLAMP_ROOM = 5.0
+CLAMP_ROOM_MM = 5.0
 """mm between what is opened and clamps or reference bores (common practice)."""
 
 
@@ -122,13 +122,13 @@ def _swept(order: Order, ground: Ground, side: str) -> tuple[Floats, Floats]:
         if not passes:
             continue
         _, cutter = entry_for(order, stage)
-        places = sampled_places(Motions.joined(list(passes)), SPACING)
+        places = sampled_places(Motions.joined(list(passes)), PASS_SAMPLE_MM)
         top = ground.face.thickness / 2 - places[:, 2]
         places, top = places[top > 0], top[top > 0]
         r = cutter.corner
         within = np.sqrt(np.maximum(r**2 - np.maximum(r - top, 0.0) ** 2, 0.0))
         radius = cutter.radius - r + np.where(top < r, within, r)
-        turn = np.arange(AROUND) * 2 * np.pi / AROUND
+        turn = np.arange(CUTTER_RIM_PLACES) * 2 * np.pi / CUTTER_RIM_PLACES
         rim = np.stack([np.cos(turn), np.sin(turn)], axis=1)
         rows.append((places[:, None, :2] + radius[:, None, None] * rim).reshape(-1, 2))
     points = points_on(side, np.concatenate(rows), order.setup.flip)
@@ -166,7 +166,7 @@ def _merged(needs: Sequence[_Need], whole: float) -> list[_Need]:
 def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
     entry, clearing = entry_for(order, CLEAR)
     _refuse_deep(order, need)
-    pad = clearing.radius + SPARE + ENDS
+    pad = clearing.radius + OPENED_SPARE_MM + STRETCH_ENDS_MM
     stretch = _past_corners(order, Stretch(start=need.start - pad, end=need.end + pad))
     cleared = bool(np.isfinite(need.low_a))
     floor_a = need.low_a if cleared else a_rough
@@ -175,7 +175,9 @@ def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
         clear_b = -floor_a - LEAST_WEB
     return Opened(
         stretch=stretch,
-        width=max(need.width + SPARE, order.trench.width, clearing.diameter + entry.allowance),
+        width=max(
+            need.width + OPENED_SPARE_MM, order.trench.width, clearing.diameter + entry.allowance
+        ),
         floor_a=float(floor_a),
         clear_a=cleared,
         clear_b=clear_b,
@@ -207,7 +209,7 @@ def _tight_corners(order: Order) -> Iterator[tuple[float, float]]:
     for wide in unreachable(outline, order.trench.width) if tight else ():
         low, span = wide.start, (wide.end - wide.start) % outline.length
         if any((one.start - low) % outline.length <= span for one in tight):
-            yield low - ENDS, low + span + ENDS
+            yield low - STRETCH_ENDS_MM, low + span + STRETCH_ENDS_MM
 
 
 def _refuse_deep(order: Order, need: _Need) -> None:
@@ -248,10 +250,10 @@ def refuse_crowded(order: Order, opened: Sequence[Opened]) -> None:
         for name, place, radius in _standing(order):
             room = float(np.hypot(*(rim - place).T).min()) - radius
             inside = float(np.hypot(*(places - place).T).min()) - radius < one.width
-            if inside or not room >= CLAMP_ROOM:
+            if inside or not room >= CLAMP_ROOM_MM:
                 raise PlanError(
                     f"{name} stands {mm(0.0 if inside else room):.2f} from what is opened for bevels,"
-                    f" {mm(one.width):.2f} beside the outline; {mm(CLAMP_ROOM):g} must stay: move it"
+                    f" {mm(one.width):.2f} beside the outline; {mm(CLAMP_ROOM_MM):g} must stay: move it"
                 )
 
 

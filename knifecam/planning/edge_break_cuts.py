@@ -42,7 +42,7 @@ from knifecam.shop.depths import Floors
 from knifecam.shop.side_view import Bench, curve_on, points_on
 from knifecam.shop.stages import FINISH, ROUGH
 
-TIP_SPACING, TIP_ROOM = 0.05, 0.005
+PLANNED_TIP_SAMPLE_MM, TIP_ROOM_MM = 0.05, 0.005
 """mm between places where a tip is looked at, and what stays between it and the metal beside it."""
 
 
@@ -148,7 +148,7 @@ def _refuse_roughed(bench: Bench, one: EdgeBreak, wall: Curve, left: Curve) -> N
     """
     order, outline = bench.order, bench.order.blade.outline
     finisher = order.cutter(order.cuttings(FINISH)[0].cutter)
-    places = resample(left, TIP_SPACING)[1]
+    places = resample(left, PLANNED_TIP_SAMPLE_MM)[1]
     at = station_of(outline, points_on(bench.side, places, order.setup.flip))
     held = [stretch.holds(at, outline.length) for stretch in one.stretches]
     places = places[np.any(held, axis=0)] if held else places
@@ -230,10 +230,10 @@ def _of_opening(
 
 def _refuse_tip(bench: Bench, track: Curve, below: Curve, cone: Cone, mill: Cutter) -> None:
     """Raise `PlanError` where a tip runs into what side A left below a skin that B opens wider."""
-    order, places = bench.order, resample(track, TIP_SPACING)[1]
+    order, places = bench.order, resample(track, PLANNED_TIP_SAMPLE_MM)[1]
     room = signed_distance(places, below.counter_clockwise())
     worst = int(np.argmin(room))
-    spare = cone.away - mill.tip / 2 - TIP_ROOM
+    spare = cone.away - mill.tip / 2 - TIP_ROOM_MM
     lost = cone.away - float(room[worst])
     if not lost <= spare:
         relief = order.boring.relief

@@ -14,7 +14,7 @@ from knifecam.errors import PlanError
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_texts import SCREWS_IN
 from knifecam.rules.clamp_rules import (
-    SPARE,
+    OBSTACLE_GAP_MM,
     Thing,
     clamps_on,
     free_within,
@@ -24,7 +24,7 @@ from knifecam.rules.clamp_rules import (
 )
 from knifecam.shop import Cutter, Order
 
-SPACING = 0.1
+PASS_STEP_MM = 0.1
 """mm between the places of a pass that are looked at."""
 
 
@@ -75,7 +75,7 @@ def _lack(order: Order, cut: Cut, thing: Thing) -> _Lack | None:
     places = _near(cut.motions, thing, max(cutter.holder / 2, cutter.shank / 2, cutter.radius), top)
     if not len(places):
         return None
-    above, room = top - places[:, 2] + SPARE, thing.away(places[:, :2]) - SPARE
+    above, room = top - places[:, 2] + OBSTACLE_GAP_MM, thing.away(places[:, :2]) - OBSTACLE_GAP_MM
     further = float(np.max(widest_within(cutter, above) - room))
     if not further > 0:
         return None
@@ -87,10 +87,10 @@ def _near(motions: Motions, thing: Thing, widest: float, top: float) -> Floats:
     """Return the places (K, 3) of all motions that may come within ``widest`` mm below ``top``."""
     spread = np.where(motions.turns != 0.0, 2 * motions.radii, 0.0)[:, None]
     first, last = motions.start[:, :2], motions.stop[:, :2]
-    reach = widest + thing.round_ + SPARE + spread
+    reach = widest + thing.round_ + OBSTACLE_GAP_MM + spread
     close = (np.minimum(first, last) - reach < thing.high) & (
         np.maximum(first, last) + reach > thing.low
     )
     low = np.minimum(motions.start[:, 2], motions.stop[:, 2]) < top
     kept = np.flatnonzero(close.all(axis=1) & low)
-    return sampled_places(motions.only(kept), SPACING) if len(kept) else np.zeros((0, 3))
+    return sampled_places(motions.only(kept), PASS_STEP_MM) if len(kept) else np.zeros((0, 3))

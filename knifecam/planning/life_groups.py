@@ -107,7 +107,7 @@ FALLING = np.tan(np.radians(2.5))
 """Slope above which a fall counts as the descent off a tab."""
 
 
-DESCENT_SHARE, CORNER_SHARE, WEB_SHARE = 0.4, 0.6, 0.6
+RAMP_DOWN_FEED_SHARE, CORNER_FEED_SHARE, WEB_FEED_SHARE = 0.4, 0.6, 0.6
 """Shares of the feed on descents, in tight inner corners, and through the last web."""
 
 
@@ -125,8 +125,8 @@ def wall_feed(feed: float, away: float, radius: float) -> PieceFeed:
         bend = np.where(inner, turning, 1.0)
         share = np.where(inner, np.maximum(0.2, bend / (bend + away)), 1.0)
         tight = inner & (bend + away < 2 * radius)
-        share = np.where(tight, np.minimum(share, CORNER_SHARE), share)
-        share = np.where(slope < -FALLING, np.minimum(share, DESCENT_SHARE), share)
+        share = np.where(tight, np.minimum(share, CORNER_FEED_SHARE), share)
+        share = np.where(slope < -FALLING, np.minimum(share, RAMP_DOWN_FEED_SHARE), share)
         return np.asarray(feed * share)
 
     return of

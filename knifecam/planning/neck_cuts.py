@@ -28,7 +28,7 @@ SNAP_WAY = (
     "break necked tabs by bending them toward side A first: that stretches the notch at the wall"
 )
 
-ASIDE, ARM = 0.15, 1.0
+NECK_ASIDE_MM, NECK_ARC_MM = 0.15, 1.0
 """mm beside the wall where passes begin and end, and the radius of the arcs between."""
 
 
@@ -88,9 +88,13 @@ def _pass(
     heights = track.heights(level, start, end)
     motions = Motions.joined(
         [
-            lead_in(track.curve, start, radius=ARM, aside=ASIDE, z=level, feed=lead_feed),
+            lead_in(
+                track.curve, start, radius=NECK_ARC_MM, aside=NECK_ASIDE_MM, z=level, feed=lead_feed
+            ),
             follow(track.curve, start, end, heights, feed),
-            lead_out(track.curve, end, radius=ARM, aside=ASIDE, z=level, feed=lead_feed),
+            lead_out(
+                track.curve, end, radius=NECK_ARC_MM, aside=NECK_ASIDE_MM, z=level, feed=lead_feed
+            ),
         ]
     )
     refuse_near(bench, wall, motions, cutter, "a neck's pass")

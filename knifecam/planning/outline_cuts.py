@@ -21,7 +21,7 @@ from knifecam.paths.trench_motions import (
     rough_trench,
 )
 from knifecam.planning.cleared_stretches import Opened
-from knifecam.planning.life_groups import WEB_SHARE, cuts_of, wall_feed
+from knifecam.planning.life_groups import WEB_FEED_SHARE, cuts_of, wall_feed
 from knifecam.planning.opening_cuts import ENTRY
 from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tab_places import allowed_places, reaches, tangent_beside, window_on
@@ -36,15 +36,15 @@ CONTOUR_RAMP = np.radians(1.0)
 """rad: fall of ramps along the contour, unless the cutter wants less (common practice)."""
 
 
-OVERLAP = 0.8
+FINISH_OVERLAP_MM = 0.8
 """mm by which the finishing pass overlaps its own beginning."""
 
 
-ASIDE = 0.3
+FINISH_ASIDE_MM = 0.3
 """mm beside the wall where the finishing pass comes from."""
 
 
-SLIVER = 1e-6
+CORNER_ROUNDING_MM = 1e-6
 """mm of a corner: less is the rounding of where two spans meet."""
 
 
@@ -52,16 +52,16 @@ FINISH_BAND, ROUGH_BAND = 0.0005, 0.01
 """mm by which tracks round dense outlines may keep farther off, metal left."""
 
 
-THICKER = 0.25
+WEB_THICKER_SHARE = 0.25
 """Of the web: the fillets of both sides' roughing may make it so much thicker where a finishing pass
 shears it ahead of its cutter."""
 
 
-DOWN = 0.025
+WEB_STEPDOWN_MM = 0.025
 """mm: no more is taken straight down into a web's solid at once (common practice)."""
 
 
-GOUGE = 1e-6
+FINISH_GOUGE_MM = 1e-6
 """mm: a finishing path nearer to the wall than the cutter's radius by more is refused."""
 
 
@@ -285,7 +285,7 @@ def beside_tabs(
     lap = roughed[0].clockwise()
     found: list[Motions] = []
     for tab, window in zip(tabs, track.windows, strict=True):
-        if not window.z > bottom + SLIVER:
+        if not window.z > bottom + CORNER_ROUNDING_MM:
             continue
         place = points_on(bench.side, tab.place, order.setup.flip)[0]
         lifted = window_on(lap, place, tangent_beside(wall, place), order, thick, window.z)
@@ -317,7 +317,7 @@ def fuller_at_tabs(order: Order, cutter: Cutter) -> bool:
     ends, later = (np.array(reaches(one, tabs.rise, tabs.descent)) for one in (thick, cutter))
     sooner = float(np.clip((ends - later).max(), 0.0, thick.radius))
     stands = thick.radius - float(np.sqrt(thick.radius**2 - sooner**2))
-    return stands > max(SLIVER, FULLER_AT_TABS * rough.allowance)
+    return stands > max(CORNER_ROUNDING_MM, FULLER_AT_TABS * rough.allowance)
 
 
 def within_span(
@@ -325,14 +325,14 @@ def within_span(
 ) -> Iterator[tuple[float, float]]:
     """Yield what of stretches of a closed track of ``whole`` mm lies within a span, stations in mm.
 
-    Less than `SLIVER` is left out.
+    Less than `CORNER_ROUNDING_MM` is left out.
     """
     first, last = span
     for start, end in stretches:
         begin = first + (start - first) % whole
         for low in (begin, begin - whole):
             inner = max(low, first), min(low + end - start, last)
-            if inner[1] - inner[0] > SLIVER:
+            if inner[1] - inner[0] > CORNER_ROUNDING_MM:
                 shift = whole * np.floor(inner[0] / whole)
                 yield float(inner[0] - shift), float(inner[1] - shift)
 
@@ -346,7 +346,7 @@ def web_levels(order: Order, bottom: float, through: float | None) -> tuple[floa
     if through is None:
         return ()
     low = max(bottom - order.trench.web - _roughing_corner(order), through)
-    return levels(bottom, low, DOWN) if low < bottom else ()
+    return levels(bottom, low, WEB_STEPDOWN_MM) if low < bottom else ()
 
 
 def _roughing_corner(order: Order) -> float:
@@ -356,8 +356,8 @@ def _roughing_corner(order: Order) -> float:
 
 
 def _fillet_met(order: Order) -> float:
-    """Return how far from where roughing ran the web is more than `THICKER` by its fillets, mm."""
-    corner, high = _roughing_corner(order), THICKER * order.trench.web / 2
+    """Return how far from where roughing ran the web is more than `WEB_THICKER_SHARE` by its fillets, mm."""
+    corner, high = _roughing_corner(order), WEB_THICKER_SHARE * order.trench.web / 2
     if corner <= high:
         return 0.0
     return corner - float(np.sqrt(corner**2 - (corner - high) ** 2))
@@ -408,7 +408,7 @@ def _finish(
     level = floors.a_finish if on_a else height_on("B", floors.b_finish)
     entry = level if on_a else height_on("B", floors.b_rough) + 0.05
     track = _track(bench, wall, cutter.radius, held, cutter, height_on(bench.side, floors.tab))
-    share = 1.0 if on_a else WEB_SHARE
+    share = 1.0 if on_a else WEB_FEED_SHARE
     return _lap(bench, wall, track, tabs, level=level, entry=entry, share=share)
 
 
@@ -429,13 +429,13 @@ def _lap(
     feed = wall_feed(finish.feed * share, cutter.radius, cutter.radius)
     motions = finish_wall(
         track,
-        landing=float(landing_on(bench, track.curve, tabs)) - OVERLAP / 2,
+        landing=float(landing_on(bench, track.curve, tabs)) - FINISH_OVERLAP_MM / 2,
         level=level,
         entry_z=entry,
         descent=order.tabs.descent,
-        overlap=OVERLAP,
+        overlap=FINISH_OVERLAP_MM,
         radius=1.5 * cutter.diameter,
-        aside=min(ASIDE, order.trench.width - cutter.diameter - 0.02),
+        aside=min(FINISH_ASIDE_MM, order.trench.width - cutter.diameter - 0.02),
         feed=feed,
         lead_feed=finish.feed * share,
     )
@@ -448,7 +448,7 @@ def refuse_near(bench: Bench, wall: Curve, motions: Motions, cutter: Cutter, wha
     places = sampled(motions)
     away = distance(places, wall)
     near = int(np.argmin(away))
-    if not away[near] >= cutter.radius - GOUGE:
+    if not away[near] >= cutter.radius - FINISH_GOUGE_MM:
         x, y = points_on(bench.side, places[near], bench.order.setup.flip)[0]
         raise PlanError(
             f"{what} on side {bench.side} comes within {mm(away[near]):.4f} of the outline at"
@@ -492,12 +492,12 @@ SHORTER = 0.5
 """mm by which deeper lanes are shorter, so that they begin where all is open."""
 
 
-LOOK_ON, LOOK_STEP = 12.0, 0.25
+LOOK_WITHIN_MM, LOOK_STEP_MM = 12.0, 0.25
 """mm within which a place is looked for where the cutter may come down or a lead arc has room, and
 mm between the places looked at."""
 
 
-RIM, SPARE_RIM = 72, 0.01
+COME_DOWN_PLACES, SPARE_RIM_MM = 72, 0.01
 """Places of a cutter's rim that are looked at where it comes down, and mm they must lie within."""
 
 
@@ -619,11 +619,13 @@ def _on_open(
     Raises
     ------
     PlanError
-        Where none within `LOOK_ON` is.
+        Where none within `LOOK_WITHIN_MM` is.
     """
     begin, end = ends
-    reach = min(LOOK_ON, abs(end - begin) / 2)
-    stations = begin + np.sign(end - begin) * LOOK_STEP * np.arange(int(reach / LOOK_STEP) + 1)
+    reach = min(LOOK_WITHIN_MM, abs(end - begin) / 2)
+    stations = begin + np.sign(end - begin) * LOOK_STEP_MM * np.arange(
+        int(reach / LOOK_STEP_MM) + 1
+    )
     places = place_at(track, stations)[0]
     for station, place in zip(stations, places, strict=True):
         if opened(place):
@@ -680,17 +682,17 @@ def opened_under(
     """
     width = seen.bench.order.trench.width
     stands = (lanes.left if lanes.cutter.radius <= radius else 0.0) if strip is None else strip
-    turn = np.arange(RIM) * 2 * np.pi / RIM
+    turn = np.arange(COME_DOWN_PLACES) * 2 * np.pi / COME_DOWN_PLACES
     rim = radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
 
     def opened(place: np.ndarray) -> bool:
         away = np.min([distance(place + rim, lane) for lane in lanes.curves], axis=0)
-        beyond = away > lanes.cutter.radius - SPARE_RIM
+        beyond = away > lanes.cutter.radius - SPARE_RIM_MM
         middle, from_wall = distance(place[None], seen.wall)[0], distance(place + rim, seen.wall)
-        if middle + radius <= width + SPARE_RIM:
-            beyond &= from_wall < width - SPARE_RIM
-        if stands and (strip is not None or middle - radius >= stands - SPARE_RIM):
-            beyond &= from_wall > stands + SPARE_RIM
+        if middle + radius <= width + SPARE_RIM_MM:
+            beyond &= from_wall < width - SPARE_RIM_MM
+        if stands and (strip is not None or middle - radius >= stands - SPARE_RIM_MM):
+            beyond &= from_wall > stands + SPARE_RIM_MM
         return not beyond.any()
 
     return opened

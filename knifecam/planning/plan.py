@@ -73,11 +73,11 @@ class Plan:
         return tuple(cut for cut in self.cuts if cut.side == side)
 
 
-MOST = 0.5
+WASTE_WORTH_SHARE = 0.5
 """Share of the contact time above which the openings' waste is worth a word."""
 
 
-OPENED = {"slots": (SLOT,), "bores": (BORE, FIT)}
+OPENING_STAGES = {"slots": (SLOT,), "bores": (BORE, FIT)}
 """Openings, and the stages that mill all that is in them to chips."""
 
 
@@ -87,9 +87,9 @@ def waste_notes(cuts: Sequence[Cut]) -> Iterator[str]:
     A piece left standing in an opening would come loose beside the turning cutter.
     """
     whole = sum(cut.minutes for cut in cuts)
-    for name, stages in OPENED.items():
+    for name, stages in OPENING_STAGES.items():
         minutes = sum(cut.minutes for cut in cuts if cut.stage in stages)
-        if minutes > MOST * whole:
+        if minutes > WASTE_WORTH_SHARE * whole:
             yield (
                 f"{name} take {minutes:.0f} of {whole:.0f} min of cutting: they are milled out whole,"
                 " since a slug would come loose; openings cut before the plate is hardened save that"

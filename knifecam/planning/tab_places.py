@@ -19,15 +19,15 @@ from knifecam.shop import Cutter, Order
 from knifecam.shop.depths import floors
 from knifecam.shop.stages import FINISH, ROUGH
 
-GENTLE = 15.0
+LEAST_TAB_BEND_MM = 15.0
 """mm: a tab stands only where the outline bends no tighter than this."""
 
 
-SPACING = 0.5
+TAB_PLACE_STEP_MM = 0.5
 """mm between the places looked at."""
 
 
-SEEN, BARELY = 0.1, 0.005
+TAB_PASS_SAMPLE_MM, INTO_TAB_MM = 0.1, 0.005
 """mm between the places of other passes that are looked at, and how far they may come into a tab."""
 
 
@@ -116,7 +116,7 @@ def allowed_places(order: Order, room: float) -> tuple[Floats, np.ndarray]:
     stretches to keep free.
     """
     outline = order.blade.outline
-    count = max(16, round(outline.length / SPACING))
+    count = max(16, round(outline.length / TAB_PLACE_STEP_MM))
     stations = np.arange(count) * outline.length / count
     free = np.ones(count, bool)
     notched = [row.stretch for row in order.blade.jimping]
@@ -128,11 +128,11 @@ def allowed_places(order: Order, room: float) -> tuple[Floats, np.ndarray]:
     span = int(np.ceil(room / step))
     around = np.concatenate([turn[-span:], turn, turn[:span]])
     bent = np.convolve(around, np.ones(2 * span), "valid")[:count]
-    sharp = np.concatenate([turn[-span:], turn, turn[:span]]) > 2.5 * step / GENTLE
+    sharp = np.concatenate([turn[-span:], turn, turn[:span]]) > 2.5 * step / LEAST_TAB_BEND_MM
     corner = np.convolve(sharp.astype(float), np.ones(2 * span), "valid")[:count] > 0
     kept = np.concatenate([free[-span:], free, free[:span]])
     clear = np.convolve((~kept).astype(float), np.ones(2 * span + 1), "valid")[:count] == 0
-    return stations, clear & ~corner & (bent <= 2 * room / GENTLE)
+    return stations, clear & ~corner & (bent <= 2 * room / LEAST_TAB_BEND_MM)
 
 
 def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, ...]]:
@@ -152,7 +152,7 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
     outermost = _outermost(order)
     while met := [station for station in chosen if _met_by_others(order, station, room, outermost)]:
         apart = np.min([_apart(stations, one, order.blade.outline.length) for one in met], axis=0)
-        allowed &= ~(apart <= SPACING)
+        allowed &= ~(apart <= TAB_PLACE_STEP_MM)
         chosen, notes, far = _chosen(order, stations, allowed, room)
     if far:
         raise PlanError(far)
@@ -176,7 +176,7 @@ def _chosen(
             f"{stated('tabs.waist', mm(order.tabs.waist)):.2f}: no stretch of the outline has"
             f" {mm(2 * room):.1f} for a"
             f" tab: all is bent tighter than"
-            f" {mm(GENTLE):.0f}, cornered, or kept free; free a straighter stretch or make waist and"
+            f" {mm(LEAST_TAB_BEND_MM):.0f}, cornered, or kept free; free a straighter stretch or make waist and"
             " cutter smaller"
         )
     if order.tabs.stations:
@@ -214,11 +214,11 @@ def _met_by_others(
         low, high = window.foot(0.0)
         if not 0.0 < high - low <= 4.0 * room:
             return True
-        stations, axes, _ = resample(track, SEEN)
+        stations, axes, _ = resample(track, TAB_PASS_SAMPLE_MM)
         others = (stations - low) % track.length > high - low
         beside = (axes[others] - place) @ frame - (0.0, width / 2)
         past = np.maximum(np.abs(beside) - (order.tabs.waist / 2, width / 2), 0.0)
-        if (np.hypot(*past.T) < cutter.radius - BARELY).any():
+        if (np.hypot(*past.T) < cutter.radius - INTO_TAB_MM).any():
             return True
     return False
 
@@ -298,7 +298,7 @@ def _nearest_allowed(
             break
         away = _apart(free, wanted, whole)
         best = float(free[np.argmin(away)])
-        if away.min() <= SPACING:
+        if away.min() <= TAB_PLACE_STEP_MM:
             best = wanted % whole
         elif away.min() <= MOST_MOVED:
             notes.append(

@@ -18,19 +18,19 @@ from knifecam.program.program_head import cutter_phrase, phrase, plain
 from knifecam.program.rs274_words import integer, unit_of, word
 from knifecam.shop import Order
 
-STOP, OPTIONAL = "M0", "M1"
+STOP_WORD, OPTIONAL_STOP_WORD = "M0", "M1"
 
 MESSAGE = 70
 """Characters of a message, which the control shows while the program stands."""
 
-UNPROVED, LOWERING = 600.0, 200.0
+UNPROVED_FEED_MM_MIN, LOWERING_FEED_MM_MIN = 600.0, 200.0
 """mm/min: of Z alone to the change height, and of the way down from there (common practice)."""
 
 
-def stop(words: tuple[str, ...], halt: str = STOP) -> list[str]:
+def stop(words: tuple[str, ...], halt: str = STOP_WORD) -> list[str]:
     """Return a stop; the first phrase is a message right before it, the others are comments.
 
-    ``halt`` is `STOP`, or `OPTIONAL` for a stop that a switch of the mill leaves out. A message is
+    ``halt`` is `STOP_WORD`, or `OPTIONAL_STOP_WORD` for a stop that a switch of the mill leaves out. A message is
     a comment that begins with ``MSG,`` (NISTIR 6556, section 3.3).
     """
     if not words:
@@ -72,7 +72,7 @@ def change(order: Order, cut: Cut, before: Cut | None, *, edge: tuple[int, int])
         )
         worn = cut.fresh and not by_hand and before is not None and before.cutter != cut.cutter
         return [*([call] if worn else []), *stop(words), call]
-    return [*stop((stays(cut.cutter),) if by_hand else (), OPTIONAL), call]
+    return [*stop((stays(cut.cutter),) if by_hand else (), OPTIONAL_STOP_WORD), call]
 
 
 def over(order: Order, number: int, place: Sequence[float] | Floats, up: float) -> list[str]:
@@ -80,7 +80,7 @@ def over(order: Order, number: int, place: Sequence[float] | Floats, up: float) 
     unit = unit_of(order)
     return [
         f"G43 {integer('H', number)}",
-        slow(order, up, UNPROVED),
+        slow(order, up, UNPROVED_FEED_MM_MIN),
         f"G0 {unit.word('X', float(place[0]))} {unit.word('Y', float(place[1]))}",
     ]
 
@@ -97,7 +97,7 @@ def length_check(
     at = [unit.told(float(v), 1) for v in place]
     return [
         *stop((read_gap(number, unit.told(up - face, 2)),), halt),
-        slow(order, face + gap, LOWERING),
+        slow(order, face + gap, LOWERING_FEED_MM_MIN),
         *stop((block_under(number, unit.told(gap, 2), at),), halt),
         f"G0 {unit.word('Z', up)}",
         *stop((take_block(unit.told(gap, 2)),), halt),

@@ -22,29 +22,29 @@ from knifecam.quantity import mm
 from knifecam.shop import Order
 from knifecam.shop.side_view import points_on
 
-FOOT = 3.0
+BLOCK_FOOT_MM = 3.0
 """mm of bare plate round the place at least: half the width of a small block (common practice)."""
 
-SPARE = 0.5
+BARE_PLATE_SPARE_MM = 0.5
 """mm of bare plate beyond the block's foot, or the cutter's rim."""
 
-WIDER = 2.0
+AMPLE_PLATE_MM = 2.0
 """mm of bare plate more than needed, beyond which a place is no better than one nearer to zero."""
 
-CLAMP_ROOM = 5.0
+CLAMP_ROOM_MM = 5.0
 """mm between a holder and a clamp (common practice)."""
 
-SPACING = 0.5
+PATH_CELL_MM = 0.5
 """mm between the places of a path, and the size of a cell they are rounded to."""
 
 
 def check_place(order: Order, plan: Plan, side: str) -> tuple[float, float]:
     """Return where lengths are checked on a side, in its program frame, mm.
 
-    Round it, for the radius of the side's widest cutter or `FOOT` and `SPARE`, lies plate that no
+    Round it, for the radius of the side's widest cutter or `BLOCK_FOOT_MM` and `BARE_PLATE_SPARE_MM`, lies plate that no
     motion of the side goes over below the face, that side A has not cut where it lies below, and
-    that is no part of the blade. Holders stay `CLAMP_ROOM` from clamps. Of such places it is one
-    with `WIDER` more where there is any, the nearest to the program's zero.
+    that is no part of the blade. Holders stay `CLAMP_ROOM_MM` from clamps. Of such places it is one
+    with `AMPLE_PLATE_MM` more where there is any, the nearest to the program's zero.
 
     Raises
     ------
@@ -55,12 +55,12 @@ def check_place(order: Order, plan: Plan, side: str) -> tuple[float, float]:
     places = _lattice(order, side, frame)
     places = places[_within_travel(order, plan, side, frame, places)]
     room = _bare_room(order, plan, side, frame, places)
-    needed = max(_widest(order, plan, side), FOOT) + SPARE
-    clear = _clamp_room(order, side, places) >= _holder(order, plan, side) + CLAMP_ROOM
+    needed = max(_widest(order, plan, side), BLOCK_FOOT_MM) + BARE_PLATE_SPARE_MM
+    clear = _clamp_room(order, side, places) >= _holder(order, plan, side) + CLAMP_ROOM_MM
     fits = (room >= needed) & clear
     if not fits.any():
         raise PlanError(_refusal(order, plan, side, places, np.where(clear, room, 0.0), needed))
-    graded = np.where(fits, np.minimum(room, needed + WIDER), -1.0)
+    graded = np.where(fits, np.minimum(room, needed + AMPLE_PLATE_MM), -1.0)
     away = np.hypot(*places.T)
     best = np.lexsort((places[:, 1], places[:, 0], np.round(away, 6), -np.round(graded, 6)))[0]
     return float(places[best, 0]), float(places[best, 1])
@@ -68,7 +68,7 @@ def check_place(order: Order, plan: Plan, side: str) -> tuple[float, float]:
 
 def clamp_distance(order: Order, plan: Plan, side: str) -> float:
     """Return how far clamps keep off the place of the checks, mm."""
-    return _holder(order, plan, side) + CLAMP_ROOM
+    return _holder(order, plan, side) + CLAMP_ROOM_MM
 
 
 def _widest(order: Order, plan: Plan, side: str) -> float:
@@ -126,24 +126,26 @@ def _bare_room(order: Order, plan: Plan, side: str, frame: ProgramFrame, places:
             turned = ground if seen == side else points_on(side, ground, flip)
             tree = shapely.STRtree(shapely.points(frame.of(turned)))
             _, away = tree.query_nearest(points, return_distance=True, all_matches=False)
-            room = np.minimum(room, away - radius - SPACING)
+            room = np.minimum(room, away - radius - PATH_CELL_MM)
     return np.maximum(room, 0.0)
 
 
 def _ground(order: Order, plan: Plan, side: str) -> list[tuple[float, Floats]]:
     """Return the radius of each cutter of a side, and where its axis goes below the face, (K, 2).
 
-    In the side's frame, mm, rounded to cells of `SPACING`: no place of a path is further from one
+    In the side's frame, mm, rounded to cells of `PATH_CELL_MM`: no place of a path is further from one
     of them than that.
     """
     top = order.blade.thickness / 2
     cells: dict[float, list[Floats]] = {}
     for cut in plan.side(side):
-        places = sampled_places(cut.motions, SPACING)
+        places = sampled_places(cut.motions, PATH_CELL_MM)
         low = places[places[:, 2] < top - 1e-9, :2]
-        cells.setdefault(order.cutter(cut.cutter).radius, []).append(np.round(low / SPACING))
+        cells.setdefault(order.cutter(cut.cutter).radius, []).append(np.round(low / PATH_CELL_MM))
     merged = ((radius, np.concatenate(rows)) for radius, rows in cells.items())
-    return [(radius, np.unique(rows, axis=0) * SPACING) for radius, rows in merged if len(rows)]
+    return [
+        (radius, np.unique(rows, axis=0) * PATH_CELL_MM) for radius, rows in merged if len(rows)
+    ]
 
 
 def _clamp_room(order: Order, side: str, places: Floats) -> Floats:

@@ -12,13 +12,13 @@ from knifecam.planning.bevel_notes import bevel_facts
 from knifecam.planning.plan import Plan, edges_used, kept_from_a, waste_notes
 from knifecam.program.length_check_places import clamp_distance
 from knifecam.program.program_zero import ProgramFrame, registration_words
-from knifecam.program.rs274_words import MM, Unit, unit_of
+from knifecam.program.rs274_words import MM_UNIT, Unit, unit_of
 from knifecam.quantity import bare, mm2, quantity, told
 from knifecam.shop import Cutter, Mill, Order
 from knifecam.shop.side_view import Bench, points_on
 from knifecam.version import __version__
 
-WIDTH = 74
+PHRASE_CHARACTERS = 74
 """Characters a phrase may have, so that lines stay under 80."""
 
 CAUTIONS = (
@@ -39,9 +39,9 @@ def plain(text: str) -> str:
 def phrase(text: str) -> list[str]:
     """Return text as comment lines, short enough, and about as long as each other."""
     words = plain(text)
-    rows = textwrap.wrap(words, WIDTH) or [""]
-    width = WIDTH
-    while len(rows) > 1 and width > WIDTH // 2:
+    rows = textwrap.wrap(words, PHRASE_CHARACTERS) or [""]
+    width = PHRASE_CHARACTERS
+    while len(rows) > 1 and width > PHRASE_CHARACTERS // 2:
         width -= 1
         narrower = textwrap.wrap(words, width)
         if len(narrower) > len(rows) or max(map(len, narrower)) > width:
@@ -58,7 +58,7 @@ def _silent(row: str) -> str:
     return f"- {row}" if re.match(r"\s*M\s*S\s*G\s*,", row) else row
 
 
-def cutter_phrase(cutter: Cutter, unit: Unit = MM) -> str:
+def cutter_phrase(cutter: Cutter, unit: Unit = MM_UNIT) -> str:
     """Return one cutter in words."""
     corner = f", CORNER {unit.told(cutter.corner, 3)}" if cutter.corner else ""
     return (
@@ -96,7 +96,7 @@ def _texts(
     yield f"ZERO {setup.offsets[index]}: Z0 IS {zero}"
     yield "SET ALL CUTTER LENGTHS FROM ONE REFERENCE"
     yield from _air_texts(order, plan, side, unit)
-    if unit is not MM:
+    if unit is not MM_UNIT:
         yield "ALL LENGTHS ARE IN INCHES, IN THESE REMARKS TOO"
     for name, bounds in (("PLATE", plate.bounds), ("BLADE", order.blade.outline.bounds)):
         low, high = _span(order, side, frame, bounds)
@@ -130,7 +130,7 @@ def _texts(
 
 def _air_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]:
     """Yield how far Z0 is raised so that the whole program runs above the plate."""
-    step = 5.0 if unit is MM else unit.size / 4
+    step = 5.0 if unit is MM_UNIT else unit.size / 4
     deep = order.blade.thickness / 2 - min((c.bottom for c in plan.side(side)), default=0.0)
     raised = unit.told(math.ceil((deep + order.setup.mill.rapid_height) / step - 1e-9) * step, 1)
     yield (

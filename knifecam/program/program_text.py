@@ -17,8 +17,8 @@ from knifecam.curve import Motions
 from knifecam.planning.plan import Cut, Plan, which_edge
 from knifecam.planning.stop_texts import FILLED, fill, turn_over
 from knifecam.program.hand_work import (
-    OPTIONAL,
-    STOP,
+    OPTIONAL_STOP_WORD,
+    STOP_WORD,
     aside,
     change,
     goes_in,
@@ -99,7 +99,7 @@ def _brought(order: Order, plan: Plan, cut: Cut, frame: ProgramFrame, over_it: P
     bench = Bench(order=order, side=cut.side)
     up, face = frame.height(bench.change_z), frame.height(bench.top)
     new = goes_in(order, cut, before) or cut.cutter not in [c.cutter for c in cuts[:count]]
-    halt = STOP if new else OPTIONAL
+    halt = STOP_WORD if new else OPTIONAL_STOP_WORD
     return [
         f"{integer('S', cut.spindle)} M5",
         "M9",

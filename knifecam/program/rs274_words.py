@@ -55,18 +55,18 @@ class Unit:
         return f"{value / self.size + 0.0:.{decimals + more}f}"
 
 
-MM = Unit(code="G21", size=1.0, decimals=DECIMALS, feed_decimals=1, feed_step=1.0)
+MM_UNIT = Unit(code="G21", size=1.0, decimals=DECIMALS, feed_decimals=1, feed_step=1.0)
 
 
-INCH = Unit(code="G20", size=25.4, decimals=5, feed_decimals=2, feed_step=0.01)
+INCH_UNIT = Unit(code="G20", size=25.4, decimals=5, feed_decimals=2, feed_step=0.01)
 
 
-UNITS = {"mm": MM, "in": INCH}
+UNITS_BY_NAME = {"mm": MM_UNIT, "in": INCH_UNIT}
 
 
 def unit_of(order: Order) -> Unit:
     """Return what the mill's programs count in."""
-    return UNITS[order.setup.mill.units]
+    return UNITS_BY_NAME[order.setup.mill.units]
 
 
 def word(letter: str, value: float, decimals: int = DECIMALS) -> str:
@@ -97,11 +97,11 @@ FLAT_ARC = 5e-5
 """mm: an arc whose chord strays less from it is written as a line."""
 
 
-SHORTEST = 0.002
+SHORTEST_PIECE_MM = 0.002
 """mm: no piece may be shorter."""
 
 
-def motion_lines(motions: Motions, unit: Unit = MM) -> Iterator[tuple[str, int]]:
+def motion_lines(motions: Motions, unit: Unit = MM_UNIT) -> Iterator[tuple[str, int]]:
     """Yield (line, index of its motion) for motions in program coordinates.
 
     The first motion is the rapid to the start: Z alone, then X and Y. Coordinates that do not
@@ -143,7 +143,9 @@ def extent(motions: Motions) -> tuple[Floats, Floats]:
     return every.min(axis=0), every.max(axis=0)
 
 
-def is_round(at: Sequence[float], stop: Sequence[float], turns: float, unit: Unit = MM) -> bool:
+def is_round(
+    at: Sequence[float], stop: Sequence[float], turns: float, unit: Unit = MM_UNIT
+) -> bool:
     """Whether an arc between two snapped places, counted in ``unit``, must be written as one.
 
     Flat arcs are lines within `FLAT_ARC`.
@@ -154,16 +156,16 @@ def is_round(at: Sequence[float], stop: Sequence[float], turns: float, unit: Uni
     swept = 2 * math.pi * abs(turns)
     if swept < math.pi and chord * math.tan(swept / 4) / 2 < FLAT_ARC:
         return False
-    if chord < SHORTEST:
+    if chord < SHORTEST_PIECE_MM:
         raise PlanError(
             f"an arc of {swept:.3f} rad ends {mm(chord):.4f} from its start and would be read as a full"
-            f" circle; no piece may be shorter than {mm(SHORTEST)}"
+            f" circle; no piece may be shorter than {mm(SHORTEST_PIECE_MM)}"
         )
     return True
 
 
 def arc_words(
-    at: Sequence[float], stop: Sequence[float], centre: Sequence[float], unit: Unit = MM
+    at: Sequence[float], stop: Sequence[float], centre: Sequence[float], unit: Unit = MM_UNIT
 ) -> str:
     """Return the words of an arc: X and Y always, Z where it changes, the centre from the start."""
     deep = f" {unit.counted('Z', stop[2])}" if stop[2] != at[2] else ""
@@ -173,7 +175,7 @@ def arc_words(
     )
 
 
-def line_words(at: Sequence[float], stop: Sequence[float], unit: Unit = MM) -> str:
+def line_words(at: Sequence[float], stop: Sequence[float], unit: Unit = MM_UNIT) -> str:
     """Return the words of what changes between two snapped places; empty for nothing."""
     return " ".join(
         unit.counted(letter, new)

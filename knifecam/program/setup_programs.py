@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from knifecam.blade import Bore
 from knifecam.errors import PlanError
 from knifecam.planning.plan import Plan
-from knifecam.program.hand_work import LOWERING, aside, over, slow, stop
+from knifecam.program.hand_work import LOWERING_FEED_MM_MIN, aside, over, slow, stop
 from knifecam.program.length_check_places import check_place
 from knifecam.program.program_head import phrase
 from knifecam.program.program_text import start_block
@@ -21,15 +21,15 @@ VISITED = 3
 """At most so many bores are visited."""
 
 
-SHARES = (0.15, 0.3, 0.5, 0.7, 0.85)
+PIN_PLACES = (0.15, 0.3, 0.5, 0.7, 0.85)
 """Where along an edge the pin may stand beside it."""
 
 
-BESIDE = 2.0
+PIN_KEEPS_OFF_MM = 2.0
 """mm the pin keeps off things on the table."""
 
 
-SHOWN = {
+WHAT_IT_SHOWS = {
     "bores": (
         "WITH A WRONG FLIP, A WRONG ZERO OR A PLATE TURNED END FOR END THE PIN STANDS BESIDE"
         " BORES OR MARK",
@@ -92,7 +92,7 @@ def _apart(first: Bore, second: Bore) -> float:
 def _is_free(order: Order, place: tuple[float, float]) -> bool:
     """Whether the pin can stand at a place of the part, clear of what stands on side B."""
     x, y = program_frame(order, "B").of(points_on("B", place, order.setup.flip))[0]
-    room = order.setup.gauge_diameter / 2 + BESIDE
+    room = order.setup.gauge_diameter / 2 + PIN_KEEPS_OFF_MM
 
     def clear(box: KeepOut) -> bool:
         inside_x = box.x_low - room < x < box.x_high + room
@@ -106,7 +106,7 @@ def _edge_looks(order: Order) -> Iterator[Look]:
     first, second = sorted(zero_edges(order), key=lambda e: e.length, reverse=True)
     for edge, count in ((first, 2), (second, 1)):
         away = order.setup.gauge_diameter / 2
-        free = [p for s in SHARES if _is_free(order, p := edge.beside(s, away))]
+        free = [p for s in PIN_PLACES if _is_free(order, p := edge.beside(s, away))]
         chosen = (free[0], free[-1]) if count == 2 else (free[len(free) // 2],) if free else ()
         for place in dict.fromkeys(chosen if free else ()):
             yield Look(place=place, words=_edge_words(order, edge))
@@ -140,10 +140,10 @@ def looks(order: Order) -> Looks:
             )
             for b in bores
         )
-        return Looks(shown=SHOWN["bores"], laid=(*over, *mark))
+        return Looks(shown=WHAT_IT_SHOWS["bores"], laid=(*over, *mark))
     laid = (*_edge_looks(order), *mark)
     if registration.kind != "pins":
-        return Looks(shown=SHOWN["edges"], laid=laid)
+        return Looks(shown=WHAT_IT_SHOWS["edges"], laid=laid)
     dowels = tuple(
         Look(
             place=b.centre,
@@ -151,7 +151,7 @@ def looks(order: Order) -> Looks:
         )
         for b in registration.bores
     )
-    return Looks(shown=SHOWN["pins"], bare=dowels, laid=laid)
+    return Looks(shown=WHAT_IT_SHOWS["pins"], bare=dowels, laid=laid)
 
 
 OFFSET_NUMBERS = {
@@ -232,7 +232,7 @@ def _visits(
     for look in looks:
         x, y = _of(order, frame, look)
         yield f"G0 {unit.word('X', x)} {unit.word('Y', y)}"
-        yield slow(order, frame.height(bench.top + PIN_ABOVE), LOWERING)
+        yield slow(order, frame.height(bench.top + PIN_ABOVE), LOWERING_FEED_MM_MIN)
         yield from stop((look.words,))
         yield f"G0 {unit.word('Z', up)}"
 

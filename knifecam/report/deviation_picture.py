@@ -19,9 +19,9 @@ from knifecam.report.plate_picture import (
     FINE_LINE,
     INK,
     LINE,
-    MARGIN,
     PAPER,
-    WIDTH,
+    SHEET_MARGIN_IN,
+    SHEET_WIDTH_IN,
     beside,
     closed_points,
     xy,
@@ -42,7 +42,7 @@ LEFT_HUE, GONE_HUE = np.array([0.62, 0.33, 0.07]), np.array([0.20, 0.24, 0.55])
 PATCH = 0.4
 """mm along the side of a patch; a patch shows its worst."""
 
-SMOOTH = 3
+SMOOTHED_PATCHES = 3
 """Patches each way whose mean a contour follows."""
 
 PER_MM = {"mm": 1e3, "in": 1e6 / 25.4}
@@ -54,7 +54,7 @@ LEVELS_UM = np.array([-100, -50, -20, -10, -5, -2, -1, 1, 2, 5, 10, 20, 50, 100]
 LEAST_CONTOUR = 6.0
 """mm: shorter contours are not drawn."""
 
-WORST, APART = 3, 0.12
+WORST_NUMBERED, NUMBERED_APART_SHARE = 3, 0.12
 """How many places each way are numbered, and how far apart, of the blade's length."""
 
 LEAST_NUMBERED = 0.0001
@@ -95,21 +95,25 @@ def deviation_picture(judged: Judged, side: str, path: str | Path) -> None:
     from matplotlib.figure import Figure
 
     low_x, low_y, high_x, high_y = _frame(judged)
-    wide = WIDTH - 2 * MARGIN
+    wide = SHEET_WIDTH_IN - 2 * SHEET_MARGIN_IN
     tall = wide * (high_y - low_y) / (high_x - low_x)
     field = _field(judged, side)
     rows, marks = _worst(judged, side, field)
     height = tall + 1.35 + 0.19 * (len(rows) + 1)
-    figure = Figure(figsize=(WIDTH, height), dpi=DPI, facecolor=tuple(PAPER))
+    figure = Figure(figsize=(SHEET_WIDTH_IN, height), dpi=DPI, facecolor=tuple(PAPER))
     FigureCanvasAgg(figure)
     base = height - tall - 0.5
-    axes = figure.add_axes((MARGIN / WIDTH, base / height, wide / WIDTH, tall / height))
+    axes = figure.add_axes(
+        (SHEET_MARGIN_IN / SHEET_WIDTH_IN, base / height, wide / SHEET_WIDTH_IN, tall / height)
+    )
     balloons = _balloons(axes, judged, side, marks)
     full = _view(axes, judged, side, field, balloons)
     _scale(figure, full * PER_MM[judged.case.order.units], (base - 0.45) / height, height)
     style: dict[str, Any] = {"fontsize": 7.5, "color": tuple(INK), "va": "top"}
     for k, row in enumerate(rows):
-        figure.text(MARGIN / WIDTH, (base - 0.75 - 0.19 * k) / height, row, **style)
+        figure.text(
+            SHEET_MARGIN_IN / SHEET_WIDTH_IN, (base - 0.75 - 0.19 * k) / height, row, **style
+        )
     save(figure, path, judged.case.order.units)
 
 
@@ -203,7 +207,7 @@ def _tinted(axes: Axes, field: _Field, signs: Floats, full: float, clip: Any) ->
 
 def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any, balloons: _Balloons) -> None:
     """Draw labelled contours in um, and hatching where more is off than allowed."""
-    if min(field.off.shape) < 2 * SMOOTH + 1:
+    if min(field.off.shape) < 2 * SMOOTHED_PATCHES + 1:
         return
     x, y = field.x * signs[0], field.y * signs[1]
     known = np.ma.masked_invalid(1000 * _smoothed(field.off))
@@ -249,12 +253,12 @@ def _contour(axes: Axes, line: Floats, text: str, clip: Any, balloons: _Balloons
 def _smoothed(field: Floats) -> Floats:
     """Return the mean over patches round each: contours tell of the form, not of single cusps."""
     known = np.isfinite(field)
-    value = np.pad(np.where(known, field, 0.0), SMOOTH)
-    count = np.pad(known.astype(float), SMOOTH)
+    value = np.pad(np.where(known, field, 0.0), SMOOTHED_PATCHES)
+    count = np.pad(known.astype(float), SMOOTHED_PATCHES)
     rows, columns = field.shape
     total, weight = np.zeros(field.shape), np.zeros(field.shape)
-    for i in range(2 * SMOOTH + 1):
-        for j in range(2 * SMOOTH + 1):
+    for i in range(2 * SMOOTHED_PATCHES + 1):
+        for j in range(2 * SMOOTHED_PATCHES + 1):
             total += value[i : i + rows, j : j + columns]
             weight += count[i : i + rows, j : j + columns]
     return np.where(known, total / np.maximum(weight, 1.0), np.nan)
@@ -267,7 +271,7 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
     low_x, _, high_x, _ = judged.case.order.blade.outline.bounds
     for what, sign in (("left", 1.0), ("gone", -1.0)):
         values = np.where(np.isfinite(field.off), sign * field.off, -np.inf)
-        for _ in range(WORST):
+        for _ in range(WORST_NUMBERED):
             if not values.size or not values.max() > LEAST_NUMBERED:
                 break
             i, j = np.unravel_index(int(np.argmax(values)), values.shape)
@@ -280,7 +284,7 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
                 f" of the part{past}"
             )
             away = np.hypot(field.x[None, :] - at[0], field.y[:, None] - at[1])
-            values = np.where(away < APART * (high_x - low_x), -np.inf, values)
+            values = np.where(away < NUMBERED_APART_SHARE * (high_x - low_x), -np.inf, values)
     rows += [_land_row(judged)] if judged.case.edges else []
     return rows or ["no ground surface on this side"], marks
 
@@ -323,7 +327,9 @@ def _balloons(axes: Axes, judged: Judged, side: str, marks: list[Floats]) -> _Ba
 
 def _scale(figure: Figure, full: float, base: float, height: float) -> None:
     """Draw the bar of hues with its figures, um or millionths of an inch."""
-    axes = figure.add_axes((MARGIN / WIDTH, base, 3.2 / WIDTH, 0.12 / height))
+    axes = figure.add_axes(
+        (SHEET_MARGIN_IN / SHEET_WIDTH_IN, base, 3.2 / SHEET_WIDTH_IN, 0.12 / height)
+    )
     share = np.linspace(-1.0, 1.0, 201)[None, :, None]
     hue = np.where(share > 0, LEFT_HUE, GONE_HUE)
     axes.imshow(
@@ -336,7 +342,7 @@ def _scale(figure: Figure, full: float, base: float, height: float) -> None:
         spine.set_linewidth(FINE_LINE)
         spine.set_color(tuple(INK))
     figure.text(
-        (MARGIN + 3.3) / WIDTH, base + 0.06 / height,
+        (SHEET_MARGIN_IN + 3.3) / SHEET_WIDTH_IN, base + 0.06 / height,
         f"{either('um', 'uin')}   blue: gone   ochre: left   hatched: past what is allowed   "
         f"each patch of {mm(0.4)} shows its worst, contours their mean",
         fontsize=7, color=tuple(INK), va="center",

@@ -21,7 +21,7 @@ from knifecam.shop import Setup
 from knifecam.sweep.side_frames import side_frame, to_side
 from knifecam.sweep.side_frames import to_part as from_side
 
-SHOWN = 24
+MOST_WORD_LINES = 24
 """Lines of words for one line of the program, at most."""
 
 Floats = NDArray[np.float64]
@@ -142,8 +142,8 @@ def _done(
         else:
             did.append(_motion(record, motion, to_part))
             motion += 1
-    if len(did) > SHOWN:
-        half = SHOWN // 2
+    if len(did) > MOST_WORD_LINES:
+        half = MOST_WORD_LINES // 2
         did[half:-half] = [f"({len(did) - 2 * half} more like these)"]
     return tuple(did)
 

@@ -35,7 +35,7 @@ BARB, AXIS = 1.7, 4.0
 """mm of the half barb that ends a pointer and of the zero's axes, on a plate of 100 mm."""
 
 
-CLEAR = 1.5
+LABEL_CLEAR_MM = 1.5
 """mm on a plate of 100 mm: no label lies nearer to an edge, a zero or another label."""
 
 
@@ -90,7 +90,7 @@ class Room:
         x_low, y_low, x_high, y_high = judged.case.order.setup.plate.bounds
         corners = np.array([(x_low, y_low), (x_high, y_high)]) * frame.signs[:2]
         self.low, self.high = corners.min(axis=0), corners.max(axis=0)
-        self.clear = CLEAR * mark_size(judged)
+        self.clear = LABEL_CLEAR_MM * mark_size(judged)
         zero, arm = np.array(frame.datum), AXIS * mark_size(judged)
         self.taken = [zero, *(zero + arm * np.eye(2))]
 
@@ -159,7 +159,7 @@ def draw_stand(axes: Axes, judged: Judged, side: str) -> None:
         axes.plot(*stub.T, color=tuple(INK), lw=LINE, ls=(0, (6, 2, 1, 2)), clip_on=False)
 
 
-WIDTH, MARGIN, DPI = 11.0, 0.45, 160
+SHEET_WIDTH_IN, SHEET_MARGIN_IN, DPI = 11.0, 0.45, 160
 """Inches of the sheet and its margins, and dots an inch."""
 
 
@@ -197,17 +197,19 @@ def _sheet(judged: Judged, sides: tuple[str, ...], path: Path) -> None:
     from matplotlib.figure import Figure
 
     plate = judged.case.order.setup.plate
-    wide = WIDTH - 2 * MARGIN
+    wide = SHEET_WIDTH_IN - 2 * SHEET_MARGIN_IN
     tall = wide * plate.width / plate.length
     rows = _rows(judged, sides)
     list_tall = 0.19 * (len(rows) + 2) + LEGEND
-    height = len(sides) * (tall + 0.75) + list_tall + MARGIN
-    figure = Figure(figsize=(WIDTH, height), dpi=DPI, facecolor=tuple(PAPER))
+    height = len(sides) * (tall + 0.75) + list_tall + SHEET_MARGIN_IN
+    figure = Figure(figsize=(SHEET_WIDTH_IN, height), dpi=DPI, facecolor=tuple(PAPER))
     FigureCanvasAgg(figure)
     top = height - 0.2
     for side in sides:
         top -= tall + 0.55
-        axes = figure.add_axes((MARGIN / WIDTH, top / height, wide / WIDTH, tall / height))
+        axes = figure.add_axes(
+            (SHEET_MARGIN_IN / SHEET_WIDTH_IN, top / height, wide / SHEET_WIDTH_IN, tall / height)
+        )
         _view(axes, judged, side)
         top -= 0.2
     _list(figure, rows, top / height, height)
@@ -250,7 +252,7 @@ def _view(axes: Axes, judged: Judged, side: str) -> None:
 
 def _shaded(grid: Grid, side: str, face: float) -> Floats:
     """Return an (ny, nx, 3) picture: deeper ground darker, walls lit from the upper left."""
-    step = max(1, grid.top.shape[1] // int(WIDTH * DPI))
+    step = max(1, grid.top.shape[1] // int(SHEET_WIDTH_IN * DPI))
     top, bottom = grid.top[::step, ::step], grid.bottom[::step, ::step]
     low, metal = top if side == "A" else -bottom, top - bottom > 1e-6
     depth = np.clip((face - low) / (2 * face), 0.0, 1.0)
@@ -295,7 +297,9 @@ def _openings(axes: Axes, judged: Judged, room: Room, signs: Floats) -> None:
     """Name bores and slots: in them where the name fits, else beside them."""
     scale = mark_size(judged)
     length = judged.case.order.setup.plate.length
-    letter = NAME_SIZE / 72 * length / (WIDTH - 2 * MARGIN) * np.array([0.62, 1.0])
+    letter = (
+        NAME_SIZE / 72 * length / (SHEET_WIDTH_IN - 2 * SHEET_MARGIN_IN) * np.array([0.62, 1.0])
+    )
     for one in judged.case.openings:
         points = closed_points(one.outline) * signs
         middle, reach = points.mean(axis=0), np.ptp(points, axis=0) / 2
@@ -379,7 +383,7 @@ def _rows(judged: Judged, sides: tuple[str, ...]) -> list[str]:
 def _list(figure: Figure, rows: list[str], top: float, height: float) -> None:
     style: dict[str, Any] = {"fontsize": 7.5, "color": tuple(INK), "va": "top"}
     for k, row in enumerate(rows):
-        figure.text(MARGIN / WIDTH, top - 0.19 * (k + 0.6) / height, row, **style)
+        figure.text(SHEET_MARGIN_IN / SHEET_WIDTH_IN, top - 0.19 * (k + 0.6) / height, row, **style)
 
 
 def _legend(figure: Figure, judged: Judged, height: float) -> None:
@@ -387,7 +391,12 @@ def _legend(figure: Figure, judged: Judged, height: float) -> None:
     face = judged.case.wanted.face_a
     depth = np.linspace(-face, face, 60)[::-1][None, :]
     dark = 0.16 + 0.5 * (face - depth) / (2 * face)
-    box = (1 - (MARGIN + 2.4) / WIDTH, (MARGIN + 0.1) / height, 2.4 / WIDTH, 0.13 / height)
+    box = (
+        1 - (SHEET_MARGIN_IN + 2.4) / SHEET_WIDTH_IN,
+        (SHEET_MARGIN_IN + 0.1) / height,
+        2.4 / SHEET_WIDTH_IN,
+        0.13 / height,
+    )
     axes = figure.add_axes(box)
     axes.imshow(PAPER + dark[..., None] * (INK - PAPER), aspect="auto", extent=(0, 1, 0, 1))
     axes.axis("off")

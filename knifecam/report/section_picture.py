@@ -15,7 +15,15 @@ from knifecam.curve import place_at
 from knifecam.judge.prove import Judged
 from knifecam.measure.sample_columns import see
 from knifecam.quantity import bare, mm, um
-from knifecam.report.plate_picture import DPI, FINE_LINE, INK, LINE, MARGIN, PAPER, WIDTH
+from knifecam.report.plate_picture import (
+    DPI,
+    FINE_LINE,
+    INK,
+    LINE,
+    PAPER,
+    SHEET_MARGIN_IN,
+    SHEET_WIDTH_IN,
+)
 from knifecam.sheet import plainly, save
 
 if TYPE_CHECKING:
@@ -23,23 +31,23 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-SHARES = (0.15, 0.5, 0.85)
+SECTION_PLACES = (0.15, 0.5, 0.85)
 """Of the edge's length: where the sections of one bevel lie."""
 
-SPACING = 0.02
+SECTION_SAMPLE_MM = 0.02
 """mm between sights along a section."""
 
 OFF_WALLS = 3
 """Sights beside a wall that do not count when section and wanted surface are compared."""
 
-BESIDE = 1.5
+DRAWN_BESIDE_MM = 1.5
 """mm drawn beside the blade."""
 
 
-LEAST = 30.0
+DRAWN_WHOLE_MM = 30.0
 """mm: blades no wider are drawn whole; of wider ones twice the bevel's width, but no less."""
 
-NEAR = 1.0
+LAND_NEAR_MM = 1.0
 """mm along the edge: how far from a section its land may have been measured."""
 
 RULER = {"mm": 2.0, "in": 2.54}
@@ -72,15 +80,17 @@ def sections_picture(judged: Judged, path: str | Path) -> None:
         for number, (which, share) in enumerate(_places(judged), 1)
     ]
     reach = max(float(s.run.max() - s.run.min()) for s in found)
-    wide = WIDTH - 2 * MARGIN
+    wide = SHEET_WIDTH_IN - 2 * SHEET_MARGIN_IN
     tall = wide / reach * (judged.case.wanted.thickness + 1.0)
-    height = len(found) * (tall + 0.75) + MARGIN
-    figure = Figure(figsize=(WIDTH, height), dpi=DPI, facecolor=tuple(PAPER))
+    height = len(found) * (tall + 0.75) + SHEET_MARGIN_IN
+    figure = Figure(figsize=(SHEET_WIDTH_IN, height), dpi=DPI, facecolor=tuple(PAPER))
     FigureCanvasAgg(figure)
     top = height - 0.15
     for section in found:
         top -= tall + 0.7
-        axes = figure.add_axes((MARGIN / WIDTH, top / height, wide / WIDTH, tall / height))
+        axes = figure.add_axes(
+            (SHEET_MARGIN_IN / SHEET_WIDTH_IN, top / height, wide / SHEET_WIDTH_IN, tall / height)
+        )
         _draw(axes, judged, section, reach)
     save(figure, path, judged.case.order.units)
 
@@ -88,7 +98,7 @@ def sections_picture(judged: Judged, path: str | Path) -> None:
 def _places(judged: Judged) -> list[tuple[int, float]]:
     """Return three places as bevel and share of its edge: the first bevel near both ends of its
     edge, and midway the second bevel where there is one, else the first."""
-    first, middle, last = SHARES
+    first, middle, last = SECTION_PLACES
     second = min(1, len(judged.case.order.blade.bevels) - 1)
     return [(0, first), (second, middle), (0, last)]
 
@@ -101,7 +111,7 @@ def _section(judged: Judged, which: int, share: float, number: int) -> _Section:
     point, heading = place_at(edge, [station])
     inward = np.array([-np.sin(heading[0]), np.cos(heading[0])])
     low_x, low_y, high_x, high_y = order.blade.outline.bounds
-    run = np.arange(-BESIDE, np.hypot(high_x - low_x, high_y - low_y), SPACING)
+    run = np.arange(-DRAWN_BESIDE_MM, np.hypot(high_x - low_x, high_y - low_y), SECTION_SAMPLE_MM)
     points = point[0] + run[:, None] * inward
     wanted = np.stack([half_thickness(order.blade, points, side) for side in "AB"])
     wanted = np.where(np.isfinite(wanted), wanted, np.nan)
@@ -124,7 +134,11 @@ def _length(wanted: Floats, thickness: float) -> int:
     last = int(np.flatnonzero(np.isfinite(wanted[0])).max(initial=0))
     whole = (wanted >= thickness / 2 - 1e-6).all(axis=0)
     ground = int(whole.argmax()) if whole.any() else last
-    return min(last + int(BESIDE / SPACING), max(2 * ground, int(LEAST / SPACING)), wanted.shape[1])
+    return min(
+        last + int(DRAWN_BESIDE_MM / SECTION_SAMPLE_MM),
+        max(2 * ground, int(DRAWN_WHOLE_MM / SECTION_SAMPLE_MM)),
+        wanted.shape[1],
+    )
 
 
 def _draw(axes: Axes, judged: Judged, section: _Section, reach: float) -> None:
@@ -188,6 +202,6 @@ def _land(judged: Judged, section: _Section) -> str:
     for edge in judged.case.edges:
         if edge.index == section.bevel:
             k = int(np.argmin(np.abs(edge.stations - section.station)))
-            if abs(edge.stations[k] - section.station) <= NEAR:
+            if abs(edge.stations[k] - section.station) <= LAND_NEAR_MM:
                 return f"land {mm(float(edge.land[k])):.3f}"
     return "in the bevel's run-out"

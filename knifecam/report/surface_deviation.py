@@ -25,10 +25,10 @@ from knifecam.sweep.side_program import Side, side_of, stored_of
 from knifecam.sweep.sweep_steps import Laid, Listed, list_blocks
 from knifecam.sweep.threads import share_out, shares, threads_at_hand
 
-CELL = 0.02
+FINE_CELL_MM = 0.02
 """mm: so fine a grid shows every pass."""
 
-BESIDE = 0.5
+BESIDE_BLADE_MM = 0.5
 """mm beside the blade that are looked at too."""
 
 
@@ -39,7 +39,7 @@ class Field:
     Parameters
     ----------
     grid : Grid
-        Columns over the blade's box and `BESIDE` mm around, within the plate. ``changed`` holds a
+        Columns over the blade's box and `BESIDE_BLADE_MM` mm around, within the plate. ``changed`` holds a
         motion that left a column's face as it is; side B's count on from side A's.
     sides : (Side or None, Side or None)
         A and B as they were read.
@@ -52,7 +52,9 @@ class Field:
     surfaces: tuple[Surface | None, Surface | None]
 
 
-def blade_field(order: Order, texts: tuple[str | None, str | None], *, cell: float = CELL) -> Field:
+def blade_field(
+    order: Order, texts: tuple[str | None, str | None], *, cell: float = FINE_CELL_MM
+) -> Field:
     """Return what both programs leave of the blade.
 
     Every column's faces are exact at its centre, as those of `judge` are (1e-9 mm; 1e-6 mm for
@@ -99,8 +101,8 @@ def _blade_bounds(order: Order) -> tuple[float, float, float, float]:
     low_x, low_y, high_x, high_y = order.blade.outline.bounds
     left, down, right, up = order.setup.plate.bounds
     return (
-        max(low_x - BESIDE, left), max(low_y - BESIDE, down),
-        min(high_x + BESIDE, right), min(high_y + BESIDE, up),
+        max(low_x - BESIDE_BLADE_MM, left), max(low_y - BESIDE_BLADE_MM, down),
+        min(high_x + BESIDE_BLADE_MM, right), min(high_y + BESIDE_BLADE_MM, up),
     )  # fmt: skip
 
 

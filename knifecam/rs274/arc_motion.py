@@ -6,7 +6,7 @@ the axis across it.
 References: NISTIR 6556, 3.5.3 (G2 and G3).
 
 In G17 an arc or a helix is one motion. In G18 and G19 it is a row of short straight feeds whose
-ends lie on it, since columns are swept by arcs about Z only: `CHORD` is the most by which a chord
+ends lie on it, since columns are swept by arcs about Z only: `ARC_CHORD_MM` is the most by which a chord
 leaves the arc, on its hollow side.
 
 References: NISTIR 6556, 3.5.3 (G2 and G3).
@@ -20,8 +20,8 @@ from knifecam.curve import ARC
 from knifecam.errors import ProgramError
 from knifecam.quantity import bare, mm
 from knifecam.rs274 import modal_state
-from knifecam.rs274.codes import AXES_OF, CLOCKWISE_G2, OFFSETS, XY_G17, Place, g_name
-from knifecam.rs274.modal_state import AXES, INCH, State
+from knifecam.rs274.codes import AXES_OF, CENTRE_LETTERS, CLOCKWISE_G2, XY_G17, Place, g_name
+from knifecam.rs274.modal_state import AXES, MM_PER_INCH, State
 from knifecam.rs274.motion_record import Note, Record
 from knifecam.rs274.straight_motion import Words, axis_bits, feed_of, feed_straight
 
@@ -43,7 +43,7 @@ ONE_PLACE = 1e-6
 HALF_CHORD_SLACK = 1 + 1e-12
 
 
-FULL = 2 * math.pi
+FULL_TURN_RAD = 2 * math.pi
 
 
 Pair = tuple[float, float]
@@ -55,7 +55,7 @@ Arc = tuple[float, float, float]
 
 def tolerance_of(units: float) -> float:
     """Return how far the radii of an arc may differ, mm."""
-    return TOLERANCE_MM if units == 1.0 else TOLERANCE_INCH * INCH
+    return TOLERANCE_MM if units == 1.0 else TOLERANCE_INCH * MM_PER_INCH
 
 
 def check_radii(first: float, last: float, units: float) -> None:
@@ -103,8 +103,8 @@ def turns_about(centre: Pair, start: Pair, stop: Pair, *, clockwise: bool) -> fl
     if are_one(start, stop):
         angle = 0.0
     if clockwise:
-        return (angle if angle < 0 else angle - FULL) / FULL
-    return (angle if angle > 0 else angle + FULL) / FULL
+        return (angle if angle < 0 else angle - FULL_TURN_RAD) / FULL_TURN_RAD
+    return (angle if angle > 0 else angle + FULL_TURN_RAD) / FULL_TURN_RAD
 
 
 def centre_form(start: Pair, stop: Pair, toward: Pair, *, clockwise: bool, units: float) -> Arc:
@@ -149,7 +149,7 @@ def radius_form(start: Pair, stop: Pair, radius: float, *, clockwise: bool) -> A
     return x, y, -turns if clockwise else turns
 
 
-CHORD = 1e-4
+ARC_CHORD_MM = 1e-4
 """mm: the most by which the chords of an arc in G18 or G19 leave it."""
 
 
@@ -182,8 +182,8 @@ def arc_of(motion: int, words: Words, state: State, start: Pair, stop: Pair) -> 
         return radius_form(start, stop, words["r"] * units, clockwise=clockwise)
     first, second, _ = AXES_OF[state.plane]
     toward = (
-        words.get(OFFSETS[first], 0.0) * units,
-        words.get(OFFSETS[second], 0.0) * units,
+        words.get(CENTRE_LETTERS[first], 0.0) * units,
+        words.get(CENTRE_LETTERS[second], 0.0) * units,
     )
     return centre_form(start, stop, toward, clockwise=clockwise, units=units)
 
@@ -191,21 +191,21 @@ def arc_of(motion: int, words: Words, state: State, start: Pair, stop: Pair) -> 
 def helix_length(arc: Arc, start: Pair, rise: float) -> float:
     """Return the length of an arc, or of a helix where it rises, mm."""
     x, y, turns = arc
-    return size(FULL * abs(turns) * size(start[0] - x, start[1] - y), rise)
+    return size(FULL_TURN_RAD * abs(turns) * size(start[0] - x, start[1] - y), rise)
 
 
 def check_arc_words(motion: int, words: Words, state: State) -> None:
     """Refuse the words of an arc where they do not give one in the plane in force."""
-    state.relied |= modal_state.PLANE & ~state.given
+    state.relied |= modal_state.PLANE_BIT & ~state.given
     name, plane = g_name(motion), g_name(state.plane)
     first, second, across = AXES_OF[state.plane]
-    offsets = [letter for letter in OFFSETS if letter in words]
+    offsets = [letter for letter in CENTRE_LETTERS if letter in words]
     if "r" in words and offsets:
         raise ProgramError(f"{name} takes either R or I, J, K, not both")
     if "r" not in words and not offsets:
         raise ProgramError(f"{name} must have R, or I, J, K to its centre")
-    if OFFSETS[across] in offsets:
-        letter = OFFSETS[across].upper()
+    if CENTRE_LETTERS[across] in offsets:
+        letter = CENTRE_LETTERS[across].upper()
         raise ProgramError(f"{letter} has no use for {name} in the plane of {plane}")
     if AXES[first] not in words and AXES[second] not in words:
         pair = " or ".join(sorted((AXES[first].upper(), AXES[second].upper())))
@@ -226,7 +226,7 @@ def _chords(
     grown = size(stop[first] - arc[0], stop[second] - arc[1]) / size(out_x, out_y) - 1
     for k in range(1, count + 1):
         part = k / count
-        angle, scale = FULL * arc[2] * part, 1 + grown * part
+        angle, scale = FULL_TURN_RAD * arc[2] * part, 1 + grown * part
         cos, sin = scale * math.cos(angle), scale * math.sin(angle)
         place = [0.0, 0.0, 0.0]
         place[first] = arc[0] + out_x * cos - out_y * sin
@@ -237,11 +237,11 @@ def _chords(
 
 
 def chord_count(radius: float, turns: float) -> int:
-    """Return into how many chords an arc is cut, so that none leaves it by more than `CHORD`."""
-    if radius <= CHORD:
+    """Return into how many chords an arc is cut, so that none leaves it by more than `ARC_CHORD_MM`."""
+    if radius <= ARC_CHORD_MM:
         return max(1, math.ceil(4 * abs(turns)))
     # half a chord's angle h has radius (1 - cos h) = CHORD
-    half = 2 * math.asin(math.sqrt(CHORD / 2 / radius))
+    half = 2 * math.asin(math.sqrt(ARC_CHORD_MM / 2 / radius))
     return max(1, math.ceil(math.pi * abs(turns) / half))
 
 

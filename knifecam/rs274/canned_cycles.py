@@ -17,7 +17,7 @@ from knifecam.errors import ProgramError
 from knifecam.quantity import mm
 from knifecam.rs274 import codes, modal_state
 from knifecam.rs274.arc_motion import ONE_PLACE
-from knifecam.rs274.codes import AXES_OF, OFFSETS, Place, g_name, placed
+from knifecam.rs274.codes import AXES_OF, CENTRE_LETTERS, Place, g_name, placed
 from knifecam.rs274.modal_state import AXES, Cycle, State
 from knifecam.rs274.motion_record import Record
 from knifecam.rs274.straight_motion import (
@@ -96,7 +96,7 @@ def run(code: int, words: Words, state: State, record: Record, line: int) -> Non
     """
     cycle = _filled(code, words, state)
     _check(code, words, state, cycle)
-    state.relied |= (FEED_NEEDS | modal_state.RETURN | modal_state.PLANE) & ~state.given
+    state.relied |= (FEED_NEEDS | modal_state.RETURN_BIT | modal_state.PLANE_BIT) & ~state.given
     hole = Hole(cycle, state, record, line)
     hole.told = axis_bits(words) & ~(1 << hole.across)
     state.rely_on_place(1 << hole.across, g_name(code))
@@ -248,7 +248,7 @@ def _bore_back(hole: Hole) -> None:
     turning, state, units = hole.state.spindle, hole.state, hole.state.units
     cycle, shifted, offset = hole.cycle, hole.state.absolute, [0.0, 0.0, 0.0]
     first, second, across = AXES_OF[state.plane]
-    named = [cycle.words[letter] for letter in OFFSETS]
+    named = [cycle.words[letter] for letter in CENTRE_LETTERS]
     offset[first], offset[second] = named[first] * units, named[second] * units
     top = named[across] * units + (state.shift[across] if shifted else hole.depth)
     over = state.place

@@ -19,17 +19,17 @@ from knifecam.rs274.codes import (
     ARCS,
     AXIS_USERS,
     BACK_BORE_G87,
-    COMPENSATION,
+    COMPENSATION_GROUP,
     CYCLES,
-    DISTANCE,
+    DISTANCE_GROUP,
     DWELL_G4,
     DWELLING,
     INCREMENTAL_G91,
     LEFT_G41,
-    LENGTH,
     LENGTH_G43,
+    LENGTH_GROUP,
     MACHINE_G53,
-    MOTION,
+    MOTION_GROUP,
     NO_MOTION_G80,
     PECK_G83,
     PROBE_G38_2,
@@ -38,30 +38,30 @@ from knifecam.rs274.codes import (
     SET_OFFSET_G10,
     SHIFT_G92,
     STRAIGHT_G1,
-    ZERO,
+    ZERO_GROUP,
     g_name,
     integer,
 )
 from knifecam.rs274.line_words import Block, Codes
 from knifecam.rs274.modal_state import (
     AXES,
-    COOLANT,
-    CUTTER,
-    DISTANCE_MODE,
-    FEED,
-    INCH,
-    OFFSET,
-    PATH,
-    PLANE,
-    RETURN,
-    SELECTED,
-    SPEED,
-    SPINDLE,
-    UNITS,
+    COOLANT_BIT,
+    CUTTER_BIT,
+    DISTANCE_MODE_BIT,
+    FEED_BIT,
+    MM_PER_INCH,
+    OFFSET_BIT,
+    PATH_BIT,
+    PLANE_BIT,
+    RETURN_BIT,
+    SELECTED_BIT,
+    SPEED_BIT,
+    SPINDLE_BIT,
+    UNITS_BIT,
     State,
     zero_parameter,
 )
-from knifecam.rs274.modal_state import MOTION as MOTION_MODE
+from knifecam.rs274.modal_state import MOTION_BIT as MOTION_MODE
 from knifecam.rs274.motion_record import Record
 from knifecam.rs274.straight_motion import (
     FEED_NEEDS,
@@ -157,9 +157,9 @@ def motion_of(block: Block, state: State) -> int | None:
     motion = _chosen(codes, state, has_axes=has_axes)
     if not words.keys() <= (_ARC_EVERYDAY if motion in ARCS else _EVERYDAY):
         _refuse_stray(words, codes, motion)
-    if ZERO in codes:
+    if ZERO_GROUP in codes:
         _check_group_zero(block, state, motion, has_axes=has_axes)
-    if LENGTH in codes and codes[LENGTH] == LENGTH_G43 and "h" not in words:
+    if LENGTH_GROUP in codes and codes[LENGTH_GROUP] == LENGTH_G43 and "h" not in words:
         raise ProgramError("G43 must have an H word")
     if "t" in words or "h" in words or "d" in words:
         _check_slots(words, state.slots)
@@ -174,14 +174,14 @@ def _refuse_rotary(words: Mapping[str, float]) -> None:
 
 
 def _chosen(codes: Codes, state: State, *, has_axes: bool) -> int | None:
-    explicit, taken = codes.get(MOTION), codes.get(ZERO) in AXIS_USERS
+    explicit, taken = codes.get(MOTION_GROUP), codes.get(ZERO_GROUP) in AXIS_USERS
     if explicit == NO_MOTION_G80:
         if has_axes and not taken:
             raise ProgramError("G80 ends motion: no axis word may stand in its line")
         return None
     if explicit is not None:
         if taken:
-            pair = f"{g_name(codes[ZERO])} and {g_name(explicit)}"
+            pair = f"{g_name(codes[ZERO_GROUP])} and {g_name(explicit)}"
             raise ProgramError(f"{pair} both use axis words; they cannot stand in one line")
         if not has_axes:
             raise ProgramError(f"{g_name(explicit)} must have an axis word in its line")
@@ -197,15 +197,15 @@ def _chosen(codes: Codes, state: State, *, has_axes: bool) -> int | None:
 
 
 def _refuse_stray(words: Mapping[str, float], codes: Codes, motion: int | None) -> None:
-    zero = codes.get(ZERO)
+    zero = codes.get(ZERO_GROUP)
     used = set(_EVERYDAY)
     if motion in ARCS:
         used |= _ARC_LETTERS
     elif motion in CYCLES:
         used |= _used_by_cycle(motion)
-    if codes.get(LENGTH) == LENGTH_G43:
+    if codes.get(LENGTH_GROUP) == LENGTH_G43:
         used.add("h")
-    if codes.get(COMPENSATION) in (LEFT_G41, RIGHT_G42):
+    if codes.get(COMPENSATION_GROUP) in (LEFT_G41, RIGHT_G42):
         used.add("d")
     if zero == SET_OFFSET_G10:
         used |= {"l", "p"}
@@ -230,11 +230,11 @@ def _used_by_cycle(code: int | None) -> set[str]:
 
 
 def _check_group_zero(block: Block, state: State, motion: int | None, *, has_axes: bool) -> None:
-    zero, words = block.g.get(ZERO), block.words
+    zero, words = block.g.get(ZERO_GROUP), block.words
     if zero == MACHINE_G53:
         if motion not in (RAPID_G0, STRAIGHT_G1):
             raise ProgramError("G53 goes with G0 or G1 and an axis word only")
-        distance = block.g.get(DISTANCE, ABSOLUTE_G90 if state.absolute else INCREMENTAL_G91)
+        distance = block.g.get(DISTANCE_GROUP, ABSOLUTE_G90 if state.absolute else INCREMENTAL_G91)
         if distance == INCREMENTAL_G91:
             raise ProgramError("G53 cannot be used in G91")
     elif zero == DWELL_G4 and "p" not in words:
@@ -284,95 +284,95 @@ def execute(block: Block, state: State, record: Record, line: int) -> bool:
     words, g, m = block.words, block.g, block.m
     if block.comment is not None:
         record.act("comment", line, text=block.comment)
-    if codes.FEED_MODE in g:
-        state.select_feed_mode(inverse_time=g[codes.FEED_MODE] == codes.INVERSE_TIME_G93)
+    if codes.FEED_MODE_GROUP in g:
+        state.select_feed_mode(inverse_time=g[codes.FEED_MODE_GROUP] == codes.INVERSE_TIME_G93)
     if "f" in words and not state.inverse_time:
         state.feed = words["f"]
-        state.given |= FEED
+        state.given |= FEED_BIT
     if "s" in words or "t" in words:
         _set_speed_and_cutter(words, state, record)
     if m:
         _run_machine(m, state, record, line)
-    explicit = codes.MOTION in g
+    explicit = codes.MOTION_GROUP in g
     if len(g) > explicit:
         _set_modes(g, words, state, record, line)
-        _do_group_zero(g.get(codes.ZERO), words, state, record, line)
+        _do_group_zero(g.get(codes.ZERO_GROUP), words, state, record, line)
     if explicit:
         if motion != state.motion:
             state.motion, state.cycle = motion, None
         state.given |= MOTION_MODE
     if motion is not None:
-        in_mill = codes.ZERO in g and g[codes.ZERO] == codes.MACHINE_G53
+        in_mill = codes.ZERO_GROUP in g and g[codes.ZERO_GROUP] == codes.MACHINE_G53
         move(motion, words, state, record, line, in_mill=in_mill)
     for index, value in block.settings:
         state.parameters[index] = value
-    return codes.STOP in m and _stopped(m[codes.STOP], state, record, line)
+    return codes.STOP_GROUP in m and _stopped(m[codes.STOP_GROUP], state, record, line)
 
 
 def _set_speed_and_cutter(words: Words, state: State, record: Record) -> None:
     if "s" in words:
         state.speed = words["s"]
-        state.given |= SPEED
+        state.given |= SPEED_BIT
         record.stale = True
     if "t" in words:
         state.selected = round(words["t"])
-        state.given |= SELECTED
+        state.given |= SELECTED_BIT
 
 
 def _run_machine(m: Codes, state: State, record: Record, line: int) -> None:
-    if codes.CHANGE in m:
-        state.relied |= SELECTED & ~state.given
+    if codes.CHANGE_GROUP in m:
+        state.relied |= SELECTED_BIT & ~state.given
         state.cutter, state.spindle = state.selected, OFF
-        state.given |= CUTTER | SPINDLE
+        state.given |= CUTTER_BIT | SPINDLE_BIT
         record.act("change", line, state.cutter)
-    if codes.SPINDLE in m:
-        state.spindle = _TURNS[m[codes.SPINDLE]]
-        state.given |= SPINDLE
-        record.act("spindle", line, m[codes.SPINDLE])
-    if codes.COOLANT in m:
-        code = m[codes.COOLANT]
+    if codes.SPINDLE_GROUP in m:
+        state.spindle = _TURNS[m[codes.SPINDLE_GROUP]]
+        state.given |= SPINDLE_BIT
+        record.act("spindle", line, m[codes.SPINDLE_GROUP])
+    if codes.COOLANT_GROUP in m:
+        code = m[codes.COOLANT_GROUP]
         state.mist = code == 70 or (state.mist and code != 90)
         state.flood = code == 80 or (state.flood and code != 90)
-        state.given |= COOLANT
+        state.given |= COOLANT_BIT
         record.act("coolant", line, code)
-    if codes.OVERRIDE in m:
-        record.act("override", line, m[codes.OVERRIDE])
+    if codes.OVERRIDE_GROUP in m:
+        record.act("override", line, m[codes.OVERRIDE_GROUP])
 
 
 def _set_modes(g: Codes, words: Words, state: State, record: Record, line: int) -> None:
     """Steps 10 to 18: dwell, plane, units, length, work offset, path, distance, return level."""
-    if g.get(codes.ZERO) == codes.DWELL_G4:
+    if g.get(codes.ZERO_GROUP) == codes.DWELL_G4:
         record.act("dwell", line, words["p"])
-    if codes.PLANE in g:
-        _refuse_under_compensation(g[codes.PLANE], state, but=codes.XY_G17)
-        state.plane = g[codes.PLANE]
-        state.given |= PLANE
-    if codes.UNITS in g:
-        _refuse_under_compensation(g[codes.UNITS], state)
-        state.units = INCH if g[codes.UNITS] == codes.INCHES_G20 else 1.0
-        state.given |= UNITS
-    if codes.COMPENSATION in g:
-        radius_compensation.switch(g[codes.COMPENSATION], words, state)
-    if codes.LENGTH in g:
-        h = round(words["h"]) if g[codes.LENGTH] == codes.LENGTH_G43 else 0
+    if codes.PLANE_GROUP in g:
+        _refuse_under_compensation(g[codes.PLANE_GROUP], state, but=codes.XY_G17)
+        state.plane = g[codes.PLANE_GROUP]
+        state.given |= PLANE_BIT
+    if codes.UNITS_GROUP in g:
+        _refuse_under_compensation(g[codes.UNITS_GROUP], state)
+        state.units = MM_PER_INCH if g[codes.UNITS_GROUP] == codes.INCHES_G20 else 1.0
+        state.given |= UNITS_BIT
+    if codes.COMPENSATION_GROUP in g:
+        radius_compensation.switch(g[codes.COMPENSATION_GROUP], words, state)
+    if codes.LENGTH_GROUP in g:
+        h = round(words["h"]) if g[codes.LENGTH_GROUP] == codes.LENGTH_G43 else 0
         state.select_length(h)
         record.act("length", line, h)
-    if codes.OFFSET in g:
-        _refuse_under_compensation(g[codes.OFFSET], state)
-        system = 1 + codes.OFFSET_CODES.index(g[codes.OFFSET])
+    if codes.OFFSET_GROUP in g:
+        _refuse_under_compensation(g[codes.OFFSET_GROUP], state)
+        system = 1 + codes.OFFSET_CODES.index(g[codes.OFFSET_GROUP])
         state.select_offset(system)
-        state.given |= OFFSET
+        state.given |= OFFSET_BIT
         record.act("offset", line, system)
-    if codes.PATH in g:
-        state.path = _PATHS[g[codes.PATH]]
-        state.given |= PATH
-        record.act("path", line, g[codes.PATH])
-    if codes.DISTANCE in g:
-        state.absolute = g[codes.DISTANCE] == codes.ABSOLUTE_G90
-        state.given |= DISTANCE_MODE
-    if codes.RETURN in g:
-        state.retract = g[codes.RETURN]
-        state.given |= RETURN
+    if codes.PATH_GROUP in g:
+        state.path = _PATHS[g[codes.PATH_GROUP]]
+        state.given |= PATH_BIT
+        record.act("path", line, g[codes.PATH_GROUP])
+    if codes.DISTANCE_GROUP in g:
+        state.absolute = g[codes.DISTANCE_GROUP] == codes.ABSOLUTE_G90
+        state.given |= DISTANCE_MODE_BIT
+    if codes.RETURN_GROUP in g:
+        state.retract = g[codes.RETURN_GROUP]
+        state.given |= RETURN_BIT
 
 
 def _refuse_under_compensation(code: int, state: State, but: int = -1) -> None:
@@ -396,7 +396,7 @@ def _do_group_zero(code: int | None, words: Words, state: State, record: Record,
     elif code == codes.SUSPEND_G92_2:
         state.shift = [0.0, 0.0, 0.0]
     elif code == codes.RESTORE_G92_3:
-        state.relied |= UNITS & ~state.given
+        state.relied |= UNITS_BIT & ~state.given
         state.shift = [state.parameter(_SHIFT_PARAMETER + k) * state.units for k in range(3)]
     if code in _SHIFTS:
         shown = " ".join(
@@ -407,7 +407,7 @@ def _do_group_zero(code: int | None, words: Words, state: State, record: Record,
 
 def _set_offset(words: Words, state: State, record: Record, line: int) -> None:
     system = round(words["p"])
-    state.relied |= (UNITS | OFFSET) & ~state.given
+    state.relied |= (UNITS_BIT | OFFSET_BIT) & ~state.given
     said = []
     for axis, letter in enumerate(AXES):
         if letter in words:
@@ -418,7 +418,7 @@ def _set_offset(words: Words, state: State, record: Record, line: int) -> None:
 
 
 def _shift(words: Words, state: State) -> None:
-    state.relied |= UNITS & ~state.given
+    state.relied |= UNITS_BIT & ~state.given
     for axis, letter in enumerate(AXES):
         if letter in words:
             state.rely_on_place(1 << axis, f"{g_name(codes.SHIFT_G92)} {letter.upper()}")

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from knifecam.errors import ProgramError
 
 NUMBER = re.compile(r"[+-]?(?:[0-9]++(?:\.[0-9]*+)?|\.[0-9]++)")
-_LETTERS = re.compile(r"[a-z]++")
+_LETTER_RUN = re.compile(r"[a-z]++")
 _FUNCTION = re.compile(r"abs|acos|asin|atan|cos|exp|fix|fup|ln|round|sin|sqrt|tan")
 _OPERATOR = re.compile(r"\*\*|[*/+-]|mod|or|xor|and")
 _RANK = {"**": 3, "*": 2, "/": 2, "mod": 2, "+": 1, "-": 1, "or": 1, "xor": 1, "and": 1}
@@ -104,7 +104,7 @@ def number(text: str, at: int) -> tuple[float, int]:
 def _opening(text: str, at: int) -> tuple[str, int] | None:
     if text.startswith("[", at):
         return "", at + 1
-    letters = _LETTERS.match(text, at)
+    letters = _LETTER_RUN.match(text, at)
     if not letters:
         return None
     function = _FUNCTION.match(text, at)

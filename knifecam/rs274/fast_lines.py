@@ -47,7 +47,7 @@ DIGITS = 18
 MANTISSA_LIMIT = 1 << 53
 
 
-TOLERANCE_MM, TOLERANCE_INCH, INCH = 0.002, 0.0002, 25.4
+TOLERANCE_MM, TOLERANCE_INCH, MM_PER_INCH = 0.002, 0.0002, 25.4
 
 
 LEAST_RADIUS, ONE_PLACE = 1e-9, 1e-6
@@ -60,20 +60,22 @@ POWERS = 10.0 ** np.arange(DIGITS + 1)
 
 
 # places in `numbers`
-PLACE, SHIFT, UNITS, FEED_WORD = 0, 3, 6, 7
+PLACE_AT, SHIFT_AT, UNITS_AT, FEED_WORD_AT = 0, 3, 6, 7
 
 
 # places in `modes`
-MOTION, ABSOLUTE, SAID, NOTED = 0, 1, 2, 3
+MOTION_AT, ABSOLUTE_AT, SAID_AT, NOTED_AT = 0, 1, 2, 3
 
 
 SAID_FEED, SAID_MOTION = 1, 2
 
 
-X, Y, Z, I, J, F, G, N, COMMENT = (1 << bit for bit in range(9))  # noqa: E741
+LETTER_X, LETTER_Y, LETTER_Z, LETTER_I, LETTER_J, LETTER_F, LETTER_G, LETTER_N, COMMENT = (
+    1 << bit for bit in range(9)
+)
 
 
-AXES, CENTRE = X | Y | Z, I | J
+AXIS_LETTER_BITS, CENTRE_LETTER_BITS = LETTER_X | LETTER_Y | LETTER_Z, LETTER_I | LETTER_J
 
 
 NO_MOTION = -1
@@ -84,23 +86,37 @@ NOTHING = np.int64(0)
 
 
 LETTERS = np.zeros(256, np.int64)
-for _letter, _bit in zip("xyzijfgn", (X, Y, Z, I, J, F, G, N), strict=True):
+for _letter, _bit in zip(
+    "xyzijfgn",
+    (LETTER_X, LETTER_Y, LETTER_Z, LETTER_I, LETTER_J, LETTER_F, LETTER_G, LETTER_N),
+    strict=True,
+):
     LETTERS[ord(_letter)] = LETTERS[ord(_letter.upper())] = _bit
 
 
-SPACE, TAB, LINE_FEED, RETURN, PLUS, MINUS, POINT, NOUGHT, NINE, OPENED, CLOSED = (
-    ord(c) for c in " \t\n\r+-.09()"
-)
+(
+    SPACE,
+    TAB,
+    LINE_FEED,
+    CARRIAGE_RETURN,
+    PLUS,
+    MINUS,
+    POINT,
+    NOUGHT,
+    NINE,
+    OPENING_PARENTHESIS,
+    CLOSING_PARENTHESIS,
+) = (ord(c) for c in " \t\n\r+-.09()")
 
 
 # which characters a comment may hold: none that closes or opens one, or cannot be printed
-WORDS = np.zeros(256, np.bool_)
-WORDS[SPACE:127] = WORDS[TAB] = True
-WORDS[[OPENED, CLOSED]] = False
+COMMENT_BYTES = np.zeros(256, np.bool_)
+COMMENT_BYTES[SPACE:127] = COMMENT_BYTES[TAB] = True
+COMMENT_BYTES[[OPENING_PARENTHESIS, CLOSING_PARENTHESIS]] = False
 
 
-WORDS_BEYOND_ASCII = WORDS.copy()
-WORDS_BEYOND_ASCII[128:] = True
+COMMENT_BYTES_BEYOND_ASCII = COMMENT_BYTES.copy()
+COMMENT_BYTES_BEYOND_ASCII[128:] = True
 """The same where all characters of a text beyond ASCII can be printed, in the bytes of UTF-8."""
 
 
@@ -172,11 +188,11 @@ def _read_plain(
     at, line, count : int
         Where the first line begins that was not read, its number, and how many motions there are.
     """
-    x, y, z = numbers[PLACE], numbers[PLACE + 1], numbers[PLACE + 2]
-    shift_x, shift_y, shift_z = numbers[SHIFT], numbers[SHIFT + 1], numbers[SHIFT + 2]
-    units, feed = numbers[UNITS], numbers[FEED_WORD]
-    motion, absolute, said = modes[MOTION], modes[ABSOLUTE], modes[SAID]
-    tolerance = TOLERANCE_MM if units == 1.0 else TOLERANCE_INCH * INCH
+    x, y, z = numbers[PLACE_AT], numbers[PLACE_AT + 1], numbers[PLACE_AT + 2]
+    shift_x, shift_y, shift_z = numbers[SHIFT_AT], numbers[SHIFT_AT + 1], numbers[SHIFT_AT + 2]
+    units, feed = numbers[UNITS_AT], numbers[FEED_WORD_AT]
+    motion, absolute, said = modes[MOTION_AT], modes[ABSOLUTE_AT], modes[SAID_AT]
+    tolerance = TOLERANCE_MM if units == 1.0 else TOLERANCE_INCH * MM_PER_INCH
     size, room = len(text) - 1, len(kind)
     noted, most = 0, len(notes)
     while at < size and count < room and noted < most:
@@ -190,21 +206,21 @@ def _read_plain(
             byte = text[p]
             if byte == LINE_FEED:
                 break
-            if byte == RETURN and text[p + 1] == LINE_FEED:
+            if byte == CARRIAGE_RETURN and text[p + 1] == LINE_FEED:
                 p += 1
                 break
-            if byte == OPENED:
+            if byte == OPENING_PARENTHESIS:
                 opened = closed = p + 1
                 while words[text[closed]]:
                     closed += 1
-                if text[closed] != CLOSED:
+                if text[closed] != CLOSING_PARENTHESIS:
                     plain = False
                     break
                 seen |= COMMENT
                 p = closed + 1
                 continue
             letter = LETTERS[byte]
-            if letter == 0 or seen & letter or (letter == N and seen):
+            if letter == 0 or seen & letter or (letter == LETTER_N and seen):
                 plain = False
                 break
             seen |= letter
@@ -233,19 +249,19 @@ def _read_plain(
             value = mantissa / POWERS[digits - before]
             if negative:
                 value = -value
-            if letter == X:
+            if letter == LETTER_X:
                 word_x = value
-            elif letter == Y:
+            elif letter == LETTER_Y:
                 word_y = value
-            elif letter == Z:
+            elif letter == LETTER_Z:
                 word_z = value
-            elif letter == I:
+            elif letter == LETTER_I:
                 word_i = value
-            elif letter == J:
+            elif letter == LETTER_J:
                 word_j = value
-            elif letter == F:
+            elif letter == LETTER_F:
                 word_f = value
-            elif letter == G:
+            elif letter == LETTER_G:
                 code = 10 * int(value) if 0.0 <= value < 4.0 else NO_MOTION
                 if code < 0 or value != code // 10:
                     plain = False
@@ -258,20 +274,20 @@ def _read_plain(
         p += 1
         before_line = count
         # what the line does
-        if not seen & AXES:
-            if seen & (G | CENTRE):
+        if not seen & AXIS_LETTER_BITS:
+            if seen & (LETTER_G | CENTRE_LETTER_BITS):
                 break
         else:
             arc = code >= 20
-            given = seen & (X | Y) and seen & CENTRE
-            if code == NO_MOTION or (arc and not given) or (not arc and seen & CENTRE):
+            given = seen & (LETTER_X | LETTER_Y) and seen & CENTRE_LETTER_BITS
+            if code == NO_MOTION or (arc and not given) or (not arc and seen & CENTRE_LETTER_BITS):
                 break
             if code > 0 and not word_f > 0.0:
                 break
             if absolute:
-                to_x = word_x * units + shift_x if seen & X else x
-                to_y = word_y * units + shift_y if seen & Y else y
-                to_z = word_z * units + shift_z if seen & Z else z
+                to_x = word_x * units + shift_x if seen & LETTER_X else x
+                to_y = word_y * units + shift_y if seen & LETTER_Y else y
+                to_z = word_z * units + shift_z if seen & LETTER_Z else z
             else:
                 to_x = x + word_x * units
                 to_y = y + word_y * units
@@ -310,16 +326,16 @@ def _read_plain(
             notes[noted, 0], notes[noted, 1], notes[noted, 2] = opened, closed, line
             notes[noted, 3] = before_line
             noted += 1
-        if seen & F:
+        if seen & LETTER_F:
             feed = word_f
             said |= SAID_FEED
-        if seen & G:
+        if seen & LETTER_G:
             motion = code
             said |= SAID_MOTION
         at, line = p, line + 1
-    numbers[PLACE], numbers[PLACE + 1], numbers[PLACE + 2] = x, y, z
-    numbers[FEED_WORD] = feed
-    modes[MOTION], modes[SAID], modes[NOTED] = motion, said, noted
+    numbers[PLACE_AT], numbers[PLACE_AT + 1], numbers[PLACE_AT + 2] = x, y, z
+    numbers[FEED_WORD_AT] = feed
+    modes[MOTION_AT], modes[SAID_AT], modes[NOTED_AT] = motion, said, noted
     return at, line, count
 
 
@@ -336,7 +352,7 @@ _COLUMNS = ("kind", "start", "stop", "centre", "turns", "feed", "line")
 _FIRST_LETTERS = frozenset(b"gGxXyYzZnNfF( \t\r\n")
 
 
-SHORTEST = 3
+LEAST_LINE_BYTES = 3
 """Bytes of a line that makes a motion, at least: a letter, a digit, a line feed."""
 
 
@@ -357,7 +373,7 @@ class PlainText:
         data = data if end == len(data) else data[:end]
         self._data = data if data.endswith(b"\n") else data + b"\n"
         self._bytes = np.frombuffer(self._data, np.uint8)
-        self._words = WORDS_BEYOND_ASCII if _is_printable(data) else WORDS
+        self._words = COMMENT_BYTES_BEYOND_ASCII if _is_printable(data) else COMMENT_BYTES
         self._pause = self._waits = 0
         self._numbers = np.zeros(8)
         self._modes = np.zeros(4, np.int64)
@@ -381,7 +397,7 @@ class PlainText:
     def _run(self, at: int, line: int, state: State, record: Record) -> tuple[int, int, bool]:
         """Read plain lines while there is room; return where, which line, whether room ran out."""
         before = len(record)
-        record.room(min(_CHUNK, (len(self._bytes) - at) // SHORTEST + 1))
+        record.room(min(_CHUNK, (len(self._bytes) - at) // LEAST_LINE_BYTES + 1))
         self._pack(state)
         columns = [record.columns[name] for name in _COLUMNS]
         at, line, count = read_plain(
@@ -390,7 +406,7 @@ class PlainText:
         )  # fmt: skip
         if count > before:
             record.take(int(count), state)
-        noted = int(self._modes[NOTED])
+        noted = int(self._modes[NOTED_AT])
         self._take_notes(noted, record)
         self._unpack(state)
         return int(at), int(line), count == len(columns[0]) or noted == len(self._notes)
@@ -415,9 +431,9 @@ class PlainText:
         motion, _, said, _ = self._modes.tolist()
         state.motion = None if motion == NO_MOTION else motion
         if said & SAID_FEED:
-            state.given |= modal_state.FEED
+            state.given |= modal_state.FEED_BIT
         if said & SAID_MOTION:
-            state.given |= modal_state.MOTION
+            state.given |= modal_state.MOTION_BIT
 
 
 def _is_printable(data: bytes) -> bool:

@@ -26,7 +26,7 @@ from knifecam.rs274.expressions import Lookup, real_value
 LINE_LIMIT = 253
 """Characters a line may have; the carriage return before a line feed counts."""
 
-LARGEST = 1e9
+LARGEST_WORD = 1e9
 """A word with a greater value is refused, so that every sum stays finite."""
 
 PARAMETER_LIMIT = 5399
@@ -38,9 +38,9 @@ PROTECTED = frozenset(range(5161, 5391)) - frozenset(HOMES)
 
 MOST_M_WORDS = 4
 
-_LETTERS = frozenset("abcdfghijklmpqrstxyz")
+_WORD_LETTERS = frozenset("abcdfghijklmpqrstxyz")
 _SHORT_NUMBER = r"[+-]?(?:[0-9]{1,9}+(?:\.[0-9]*+)?|\.[0-9]++)"
-"""As `NUMBER`, and smaller than `LARGEST`."""
+"""As `NUMBER`, and smaller than `LARGEST_WORD`."""
 
 _PLAIN_WORD = rf"[abcdfghijklmpqrstxyz]{_SHORT_NUMBER}"
 _PLAIN = re.compile(rf"(?:n[0-9]{{1,5}}+(?![0-9]))?+((?:{_PLAIN_WORD})*+)")
@@ -141,7 +141,7 @@ def setting(index: float) -> int:
     ProgramError
         For a number that is not an integer in that range.
     """
-    number = integer(index, "parameter number") if abs(index) < LARGEST else 0
+    number = integer(index, "parameter number") if abs(index) < LARGEST_WORD else 0
     if not 1 <= number <= PARAMETER_LIMIT:
         raise ProgramError(f"parameter #{index:g} must be from #1 to #{PARAMETER_LIMIT}")
     return number
@@ -192,7 +192,7 @@ def _any_block(raw: str, text: str, lookup: Lookup) -> Block:
         elif letter == "#":
             index, value, at = _setting_at(text, at, lookup)
             settings.append((index, value))
-        elif letter in _LETTERS:
+        elif letter in _WORD_LETTERS:
             value, at = real_value(text, at + 1, lookup)
             pairs.append((letter, value))
         else:
@@ -234,8 +234,8 @@ def _setting_at(text: str, at: int, lookup: Lookup) -> tuple[int, float, int]:
 def _take_word(words: dict[str, float], letter: str, value: float) -> None:
     if letter in words:
         raise ProgramError(f"{letter.upper()} stands twice in the line")
-    if not -LARGEST <= value <= LARGEST:
-        raise ProgramError(f"{letter.upper()}={value:g} is larger than {LARGEST:g}")
+    if not -LARGEST_WORD <= value <= LARGEST_WORD:
+        raise ProgramError(f"{letter.upper()}={value:g} is larger than {LARGEST_WORD:g}")
     words[letter] = value
 
 

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from knifecam.errors import ProgramError
 from knifecam.rs274.codes import STRAIGHT_G1, TO_OLD_G98, XY_G17
 from knifecam.rs274.expressions import NUMBER
-from knifecam.rs274.line_words import LARGEST, PARAMETER_LIMIT, setting
+from knifecam.rs274.line_words import LARGEST_WORD, PARAMETER_LIMIT, setting
 from knifecam.rs274.trace import CONTINUOUS, OFF
 
 
@@ -105,8 +105,8 @@ def _row(raw: str, line: int) -> tuple[int, float]:
     index, value = int(match[1]), float(match[2])
     if not 1 <= index <= PARAMETER_LIMIT:
         raise ProgramError(f"#{index} must be from #1 to #{PARAMETER_LIMIT}", line)
-    if not abs(value) <= LARGEST:
-        raise ProgramError(f"#{index} is larger than {LARGEST:g}", line)
+    if not abs(value) <= LARGEST_WORD:
+        raise ProgramError(f"#{index} is larger than {LARGEST_WORD:g}", line)
     return index, value
 
 
@@ -127,43 +127,55 @@ No text tells where the mill stands when it starts; a place high up is assumed, 
 """
 
 
-INCH = 25.4
+MM_PER_INCH = 25.4
 
 
 AXES = "xyz"
 
 
-UNITS, PLANE, DISTANCE_MODE, FEED_MODE, PATH, OFFSET, LENGTH, SPINDLE, SPEED, COOLANT, FEED = (
-    1 << bit for bit in range(11)
+(
+    UNITS_BIT,
+    PLANE_BIT,
+    DISTANCE_MODE_BIT,
+    FEED_MODE_BIT,
+    PATH_BIT,
+    OFFSET_BIT,
+    LENGTH_BIT,
+    SPINDLE_BIT,
+    SPEED_BIT,
+    COOLANT_BIT,
+    FEED_BIT,
+) = (1 << bit for bit in range(11))
+
+
+CUTTER_BIT, SELECTED_BIT, MOTION_BIT, PLACE_BIT, PARAMETERS_BIT, RETURN_BIT = (
+    1 << bit for bit in range(11, 17)
 )
 
 
-CUTTER, SELECTED, MOTION, PLACE, PARAMETERS, RETURN = (1 << bit for bit in range(11, 17))
-
-
 MODE_NAMES = {
-    UNITS: "units (G20, G21)",
-    PLANE: "plane (G17, G18, G19)",
-    DISTANCE_MODE: "distance mode (G90, G91)",
-    FEED_MODE: "feed mode (G93, G94)",
-    PATH: "path mode (G61, G61.1, G64)",
-    OFFSET: "work offset (G54 to G59.3)",
-    LENGTH: "length offset (G43, G49)",
-    SPINDLE: "spindle (M3, M4, M5)",
-    SPEED: "spindle speed (S)",
-    COOLANT: "coolant (M7, M8, M9)",
-    FEED: "feed (F)",
-    CUTTER: "cutter in the spindle (M6)",
-    SELECTED: "cutter selected (T)",
-    MOTION: "motion (G0 to G3)",
-    PLACE: "place of an axis",
-    PARAMETERS: "parameters (#)",
-    RETURN: "return level (G98, G99)",
+    UNITS_BIT: "units (G20, G21)",
+    PLANE_BIT: "plane (G17, G18, G19)",
+    DISTANCE_MODE_BIT: "distance mode (G90, G91)",
+    FEED_MODE_BIT: "feed mode (G93, G94)",
+    PATH_BIT: "path mode (G61, G61.1, G64)",
+    OFFSET_BIT: "work offset (G54 to G59.3)",
+    LENGTH_BIT: "length offset (G43, G49)",
+    SPINDLE_BIT: "spindle (M3, M4, M5)",
+    SPEED_BIT: "spindle speed (S)",
+    COOLANT_BIT: "coolant (M7, M8, M9)",
+    FEED_BIT: "feed (F)",
+    CUTTER_BIT: "cutter in the spindle (M6)",
+    SELECTED_BIT: "cutter selected (T)",
+    MOTION_BIT: "motion (G0 to G3)",
+    PLACE_BIT: "place of an axis",
+    PARAMETERS_BIT: "parameters (#)",
+    RETURN_BIT: "return level (G98, G99)",
 }
 """What a stretch of program may rely on without having said it, in plain words."""
 
 
-EVERY_MODE = sum(MODE_NAMES) & ~(PARAMETERS | SELECTED | RETURN)
+EVERY_MODE = sum(MODE_NAMES) & ~(PARAMETERS_BIT | SELECTED_BIT | RETURN_BIT)
 """All that can be settled once for the whole rest of a program."""
 
 
@@ -296,7 +308,7 @@ class State:
             if number in PROBED:
                 raise ProgramError(f"#{number} is where the probe tripped, which no text tells")
             raise ProgramError(f"#{number} is used before the program sets it; set it first")
-        self.relied |= PARAMETERS
+        self.relied |= PARAMETERS_BIT
         return 0.0
 
     def rely_on_place(self, bits: int, what: str) -> None:
@@ -310,7 +322,7 @@ class State:
                 f"{what} depends on where {axis} stands, which the program has not said in this "
                 f"work offset and length offset; send {axis} to a place in G90 first"
             )
-        self.relied |= PLACE
+        self.relied |= PLACE_BIT
 
     def rely(self, bits: int) -> None:
         """Note the use of modes; those the text has not said are relied on."""
@@ -333,7 +345,7 @@ class State:
 
     def tip_length(self) -> float | None:
         """Return the length offset in force, mm; None where it is not known."""
-        return self.stored.length(self.length) if self.given & LENGTH else None
+        return self.stored.length(self.length) if self.given & LENGTH_BIT else None
 
     def end(self) -> None:
         """Take on the modes M2 and M30 leave; the mill stands still."""
@@ -354,7 +366,7 @@ class State:
 
     def select_offset(self, system: int) -> None:
         """Change to the work offset 1..9; the mill stands still."""
-        if not (self.given & OFFSET and system == self.offset):
+        if not (self.given & OFFSET_BIT and system == self.offset):
             for axis in range(3):
                 self._renumber(axis, self.origin(self.offset, axis), self.origin(system, axis))
         self.offset = system
@@ -364,17 +376,17 @@ class State:
         """Change to G93 or G94; what feed a mill keeps through G93 is its own."""
         if self.inverse_time and not inverse_time:
             self.feed = math.nan
-            self.given &= ~FEED
+            self.given &= ~FEED_BIT
         self.inverse_time = inverse_time
-        self.given |= FEED_MODE
+        self.given |= FEED_MODE_BIT
 
     def select_length(self, h: int) -> None:
         """Change to the length offset H, 0 for none; the mill stands still."""
         old, new = self.tip_length(), self.stored.length(h)
-        if not (self.given & LENGTH and h == self.length):
+        if not (self.given & LENGTH_BIT and h == self.length):
             self._renumber(2, old, new)
         self.length = h
-        self.given |= LENGTH
+        self.given |= LENGTH_BIT
 
     def set_origin(self, system: int, axis: int, value: float) -> None:
         """Set a work offset's zero to a machine coordinate in mm; the mill stands still."""

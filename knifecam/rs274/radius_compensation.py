@@ -22,7 +22,7 @@ from knifecam.errors import ProgramError
 from knifecam.quantity import mm
 from knifecam.rs274 import codes, modal_state
 from knifecam.rs274.arc_motion import (
-    FULL,
+    FULL_TURN_RAD,
     Arc,
     Pair,
     arc_of,
@@ -33,12 +33,20 @@ from knifecam.rs274.arc_motion import (
     size,
     turns_about,
 )
-from knifecam.rs274.codes import ARCS, CLOCKWISE_G2, LEFT_G41, OFFSETS, RAPID_G0, Place, g_name
+from knifecam.rs274.codes import (
+    ARCS,
+    CENTRE_LETTERS,
+    CLOCKWISE_G2,
+    LEFT_G41,
+    RAPID_G0,
+    Place,
+    g_name,
+)
 from knifecam.rs274.modal_state import State
 from knifecam.rs274.motion_record import Record
 from knifecam.rs274.straight_motion import Words, axis_bits, feed_of
 
-CORNER = 0.01
+INNER_CORNER_RAD = 0.01
 """rad: a path that turns toward the cutter by more has an inner corner."""
 
 
@@ -99,7 +107,7 @@ def corner(axis: Pair, at: Pair, along: Pair, radius: float, hand: int) -> list[
     if radius == 0:
         return []
     turned = turned_away(axis, at, along, hand)
-    if turned < -CORNER:
+    if turned < -INNER_CORNER_RAD:
         raise ProgramError(
             f"the path turns {math.degrees(-turned):.3f} degrees toward the cutter: under "
             "compensation an inner corner must be an arc of more than the cutter's radius"
@@ -107,7 +115,7 @@ def corner(axis: Pair, at: Pair, along: Pair, radius: float, hand: int) -> list[
     if turned <= STRAIGHT_ON:
         return []
     x, y = set_off(at, along, radius, hand)
-    return [(x, y, at[0], at[1], -hand * turned / FULL)]
+    return [(x, y, at[0], at[1], -hand * turned / FULL_TURN_RAD)]
 
 
 def turned_away(axis: Pair, at: Pair, along: Pair, hand: int) -> float:
@@ -118,7 +126,7 @@ def turned_away(axis: Pair, at: Pair, along: Pair, hand: int) -> float:
     turned = -hand * math.atan2(
         came[0] * along[1] - came[1] * along[0], came[0] * along[0] + came[1] * along[1]
     )
-    return turned + FULL if turned < CORNER - math.pi else turned
+    return turned + FULL_TURN_RAD if turned < INNER_CORNER_RAD - math.pi else turned
 
 
 def next_line(
@@ -239,7 +247,7 @@ def _between(centre: Pair, start: Pair, stop: Pair) -> float:
         stop[0] - centre[0],
         stop[1] - centre[1],
     )
-    return math.atan2(ax * by - ay * bx, ax * bx + ay * by) / FULL
+    return math.atan2(ax * by - ay * bx, ax * bx + ay * by) / FULL_TURN_RAD
 
 
 _X_AND_Y = 0b011
@@ -259,11 +267,11 @@ def switch(code: int, words: Words, state: State) -> None:
         return
     if state.hand:
         raise ProgramError(f"{name}: compensation is on already; end it by G40 first")
-    state.rely(modal_state.PLANE)
+    state.rely(modal_state.PLANE_BIT)
     if state.plane != codes.XY_G17:
         raise ProgramError(f"{name} must stand in the plane of G17")
     if "d" not in words:
-        state.rely(modal_state.CUTTER)
+        state.rely(modal_state.CUTTER_BIT)
     number = round(words["d"]) if "d" in words else state.cutter
     diameter = state.stored.diameter(number)
     if diameter is None:
@@ -322,7 +330,7 @@ def _arc(motion: int, words: Words, end: Pair, state: State) -> list[Piece]:
             axis, end, words["r"] * state.units, state.radius, state.hand, clockwise=clockwise
         )
     else:
-        toward = [words.get(letter, 0.0) * state.units for letter in OFFSETS[:2]]
+        toward = [words.get(letter, 0.0) * state.units for letter in CENTRE_LETTERS[:2]]
         centre = axis[0] + toward[0], axis[1] + toward[1]
     sense = -1.0 if clockwise else 1.0
     pieces = first_arc(axis, end, (*centre, sense), state.radius, state.hand, units=state.units)
@@ -336,7 +344,9 @@ def _lengths(pieces: list[Piece], start: Place, z: float) -> list[float]:
     x, y, lengths = start[0], start[1], []
     for end_x, end_y, centre_x, centre_y, turns in pieces:
         chord = size(end_x - x, end_y - y)
-        lengths.append(FULL * abs(turns) * size(x - centre_x, y - centre_y) if turns else chord)
+        lengths.append(
+            FULL_TURN_RAD * abs(turns) * size(x - centre_x, y - centre_y) if turns else chord
+        )
         x, y = end_x, end_y
     lengths[-1] = math.hypot(lengths[-1], z - start[2])
     return lengths

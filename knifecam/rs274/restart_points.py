@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.errors import ProgramError
-from knifecam.rs274.modal_state import ALL_KNOWN, EVERY_MODE, PLACE, State, Stored, names_of
+from knifecam.rs274.modal_state import ALL_KNOWN, EVERY_MODE, PLACE_BIT, State, Stored, names_of
 from knifecam.rs274.motion_record import Record
 from knifecam.rs274.program_reader import lines_of, read_lines
 from knifecam.rs274.trace import Act, Trace
@@ -92,7 +92,7 @@ def _may_rely_late(text: str) -> bool:
 
 def _settled(state: State) -> bool:
     """Return whether nothing more can be inherited, whatever follows."""
-    place = PLACE if state.known == ALL_KNOWN else 0
+    place = PLACE_BIT if state.known == ALL_KNOWN else 0
     return (state.given | state.relied | place) & EVERY_MODE == EVERY_MODE
 
 

@@ -25,18 +25,18 @@ from knifecam.rs274.line_words import HOMES
 from knifecam.rs274.modal_state import AXES, PROBED, State
 from knifecam.rs274.motion_record import Record
 
-RAPID_NEEDS = modal_state.UNITS | modal_state.OFFSET | modal_state.DISTANCE_MODE
+RAPID_NEEDS = modal_state.UNITS_BIT | modal_state.OFFSET_BIT | modal_state.DISTANCE_MODE_BIT
 
 
 FEED_NEEDS = (
     RAPID_NEEDS
-    | modal_state.FEED_MODE
-    | modal_state.PATH
-    | modal_state.LENGTH
-    | modal_state.SPINDLE
-    | modal_state.SPEED
-    | modal_state.COOLANT
-    | modal_state.CUTTER
+    | modal_state.FEED_MODE_BIT
+    | modal_state.PATH_BIT
+    | modal_state.LENGTH_BIT
+    | modal_state.SPINDLE_BIT
+    | modal_state.SPEED_BIT
+    | modal_state.COOLANT_BIT
+    | modal_state.CUTTER_BIT
 )
 """What a rapid and a feed motion rely on."""
 
@@ -53,7 +53,7 @@ def rely_for_rapid(words: Words, state: State) -> None:
     """Note the modes a rapid relies on."""
     state.relied |= RAPID_NEEDS & ~state.given
     if "z" in words:
-        state.relied |= modal_state.LENGTH & ~state.given
+        state.relied |= modal_state.LENGTH_BIT & ~state.given
 
 
 def rapid(stop: Place, told: int, state: State, record: Record, line: int) -> None:
@@ -145,8 +145,8 @@ def feed_of(name: str, words: Words, state: State, length: float) -> float:
             raise ProgramError(f"{name} in G93 must have an F word greater than 0 in its line")
         # a motion of no length takes its time standing; any feed says so
         return length * feed or feed
-    if not state.given & modal_state.FEED:
-        state.relied |= modal_state.FEED
+    if not state.given & modal_state.FEED_BIT:
+        state.relied |= modal_state.FEED_BIT
         if state.tolerant:
             return state.units
     if math.isnan(state.feed):
@@ -197,7 +197,7 @@ def _home(code: int, axis: int, state: State) -> float:
     return from_machine(name, axis, state.parameter(number) * state.units, state)
 
 
-LEAST = 0.254
+LEAST_PROBE_MM = 0.254
 """mm: how far a probe must have to go; 0.01 inch is the same."""
 
 
@@ -218,8 +218,10 @@ def probe(words: Words, stop: Place, state: State, record: Record, line: int) ->
     state.rely_on_place(moved, name)
     feed = feed_of(name, words, state, 1.0)
     away = math.dist(state.place, stop)
-    if not away >= LEAST:
-        raise ProgramError(f"{name} goes {mm(away):.4f}; it must have {mm(LEAST):g} or more to go")
+    if not away >= LEAST_PROBE_MM:
+        raise ProgramError(
+            f"{name} goes {mm(away):.4f}; it must have {mm(LEAST_PROBE_MM):g} or more to go"
+        )
     record.act("probe", line, PROBE_G38_2)
     feed_straight(stop, feed, state, record, line)
     state.forget(moved)

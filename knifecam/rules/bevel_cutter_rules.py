@@ -12,7 +12,7 @@ from knifecam.blade import Bevel, bevel_height, edge_distance, edge_height, grin
 from knifecam.blade.bevel_geometry import edge_angle, grind_angle
 from knifecam.blade.blade import Blade
 from knifecam.blade.cutter_limits import (
-    SAME,
+    FIGURES_AGREE_MM,
     contact_arm,
     cutter_refused,
     inner_corner,
@@ -39,7 +39,7 @@ from knifecam.shop.stages import (
     PLUNGE,
 )
 
-DEAD = 0.15
+NEAR_AXIS_SHARE = 0.15
 """Diameters: a cutter that finishes nearer to its axis rubs (common practice)."""
 
 
@@ -47,7 +47,7 @@ BED_FREE = 0.15
 """mm that must stay under the deepest clearing."""
 
 
-VOID = 0.3
+SUPPORT_VOID_MM = 0.3
 """mm: thin metal over a deeper void wants support (common practice)."""
 
 
@@ -58,7 +58,7 @@ STEEPEST = math.radians(30.0)
 """rad: a bevel's pass is led down no more steeply into what the stage before it left."""
 
 
-SPACING = 0.25
+CUTTER_OUTLINE_SAMPLE_MM = 0.25
 """mm between the places of the outline that are looked at."""
 
 
@@ -131,11 +131,11 @@ def _contact(order: Order, bevel: Bevel) -> Iterator[str]:
     ]
     for entry, cutter in _entries(order, BEVEL_FINISH):
         arm = contact_arm(cutter.radius, cutter.corner, min(slopes))
-        if not arm >= DEAD * cutter.diameter:
+        if not arm >= NEAR_AXIS_SHARE * cutter.diameter:
             yield (
                 f"bevel '{bevel.name}': cutter {entry.cutter} touches a slope of"
                 f" {math.degrees(min(slopes)):.2f} degrees {mm(arm):.3f} from its axis, where it rubs; at"
-                f" least {DEAD:g} of its diameter, {mm(DEAD * cutter.diameter):.3f}, is wanted: take a"
+                f" least {NEAR_AXIS_SHARE:g} of its diameter, {mm(NEAR_AXIS_SHARE * cutter.diameter):.3f}, is wanted: take a"
                 " bull-nose cutter"
             )
 
@@ -146,7 +146,7 @@ def _beyond(order: Order, bevel: Bevel) -> Iterator[str]:
     Passes follow the slope `BORDER` mm past the edge, beside which they take the ground as open.
     """
     half, outline = order.blade.thickness / 2, order.blade.outline
-    _, places, _ = resample(outline, SPACING)
+    _, places, _ = resample(outline, CUTTER_OUTLINE_SAMPLE_MM)
     d = edge_distance(bevel, outline, places)
     for number, plunge in enumerate(bevel.plunges, start=1):
         s = signed_line_distance(places, plunge.line)
@@ -235,12 +235,12 @@ def _support(order: Order) -> Iterator[str]:
         return
     ground = [clearing_floor(order, b, "A") for b in order.blade.bevels if b.on("A")]
     deep = order.blade.thickness / 2 - min([floors(order).a_rough, *ground])
-    if not deep <= VOID:
+    if not deep <= SUPPORT_VOID_MM:
         yield (
             f"{stated('setup.support', shown(order.setup.support))}: side B opens the bevels' edges over"
             f" grooves of {mm(deep):.2f}"
             " of side"
-            f' A, which stand open; above {mm(VOID)} they want filling: write support="filled"'
+            f' A, which stand open; above {mm(SUPPORT_VOID_MM)} they want filling: write support="filled"'
         )
 
 
@@ -342,5 +342,5 @@ def break_cutter_refused(blade: Blade, *, axis: float) -> tuple[str, ...]:
         f" of {broken.of} is out of reach of an axis {mm(axis):.3f} off the wall; end the stretch"
         " before it, or use a mill with a smaller tip"
         for broken in blade.breaks
-        if not inner_corner(broken, blade) >= axis - SAME
+        if not inner_corner(broken, blade) >= axis - FIGURES_AGREE_MM
     )

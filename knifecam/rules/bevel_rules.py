@@ -44,15 +44,15 @@ from knifecam.quantity import Place, bare, mm, most_mm
 from knifecam.rules.edge_break_rules import broken
 from knifecam.rules.jimping_rules import jimped
 
-SAME = 1e-6
+FIGURES_AGREE_MM = 1e-6
 """mm: figures that differ by less agree."""
 
 
-MEETS = 0.1
+SHARED_OUTLINE_MM = 0.1
 """mm of the outline that bevels which end where the next begins may share."""
 
 
-SPACING = 0.5
+BEVEL_OUTLINE_SAMPLE_MM = 0.5
 """mm between the places of the outline that are looked at."""
 
 
@@ -85,13 +85,13 @@ def land(bevel: Bevel, blade: Blade) -> Iterator[str]:
         )
         return
     room = (thickness - bevel.land) / 2
-    if not abs(bevel.edge_at) <= room + SAME:
+    if not abs(bevel.edge_at) <= room + FIGURES_AGREE_MM:
         yield (
             f"bevel '{bevel.name}': edge_at={mm(bevel.edge_at):.3f} puts the land out of the plate;"
             f" use {bare(-room):.3f}..{mm(room):.3f}"
         )
     for side in filter(bevel.on, SIDES):
-        if not edge_height(bevel, side) < thickness / 2 - SAME:
+        if not edge_height(bevel, side) < thickness / 2 - FIGURES_AGREE_MM:
             yield (
                 f"bevel '{bevel.name}': the land reaches side {side}'s face, nothing is ground there;"
                 " name the other side alone, or move edge_at"
@@ -110,7 +110,7 @@ def monotone(bevel: Bevel, blade: Blade) -> Iterator[str]:
 
 def stretch(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """The edge has a length, and its prolongations do not cross."""
-    if not edge_length(bevel, blade) > SAME:
+    if not edge_length(bevel, blade) > FIGURES_AGREE_MM:
         yield f"bevel '{bevel.name}': the edge has no length; name two different stations"
         return
     edge = edge_curve(bevel, blade.outline)
@@ -134,7 +134,7 @@ def width(bevel: Bevel, blade: Blade) -> Iterator[str]:
         high = grind_height(bevel, blade.thickness, side)
         for name, station in places:
             wide = width_at(blade.outline, station)
-            if not high <= wide + SAME:
+            if not high <= wide + FIGURES_AGREE_MM:
                 yield (
                     f"bevel '{bevel.name}': grind height={mm(high):.3f} on side {side} is more than"
                     f" the blade's width of {mm(wide):.3f} at {name};"
@@ -180,7 +180,7 @@ def doubled(blade: Blade) -> Iterator[str]:
     for one, other in itertools.combinations(blade.bevels, 2):
         sides = [side for side in SIDES if one.on(side) and other.on(side)]
         both = shared(blade.outline, one.edge, other.edge)
-        if sides and both > MEETS:
+        if sides and both > SHARED_OUTLINE_MM:
             yield (
                 f"bevel '{other.name}' lies on {mm(both):.2f} of the edge of bevel '{one.name}' on side"
                 f" {' and '.join(sides)}: two bevels on one edge of one side, the flatter removes the"
@@ -193,10 +193,10 @@ def metal(blade: Blade) -> Iterator[str]:
     if not blade.bevels:
         return
     least = min(bevel.land for bevel in blade.bevels)
-    _, points, _ = resample(blade.outline, SPACING)
+    _, points, _ = resample(blade.outline, BEVEL_OUTLINE_SAMPLE_MM)
     thin = _left(blade, points)
     worst = int(np.argmin(thin))
-    if not thin[worst] >= least - SAME:
+    if not thin[worst] >= least - FIGURES_AGREE_MM:
         x, y = points[worst]
         yield (
             f"bevels leave {mm(thin[worst]):.3f} at {Place(x, y):.3f} of the outline, less than the land,"
@@ -209,7 +209,7 @@ def lands(blade: Blade) -> Iterator[str]:
     for bevel in blade.bevels:
         edge = edge_curve(bevel, blade.outline)
         made = float(_left(blade, place_at(edge, edge.length / 2)[0])[0])
-        if not abs(made - bevel.land) <= SAME:
+        if not abs(made - bevel.land) <= FIGURES_AGREE_MM:
             flush = (blade.thickness - bevel.land) / 2
             yield (
                 f"bevel '{bevel.name}': land={mm(bevel.land):.3f}, but both sides leave {mm(made):.3f};"
@@ -231,10 +231,15 @@ def _left(blade: Blade, points: Floats) -> Floats:
     return np.asarray(a + b)
 
 
-FIGURES: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (angle, land, monotone, stretch)
+FIGURE_CHECKS: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (
+    angle,
+    land,
+    monotone,
+    stretch,
+)
 
 
-PLACES: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (plunges, width)
+PLACE_CHECKS: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (plunges, width)
 
 
 def running_over(bevel: Bevel, blade: Blade) -> Iterator[str]:
@@ -308,11 +313,13 @@ def refused(blade: Blade) -> tuple[str, ...]:
     Where a bevel's own figures are wrong, or two bevels lie on one edge, what follows from them is
     not looked at.
     """
-    lines = [line for bevel in blade.bevels for rule in FIGURES for line in rule(bevel, blade)]
+    lines = [
+        line for bevel in blade.bevels for rule in FIGURE_CHECKS for line in rule(bevel, blade)
+    ]
     lines = lines or list(doubled(blade))
     if lines:
         return tuple(lines)
-    places = (*PLACES, crossing, running_over)
+    places = (*PLACE_CHECKS, crossing, running_over)
     lines = [line for bevel in blade.bevels for rule in places for line in rule(bevel, blade)]
     made = list(lands(blade)) or list(metal(blade))
     return (*lines, *made, *broken(blade), *jimped(blade))

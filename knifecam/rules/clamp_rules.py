@@ -36,7 +36,7 @@ def of_keep_outs(keep_outs: Sequence[KeepOut]) -> Iterator[str]:
                 )
 
 
-SPARE = 0.1
+OBSTACLE_GAP_MM = 0.1
 """mm that stay at least between anything that turns and what stands there."""
 
 
@@ -120,7 +120,7 @@ def too_tall(thing: Thing, cutter: Cutter, *, where: str, lower: float, further:
     )
 
 
-SPACING = 0.1
+OUTLINE_CLAMP_SAMPLE_MM = 0.1
 """mm between the places of the outline at which the distance to a clamp is taken."""
 
 
@@ -139,7 +139,7 @@ def tall(order: Order) -> Iterator[str]:
 
 def _beside(outline: Curve, thing: Thing) -> float:
     """Return how far a thing stands from the outline's wall, mm."""
-    return float(thing.away(resample(outline, SPACING)[1]).min())
+    return float(thing.away(resample(outline, OUTLINE_CLAMP_SAMPLE_MM)[1]).min())
 
 
 def _along_trench(
@@ -188,13 +188,13 @@ def _passing(
 ) -> Iterator[str]:
     """Yield why a cutter whose axis stays ``room`` mm off does not pass, its tip at ``floor``."""
     above = order.blade.thickness / 2 + thing.height - floor
-    lacking = float(widest_within(cutter, np.array([above]))[0]) - (room - SPARE)
+    lacking = float(widest_within(cutter, np.array([above]))[0]) - (room - OBSTACLE_GAP_MM)
     if lacking > 0:
-        lower = above - float(free_within(cutter, np.array([room - SPARE]))[0])
+        lower = above - float(free_within(cutter, np.array([room - OBSTACLE_GAP_MM]))[0])
         yield too_tall(thing, cutter, where=where, lower=lower, further=lacking)
 
 
-CLAMP_ROOM = 5.0
+CLAMP_ROOM_MM = 5.0
 """mm between any path and a clamp (common practice)."""
 
 
@@ -215,11 +215,11 @@ def clamps(order: Order) -> Iterator[str]:
         for bore in setup.registration.bores if clamp.side == "A" else ():
             rooms[f"registration bore '{bore.name}'"] = _beside_clamp(clamp, bore, datum)
         for name, room in rooms.items():
-            if not room >= CLAMP_ROOM:
+            if not room >= CLAMP_ROOM_MM:
                 yield (
                     f"keep_out '{clamp.name}' on side {clamp.side}"
                     f" {lies_beside(room, name)}; at least"
-                    f" {mm(CLAMP_ROOM)} must stay between them: move it away from the blade"
+                    f" {mm(CLAMP_ROOM_MM)} must stay between them: move it away from the blade"
                 )
 
 

@@ -118,7 +118,7 @@ RULE_OF_CORNER = {
 }  # fmt: skip
 
 
-LEVEL = (FLAT, BULL_NOSE)
+LEVEL_KINDS = (FLAT, BULL_NOSE)
 """Kinds that leave walls square to the plate and level ground."""
 
 
@@ -126,9 +126,9 @@ ON_BEVEL = (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH)
 """Stages that the edge's recurves bound."""
 
 
-SERVES = dict.fromkeys((BORE, FIT, SLOT, ROUGH, FINISH, CLEAR, NOTCH, NECK), LEVEL) | {
-    BREAK: (CHAMFER,), BEVEL_ROUGH: (*LEVEL, BALL), BEVEL_SEMI: (*LEVEL, BALL),
-    BEVEL_FINISH: (*LEVEL, BALL), PLUNGE: (BALL, BULL_NOSE),
+SERVES = dict.fromkeys((BORE, FIT, SLOT, ROUGH, FINISH, CLEAR, NOTCH, NECK), LEVEL_KINDS) | {
+    BREAK: (CHAMFER,), BEVEL_ROUGH: (*LEVEL_KINDS, BALL), BEVEL_SEMI: (*LEVEL_KINDS, BALL),
+    BEVEL_FINISH: (*LEVEL_KINDS, BALL), PLUNGE: (BALL, BULL_NOSE),
 }  # fmt: skip
 """Which kinds of cutter make what a stage wants."""
 
@@ -332,7 +332,7 @@ def _kind_for(stage: str, blade: Blade, bores: Sequence[Bore]) -> str:
     return f"{kind} of {most_mm(diameter / TIGHTEST_BORE):.2f} or less for {name} of {mm(diameter):.3f}"
 
 
-NOTED, REFUSED = 3.0, 10.0
+NOTED_TIMES, REFUSED_TIMES = 3.0, 10.0
 """Times the proposed stepdown, stepover or feed of a tooth."""
 
 
@@ -344,10 +344,13 @@ HARDNESSES = (50.0, 66.0)
 """HRC: the proposals hold for plates between these (common practice for hardened tool steel)."""
 
 
-DEEP, ASIDE = (BORE, SLOT, ROUGH, NOTCH, NECK), (BORE, SLOT, ROUGH, NOTCH, BREAK)
+STAGES_WITH_STEPDOWN, STAGES_WITH_STEPOVER = (
+    (BORE, SLOT, ROUGH, NOTCH, NECK),
+    (BORE, SLOT, ROUGH, NOTCH, BREAK),
+)
 
 
-RUN = (*DEEP, FIT, FINISH, BREAK)
+RUN = (*STAGES_WITH_STEPDOWN, FIT, FINISH, BREAK)
 """Stages whose stepdown, stepover and speeds are compared."""
 
 
@@ -392,17 +395,17 @@ def excesses(
 def _compared(entry: Cutting, cutter: Cutter, hardness_hrc: float) -> Iterator[Excess]:
     where, stage, diameter = entry.path, entry.stage, contact_diameter(cutter)
     rows: list[tuple[str, float, float, str]] = []
-    if stage in DEEP:
+    if stage in STAGES_WITH_STEPDOWN:
         rows.append(("stepdown", entry.stepdown, stepdown_for(stage, cutter.diameter), "mm"))
-    if stage in ASIDE:
+    if stage in STAGES_WITH_STEPOVER:
         rows.append(("stepover", entry.stepover, stepover_for(stage, cutter.diameter), "mm"))
     if stage in RUN and entry.spindle > 0 and cutter.flutes >= 1:
         tooth = entry.feed / (entry.spindle * cutter.flutes)
         rows.append(("feed_per_tooth", tooth, feed_per_tooth(diameter), "mm"))
     for key, value, usual, unit in rows:
         yield Excess(
-            where=where, key=key, value=value, proposed=usual, unit=unit, noted=NOTED,
-            refused=REFUSED,
+            where=where, key=key, value=value, proposed=usual, unit=unit, noted=NOTED_TIMES,
+            refused=REFUSED_TIMES,
         )  # fmt: skip
     if stage in RUN:
         yield Excess(

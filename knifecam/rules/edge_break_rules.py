@@ -10,14 +10,14 @@ import numpy as np
 from knifecam.blade import Bore
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.blade import Blade, EdgeBreak
-from knifecam.blade.edge_break_face import RUN_OUT, broken_curves
+from knifecam.blade.edge_break_face import FADE_BEYOND_WIDTH_MM, broken_curves
 from knifecam.blade.finished_surface import bevelled
 from knifecam.curve import Curve, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.curve.stations import is_whole, length_of, shared
 from knifecam.paths.edge_break_motions import (
-    CLEAR,
-    ENDS,
+    BREAK_END_RESERVE_MM,
+    CONE_CLEAR_MM,
     Cone,
     cone_of,
     curve_of,
@@ -26,7 +26,7 @@ from knifecam.paths.edge_break_motions import (
 )
 from knifecam.paths.offset import offset
 from knifecam.quantity import Place, least_mm, mm, stated
-from knifecam.rules.jimping_rules import SAME, SPACING
+from knifecam.rules.jimping_rules import BREAK_SAMPLE_MM, FIGURES_AGREE_MM
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter_choice import mill_for
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP
@@ -48,7 +48,7 @@ def broken(blade: Blade) -> Iterator[str]:
                 " a slot or a bore that opens there"
             )
             continue
-        if not one.depth < blade.thickness / 2 - SAME:
+        if not one.depth < blade.thickness / 2 - FIGURES_AGREE_MM:
             yield (
                 f"edge break '{one.name}': width={mm(one.width):.3f} goes {mm(one.depth):.3f} deep, not"
                 f" less than half the thickness of {mm(blade.thickness):.3f}; make it narrower"
@@ -65,7 +65,9 @@ def broken(blade: Blade) -> Iterator[str]:
             )
         for row in blade.jimping if one.of == "outline" else ():
             whole = not one.stretches
-            if whole or any(shared(blade.outline, s, row.stretch) > SAME for s in one.stretches):
+            if whole or any(
+                shared(blade.outline, s, row.stretch) > FIGURES_AGREE_MM for s in one.stretches
+            ):
                 yield (
                     f"edge break '{one.name}' runs over the notches of jimping '{row.name}'; end it"
                     " before them"
@@ -77,7 +79,7 @@ def _ground_places(one: EdgeBreak, blade: Blade) -> Floats:
     if one.of != "outline":
         return np.zeros((0, 2))
     other = SIDES[1 - SIDES.index(one.side)]
-    points = np.concatenate([resample(c, SPACING)[1] for c in broken_curves(one, blade)])
+    points = np.concatenate([resample(c, BREAK_SAMPLE_MM)[1] for c in broken_curves(one, blade)])
     return points[bevelled(blade, points, other) & ~bevelled(blade, points, one.side)]
 
 
@@ -86,7 +88,7 @@ def _bevelled_places(one: EdgeBreak, blade: Blade) -> Floats:
     inward = 1.0 if one.of == "outline" else -1.0
     found = []
     for curve in broken_curves(one, blade):
-        _, points, headings = resample(curve, SPACING)
+        _, points, headings = resample(curve, BREAK_SAMPLE_MM)
         left = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
         for points_ in (points, points + inward * one.width * left):
             found.append(points_[bevelled(blade, points_, one.side)])
@@ -197,7 +199,7 @@ def _ends(order: Order, one: EdgeBreak, cone: Cone, where: str) -> Iterator[str]
     open_ended = [s for s in one.stretches if not is_whole(outline, s)]
     if not open_ended or any(is_whole(outline, s) for s in one.stretches):
         return
-    room = 2 * (one.width + RUN_OUT - ENDS)
+    room = 2 * (one.width + FADE_BEYOND_WIDTH_MM - BREAK_END_RESERVE_MM)
     if not cone.run_out <= room:
         yield (
             f"{where}, width={mm(one.width):.3f}: its ends fade out over {mm(cone.run_out):.3f},"
@@ -240,7 +242,7 @@ def _head(order: Order, bore: Bore, cone: Cone, wide: float, where: str) -> Iter
 
 
 def _inside(order: Order, one: EdgeBreak, curve: Curve, cone: Cone, where: str) -> Iterator[str]:
-    need = cone.rim + CLEAR
+    need = cone.rim + CONE_CLEAR_MM
     for bore in order.blade.bores:
         if bore.name == one.of:
             yield from _bore(order, one, bore, cone, where)
@@ -269,7 +271,7 @@ def _opened_wider(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
 
 
 def _bore(order: Order, one: EdgeBreak, bore: Bore, cone: Cone, where: str) -> Iterator[str]:
-    need = cone.rim + CLEAR
+    need = cone.rim + CONE_CLEAR_MM
     if not bore.diameter / 2 >= need:
         yield (
             f"{where}, width={mm(one.width):.3f}: the mill wants {mm(need):.3f} all round to come down"

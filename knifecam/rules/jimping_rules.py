@@ -11,7 +11,7 @@ from knifecam.blade import Jimping
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.blade import Blade
 from knifecam.blade.finished_surface import bevelled
-from knifecam.blade.jimping import LEAST_LAND, land_between
+from knifecam.blade.jimping import LEAST_NOTCH_LAND_MM, land_between
 from knifecam.blade.openings import opened
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
@@ -20,11 +20,11 @@ from knifecam.shop import Cutter, Order
 from knifecam.shop.depths import notched_depth
 from knifecam.shop.stages import NOTCH
 
-SAME = 1e-6
+FIGURES_AGREE_MM = 1e-6
 """mm: figures that differ by less agree."""
 
 
-SPACING = 0.2
+BREAK_SAMPLE_MM = 0.2
 """mm between the places of a break's stretch that are looked at."""
 
 
@@ -32,10 +32,10 @@ def jimped(blade: Blade) -> Iterator[str]:
     """Notches leave metal between them and stay off bevels."""
     for row in blade.jimping:
         land_left = land_between(row, blade.outline)
-        if not land_left >= LEAST_LAND - SAME:
+        if not land_left >= LEAST_NOTCH_LAND_MM - FIGURES_AGREE_MM:
             yield (
                 f"jimping '{row.name}': pitch={mm(row.pitch):.3f} leaves {mm(land_left):.3f} between"
-                f" notches of {mm(row.diameter):.3f}; {least_mm(LEAST_LAND)} or more does not chip. Use a"
+                f" notches of {mm(row.diameter):.3f}; {least_mm(LEAST_NOTCH_LAND_MM)} or more does not chip. Use a"
                 " greater pitch, a smaller diameter or less depth"
             )
         around = 2 * math.pi * np.arange(24) / 24
@@ -49,11 +49,11 @@ def jimped(blade: Blade) -> Iterator[str]:
                 )
 
 
-LEAST_HELIX = 1.05
+LEAST_HELIX_DIAMETERS = 1.05
 """Least notch in cutter diameters: below, a helix is a plunge."""
 
 
-WEB = 1.5
+NOTCH_TO_OPENING_MM = 1.5
 """mm of metal that must stay between a notch and an opening."""
 
 
@@ -94,7 +94,7 @@ def _shape(order: Order, row: Jimping, where: str) -> Iterator[str]:
 def bites(order: Order, row: Jimping) -> tuple[Floats, ...]:
     """Return for each notch the stretches of the outline it takes, (B, 2) stations in mm.
 
-    A notch that takes one piece has one row. Pieces shorter than `SPACING` may go unseen.
+    A notch that takes one piece has one row. Pieces shorter than `BREAK_SAMPLE_MM` may go unseen.
     """
     outline, radius = order.blade.outline, row.diameter / 2
     stations = resample(outline, MOUTH_SPACING)[0]
@@ -131,10 +131,10 @@ def _land(order: Order, row: Jimping, where: str) -> Iterator[str]:
     ends = np.maximum.accumulate(rows[:, 1])
     after = np.append(rows[1:, 0], rows[0, 0] + order.blade.outline.length)
     land = float((after - ends).min())
-    if not land >= LEAST_LAND - 1e-6:
+    if not land >= LEAST_NOTCH_LAND_MM - 1e-6:
         yield (
             f"{where}, pitch={mm(row.pitch):.3f} leaves {mm(max(land, 0.0)):.3f} of land between notches;"
-            f" at least {least_mm(LEAST_LAND)} must stay, or the teeth chip: order a greater pitch,"
+            f" at least {least_mm(LEAST_NOTCH_LAND_MM)} must stay, or the teeth chip: order a greater pitch,"
             " or less"
             " diameter or depth"
         )
@@ -151,10 +151,10 @@ def _neighbours(order: Order, row: Jimping, where: str) -> Iterator[str]:
     ):
         web = float(np.abs(distance(centres, curve)).min()) - radius
         inside = float(signed_distance(centres, curve).max()) > 0
-        if not (web >= WEB and not inside):
+        if not (web >= NOTCH_TO_OPENING_MM and not inside):
             yield (
                 f"{where} leaves {mm(-1.0 if inside else web):.3f} of metal to {name}; at least"
-                f" {least_mm(WEB)}"
+                f" {least_mm(NOTCH_TO_OPENING_MM)}"
                 " must stay: move one of them"
             )
     yield from _elsewhere(order, row, where)
@@ -183,7 +183,7 @@ def _cutter(order: Order, row: Jimping, where: str) -> Iterator[str]:
     if not cutters:
         return
     thinnest = min(c.diameter for c in cutters)
-    if not row.diameter >= LEAST_HELIX * thinnest:
+    if not row.diameter >= LEAST_HELIX_DIAMETERS * thinnest:
         yield (
             f"{where}, diameter={mm(row.diameter):.3f}: cutter of {mm(thinnest):.3f} leaves no helix; use"
             f" one of {most_mm(row.diameter / 1.25):.2f} or less"

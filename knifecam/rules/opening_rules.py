@@ -56,11 +56,11 @@ RIM_SPACING = 0.1
 """mm between the places of a rim."""
 
 
-GROUND = 1e-3
+GROUND_UNDER_FACE_MM = 1e-3
 """mm below the face from which a rim counts as ground."""
 
 
-NAMED = 3
+OPENINGS_NAMED = 3
 """Openings told by name; the others by number."""
 
 
@@ -114,7 +114,7 @@ def _lowered(
     """Lower a side's heights to the bevel where it lies deeper, and tell whether it does."""
     height = bevel_height(bevel, blade, places, side)
     heights[side] = np.minimum(heights[side], height)
-    return bool((height < blade.thickness / 2 - GROUND).any())
+    return bool((height < blade.thickness / 2 - GROUND_UNDER_FACE_MM).any())
 
 
 def pierced(order: Order) -> Iterator[str]:
@@ -158,15 +158,19 @@ def pierced_notes(order: Order) -> Iterator[str]:
         if through:
             thinnest = min(through, key=lambda rim: rim.thick)
             x, y = thinnest.place
-            names = ", ".join(rim.name for rim in through[:NAMED])
-            more = f" and {len(through) - NAMED} more" if len(through) > NAMED else ""
+            names = ", ".join(rim.name for rim in through[:OPENINGS_NAMED])
+            more = (
+                f" and {len(through) - OPENINGS_NAMED} more"
+                if len(through) > OPENINGS_NAMED
+                else ""
+            )
             yield (
                 f"bevel {bevel.name} goes over {names}{more}: the thinnest rim, of {thinnest.name}, is"
                 f" {mm(thinnest.thick):.2f} thick at {Place(x, y):.1f}; nothing seats level there"
             )
 
 
-LEAST_HELIX = 1.05
+LEAST_HELIX_DIAMETERS = 1.05
 """Least bore in cutter diameters: below, a helix is a plunge."""
 
 
@@ -192,7 +196,7 @@ def bores(order: Order) -> Iterator[str]:
         for bore in (*order.blade.bores, *order.setup.registration.bores):
             if stage == "fit" and not bore.fitted:
                 continue
-            if diameters and not bore.diameter >= LEAST_HELIX * min(diameters):
+            if diameters and not bore.diameter >= LEAST_HELIX_DIAMETERS * min(diameters):
                 pattern = bore.name.rpartition("-")[0] or bore.name
                 tight.setdefault((pattern, bore.diameter), []).append(bore.name)
         for (_, wide), names in tight.items():

@@ -20,7 +20,7 @@ from knifecam.shop.setup import Plate, Registration
 UNEQUAL = 0.2
 """mm: pins that differ by less are equal, for one enters the other's bore."""
 
-SEATS = 0.3
+PINS_SEAT_WITHIN_MM = 0.3
 """mm: a plate turned to within this of its pins seats on them."""
 
 
@@ -72,7 +72,7 @@ def _seats_turned(bores: Sequence[Bore]) -> int:
         c, s = np.cos(angle), np.sin(angle)
         turned = arms @ np.array([[c, s], [-s, c]])
         apart = np.hypot(*(turned[:, None] - arms[None]).transpose(2, 0, 1))
-        fits = (apart <= SEATS) & (np.abs(widths[:, None] - widths[None]) < UNEQUAL)
+        fits = (apart <= PINS_SEAT_WITHIN_MM) & (np.abs(widths[:, None] - widths[None]) < UNEQUAL)
         degrees = round(math.degrees(angle)) % 360
         if degrees and fits.any(axis=1).all() and fits.any(axis=0).all():
             return degrees

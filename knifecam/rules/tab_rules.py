@@ -49,7 +49,7 @@ LEFT_FOR_B = 0.1
 """mm that must be left for side B to cut beside a tab."""
 
 
-THINNEST_TAB, THICKEST_TAB = 0.2, 0.8
+THINNEST_TAB_MM, THICKEST_TAB_MM = 0.2, 0.8
 """mm: a thinner tab breaks before it should, a thicker one is not snapped by hand (common practice)."""
 
 
@@ -122,7 +122,7 @@ def standing_on(order: Order, place: int, name: str, stretch: Stretch) -> str:
 def _bounds(order: Order) -> tuple[float, float, str]:
     """Return how thin and thick tabs may be where plate and zeros are a little off, mm, and why."""
     off, why = lost_of_land(order.setup, "AB")
-    return THINNEST_TAB + off, THICKEST_TAB - off, why
+    return THINNEST_TAB_MM + off, THICKEST_TAB_MM - off, why
 
 
 def _snapped(order: Order) -> Iterator[str]:
@@ -132,10 +132,10 @@ def _snapped(order: Order) -> Iterator[str]:
         yield (
             f"{stated('tabs.thickness', mm(thick)):.3f} must be from {least_mm(low, named=False):.2f} to"
             f" {most_mm(high):.2f}: {why}, and a tab that holds and is snapped by hand has"
-            f" {bare(THINNEST_TAB)} to {mm(THICKEST_TAB)}"
+            f" {bare(THINNEST_TAB_MM)} to {mm(THICKEST_TAB_MM)}"
         )
         return
-    thin = thick - (low - THINNEST_TAB)
+    thin = thick - (low - THINNEST_TAB_MM)
     if not order.tabs.waist >= (least := _least_waist(order, thin)) - 1e-9:
         yield (
             f"{stated('tabs.waist', mm(order.tabs.waist)):.3f} makes tabs too weak to hold the blade:"
@@ -180,15 +180,15 @@ def _roots(order: Order, most: float) -> Iterator[str]:
         )
 
 
-THINNEST, THICKEST = 0.12, 0.3
+THINNEST_NECK_MM, THICKEST_NECK_MM = 0.12, 0.3
 """mm: a thinner neck breaks before its time, a thicker one does not snap at the wall."""
 
 
-STUB = 0.2
+LARGEST_STUB_MM = 0.2
 """mm: how far a necked tab's stub may stand out of the blade (common practice)."""
 
 
-LESS = 0.1
+NECK_THINNER_MM = 0.1
 """mm: a neck is at least this much thinner than its tab."""
 
 
@@ -200,10 +200,14 @@ def necks(order: Order) -> Iterator[str]:
     if wanted_count(order) == 0:
         yield f"{stated('tabs.neck', mm(tabs.neck)):.3f}: the blade has no tabs to neck; leave it out"
         return
-    if not THINNEST <= tabs.neck <= min(THICKEST, tabs.thickness - LESS) + 1e-9:
+    if (
+        not THINNEST_NECK_MM
+        <= tabs.neck
+        <= min(THICKEST_NECK_MM, tabs.thickness - NECK_THINNER_MM) + 1e-9
+    ):
         yield (
-            f"{stated('tabs.neck', mm(tabs.neck)):.3f} must be from {bare(THINNEST)} to"
-            f" {mm(THICKEST)}, and {mm(LESS)} less than"
+            f"{stated('tabs.neck', mm(tabs.neck)):.3f} must be from {bare(THINNEST_NECK_MM)} to"
+            f" {mm(THICKEST_NECK_MM)}, and {mm(NECK_THINNER_MM)} less than"
             f" {stated('tabs.thickness', mm(tabs.thickness)):.3f}; {bare(0.15)} to {mm(0.25)} is usual"
         )
         return
@@ -217,10 +221,10 @@ def necks(order: Order) -> Iterator[str]:
             " a cutter along a finished wall takes of the tab on its far side"
         )
     neck = neck_of(order)
-    if not neck.stub <= STUB + 1e-9:
+    if not neck.stub <= LARGEST_STUB_MM + 1e-9:
         yield (
             f"tabs.neck: its stub would stand out {mm(neck.stub):.3f}, by the corners of the trench's"
-            f" cutters and the wall's allowance; at most {most_mm(STUB)}: use cutters of smaller"
+            f" cutters and the wall's allowance; at most {most_mm(LARGEST_STUB_MM)}: use cutters of smaller"
             " corner, or"
             " order less allowance for roughing"
         )

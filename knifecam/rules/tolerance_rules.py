@@ -1,6 +1,6 @@
 """What must still hold where plate and zeros are a little off: lands, and tips above the bed.
 
-A plate may be `THICKNESS` mm thicker or thinner than measured, and side B's Z `RAISED` mm off. A wedge
+A plate may be `PLATE_THICKER_MM` mm thicker or thinner than measured, and side B's Z `Z_RAISED_MM` mm off. A wedge
 of 0.02 mm along the plate moves less than either wherever it moves anything.
 """
 
@@ -14,13 +14,13 @@ from knifecam.quantity import least_mm, mm, most_mm, stated
 from knifecam.shop import Order, Setup
 from knifecam.shop.depths import floors
 
-THICKNESS, RAISED = 0.05, 0.03
+PLATE_THICKER_MM, Z_RAISED_MM = 0.05, 0.03
 """mm: what the plate's thickness and side B's Z may be off by."""
 
 REMAINS = 0.05
 """mm of land that must remain."""
 
-LEAST_LAND = 0.08
+PLANNED_LEAST_LAND_MM = 0.08
 """mm: a thinner land may not exist after all (common practice: 0.15 mm and more)."""
 
 
@@ -28,7 +28,7 @@ def land(order: Order, bevel: Bevel) -> Iterator[str]:
     """A bevel's land stands what plate and zeros may be off by."""
     for cut in _cut_by(order, bevel):
         lost, why = lost_of_land(order.setup, cut)
-        least = max(LEAST_LAND, REMAINS + lost)
+        least = max(PLANNED_LEAST_LAND_MM, REMAINS + lost)
         if not bevel.land >= least - 1e-9:
             yield (
                 f"bevel '{bevel.name}': land={mm(bevel.land):.3f} must be at least"
@@ -59,12 +59,12 @@ def lost_of_land(setup: Setup, cut: str) -> tuple[float, str]:
     above the bed; two leave that much together less the plate's thickness.
     """
     faces = sum(setup.z_zero["AB".index(side)] == "face" for side in cut)
-    thickness = THICKNESS * abs(faces - (len(cut) - 1))
+    thickness = PLATE_THICKER_MM * abs(faces - (len(cut) - 1))
     if thickness > 0:
         way = "thinner" if faces > len(cut) - 1 else "thicker"
         return thickness, f"the plate may be {mm(thickness):g} {way} where Z is zeroed as ordered"
     if "B" in cut:
-        return RAISED, f"side B's Z may be {mm(RAISED)} off"
+        return Z_RAISED_MM, f"side B's Z may be {mm(Z_RAISED_MM)} off"
     return 0.0, "it may not exist after all"
 
 
@@ -72,8 +72,8 @@ def _steadier(setup: Setup, cut: str, left: float) -> str:
     """Return which Z zeros would bear a land that the ordered ones do not; empty where none."""
     better = {"A": ("bed", setup.z_zero[1]), "B": (setup.z_zero[0], "bed"), "AB": ("face", "bed")}
     zeros = better[cut]
-    lost = RAISED if "B" in cut else 0.0
-    if zeros == setup.z_zero or not left >= max(LEAST_LAND, REMAINS + lost) - 1e-9:
+    lost = Z_RAISED_MM if "B" in cut else 0.0
+    if zeros == setup.z_zero or not left >= max(PLANNED_LEAST_LAND_MM, REMAINS + lost) - 1e-9:
         return ""
     keys = [
         f'plate.z_zero_{side.lower()} = "{zeros["AB".index(side)]}"'
@@ -106,11 +106,11 @@ def _lower(setup: Setup, side: str) -> tuple[float, str]:
     """Return by how much a side's tip may come lower than ordered, mm, and by what."""
     if setup.z_zero["AB".index(side)] == "face":
         return (
-            THICKNESS,
-            f"the plate may be {mm(THICKNESS)} thinner where Z is counted from its face",
+            PLATE_THICKER_MM,
+            f"the plate may be {mm(PLATE_THICKER_MM)} thinner where Z is counted from its face",
         )
     if side == "B":
-        return RAISED, f"side B's Z may be {mm(RAISED)} lower"
+        return Z_RAISED_MM, f"side B's Z may be {mm(Z_RAISED_MM)} lower"
     return 0.0, "it would run into the bed"
 
 
@@ -149,10 +149,10 @@ def _raised(order: Order, side: str, least: float) -> str:
 def approach(order: Order) -> Iterator[str]:
     """Rapids down end above the plate, though it is thicker or side B's Z lower than told."""
     setup, gap = order.setup, order.setup.mill.approach_gap
-    least = max(THICKNESS if "bed" in setup.z_zero else 0.0, RAISED)
+    least = max(PLATE_THICKER_MM if "bed" in setup.z_zero else 0.0, Z_RAISED_MM)
     if not gap > least:
         yield (
             f"{stated('mill.approach_gap', mm(gap)):g} must be greater than {mm(least):g}: a plate"
-            f" {mm(THICKNESS):g} thicker, or side B's Z {mm(RAISED):g} lower, lets rapids end in the"
+            f" {mm(PLATE_THICKER_MM):g} thicker, or side B's Z {mm(Z_RAISED_MM):g} lower, lets rapids end in the"
             f" plate; {mm(0.5)} is usual"
         )

@@ -38,15 +38,15 @@ def of_hold(hold: Hold, blade: Blade) -> Iterator[str]:
         yield "hold.screws names a bore twice; name each once"
 
 
-APART = 60.0
+STIFF_TAB_SPACING_MM = 60.0
 """mm: tabs stand no farther apart than this along the blade (common practice)."""
 
 
-FARTHEST = 1.5 * APART
+WIDEST_TAB_GAP_MM = 1.5 * STIFF_TAB_SPACING_MM
 """mm: a gap that is noted; an end that hangs out farther is refused, for a cut there bends it."""
 
 
-TOGETHER = 0.25
+HINGE_SHARE = 0.25
 """Share of the blade's length: tabs within it are one hinge."""
 
 
@@ -54,7 +54,7 @@ OVERHANG = 10.0
 """Plate thicknesses that may hang out beyond a screw (common practice)."""
 
 
-NAMED = 6
+PLACES_LISTED = 6
 """Places that are listed in one line."""
 
 
@@ -99,7 +99,7 @@ def holding(order: Order) -> Iterator[str]:
         )
     elif count == 1 and not hold.tip_clamp:
         length = along(order, np.zeros((0, 2)))[1]
-        if not length <= APART:
+        if not length <= STIFF_TAB_SPACING_MM:
             yield _hinge(1, length)
 
 
@@ -124,16 +124,16 @@ def _screwed(order: Order, count: int) -> Iterator[str]:
 
 
 def listed(places: Floats) -> str:
-    """Return places (K, 2) as text, no more than `NAMED` of them."""
-    more = f" and {len(places) - NAMED} more" if len(places) > NAMED else ""
-    return ", ".join(f"{Place(x, y):.2f}" for x, y in places[:NAMED]) + more
+    """Return places (K, 2) as text, no more than `PLACES_LISTED` of them."""
+    more = f" and {len(places) - PLACES_LISTED} more" if len(places) > PLACES_LISTED else ""
+    return ", ".join(f"{Place(x, y):.2f}" for x, y in places[:PLACES_LISTED]) + more
 
 
 def _hinge(count: int, length: float, where: str = "") -> str:
     which = "one tab holds" if count == 1 else f"all {count} tabs stand together and hold"
     return (
         f"tabs: {which} a blade {mm(length):.1f} long like a hinge{where or ','} which is allowed up to"
-        f" {mm(APART):g}; spread two or more along it, or hold it by screws or a clamp at its far end"
+        f" {mm(STIFF_TAB_SPACING_MM):g}; spread two or more along it, or hold it by screws or a clamp at its far end"
         " (hold.tip_clamp = true)"
     )
 
@@ -151,21 +151,21 @@ def unheld(order: Order, places: Floats) -> tuple[str, ...]:
         return ()
     at, length, blade_ends = along(order, places)
     ends = (float(at[0]), float(length - at[-1]))
-    if length > APART and not hold.tip_clamp:
-        if not at[-1] - at[0] >= TOGETHER * length:
+    if length > STIFF_TAB_SPACING_MM and not hold.tip_clamp:
+        if not at[-1] - at[0] >= HINGE_SHARE * length:
             raise PlanError(_hinge(len(at), length, f", from {listed(places)},"))
-        if not max(ends) <= FARTHEST:
+        if not max(ends) <= WIDEST_TAB_GAP_MM:
             x, y = blade_ends[int(ends[1] > ends[0])]
             raise PlanError(
                 f"tabs: an end of the blade hangs out {mm(max(ends)):.3f} beyond the last tab, more"
-                f" than {mm(FARTHEST):g}: that at {Place(x, y):.2f}; free a gentle stretch nearer to"
+                f" than {mm(WIDEST_TAB_GAP_MM):g}: that at {Place(x, y):.2f}; free a gentle stretch nearer to"
                 " it, give tabs.stations, or clamp it (hold.tip_clamp = true)"
             )
     gap = float(np.diff(at).max(initial=0.0))
-    if gap <= FARTHEST:
+    if gap <= WIDEST_TAB_GAP_MM:
         return ()
     return (
-        f"tabs stand up to {mm(gap):.0f} apart along the blade; {mm(APART):g} is stiff, so fill the"
+        f"tabs stand up to {mm(gap):.0f} apart along the blade; {mm(STIFF_TAB_SPACING_MM):g} is stiff, so fill the"
         " grooves well, or order more tabs",
     )
 

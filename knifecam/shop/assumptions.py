@@ -84,7 +84,7 @@ RESTS_ON = {
 """Keys that each kind of finding rests on, whatever its line; "cutters" is the cutter it marks."""
 
 
-LISTED = 3
+MOST_DEFAULTS_NAMED = 3
 
 
 def unstated(
@@ -121,11 +121,13 @@ def with_unstated(assumed: Sequence[Assumption], lines: Iterable[str]) -> list[s
 def _clause(rests: Sequence[Assumption]) -> str:
     if not rests:
         return ""
-    more = f" and {len(rests) - LISTED} more" if len(rests) > LISTED else ""
-    return f" [default, not set in the order: {', '.join(map(str, rests[:LISTED]))}{more}]"
+    more = (
+        f" and {len(rests) - MOST_DEFAULTS_NAMED} more" if len(rests) > MOST_DEFAULTS_NAMED else ""
+    )
+    return f" [default, not set in the order: {', '.join(map(str, rests[:MOST_DEFAULTS_NAMED]))}{more}]"
 
 
-WIDTH = 110
+LINE_CHARACTERS = 110
 
 
 def assumed_lines(assumed: Sequence[Assumption], *, whole: bool = False) -> Iterator[str]:
@@ -158,6 +160,6 @@ def _group(title: str, rows: Sequence[Assumption]) -> Iterator[str]:
         yield title
     for head, values in told_of.items():
         yield from textwrap.wrap(
-            head + values, WIDTH, initial_indent="  ", subsequent_indent="    ",
+            head + values, LINE_CHARACTERS, initial_indent="  ", subsequent_indent="    ",
             break_long_words=False,
         )  # fmt: skip

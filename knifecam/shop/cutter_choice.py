@@ -123,11 +123,11 @@ TIGHTEST_BORE, WIDEST_BORE = 1.25, 1.9
 """Cutter diameters: below the first a bore jams with chips, above the second it keeps a core."""
 
 
-SAME_SIZE = 0.02
+SAME_SIZE_SHARE = 0.02
 """Share of the diameter: cutters that differ by less, as measured, are of one size."""
 
 
-UNDER = 0.1
+ROUGHED_UNDER_MM = 0.1
 """mm: a fitted bore is roughed at most so much under its diameter."""
 
 
@@ -181,7 +181,7 @@ def choose_cutters(
         ends = [c for c in ends if c.corner <= ROUNDEST] or ends
     deep = [c for c in ends if c.reach >= blade.thickness] or ends
     bores = [*reference, *blade.bores]
-    boring = _for_bores(deep, [b.diameter - (UNDER if b.fitted else 0.0) for b in bores])
+    boring = _for_bores(deep, [b.diameter - (ROUGHED_UNDER_MM if b.fitted else 0.0) for b in bores])
     outline = _for_outline(deep, blade.outline)
     fitting = _for_fit([b.diameter for b in bores if b.fitted], boring, outline)
     chosen = [(BORE, c.number) for c in boring] + [(FIT, c.number) for c in fitting]
@@ -241,7 +241,7 @@ def _alike(cutters: Sequence[Cutter], room: float) -> list[Cutter]:
     if not fitting:
         return sorted(cutters, key=lambda c: c.diameter)[:1]
     thickest = max(c.diameter for c in fitting)
-    return [c for c in fitting if c.diameter >= (1 - SAME_SIZE) * thickest]
+    return [c for c in fitting if c.diameter >= (1 - SAME_SIZE_SHARE) * thickest]
 
 
 def _by_size(cutters: Sequence[Cutter], room: float, deep: float) -> list[Cutter]:

@@ -87,7 +87,7 @@ PLUNGE_CUSPS = 0.6
 """Of a finished cusp that plunges leave: at the edge both sides' cusps add up to the land."""
 
 
-FINEST = 0.01
+FINEST_STEP_MM = 0.01
 """mm: no step is proposed finer."""
 
 
@@ -101,18 +101,18 @@ def bevel_stepover(stage: str, cutter: Cutter, blade: Blade, cusp: float) -> flo
         for bevel in blade.bevels
         for angle in angles_of(bevel, blade.thickness)
     ]
-    return floored(min(steps, default=FINEST))
+    return floored(min(steps, default=FINEST_STEP_MM))
 
 
 def plunge_step(cutter: Cutter, cusp: float) -> float:
     """Return the step along the surface, mm, of a ball of radius R: 2 sqrt(2 R c - c^2) on a flat."""
     corner = cutter.corner
-    return floored(2 * math.sqrt(2 * corner * cusp - cusp**2) if corner > cusp else FINEST)
+    return floored(2 * math.sqrt(2 * corner * cusp - cusp**2) if corner > cusp else FINEST_STEP_MM)
 
 
 def floored(step: float) -> float:
-    """Return the step rounded down to 0.001 mm, no finer than `FINEST`."""
-    return max(FINEST, math.floor(step * 1000 + 1e-6) / 1000)
+    """Return the step rounded down to 0.001 mm, no finer than `FINEST_STEP_MM`."""
+    return max(FINEST_STEP_MM, math.floor(step * 1000 + 1e-6) / 1000)
 
 
 TAB_THICKNESS = ((2.0, 0.30), (3.0, 0.40), (4.0, 0.50), (5.0, 0.55), (6.0, 0.60))
@@ -143,7 +143,7 @@ SHANKS = (3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0)
 LIFE = 60.0
 
 
-TAB_CORNERS, THICKEST_TAB = 3.0, 1.5
+TAB_CORNER_RADII, THICKEST_TAB_TIMES = 3.0, 1.5
 """A tab is at least so many corner radii thick, for a corner thickens its root; but no thicker
 than so many times the usual, or it does not snap by hand."""
 
@@ -152,7 +152,7 @@ LEAST_BELOW, TIP_GAP = 0.3, 0.05
 """mm: the tip runs at least this far below the break, and stays this far above the floor."""
 
 
-TIP = 0.05
+TIP_DIAMETERS = 0.05
 """Diameters: the flat at a chamfer mill's tip."""
 
 
@@ -212,8 +212,8 @@ def tab_thickness(thickness: float, corner: float = 0.0) -> float:
     snaps by hand: up to 1.5 times what is usual.
     """
     usual = round(_held(thickness, TAB_THICKNESS), 2)
-    wanted = round(math.ceil(round(TAB_CORNERS * corner * 100, 6)) / 100, 2)
-    return max(usual, wanted) if wanted <= THICKEST_TAB * usual else usual
+    wanted = round(math.ceil(round(TAB_CORNER_RADII * corner * 100, 6)) / 100, 2)
+    return max(usual, wanted) if wanted <= THICKEST_TAB_TIMES * usual else usual
 
 
 def tab_waist(thickness: float) -> float:
@@ -450,7 +450,7 @@ def propose_cutter(
 ) -> Cutter:
     """Return a cutter of usual build: 1.5 diameters of flutes, a neck of 0.95 to 4 diameters.
 
-    A chamfer mill has a right angle at its tip, and a flat of `TIP` diameters there.
+    A chamfer mill has a right angle at its tip, and a flat of `TIP_DIAMETERS` diameters there.
     """
     fixed = corner_for(kind, diameter) if corner is None else corner
     neck, reach, shank = round(0.95 * diameter, 2), round(4 * diameter, 2), shank_for(diameter)
@@ -467,5 +467,5 @@ def propose_cutter(
         cone=cone,
         shank=shank,
         stickout=stickout_for(reach, neck, shank, cone),
-        tip=round(TIP * diameter, 3) if kind == CHAMFER else 0.0,
+        tip=round(TIP_DIAMETERS * diameter, 3) if kind == CHAMFER else 0.0,
     )

@@ -21,7 +21,7 @@ SHARPEST = 0.05
 LEAST_WIDTH = 0.6
 """mm: a narrower neck does not hold the blade to the end."""
 
-FOOT = 0.002
+PLANNED_NECK_FILLET_MM = 0.002
 """mm: a neck that is no thicker than this above its least is at its thinnest."""
 
 WIDTH_STEP = 0.1
@@ -99,14 +99,16 @@ def neck_sizes(
 
 
 def stub_height(small: Cutter, finish: Cutter, rough: tuple[Cutter, Cutting]) -> float:
-    """Return how far off the wall a neck is thicker than its least by `FOOT` or more, mm.
+    """Return how far off the wall a neck is thicker than its least by `PLANNED_NECK_FILLET_MM` or more, mm.
 
     The neck's cutter leaves its corner r at the foot, and so does side A's finishing cutter; side A's
     roughing cutter leaves its own beyond the wall's allowance: each rises by FOOT at r less
     sqrt(2 r FOOT).
     """
     corners = ((0.0, small.corner), (0.0, finish.corner), (rough[1].allowance, rough[0].corner))
-    return max(away + r - math.sqrt(2 * r * min(FOOT, r / 2)) for away, r in corners)
+    return max(
+        away + r - math.sqrt(2 * r * min(PLANNED_NECK_FILLET_MM, r / 2)) for away, r in corners
+    )
 
 
 def widened(finish: Cutter, away: float) -> float:

@@ -65,28 +65,28 @@ Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-TOUCH = 1e-9
+UNDER_RIM_MM = 1e-9
 """mm: a column this far outside the rim still counts as under the cutter."""
 
-EMPTY = 1e-9
+EMPTY_COLUMN_MM = 1e-9
 """mm: a column with less metal than this is empty, and stays so."""
 
-GRAIN = 1e-12
+ROUNDING_MM = 1e-12
 """mm: less than this is rounding, not cutting."""
 
-RIM = 1e-3
+RIM_SKIN_MM = 1e-3
 """mm: a skin thinner than this at the rim is cut, but is not counted as met."""
 
-VOID = 0.05
+VOID_MM = 0.05
 """mm: the other side has a void where its face lies this far from where it was."""
 
-STEEP = 1e-6
+NEARLY_UPRIGHT = 1e-6
 """Where the corner's side is this near to upright, roots are found by halves."""
 
-CLOSE = 1e-9
+NEWTON_STEP_MM = 1e-9
 """mm: when a step of Newton's is no longer than this, the next would change nothing."""
 
-SLACK = 1e-7
+TILE_SLACK_MM = 1e-7
 """mm: distances of tiles are taken this much too short, for rounding."""
 
 TILE = 8
@@ -98,16 +98,27 @@ TILES = 16
 BLOCK = TILE * TILES
 """Columns along the side of a block."""
 
-RING = 32
+RING_PLACES = 32
 """How many places round the rim are looked at for the metal that stands beside the cutter."""
 
-DEEP = -1e9
+OTHER_FACE_BEYOND_MM = -1e9
 """mm: the other face beyond the grid's end."""
 
 # what a step met in a block: volume is a sum, the others are greatest or least values
-TAKEN, LEFTS, FRONTS, RIGHTS, LOW, HIGH, WALL, WALL_AT_SHANK, OVER_VOID, GOUGE, GOUGE_X, GOUGE_Y = (
-    range(12)
-)
+(
+    MET_TAKEN,
+    MET_LEFTS,
+    MET_FRONTS,
+    MET_RIGHTS,
+    MET_LOW,
+    MET_HIGH,
+    MET_WALL,
+    MET_WALL_AT_SHANK,
+    MET_OVER_VOID,
+    MET_GOUGE,
+    MET_GOUGE_X,
+    MET_GOUGE_Y,
+) = range(12)
 MET = 12
 
 CELLS = BLOCK * BLOCK
@@ -123,8 +134,8 @@ PEAK = Index(5 * ROOM)
 TOP = PEAK + Index(CELLS // TILE)
 # X of columns, Y of rows, and both of the middles of tiles
 XS = TOP + Index(TILES * TILES)
-YS, MX, MY = XS + Index(BLOCK), XS + Index(2 * BLOCK), XS + Index(2 * BLOCK + TILES)
-SCRATCH = MY + Index(TILES)
+YS, TILE_X, TILE_Y = XS + Index(BLOCK), XS + Index(2 * BLOCK), XS + Index(2 * BLOCK + TILES)
+SCRATCH = TILE_Y + Index(TILES)
 
 
 def scratch() -> tuple[Floats, Longs]:
@@ -182,11 +193,13 @@ class Block(NamedTuple):
     ny: int
 
 
-STEP = len(Step._fields)
+STEP_FIGURES = len(Step._fields)
 
 # what follows a step's own figures in the table of steps
-RADIUS, FLAT, RISE, DONE, TIP, REACH, LOOK, MOTION = range(STEP, STEP + 8)
-TABLE = STEP + 8
+STEP_RADIUS, STEP_FLAT, STEP_RISE, STEP_DONE, STEP_TIP, STEP_REACH, STEP_LOOK, STEP_MOTION = range(
+    STEP_FIGURES, STEP_FIGURES + 8
+)
+TABLE = STEP_FIGURES + 8
 
 
 def _step_at(table: Floats, at: Index) -> Step:
@@ -205,7 +218,9 @@ step_at = close(_step_at)
 
 def _form_at(table: Floats, at: Index) -> Form:
     """Return a step's cutter."""
-    return Form(table[at + Index(RADIUS)], table[at + Index(FLAT)], table[at + Index(RISE)])
+    return Form(
+        table[at + Index(STEP_RADIUS)], table[at + Index(STEP_FLAT)], table[at + Index(STEP_RISE)]
+    )
 
 
 form_at = close(_form_at)
@@ -216,7 +231,7 @@ form_at = close(_form_at)
 
 def _raised(f: Form, z: Eight, qq: Eight) -> Eight:
     """Return the surface's height, its tip at z, at squared distances; inf outside the cutter."""
-    reach, RR, ff = f.radius + TOUCH, f.radius * f.radius, f.flat * f.flat
+    reach, RR, ff = f.radius + UNDER_RIM_MM, f.radius * f.radius, f.flat * f.flat
     inside = qq <= reach * reach
     if pattern(inside & (qq > ff)) != 0:  # not all under the flat end
         if f.rise > 0.0:
@@ -290,7 +305,7 @@ def _flat_line(s: Step, f: Form, m: float, ahead: Eight, dd: Eight) -> Eight:
     if pattern(between) != 0:
         z = choose(between, min(s.az, s.bz) + m * (ahead - root(lag2)), z)
         qq = choose(between, dd, qq)
-    reach = f.radius + TOUCH
+    reach = f.radius + UNDER_RIM_MM
     return choose(qq <= reach * reach, z, math.inf)
 
 
@@ -310,7 +325,7 @@ def _ball_line(s: Step, f: Form, m: float, ahead: Eight, dd: Eight) -> Eight:
         tip = choose(between, min(s.az, s.bz) + m * (ahead - m * fall), z)
         z = tip + (f.radius - fall)
         qq = choose(between, dd, qq)
-    reach = f.radius + TOUCH
+    reach = f.radius + UNDER_RIM_MM
     return choose(qq <= reach * reach, z, math.inf)
 
 
@@ -372,7 +387,7 @@ def _corner_lag(m: float, f: Form, D: Eight, scale: Eight, steep: Eight) -> Eigh
         newer = choose(
             (rate > 0.0) & (newer > lower) & (newer < upper), newer, 0.5 * (lower + upper)
         )
-        moved = (newer - c > CLOSE) | (c - newer > CLOSE)
+        moved = (newer - c > NEWTON_STEP_MM) | (c - newer > NEWTON_STEP_MM)
         c = newer
         if pattern(moved) == 0:
             break
@@ -441,7 +456,7 @@ def _turning_slope(t: float, psi: float, rho: float, s: Step, f: Form) -> tuple[
     e = math.sqrt(max(r * r - v * v, 0.0))
     change = lever * sine / q
     slope = s.slope * e + (v / q) * lever * sine
-    if not (e > STEEP * r):
+    if not (e > NEARLY_UPRIGHT * r):
         return slope, 0.0
     return slope, ((v / q) * lever * cosine + flat * change * change / q - s.slope * v * change / e)
 
@@ -501,7 +516,7 @@ def _searched_height(s: Step, f: Form, x: float, y: float) -> float:
     vx = x - s.cx
     vy = y - s.cy
     rho = math.sqrt(vx * vx + vy * vy)
-    reach = f.radius + TOUCH
+    reach = f.radius + UNDER_RIM_MM
     if abs(rho - s.path) > reach:
         return math.inf
     ex = s.ax - s.cx
@@ -698,7 +713,7 @@ tile_bounds = close(_tile_bounds)
 def _across(s: Step, R: float, x: Eight, y: Eight) -> Eight:
     """Return where across the cutter, left positive, columns first come to its rim.
 
-    Inf for columns within `RIM` of the outermost rim; 0 for those that never come to the rim,
+    Inf for columns within `RIM_SKIN_MM` of the outermost rim; 0 for those that never come to the rim,
     cut by the end face alone, and along Z.
     """
     if s.path > 0.0:
@@ -706,13 +721,15 @@ def _across(s: Step, R: float, x: Eight, y: Eight) -> Eight:
         squared = dx * dx + dy * dy
         d = (s.path * s.path + R * R - squared) * (0.5 * s.sense / s.path)
         d = choose((d <= R) & (d >= -R), d, 0.0)
-        inmost = (s.path - R + RIM) ** 2 if s.path > R else -1.0
-        return choose((squared <= (s.path + R - RIM) ** 2) & (squared >= inmost), d, math.inf)
+        inmost = (s.path - R + RIM_SKIN_MM) ** 2 if s.path > R else -1.0
+        return choose(
+            (squared <= (s.path + R - RIM_SKIN_MM) ** 2) & (squared >= inmost), d, math.inf
+        )
     px, py = x - s.ax, y - s.ay
     if s.length > 0.0:
         d = s.ux * py - s.uy * px
-        return choose((d <= R - RIM) & (d >= RIM - R), d, math.inf)
-    return choose(px * px + py * py <= (R - RIM) * (R - RIM), eight(0.0), math.inf)
+        return choose((d <= R - RIM_SKIN_MM) & (d >= RIM_SKIN_MM - R), d, math.inf)
+    return choose(px * px + py * py <= (R - RIM_SKIN_MM) * (R - RIM_SKIN_MM), eight(0.0), math.inf)
 
 
 across_cutter = close(_across)
@@ -725,14 +742,14 @@ def _cut_row(z: Eight, low: float, at: Index, void: float, motion: float, room: 
     They are listed if anything is cut; return how many are then.
     """
     stood = load(room, LEVEL + at)
-    cut = stood - z > GRAIN
+    cut = stood - z > ROUNDING_MM
     if pattern(cut) == 0:
         return count
     left = least(stood, z)
     lost = stood - z
-    if not (low - void > EMPTY):  # where a void beneath is reached, nothing stays
+    if not (low - void > EMPTY_COLUMN_MM):  # where a void beneath is reached, nothing stays
         under = load(room, BENEATH + at)
-        gone = cut & (z - under <= EMPTY)
+        gone = cut & (z - under <= EMPTY_COLUMN_MM)
         left, lost = choose(gone, -math.inf, left), choose(gone, stood - under, lost)
     store(room, LEVEL + at, left)
     mark = load(room, MARK + at)
@@ -756,7 +773,7 @@ def _row_bounds(s: Step, f: Form, half: float, x: float, y: Eight) -> Eight:
         vx, vy = x - s.cx, y - s.cy
         rho = root(vx * vx + vy * vy)
         beside = most(rho - s.path, s.path - rho)
-        near = most(beside - (abs(vx) * half + half * half) / most(rho, TOUCH), 0.0)
+        near = most(beside - (abs(vx) * half + half * half) / most(rho, UNDER_RIM_MM), 0.0)
         return raised(f, eight(min(s.az, s.bz)), near * near)
     px, py = x - s.ax, y - s.ay
     along, d = px * s.ux + py * s.uy, s.ux * py - s.uy * px
@@ -777,8 +794,8 @@ def _cut_tile(s: Step, f: Form, i: Index, j: Index, whole: bool, half: float, vo
     tile, low = j * Index(TILES) + i, min(s.az, s.bz)
     bound = eight(low)
     if not whole:
-        bound = row_bounds(s, f, half, room[MX + i], load(room, YS + j * EIGHT))
-    bits = pattern(load(room, PEAK + tile * EIGHT) - bound > GRAIN)
+        bound = row_bounds(s, f, half, room[TILE_X + i], load(room, YS + j * EIGHT))
+    bits = pattern(load(room, PEAK + tile * EIGHT) - bound > ROUNDING_MM)
     if bits == 0:
         return count
     x = load(room, XS + i * EIGHT)
@@ -822,12 +839,17 @@ def _cut_tiles(s: Step, f: Form, done: bool, first: Index, j: Index, around: flo
     of a level or rising step can be lower than that one has left it.
     """
     tops = load(room, TOP + j * Index(TILES) + first)
-    if not (highest(tops) - min(s.az, s.bz) > GRAIN):
+    if not (highest(tops) - min(s.az, s.bz) > ROUNDING_MM):
         return count
-    x, y = load(room, MX + first), eight(room[MY + j])
+    x, y = load(room, TILE_X + first), eight(room[TILE_Y + j])
     bound = tile_bounds(s, f, around, x, y)
-    wanted = tops - bound > GRAIN
-    if done and s.slope >= 0.0 and s.length > 0.0 and (s.path == 0.0 or s.path > f.radius + TOUCH):
+    wanted = tops - bound > ROUNDING_MM
+    if (
+        done
+        and s.slope >= 0.0
+        and s.length > 0.0
+        and (s.path == 0.0 or s.path > f.radius + UNDER_RIM_MM)
+    ):
         tx = s.ux if s.path == 0.0 else -s.sense * (s.ay - s.cy) / s.path
         ty = s.uy if s.path == 0.0 else s.sense * (s.ax - s.cx) / s.path
         wanted = wanted & ((x - s.ax) * tx + (y - s.ay) * ty >= -around)
@@ -872,13 +894,13 @@ def _measure(s: Step, R: float, room: Floats, rows: Longs, count: Index, met: Fl
         front = most(front, choose((d <= side) & (d >= -side), counted, 0.0))
         low = least(low, choose(counted > 0.0, d, math.inf))
         high = most(high, choose(counted > 0.0, d, -math.inf))
-    met[Index(TAKEN) * many + pair] = total(taken)
-    met[Index(LEFTS) * many + pair] = highest(left)
-    met[Index(FRONTS) * many + pair] = highest(front)
-    met[Index(RIGHTS) * many + pair] = highest(right)
+    met[Index(MET_TAKEN) * many + pair] = total(taken)
+    met[Index(MET_LEFTS) * many + pair] = highest(left)
+    met[Index(MET_FRONTS) * many + pair] = highest(front)
+    met[Index(MET_RIGHTS) * many + pair] = highest(right)
     if s.length > 0.0:
-        met[Index(LOW) * many + pair] = lowest(low)
-        met[Index(HIGH) * many + pair] = highest(high)
+        met[Index(MET_LOW) * many + pair] = lowest(low)
+        met[Index(MET_HIGH) * many + pair] = highest(high)
 
 
 measure = inner(_measure)
@@ -892,13 +914,13 @@ def _find_gouge(
         at = Index(rows[n])
         kept, lost = load(room, KEPT + at), load(room, LOST + n * EIGHT)
         into = choose(kept > 0.0, lost, 0.0)
-        if highest(into) > met[Index(GOUGE) * many + pair]:
+        if highest(into) > met[Index(MET_GOUGE) * many + pair]:
             x, y = place_in(room, at)
             for k in range(8):
-                if lane(into, k) > met[Index(GOUGE) * many + pair]:
-                    met[Index(GOUGE) * many + pair] = lane(into, k)
-                    met[Index(GOUGE_X) * many + pair] = lane(x, k)
-                    met[Index(GOUGE_Y) * many + pair] = lane(y, k)
+                if lane(into, k) > met[Index(MET_GOUGE) * many + pair]:
+                    met[Index(MET_GOUGE) * many + pair] = lane(into, k)
+                    met[Index(MET_GOUGE_X) * many + pair] = lane(x, k)
+                    met[Index(MET_GOUGE_Y) * many + pair] = lane(y, k)
 
 
 find_gouge = inner(_find_gouge)
@@ -915,7 +937,7 @@ tile_of = close(_tile_of)
 def _cut_step(s: Step, f: Form, done: bool, p: Place, void: float, motion: float, room: Floats,
               rows: Longs) -> Index:  # fmt: skip
     """Sweep one step over a block; return how many rows of eight are listed as cut."""
-    grown = f.radius + s.sag + TOUCH + SLACK
+    grown = f.radius + s.sag + UNDER_RIM_MM + TILE_SLACK_MM
     x0, y0 = room[XS] - 0.5 * p.cell, room[YS] - 0.5 * p.cell
     side, count = BLOCK * p.cell, Index(0)
     if max(s.ax, s.bx) + grown < x0 or min(s.ax, s.bx) - grown > x0 + side:
@@ -926,7 +948,7 @@ def _cut_step(s: Step, f: Form, done: bool, p: Place, void: float, motion: float
     last = tile_of(max(s.ay, s.by) + grown, y0, p.per_cell)
     left = tile_of(min(s.ax, s.bx) - grown, x0, p.per_cell) // TILE
     right = tile_of(max(s.ax, s.bx) + grown, x0, p.per_cell) // TILE
-    half = 0.5 * (TILE - 1) * p.cell + SLACK
+    half = 0.5 * (TILE - 1) * p.cell + TILE_SLACK_MM
     around = math.sqrt(2.0) * half
     for j in range(Index(first), Index(last + 1)):
         for k in range(Index(left * TILE), Index(right * TILE + 1), EIGHT):
@@ -957,9 +979,9 @@ def _highest_on_ring(p: Place, b: Block, x: float, y: float, radius: float, ring
     x = (x - p.x0) * p.per_cell - b.i + 0.5
     y = (y - p.y0) * p.per_cell - b.j + 0.5
     radius *= p.per_cell
-    for k in range(Index(RING)):
+    for k in range(Index(RING_PLACES)):
         i = math.floor(x + radius * ring[k])
-        j = math.floor(y + radius * ring[k + Index(RING)])
+        j = math.floor(y + radius * ring[k + Index(RING_PLACES)])
         if 0 <= i < b.nx and 0 <= j < b.ny:
             top = room[LEVEL + place_of(i, j)]
             if top > best:
@@ -977,13 +999,13 @@ def _look_round(x: float, y: float, R: float, shank: float, p: Place, b: Block, 
     """Fill in how high metal stands in a block round the rim, and round the shank."""
     rim = R + 0.71 * p.cell
     wall = highest_on_ring(p, b, x, y, rim, ring, -math.inf, tallest, room)
-    met[Index(WALL) * many + pair] = wall
+    met[Index(MET_WALL) * many + pair] = wall
     if shank > 0.0:
         rings = math.ceil((shank - R) / 0.5)
         for k in range(1, rings + 1):
             radius = rim + max(0.0, shank - rim) * k / rings
             wall = highest_on_ring(p, b, x, y, radius, ring, wall, tallest, room)
-        met[Index(WALL_AT_SHANK) * many + pair] = wall
+        met[Index(MET_WALL_AT_SHANK) * many + pair] = wall
 
 
 look_round = inner(_look_round)
@@ -997,7 +1019,7 @@ def _floor_under(p: Place, b: Block, x: float, y: float, z: float, bed: float,
     if 0 <= i < b.nx and 0 <= j < b.ny:
         at = place_of(i, j)
         top, bottom = room[LEVEL + at], room[BENEATH + at]
-        if top > -math.inf and bottom > bed + VOID:
+        if top > -math.inf and bottom > bed + VOID_MM:
             return max(0.0, min(top, z) - bottom)
     return math.inf
 
@@ -1015,8 +1037,8 @@ def _load_places(p: Place, b: Block, room: Floats) -> None:
         room[YS + Index(k)] = p.y0 + (b.j + k) * p.cell
     middle = 0.5 * (TILE - 1) * p.cell
     for k in range(Index(TILES)):
-        room[MX + k] = room[XS + k * EIGHT] + middle
-        room[MY + k] = room[YS + k * EIGHT] + middle
+        room[TILE_X + k] = room[XS + k * EIGHT] + middle
+        room[TILE_Y + k] = room[YS + k * EIGHT] + middle
 
 
 load_places = inner(_load_places)
@@ -1028,14 +1050,14 @@ def _load_row(cut: Floats, other: Floats, p: Place, b: Block, i: int, j: int, at
     n = Index((b.j + j) * p.nx + b.i + i)
     if i + 8 <= b.nx:
         top, bottom = p.sign * load(cut, n), p.sign * load(other, n)
-        store(room, LEVEL + at, choose(top - bottom > EMPTY, top, -math.inf))
+        store(room, LEVEL + at, choose(top - bottom > EMPTY_COLUMN_MM, top, -math.inf))
         store(room, BENEATH + at, bottom)
         return
     store(room, LEVEL + at, eight(-math.inf))
-    store(room, BENEATH + at, eight(DEEP))
+    store(room, BENEATH + at, eight(OTHER_FACE_BEYOND_MM))
     for k in range(Index(max(b.nx - i, 0))):
         top, bottom = p.sign * cut[n + k], p.sign * other[n + k]
-        room[LEVEL + at + k] = top if top - bottom > EMPTY else -math.inf
+        room[LEVEL + at + k] = top if top - bottom > EMPTY_COLUMN_MM else -math.inf
         room[BENEATH + at + k] = bottom
 
 
@@ -1054,7 +1076,7 @@ def _load_block(cut: Floats, other: Floats, p: Place, b: Block,
                 load_row(cut, other, p, b, i, j, at, room)
             else:
                 store(room, LEVEL + at, eight(-math.inf))
-                store(room, BENEATH + at, eight(DEEP))
+                store(room, BENEATH + at, eight(OTHER_FACE_BEYOND_MM))
             store(room, MARK + at, eight(-1.0))
             stood = load(room, LEVEL + at)
             room[PEAK + at // EIGHT] = highest(stood)
@@ -1112,10 +1134,10 @@ def _sweep_block(p: Place, b: Block, tallest: float, void: float, guarded: bool,
     for pair in range(Index(begin), Index(end)):
         row = Index(listed[pair]) * Index(TABLE)
         s, f = step_at(table, row), form_at(table, row)
-        tip, shank = table[row + Index(TIP)], table[row + Index(LOOK)]
-        met[Index(OVER_VOID) * many + pair] = floor_under(p, b, s.bx, s.by, tip, bed, room)
+        tip, shank = table[row + Index(STEP_TIP)], table[row + Index(STEP_LOOK)]
+        met[Index(MET_OVER_VOID) * many + pair] = floor_under(p, b, s.bx, s.by, tip, bed, room)
         if tallest > min(s.az, s.bz):
-            done, motion = table[row + Index(DONE)] > 0.0, table[row + Index(MOTION)]
+            done, motion = table[row + Index(STEP_DONE)] > 0.0, table[row + Index(STEP_MOTION)]
             count = cut_step(s, f, done, p, void, motion, room, rows)
             if count > 0:
                 measure(s, f.radius, room, rows, count, met, many, pair)
@@ -1187,7 +1209,7 @@ def _leave_blocks(cut: Floats, other: Floats, changed: Ints, p: Place, first: in
             row = Index(steps[pair]) * Index(TABLE)
             s, f = step_at(lines, row), form_at(lines, row)
             if tallest > min(s.az, s.bz):
-                done, motion = lines[row + Index(DONE)] > 0.0, lines[row + Index(MOTION)]
+                done, motion = lines[row + Index(STEP_DONE)] > 0.0, lines[row + Index(STEP_MOTION)]
                 cut_step(s, f, done, p, void, motion, room, lost)
         store_block(cut, other, changed, p, b, float(first), room)
 
@@ -1212,7 +1234,7 @@ class Buckets(NamedTuple):
 def _choose_sights(s: Step, f: Form, q: Buckets, level: Floats, bound: Floats,
                    chosen: Longs) -> int:  # fmt: skip
     """List the sights that stand higher than a step's lowest near its path; return how many."""
-    low, grown = min(s.az, s.bz), f.radius + s.sag + TOUCH
+    low, grown = min(s.az, s.bz), f.radius + s.sag + UNDER_RIM_MM
     a = max(0, math.floor((min(s.ay, s.by) - grown - q.y0) / q.size))
     b = min(q.ny - 1, math.floor((max(s.ay, s.by) + grown - q.y0) / q.size))
     c = max(0, math.floor((min(s.ax, s.bx) - grown - q.x0) / q.size))
@@ -1243,13 +1265,13 @@ def _sweep_sights(cut: Floats, other: Floats, changed: Ints, xs: Floats, ys: Flo
     """
     level = np.empty(cut.size)
     for i in range(cut.size):
-        level[i] = sign * cut[i] if sign * (cut[i] - other[i]) > EMPTY else -math.inf
+        level[i] = sign * cut[i] if sign * (cut[i] - other[i]) > EMPTY_COLUMN_MM else -math.inf
     bound = np.full(q.nx * q.ny, math.inf)
     chosen = np.empty(cut.size + 1, np.int64)
     px, py, pz, lines = pointer(room[:8]), pointer(room[8:16]), pointer(room[16:24]), pointer(table)
     for n in range(Index(steps)):
         row = n * Index(TABLE)
-        s, f, motion = step_at(lines, row), form_at(lines, row), table[row + Index(MOTION)]
+        s, f, motion = step_at(lines, row), form_at(lines, row), table[row + Index(STEP_MOTION)]
         count = choose_sights(s, f, q, level, bound, chosen)
         for begin in range(0, count, 8):
             some = min(8, count - begin)
@@ -1259,11 +1281,11 @@ def _sweep_sights(cut: Floats, other: Floats, changed: Ints, xs: Floats, ys: Flo
             store(pz, Index(0), heights(s, f, load(px, Index(0)), load(py, Index(0))))
             for k in range(some):
                 i, z = chosen[begin + k], pz[Index(k)]
-                if level[i] - z > GRAIN:
+                if level[i] - z > ROUNDING_MM:
                     changed[i] = first + np.int32(motion)
                     if asked[n] and level[i] - z > bite[i]:
                         bite[i], biter[i] = level[i] - z, np.int32(motion)
-                    there = z - sign * other[i] > EMPTY
+                    there = z - sign * other[i] > EMPTY_COLUMN_MM
                     level[i] = z if there else -math.inf
                     cut[i] = sign * z if there else other[i]
 

@@ -32,11 +32,11 @@ from knifecam.sweep.sweep_steps import (
 )
 from knifecam.sweep.threads import memory_at_hand, share_out, shares, threads_at_hand
 
-LEAST = 1.0
+LEAST_BUCKET_MM = 1.0
 """mm: side of a bucket, unless the places lie so far apart that there were too many."""
 
 
-MOST = 1e6
+MOST_BUCKETS = 1e6
 """How many buckets there may be."""
 
 
@@ -61,7 +61,14 @@ def buckets(places: NDArray[np.float64]) -> Buckets:
     """Return the buckets of at least one place, (n, 2) mm."""
     low = places.min(axis=0)
     width, depth = places.max(axis=0) - low
-    size = float(max(LEAST, np.sqrt(width * depth / MOST), width / MOST, depth / MOST))
+    size = float(
+        max(
+            LEAST_BUCKET_MM,
+            np.sqrt(width * depth / MOST_BUCKETS),
+            width / MOST_BUCKETS,
+            depth / MOST_BUCKETS,
+        )
+    )
     nx, ny = int(width / size) + 1, int(depth / size) + 1
     column, row = ((places - low) / size).astype(np.int64).T
     bucket = row * nx + column
@@ -84,17 +91,17 @@ Bools = NDArray[np.bool_]
 Bytes = NDArray[np.uint8]
 
 
-RING = np.array(
+RING_DIRECTIONS = np.array(
     [
-        f(k * 2 * np.pi / column_kernel.RING)
+        f(k * 2 * np.pi / column_kernel.RING_PLACES)
         for f in (np.cos, np.sin)
-        for k in range(column_kernel.RING)
+        for k in range(column_kernel.RING_PLACES)
     ]
 )
 """Places round the rim that are looked at for metal beside the cutter: cosines, then sines."""
 
 
-PER_CELL, COLUMN, BESIDE = 26, 20, 400_000_000
+CELL_BYTES, COLUMN_BYTES, OTHER_BYTES = 26, 20, 400_000_000
 """Bytes: what judging takes for each cell at its height, what a cell of one more plate takes, and what
 all the rest takes. Measured: 22.4 a cell, 330 MB beside (230 x 32 mm blade, both sides)."""
 
@@ -107,11 +114,11 @@ SURE = 0.05
 """mm: findings are those of cells no wider; wider ones only clear what comes near no limit."""
 
 
-SHORTEST = 0.2
+SHORTEST_STEP_MM = 0.2
 """mm: no motion is cut in shorter steps than this, but for the turns of arcs."""
 
 
-COARSEST = 0.5
+COARSEST_CELL_MM = 0.5
 """mm: no coarser cell is proposed."""
 
 
@@ -245,16 +252,18 @@ def refuse_cells(bounds: tuple[float, float, float, float], cell: float, *, grid
     if not (cell > 0.0):  # no cell at all, which `plate_grid` refuses
         return
     count = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1]) / cell**2
-    each = PER_CELL + COLUMN * (grids - 1)
-    need, room = count * each, SHARE * memory_at_hand() - BESIDE
+    each = CELL_BYTES + COLUMN_BYTES * (grids - 1)
+    need, room = count * each, SHARE * memory_at_hand() - OTHER_BYTES
     if need <= room:
         return
     least = math.ceil(1000 * cell * math.sqrt(need / max(room, 1.0))) / 1000
-    would = f"cell={mm(least):g} or more would do" if least <= COARSEST else "free some memory"
+    would = (
+        f"cell={mm(least):g} or more would do" if least <= COARSEST_CELL_MM else "free some memory"
+    )
     raise KnifecamError(
         f"cell={mm(cell):g} makes {count / 1e6:.0f} million cells of the"
         f" {bare(bounds[2] - bounds[0]):.0f} x"
-        f" {mm(bounds[3] - bounds[1]):.0f} looked at, which take {(need + BESIDE) / 1e9:.1f} GB; at most"
+        f" {mm(bounds[3] - bounds[1]):.0f} looked at, which take {(need + OTHER_BYTES) / 1e9:.1f} GB; at most"
         f" {SHARE * memory_at_hand() / 1e9:.1f} GB may be taken here: {would}"
     )
 
@@ -389,7 +398,7 @@ def cut_grid(
     def sweep(low: int, high: int) -> None:
         column_kernel.sweep_blocks(
             cut.ravel(), other.ravel(), grid.changed.ravel(), guard.ravel(), protected is not None,
-            place, RING, -grid.thickness / 2, first, laid.table.ravel(), listed.begins, listed.step,
+            place, RING_DIRECTIONS, -grid.thickness / 2, first, laid.table.ravel(), listed.begins, listed.step,
             low, high, met.ravel(), *column_kernel.scratch(),
         )  # fmt: skip
 
@@ -406,7 +415,7 @@ def cut_grid(
 
 def _steps(motions: Motions, forms: Forms, face: float) -> Ints:
     """Return how many steps each motion is cut in: one, where it stays above the plate."""
-    steps = np.ceil(motions.lengths / np.maximum(forms.radius / 2, SHORTEST) - 1e-9)
+    steps = np.ceil(motions.lengths / np.maximum(forms.radius / 2, SHORTEST_STEP_MM) - 1e-9)
     above = np.minimum(motions.start[:, 2], motions.stop[:, 2]) >= face
     counts: Ints = np.where(above, 1, np.maximum(steps, least_parts(motions))).astype(np.int32)
     return counts

@@ -30,7 +30,7 @@ Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]
 
 
-SQUARE = 2.0
+SQUARE_MM = 2.0
 """mm: side of the squares by which motions are found."""
 
 
@@ -43,7 +43,7 @@ HEIGHTS = np.array([0.05, 0.45, 0.9])
 cutter's full radius, at the metal's top and where the chip is the thickest."""
 
 
-LEVEL = 1e-12
+LEVEL_RISE_MM = 1e-12
 """mm: a motion that rises less is level."""
 
 
@@ -81,15 +81,15 @@ def rims_met(steps: Steps, taken: Sequence[Taken], plate: Floats, rows: Rows) ->
     ]
     at = moments[:, [cutter_contact.X, cutter_contact.Y]]
     x0, y0 = (at.min(axis=0)).tolist()
-    nx, ny = (np.ceil(np.ptp(at, axis=0) / SQUARE).astype(int) + 1).tolist()
+    nx, ny = (np.ceil(np.ptp(at, axis=0) / SQUARE_MM).astype(int) + 1).tolist()
     begins = np.zeros(nx * ny + 1, np.int64)
     looking = float(moments[:, cutter_contact.OWN_RADIUS].max())
-    listed = cutter_contact.list_pieces(pieces, x0, y0, SQUARE, nx, ny, looking, begins)
+    listed = cutter_contact.list_pieces(pieces, x0, y0, SQUARE_MM, nx, ny, looking, begins)
     most = int(np.diff(begins).max())
 
     def look(low: int, high: int) -> None:
         cutter_contact.look(
-            pieces, begins, listed, x0, y0, SQUARE, nx, ny, plate, HEIGHTS, moments, low, high,
+            pieces, begins, listed, x0, y0, SQUARE_MM, nx, ny, plate, HEIGHTS, moments, low, high,
             found, np.empty((most + 1, cutter_contact.PIECE)),
         )  # fmt: skip
 
@@ -139,7 +139,7 @@ def _pieces(taken: Taken, face: float) -> Floats:
     m, forms = taken.motions, taken.forms
     below = np.flatnonzero(np.minimum(m.start[:, 2], m.stop[:, 2]) < face)
     turned = np.where(m.kind == ARC, 2 * np.pi * np.abs(m.turns), 0.0)[below]
-    sloped = np.abs(m.stop[below, 2] - m.start[below, 2]) > LEVEL
+    sloped = np.abs(m.stop[below, 2] - m.start[below, 2]) > LEVEL_RISE_MM
     most = np.where(sloped, HELIX_TURN, LEVEL_TURN)
     counts = np.maximum(1, np.ceil(turned / most - 1e-9)).astype(int)
     motion = np.repeat(below, counts)
@@ -149,10 +149,10 @@ def _pieces(taken: Taken, face: float) -> Floats:
     high = (number + 1) / np.repeat(counts, counts)
     rows = np.zeros((len(motion), cutter_contact.PIECE))
     _lay_ways(rows, m, motion, low, high)
-    rows[:, cutter_contact.RADIUS] = forms.radius[motion]
-    rows[:, cutter_contact.FLAT] = forms.flat[motion]
-    rows[:, cutter_contact.RISE] = forms.rise[motion]
-    rows[:, cutter_contact.MOTION] = motion
+    rows[:, cutter_contact.PIECE_RADIUS] = forms.radius[motion]
+    rows[:, cutter_contact.PIECE_FLAT] = forms.flat[motion]
+    rows[:, cutter_contact.PIECE_RISE] = forms.rise[motion]
+    rows[:, cutter_contact.PIECE_MOTION] = motion
     begin = np.cumsum(m.lengths) - m.lengths
     rows[:, cutter_contact.SINCE] = begin[motion] + low * m.lengths[motion]
     rows[:, cutter_contact.UNTIL] = begin[motion] + high * m.lengths[motion]
@@ -176,7 +176,7 @@ def _lay_ways(rows: Floats, m: Motions, motion: Rows, low: Floats, high: Floats)
     begin = np.arctan2(*(start[:, :2] - centre).T[::-1]) + low * whole
     reach = np.where(arc, np.abs(whole) * (high - low), np.where(line, size, 0.0))
     upright = ~arc & ~line
-    level = upright | (np.abs(rise) <= LEVEL)
+    level = upright | (np.abs(rise) <= LEVEL_RISE_MM)
     rows[:, [cutter_contact.AX, cutter_contact.AY]] = start[:, :2]
     rows[:, cutter_contact.AZ] = np.where(upright, np.minimum(az, az + drop), az)
     along = np.where(line[:, None], chord / np.where(line, size, 1.0)[:, None], (1.0, 0.0))
@@ -185,7 +185,7 @@ def _lay_ways(rows: Floats, m: Motions, motion: Rows, low: Floats, high: Floats)
     rows[:, cutter_contact.REACH] = reach
     rows[:, cutter_contact.CX], rows[:, cutter_contact.CY] = centre.T
     rows[:, cutter_contact.PATH] = np.where(arc, path, 0.0)
-    rows[:, cutter_contact.BEGIN] = np.pi + (begin - np.pi) % (
+    rows[:, cutter_contact.PIECE_BEGIN] = np.pi + (begin - np.pi) % (
         -2 * np.pi
     )  # as arctan2 tells directions
     rows[:, cutter_contact.SENSE] = np.sign(m.turns[motion])
@@ -291,7 +291,7 @@ def _angles(
     high, low, gap = (
         found[:, cutter_contact.HIGH],
         found[:, cutter_contact.LOW],
-        found[:, cutter_contact.GAP],
+        found[:, cutter_contact.FOUND_GAP],
     )
     none = found[:, cutter_contact.AXIAL] <= 0.0
     clockwise = np.asarray(side.trace.spindle)[motion] >= 0

@@ -23,10 +23,10 @@ Longs = NDArray[np.int64]
 SKIN = 1e-3
 """mm: no rim nearer than this to its motion's envelope is looked at: a wall is not met again."""
 
-GRAIN = 2e-4
+LEAST_MET_MM = 2e-4
 """mm: metal thinner than this is not met."""
 
-NEAR = 1e-6
+SWEPT_WITHIN_MM = 1e-6
 """mm within which a place under the rim of an earlier motion is swept by it."""
 
 AGO, AGO_ROUND = 1e-4, 0.05
@@ -36,16 +36,16 @@ end, and by others, whose corner leaves next to nothing of what it has just pass
 DIRECTIONS = 32
 """Directions of the leading half circle that are looked at first."""
 
-HALVINGS = 12
+END_HALVINGS = 12
 """Then its ends are found between two of them by so many halvings: to 0.001 degree."""
 
 SECTIONS, FEWER = 34, 14
 """Golden sections of a search: to 1e-7 of its stretch; where any place will do, to 0.001."""
 
-GOLDEN = 0.5 * (math.sqrt(5.0) - 1.0)
+GOLDEN_SHARE = 0.5 * (math.sqrt(5.0) - 1.0)
 
 # figures of a piece of a motion; those from BX on are laid by `lay`
-(AX, AY, AZ, UX, UY, SLOPE, REACH, CX, CY, PATH, BEGIN, SENSE, RADIUS, FLAT, RISE, LOWEST, MOTION,
+(AX, AY, AZ, UX, UY, SLOPE, REACH, CX, CY, PATH, PIECE_BEGIN, SENSE, PIECE_RADIUS, PIECE_FLAT, PIECE_RISE, LOWEST, PIECE_MOTION,
  SINCE, UNTIL, BEYOND, BX, BY, MX, MY, COSINE) = range(25)  # fmt: skip
 PIECE = 25
 
@@ -55,7 +55,7 @@ PIECE = 25
 MOMENT = 15
 
 # what is found of it
-HIGH, LOW, GAP, GAP_CHIP, RADIAL, AXIAL, CHIP, EDGE = range(8)
+HIGH, LOW, FOUND_GAP, GAP_CHIP, RADIAL, AXIAL, CHIP, EDGE = range(8)
 FOUND = 8
 
 # figures of a part of the edge: its radii, the cosines and sines of its directions, its chip at most
@@ -71,13 +71,13 @@ PARTS = 2048
 SECTORS = 4
 """Of the leading half circle, whose edges are searched one after the other."""
 
-CLOSE = 1.004
+THICKER_CHIP_TIMES = 1.004
 """The search for the thickest chip ends where no part of the edge can take one thicker by this."""
 
-LEAST = 0.01
+LEAST_CHIP_SHARE = 0.01
 """Chips of a smaller share of the feed per tooth are not searched for."""
 
-BELOW = GRAIN * (1.0 + 1e-6)
+BELOW = LEAST_MET_MM * (1.0 + 1e-6)
 """mm: so far below its top metal is met."""
 
 
@@ -98,8 +98,11 @@ def _lay(p: Floats) -> None:
     if p[PATH] == 0.0:
         p[BX], p[BY] = p[AX] + p[UX] * p[REACH], p[AY] + p[UY] * p[REACH]
         return
-    end, middle = p[BEGIN] + p[SENSE] * p[REACH], p[BEGIN] + p[SENSE] * 0.5 * p[REACH]
-    p[AX], p[AY] = p[CX] + p[PATH] * math.cos(p[BEGIN]), p[CY] + p[PATH] * math.sin(p[BEGIN])
+    end, middle = p[PIECE_BEGIN] + p[SENSE] * p[REACH], p[PIECE_BEGIN] + p[SENSE] * 0.5 * p[REACH]
+    p[AX], p[AY] = (
+        p[CX] + p[PATH] * math.cos(p[PIECE_BEGIN]),
+        p[CY] + p[PATH] * math.sin(p[PIECE_BEGIN]),
+    )
     p[BX], p[BY] = p[CX] + p[PATH] * math.cos(end), p[CY] + p[PATH] * math.sin(end)
     p[MX], p[MY] = math.cos(middle), math.sin(middle)
     p[COSINE] = math.cos(0.5 * p[REACH])
@@ -132,7 +135,7 @@ def _raised(p: Floats, t: float, middle: float, base: float, pull: float) -> flo
     lag = t - middle
     squared = base - pull * math.cos(lag) if pull > 0.0 else base + lag * lag
     v = math.sqrt(max(squared, 0.0))
-    return p[AZ] + p[SLOPE] * t + profile(v, p[RADIUS], p[FLAT], p[RISE])
+    return p[AZ] + p[SLOPE] * t + profile(v, p[PIECE_RADIUS], p[PIECE_FLAT], p[PIECE_RISE])
 
 
 raised = inner(_raised)
@@ -141,18 +144,18 @@ raised = inner(_raised)
 def _least(p: Floats, low: float, high: float, middle: float, base: float, pull: float,
            sections: int) -> float:  # fmt: skip
     """Return the moment of the least height between two in which the cutter is over a place."""
-    if p[FLAT] == p[RADIUS]:
+    if p[PIECE_FLAT] == p[PIECE_RADIUS]:
         return low if p[SLOPE] > 0.0 else high
-    a, b = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
+    a, b = high - GOLDEN_SHARE * (high - low), low + GOLDEN_SHARE * (high - low)
     fa, fb = raised(p, a, middle, base, pull), raised(p, b, middle, base, pull)
     for _ in range(sections):
         if fa < fb:
             high, b, fb = b, a, fa
-            a = high - GOLDEN * (high - low)
+            a = high - GOLDEN_SHARE * (high - low)
             fa = raised(p, a, middle, base, pull)
         else:
             low, a, fa = a, b, fb
-            b = low + GOLDEN * (high - low)
+            b = low + GOLDEN_SHARE * (high - low)
             fb = raised(p, b, middle, base, pull)
     return a if fa < fb else b
 
@@ -165,7 +168,7 @@ def _lowest(p: Floats, x: float, y: float, limit: float, sections: int) -> tuple
 
     inf beside it, and where it cannot come below ``limit``.
     """
-    radius = p[RADIUS] + NEAR
+    radius = p[PIECE_RADIUS] + SWEPT_WITHIN_MM
     reach, pull = p[REACH], 0.0
     if p[PATH] == 0.0:
         px, py = x - p[AX], y - p[AY]
@@ -181,13 +184,15 @@ def _lowest(p: Floats, x: float, y: float, limit: float, sections: int) -> tuple
         if base - pull > radius * radius:
             return math.inf, 0.0
         half = math.acos(max(-1.0, (base - radius * radius) / pull)) if pull > 0.0 else math.pi
-        middle = p[SENSE] * (math.atan2(py, px) - p[BEGIN])
+        middle = p[SENSE] * (math.atan2(py, px) - p[PIECE_BEGIN])
         middle += 2.0 * math.pi if middle < 0.0 else 0.0
     best, at = math.inf, 0.0
     for _ in range(2):  # a place may lie past an arc's end and yet be near its beginning
         low, high = max(0.0, middle - half), min(reach, middle + half)
         if low <= high:
-            nearest = profile(math.sqrt(max(0.0, base - pull)), p[RADIUS], p[FLAT], p[RISE])
+            nearest = profile(
+                math.sqrt(max(0.0, base - pull)), p[PIECE_RADIUS], p[PIECE_FLAT], p[PIECE_RISE]
+            )
             deepest = p[AZ] + p[SLOPE] * (low if p[SLOPE] > 0.0 else high)
             if deepest + nearest < min(best, limit):
                 t = least(p, low, high, middle, base, pull, sections)
@@ -204,9 +209,9 @@ def _height(p: Floats, x: float, y: float, limit: float) -> float:
     """Return the lowest surface a piece has over a place, where it may lie below ``limit``; or inf."""
     if p[SLOPE] == 0.0:
         v = away(p, x, y)
-        if v > p[RADIUS] + NEAR:
+        if v > p[PIECE_RADIUS] + SWEPT_WITHIN_MM:
             return math.inf
-        return p[AZ] + profile(v, p[RADIUS], p[FLAT], p[RISE])
+        return p[AZ] + profile(v, p[PIECE_RADIUS], p[PIECE_FLAT], p[PIECE_RISE])
     over, _ = lowest(p, x, y, limit, SECTIONS)
     return over
 
@@ -232,7 +237,7 @@ def _metal(near: Floats, n: int, plate: Floats, x: float, y: float, floor: float
     last = int(near[n, 0])
     if last >= 0:
         top = min(top, height(near[last], x, y, top))
-        if top - bottom < GRAIN:
+        if top - bottom < LEAST_MET_MM:
             return 0.0
     for k in range(n):
         p = near[k]
@@ -245,9 +250,9 @@ def _metal(near: Floats, n: int, plate: Floats, x: float, y: float, floor: float
             break
         else:
             top = min(top, height(p, x, y, top))
-            if top - bottom < GRAIN:
+            if top - bottom < LEAST_MET_MM:
                 near[n, 0] = k
-        if top - bottom < GRAIN:
+        if top - bottom < LEAST_MET_MM:
             return 0.0
     return top - bottom
 
@@ -278,14 +283,14 @@ def _gather(pieces: Floats, listed: Ints, begin: int, end: int, m: Floats, face:
         own = p[BEYOND] == 0.0
         if own and p[LOWEST] >= ceiling:
             break
-        mine = own and p[MOTION] == m[OWN_MOTION]
+        mine = own and p[PIECE_MOTION] == m[OWN_MOTION]
         until = m[WAY] - (round_ago if mine else ago) if own else math.inf
         if p[SINCE] >= until or (mine and p[PATH] == 0.0):
             continue
         if not own and (-p[LOWEST] <= m[Z] or p[LOWEST] >= hollow):
             continue
         far = away(p, m[X], m[Y])
-        if far > R + p[RADIUS] + NEAR:
+        if far > R + p[PIECE_RADIUS] + SWEPT_WITHIN_MM:
             continue
         for c in range(PIECE):
             near[n, c] = p[c]
@@ -294,8 +299,10 @@ def _gather(pieces: Floats, listed: Ints, begin: int, end: int, m: Floats, face:
             cut_off(p, until)
             far = away(p, m[X], m[Y])
         n += 1
-        if p[SLOPE] == 0.0 and far + R <= p[RADIUS] + NEAR:  # it has passed over the whole cutter
-            least_left = p[AZ] + profile(far + R, p[RADIUS], p[FLAT], p[RISE])
+        if (
+            p[SLOPE] == 0.0 and far + R <= p[PIECE_RADIUS] + SWEPT_WITHIN_MM
+        ):  # it has passed over the whole cutter
+            least_left = p[AZ] + profile(far + R, p[PIECE_RADIUS], p[PIECE_FLAT], p[PIECE_RISE])
             if own:
                 ceiling = min(ceiling, least_left)
             else:
@@ -329,7 +336,7 @@ def _met(near: Floats, n: int, plate: Floats, m: Floats, v: float, floor: float,
     """Return the metal before the rim of radius ``v`` in a direction, by its cosine and sine."""
     x = m[X] + v * (ahead * m[HX] - left * m[HY])
     y = m[Y] + v * (ahead * m[HY] + left * m[HX])
-    lid = floor + GRAIN if v < m[OWN_RADIUS] else math.inf
+    lid = floor + LEAST_MET_MM if v < m[OWN_RADIUS] else math.inf
     return metal(near, n, plate, x, y, floor, lid)
 
 
@@ -396,7 +403,7 @@ def _look_at(near: Floats, n: int, plate: Floats, m: Floats,
             continue
         solid = ends[end]
         air = solid - step if end == 0 else solid + step
-        for _ in range(HALVINGS):
+        for _ in range(END_HALVINGS):
             angle = 0.5 * (air + solid)
             if met(near, n, plate, m, v, floor, math.cos(angle), math.sin(angle)) > 0.0:
                 solid = angle
@@ -408,7 +415,7 @@ def _look_at(near: Floats, n: int, plate: Floats, m: Floats,
     if across > found[RADIAL]:
         found[RADIAL], found[EDGE] = across, steep
         found[LOW], found[HIGH] = right, left
-        found[GAP], found[GAP_CHIP] = (last - first + 1 - seen) * step, lone
+        found[FOUND_GAP], found[GAP_CHIP] = (last - first + 1 - seen) * step, lone
 
 
 look_at = inner(_look_at)
@@ -436,7 +443,7 @@ def _stood(p: Floats, x: float, y: float, limit: float) -> tuple[float, float, f
         z = p[AZ] + p[SLOPE] * moment if over < math.inf else math.inf
         if p[PATH] == 0.0:
             return p[AX] + moment * p[UX], p[AY] + moment * p[UY], z
-        turned = p[BEGIN] + p[SENSE] * moment
+        turned = p[PIECE_BEGIN] + p[SENSE] * moment
         return p[CX] + p[PATH] * math.cos(turned), p[CY] + p[PATH] * math.sin(turned), z
     if p[PATH] == 0.0:
         along = (x - p[AX]) * p[UX] + (y - p[AY]) * p[UY]
@@ -457,7 +464,11 @@ stood = inner(_stood)
 def _left_by(p: Floats, tip: tuple[float, float, float], x: float, y: float) -> float:
     """Return the surface that a piece's cutter has over a place when its tip stands somewhere."""
     d = math.sqrt((x - tip[0]) ** 2 + (y - tip[1]) ** 2)
-    return tip[2] + profile(d, p[RADIUS], p[FLAT], p[RISE]) if d <= p[RADIUS] + NEAR else math.inf
+    return (
+        tip[2] + profile(d, p[PIECE_RADIUS], p[PIECE_FLAT], p[PIECE_RISE])
+        if d <= p[PIECE_RADIUS] + SWEPT_WITHIN_MM
+        else math.inf
+    )
 
 
 left_by = inner(_left_by)
@@ -517,12 +528,17 @@ def _pick(near: Floats, n: int, plate: Floats, m: Floats, c: Floats, some: Float
         if own and p[LOWEST] >= top:
             break
         d = away(p, x, y)
-        if d > p[RADIUS] + NEAR + far:
+        if d > p[PIECE_RADIUS] + SWEPT_WITHIN_MM + far:
             continue
-        if own and p[LOWEST] + profile(max(0.0, d - far), p[RADIUS], p[FLAT], p[RISE]) >= top:
+        if (
+            own
+            and p[LOWEST]
+            + profile(max(0.0, d - far), p[PIECE_RADIUS], p[PIECE_FLAT], p[PIECE_RISE])
+            >= top
+        ):
             continue
-        if own and p[SLOPE] == 0.0 and d + far <= p[RADIUS] + NEAR:
-            top = min(top, p[AZ] + profile(d + far, p[RADIUS], p[FLAT], p[RISE]))
+        if own and p[SLOPE] == 0.0 and d + far <= p[PIECE_RADIUS] + SWEPT_WITHIN_MM:
+            top = min(top, p[AZ] + profile(d + far, p[PIECE_RADIUS], p[PIECE_FLAT], p[PIECE_RISE]))
         for e in range(PIECE):
             some[count, e] = p[e]
         count += 1
@@ -552,7 +568,7 @@ def _standing(some: Floats, n: int, plate: Floats, m: Floats, c: Floats) -> floa
     if not (plate[0] - far <= x <= plate[1] + far and plate[2] - far <= y <= plate[3] + far):
         return -1.0
     bottom, stands, leans = plate[4], plate[5] - over, c[MORE] < radius
-    if plate[5] - z0 < GRAIN or (leans and high < bottom):
+    if plate[5] - z0 < LEAST_MET_MM or (leans and high < bottom):
         return -1.0
     ax, ay = c[COS_LOW] * m[HX] - c[SIN_LOW] * m[HY], c[COS_LOW] * m[HY] + c[SIN_LOW] * m[HX]
     bx, by = c[COS_HIGH] * m[HX] - c[SIN_HIGH] * m[HY], c[COS_HIGH] * m[HY] + c[SIN_HIGH] * m[HX]
@@ -561,21 +577,23 @@ def _standing(some: Floats, n: int, plate: Floats, m: Floats, c: Floats) -> floa
             continue
         p = some[k if k >= 0 else int(some[n, 0])]
         own = p[BEYOND] == 0.0
-        if own and p[LOWEST] - over >= max(stands, GRAIN):
+        if own and p[LOWEST] - over >= max(stands, LEAST_MET_MM):
             break
         d = away(p, x, y)
-        if d > p[RADIUS] + NEAR:
+        if d > p[PIECE_RADIUS] + SWEPT_WITHIN_MM:
             continue
-        was = p[LOWEST] + profile(d, p[RADIUS], p[FLAT], p[RISE])  # of sloped pieces at least
-        if was >= (over + max(stands, GRAIN) if own else -bottom):
+        was = p[LOWEST] + profile(
+            d, p[PIECE_RADIUS], p[PIECE_FLAT], p[PIECE_RISE]
+        )  # of sloped pieces at least
+        if was >= (over + max(stands, LEAST_MET_MM) if own else -bottom):
             continue
         tip = (0.0, 0.0, 0.0)
         if p[SLOPE] != 0.0:
-            tip = stood(p, x, y, over + max(stands, GRAIN) if own else -bottom)
+            tip = stood(p, x, y, over + max(stands, LEAST_MET_MM) if own else -bottom)
             was = left_by(p, tip, x, y)
         if own:
             stands = min(stands, was - over)
-            if was - max(over, bottom) >= GRAIN:
+            if was - max(over, bottom) >= LEAST_MET_MM:
                 continue
         if p[SLOPE] == 0.0:
             tip = stood(p, x, y, math.inf)
@@ -586,12 +604,12 @@ def _standing(some: Floats, n: int, plate: Floats, m: Floats, c: Floats) -> floa
         inner_left = max(left_by(p, tip, v0 * ax, v0 * ay), left_by(p, tip, v0 * bx, v0 * by))
         most = max(outer_left, inner_left)
         if own:
-            if max(outer_left - z1, inner_left - z0) < GRAIN or most - bottom < GRAIN:
+            if max(outer_left - z1, inner_left - z0) < LEAST_MET_MM or most - bottom < LEAST_MET_MM:
                 some[n, 0] = k if k >= 0 else some[n, 0]
                 return -1.0
         elif -most > bottom:
             bottom = -most
-            if plate[5] - bottom < GRAIN or (leans and bottom > high):
+            if plate[5] - bottom < LEAST_MET_MM or (leans and bottom > high):
                 return -1.0
     return max(stands, 0.0)
 
@@ -647,7 +665,7 @@ def _search(some: Floats, n: int, plate: Floats, m: Floats, parts: Floats, best:
         k = 0
         for j in range(1, count):
             k = j if parts[j, AT_MOST] > parts[k, AT_MOST] else k
-        beyond = parts[k, AT_MOST] - best[THICK] * CLOSE
+        beyond = parts[k, AT_MOST] - best[THICK] * THICKER_CHIP_TIMES
         if beyond <= 0.0:
             break
         across = by_radius(m, parts[k], beyond)
@@ -662,13 +680,13 @@ def _search(some: Floats, n: int, plate: Floats, m: Floats, parts: Floats, best:
             a[COS_HIGH], a[SIN_HIGH] = ahead, left
             b[COS_LOW], b[SIN_LOW] = ahead, left
         for c in (a, b):
-            if at_most(m, c, best[THICK] * CLOSE) <= best[THICK] * CLOSE:
+            if at_most(m, c, best[THICK] * THICKER_CHIP_TIMES) <= best[THICK] * THICKER_CHIP_TIMES:
                 continue
             stands = standing(some, n, plate, m, c)
             if stands < 0.0:
                 continue
             v, ahead, left, _, far = middle_of(c)
-            if stands >= GRAIN and chip(m, steepness(m, v), ahead) > best[THICK]:
+            if stands >= LEAST_MET_MM and chip(m, steepness(m, v), ahead) > best[THICK]:
                 stands = try_at(some, n, plate, m, v, ahead, left, best)
                 if stands > 0.0:  # what stands there may be met as high as its top
                     above = profile(v, m[OWN_RADIUS], m[OWN_FLAT], m[OWN_RISE]) + stands - BELOW
@@ -692,7 +710,7 @@ def _thickest(near: Floats, n: int, plate: Floats, m: Floats, some: Floats, part
 
     0 where none is thicker than that already found.
     """
-    best[THICK], best[AT_RADIUS] = max(LEAST, found[CHIP]), 0.0
+    best[THICK], best[AT_RADIUS] = max(LEAST_CHIP_SHARE, found[CHIP]), 0.0
     low, high = limits(m, m[OWN_RADIUS])
     step = (high - low) / SECTORS
     for k in range(SECTORS):  # the middle ones first
@@ -701,11 +719,11 @@ def _thickest(near: Floats, n: int, plate: Floats, m: Floats, some: Floats, part
         c[LESS], c[MORE] = m[OWN_FLAT], m[OWN_RADIUS]
         c[COS_LOW], c[SIN_LOW] = math.cos(begin), math.sin(begin)
         c[COS_HIGH], c[SIN_HIGH] = math.cos(begin + step), math.sin(begin + step)
-        if at_most(m, c, best[THICK] * CLOSE) > best[THICK] * CLOSE:
+        if at_most(m, c, best[THICK] * THICKER_CHIP_TIMES) > best[THICK] * THICKER_CHIP_TIMES:
             search(some, pick(near, n, plate, m, c, some), plate, m, parts, best)
     v = float(best[AT_RADIUS])
     if v > 0.0:  # a grain stands above the highest rim that meets metal
-        top = profile(v, m[OWN_RADIUS], m[OWN_FLAT], m[OWN_RISE]) + GRAIN
+        top = profile(v, m[OWN_RADIUS], m[OWN_FLAT], m[OWN_RISE]) + LEAST_MET_MM
         thick = chip(m, steepness(m, radius_at(top, m)), best[AT_COSINE])
         found[CHIP] = max(best[THICK], thick)
     return v
@@ -782,7 +800,7 @@ def _list_pieces(pieces: Floats, x0: float, y0: float, size: float, nx: int, ny:
             p = pieces[e]
             if not filling:
                 lay(p)
-            grown = p[RADIUS] + looking + 0.75 * size + NEAR
+            grown = p[PIECE_RADIUS] + looking + 0.75 * size + SWEPT_WITHIN_MM
             sag = p[PATH] * (1.0 - p[COSINE]) if p[PATH] > 0.0 else 0.0
             a, c = min(p[AX], p[BX]) - sag, max(p[AX], p[BX]) + sag
             d, f = min(p[AY], p[BY]) - sag, max(p[AY], p[BY]) + sag

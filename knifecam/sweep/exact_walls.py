@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 
-NEAR = 0.5
+CAME_NEAR_MM = 0.5
 """mm: a cutter that stays farther away than this has not come near."""
 
 REACHED = 1e-9
@@ -33,13 +33,22 @@ TIE = 1e-8
 ARC = 2
 """The kind of a motion along an arc."""
 
-FINE = 1e-6
+ALONG_PATH_MM = 1e-6
 """mm: along the path; the error changes by the square of this where it is least."""
 
-GOLDEN = 0.6180339887498949
+GOLDEN_STEP_SHARE = 0.6180339887498949
 
 # columns of a table of motions: start, stop, centre, turns (0 for lines), cutter
-X, TO, CENTRE, TURNS, WIDE, CORNER, FLAT, RISE = 0, 3, 6, 8, 9, 10, 11, 12
+START_AT, STOP_AT, CENTRE_AT, TURNS_AT, RADIUS_AT, CORNER_AT, FLAT_AT, RISE_AT = (
+    0,
+    3,
+    6,
+    8,
+    9,
+    10,
+    11,
+    12,
+)
 
 
 class End(NamedTuple):
@@ -110,13 +119,13 @@ class Path(NamedTuple):
 
 
 def _path_of(table: Floats, k: int) -> Path:
-    ax, ay, z = table[k, X], table[k, X + 1], table[k, X + 2]
-    bx, by = table[k, TO], table[k, TO + 1]
-    cx, cy = table[k, CENTRE], table[k, CENTRE + 1]
+    ax, ay, z = table[k, START_AT], table[k, START_AT + 1], table[k, START_AT + 2]
+    bx, by = table[k, STOP_AT], table[k, STOP_AT + 1]
+    cx, cy = table[k, CENTRE_AT], table[k, CENTRE_AT + 1]
     rx, ry = ax - cx, ay - cy
     return Path(
-        table[k, TURNS] != 0.0, ax, ay, bx - ax, by - ay, z, table[k, TO + 2] - z,
-        cx, cy, math.atan2(ry, rx), 2.0 * math.pi * table[k, TURNS], math.hypot(rx, ry),
+        table[k, TURNS_AT] != 0.0, ax, ay, bx - ax, by - ay, z, table[k, STOP_AT + 2] - z,
+        cx, cy, math.atan2(ry, rx), 2.0 * math.pi * table[k, TURNS_AT], math.hypot(rx, ry),
         math.hypot(bx - cx, by - cy),
     )  # fmt: skip
 
@@ -217,20 +226,20 @@ def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: 
             continue
         if path_distance(a, b, p, x, y) - widest >= best:
             continue
-        c = b - GOLDEN * (b - a)
-        d = a + GOLDEN * (b - a)
+        c = b - GOLDEN_STEP_SHARE * (b - a)
+        d = a + GOLDEN_STEP_SHARE * (b - a)
         fc = error_at(c, p, x, y, height, f)
         fd = error_at(d, p, x, y, height, f)
         best = smaller(best, error_at(a, p, x, y, height, f))
         best = smaller(best, error_at(b, p, x, y, height, f))
-        while (b - a) * speed > FINE:
+        while (b - a) * speed > ALONG_PATH_MM:
             if fc < fd:
                 b, d, fd = d, c, fc
-                c = b - GOLDEN * (b - a)
+                c = b - GOLDEN_STEP_SHARE * (b - a)
                 fc = error_at(c, p, x, y, height, f)
             else:
                 a, c, fc = c, d, fd
-                d = a + GOLDEN * (b - a)
+                d = a + GOLDEN_STEP_SHARE * (b - a)
                 fd = error_at(d, p, x, y, height, f)
         best = smaller(best, smaller(fc, fd))
     return best
@@ -334,7 +343,7 @@ def _wall_errors(
     """
     bins = Bins(x0, y0, size, nx, ny)
     for k in range(table.shape[0]):
-        z, to = table[k, X + 2], table[k, TO + 2]
+        z, to = table[k, START_AT + 2], table[k, STOP_AT + 2]
         lowest = (z if z < to else to) - REACHED
         reached = 0
         while reached < heights.size and heights[reached] < lowest:
@@ -342,8 +351,8 @@ def _wall_errors(
         if reached == heights.size:
             continue
         p = path_of(table, k)
-        f = End(table[k, WIDE], table[k, CORNER], table[k, FLAT], table[k, RISE])
-        left, right, low, high = window(p, f.R + NEAR, bins)
+        f = End(table[k, RADIUS_AT], table[k, CORNER_AT], table[k, FLAT_AT], table[k, RISE_AT])
+        left, right, low, high = window(p, f.R + CAME_NEAR_MM, bins)
         if left > right:
             continue
         for j in range(low, high + 1):
@@ -429,7 +438,7 @@ def _found(places: Floats, near: Buckets, levels: Floats, table: Floats) -> tupl
     Level motions are looked at first: sloped ones, along which the least has to be searched for,
     then only where they come as near.
     """
-    level = table[:, X + 2] == table[:, TO + 2]
+    level = table[:, START_AT + 2] == table[:, STOP_AT + 2]
     far = np.full((len(places), len(levels)), np.inf)
     error, motion = _nearer(far, np.flatnonzero(level), places, near, levels, table)
     other, by = _nearer(error, np.flatnonzero(~level), places, near, levels, table)
@@ -445,7 +454,7 @@ def _nearer(
     Elsewhere inf and -1.
     """
     error, motion = np.full(than.shape, np.inf), np.full(than.shape, -1, np.int32)
-    least = np.minimum(than + 2 * TIE, NEAR)
+    least = np.minimum(than + 2 * TIE, CAME_NEAR_MM)
     most = np.maximum.accumulate(least[:, ::-1], axis=1)[:, ::-1].copy()
     wall_errors(
         places, near.begins, near.x0, near.y0, near.size, near.nx, near.ny, levels, table[rows],

@@ -26,24 +26,24 @@ Bytes = NDArray[np.uint8]
 STAYS = 1 << 60
 """Later than every motion."""
 
-OVERLAP = 0.02
+OVERLAP_MM = 0.02
 """mm: neighbour columns hold together when their intervals overlap by more than this."""
 
-EMPTY = 1e-9
+EMPTY_COLUMN_MM = 1e-9
 """mm: a column with less metal than this is empty."""
 
 # rows of a table of stretches of grid rows, whose columns hold together and vanish together, in
 # scanning order: the row, the first column, how many, the motion that emptied them (STAYS for none),
 # and whether a column of it is held
-ROW, COLUMN, LENGTH, TIME, FIRM = range(5)
+STRETCH_ROW, STRETCH_COLUMN, STRETCH_LENGTH, STRETCH_TIME, STRETCH_FIRM = range(5)
 
 # rows of a table of joints: two stretches that touch, and the motion that parted them, STAYS for none
-ONE, TWO, MOMENT = range(3)
+JOINT_ONE, JOINT_TWO, JOINT_MOMENT = range(3)
 
 # how a column goes on from the one before it in its row
 WHOLE, GONE = 1, 2
 
-FIRST = cast("int", np.int64(0))
+INTEGER_ZERO = cast("int", np.int64(0))
 """A 0 of a number's type: for a literal one compiled code would be made twice."""
 
 
@@ -77,7 +77,7 @@ def _parted(top: Floats, bottom: Floats, changed: Ints, j: int, i: int, m: int, 
         return other
     high = high if high < high_too else high_too
     low = low if low > low_too else low_too
-    if high - low > OVERLAP:
+    if high - low > OVERLAP_MM:
         return STAYS
     return one if one > other else other
 
@@ -99,7 +99,7 @@ def _alike(top: Floats, bottom: Floats, changed: Ints, j: int, like: Bytes) -> N
         most = low if low > low_before else low_before
         # intervals that overlap are of columns that were not emptied
         gone = (high == low) & (high_before == low_before) & (when == when_before)
-        like[i] = WHOLE * (least - most > OVERLAP) + GONE * gone
+        like[i] = WHOLE * (least - most > OVERLAP_MM) + GONE * gone
 
 
 alike = inner(_alike)
@@ -134,32 +134,35 @@ def _stretches(top: Floats, bottom: Floats, changed: Ints, held: Bools, nodes: L
         alike(top, bottom, changed, j, like)
         pair = -1  # the joint of the stretches above and here
         here = up = -1  # the stretches at the column before, and above it
-        i = FIRST
+        i = INTEGER_ZERO
         while i < nx:
             up_before = up
-            while above < begin[j] and nodes[COLUMN, above] + nodes[LENGTH, above] <= i:
+            while (
+                above < begin[j]
+                and nodes[STRETCH_COLUMN, above] + nodes[STRETCH_LENGTH, above] <= i
+            ):
                 above += 1
             after = nx
             up = -1
             if above < begin[j]:
-                after = nodes[COLUMN, above]
+                after = nodes[STRETCH_COLUMN, above]
                 if after <= i:
                     up = above
-                    after += nodes[LENGTH, above]
+                    after += nodes[STRETCH_LENGTH, above]
             same = like[i] > 0 and up == up_before and here >= 0
             if same and up >= 0:
-                same = pair >= 0 and (like[i] == GONE or edges[MOMENT, pair] == STAYS)
+                same = pair >= 0 and (like[i] == GONE or edges[JOINT_MOMENT, pair] == STAYS)
             if same:
                 # more of the same: no new stretch, and no joint that is not there already
                 end = i + 1
                 while end < after and like[end] == like[i]:
                     end += 1
-                nodes[LENGTH, n - 1] += end - i
-                nodes[FIRM, n - 1] |= held_any(held, j, i, end)
+                nodes[STRETCH_LENGTH, n - 1] += end - i
+                nodes[STRETCH_FIRM, n - 1] |= held_any(held, j, i, end)
                 i = end
                 continue
             left = top[j, i] - bottom[j, i]
-            if not left > EMPTY and (left != 0.0 or changed[j, i] < 0):
+            if not left > EMPTY_COLUMN_MM and (left != 0.0 or changed[j, i] < 0):
                 here = -1
                 pair = -1
                 i += 1
@@ -168,38 +171,38 @@ def _stretches(top: Floats, bottom: Floats, changed: Ints, held: Bools, nodes: L
             if here >= 0:
                 moment = parted(top, bottom, changed, j, i, j, i - 1)
             if moment == STAYS or like[i] == GONE:
-                nodes[LENGTH, n - 1] += 1
-                nodes[FIRM, n - 1] |= held[j, i]
+                nodes[STRETCH_LENGTH, n - 1] += 1
+                nodes[STRETCH_FIRM, n - 1] |= held[j, i]
                 if up != up_before:
                     pair = -1
             else:
-                nodes[ROW, n] = j
-                nodes[COLUMN, n] = i
-                nodes[LENGTH, n] = 1
-                nodes[TIME, n] = changed[j, i] if left == 0.0 else STAYS
-                nodes[FIRM, n] = held[j, i]
+                nodes[STRETCH_ROW, n] = j
+                nodes[STRETCH_COLUMN, n] = i
+                nodes[STRETCH_LENGTH, n] = 1
+                nodes[STRETCH_TIME, n] = changed[j, i] if left == 0.0 else STAYS
+                nodes[STRETCH_FIRM, n] = held[j, i]
                 if moment >= 0:
-                    edges[ONE, e] = n - 1
-                    edges[TWO, e] = n
-                    edges[MOMENT, e] = moment
+                    edges[JOINT_ONE, e] = n - 1
+                    edges[JOINT_TWO, e] = n
+                    edges[JOINT_MOMENT, e] = moment
                     e += 1
                 n += 1
                 pair = -1
             here = n - 1
             i += 1
-            if up < 0 or (pair >= 0 and edges[MOMENT, pair] == STAYS):
+            if up < 0 or (pair >= 0 and edges[JOINT_MOMENT, pair] == STAYS):
                 continue
             moment = parted(top, bottom, changed, j, i - 1, j - 1, i - 1)
             if moment < 0:
                 continue
             if pair < 0:
                 pair = e
-                edges[ONE, e] = up
-                edges[TWO, e] = n - 1
-                edges[MOMENT, e] = moment
+                edges[JOINT_ONE, e] = up
+                edges[JOINT_TWO, e] = n - 1
+                edges[JOINT_MOMENT, e] = moment
                 e += 1
-            elif moment > edges[MOMENT, pair]:
-                edges[MOMENT, pair] = moment
+            elif moment > edges[JOINT_MOMENT, pair]:
+                edges[JOINT_MOMENT, pair] = moment
         above = begin[j]
     begin[ny] = n
     return n, e
@@ -224,30 +227,33 @@ def _note(k: int, row: int, pieces: Longs, nodes: Longs, begin: Longs, parent: L
 
     The column is that at its middle, or at the middle of one of its stretches.
     """
-    size = state[SIZE, k]
+    size = state[ROOT_SIZE, k]
     i = int(moments[0, k] / size + 0.5)
     j = int(moments[1, k] / size + 0.5)
     n, after = begin[j], begin[j + 1]
     while after - n > 1:
         half = (n + after) // 2
-        if nodes[COLUMN, half] <= i:
+        if nodes[STRETCH_COLUMN, half] <= i:
             n = half
         else:
             after = half
-    in_it = n < after and nodes[COLUMN, n] <= i < nodes[COLUMN, n] + nodes[LENGTH, n]
+    in_it = (
+        n < after
+        and nodes[STRETCH_COLUMN, n] <= i < nodes[STRETCH_COLUMN, n] + nodes[STRETCH_LENGTH, n]
+    )
     if not in_it or root(parent, n) != k:
-        i, j = nodes[COLUMN, k] + nodes[LENGTH, k] // 2, nodes[ROW, k]
+        i, j = nodes[STRETCH_COLUMN, k] + nodes[STRETCH_LENGTH, k] // 2, nodes[STRETCH_ROW, k]
     pieces[row, 0] = k
     pieces[row, 1] = size
     pieces[row, 2] = i
     pieces[row, 3] = j
-    pieces[row, 4] = state[LAST, k]
+    pieces[row, 4] = state[ROOT_LAST, k]
 
 
 note = inner(_note)
 
 # rows of what is known of the piece that a root stands for
-SIZE, TOUCHED, LAST, HELD = range(4)
+ROOT_SIZE, ROOT_TOUCHED, ROOT_LAST, ROOT_HELD = range(4)
 
 
 def _freed(nodes: Longs, begin: Longs, edges: Longs, order: Longs, parent: Longs, state: Longs,
@@ -260,50 +266,52 @@ def _freed(nodes: Longs, begin: Longs, edges: Longs, order: Longs, parent: Longs
     """
     count = parent.size
     for k in range(count):
-        length = nodes[LENGTH, k]
+        length = nodes[STRETCH_LENGTH, k]
         parent[k] = k
-        state[SIZE, k] = length
-        state[TOUCHED, k] = -2
-        state[LAST, k] = nodes[TIME, k] == STAYS
-        state[HELD, k] = nodes[FIRM, k]
-        moments[0, k] = length * (nodes[COLUMN, k] + 0.5 * (length - 1))
-        moments[1, k] = length * float(nodes[ROW, k])
-    found = FIRST
+        state[ROOT_SIZE, k] = length
+        state[ROOT_TOUCHED, k] = -2
+        state[ROOT_LAST, k] = nodes[STRETCH_TIME, k] == STAYS
+        state[ROOT_HELD, k] = nodes[STRETCH_FIRM, k]
+        moments[0, k] = length * (nodes[STRETCH_COLUMN, k] + 0.5 * (length - 1))
+        moments[1, k] = length * float(nodes[STRETCH_ROW, k])
+    found = INTEGER_ZERO
     e = 0
     while e < order.size:
-        now = edges[MOMENT, order[e]]
+        now = edges[JOINT_MOMENT, order[e]]
         waiting = found
-        while e < order.size and edges[MOMENT, order[e]] == now:
-            a = root(parent, edges[ONE, order[e]])
-            b = root(parent, edges[TWO, order[e]])
+        while e < order.size and edges[JOINT_MOMENT, order[e]] == now:
+            a = root(parent, edges[JOINT_ONE, order[e]])
+            b = root(parent, edges[JOINT_TWO, order[e]])
             e += 1
             if a == b:
                 continue
             for turn in range(2):
                 # a piece as this motion left it, seen before it joins anything
                 k = b if turn else a
-                fresh = state[TOUCHED, k] != now and now < STAYS and nodes[TIME, k] != now
-                if fresh and state[HELD, k] == 0:
+                fresh = (
+                    state[ROOT_TOUCHED, k] != now and now < STAYS and nodes[STRETCH_TIME, k] != now
+                )
+                if fresh and state[ROOT_HELD, k] == 0:
                     note(k, waiting, pieces, nodes, begin, parent, state, moments)
                     waiting += 1
-                state[TOUCHED, k] = now
-            if state[SIZE, a] < state[SIZE, b]:
+                state[ROOT_TOUCHED, k] = now
+            if state[ROOT_SIZE, a] < state[ROOT_SIZE, b]:
                 a, b = b, a
             parent[b] = a
-            state[SIZE, a] += state[SIZE, b]
-            state[HELD, a] |= state[HELD, b]
-            state[LAST, a] |= state[LAST, b]
+            state[ROOT_SIZE, a] += state[ROOT_SIZE, b]
+            state[ROOT_HELD, a] |= state[ROOT_HELD, b]
+            state[ROOT_LAST, a] |= state[ROOT_LAST, b]
             moments[0, a] += moments[0, b]
             moments[1, a] += moments[1, b]
         # those that have joined what is held were cut free by this motion
         for k in range(found, waiting):
-            if state[HELD, root(parent, pieces[k, 0])] > 0:
+            if state[ROOT_HELD, root(parent, pieces[k, 0])] > 0:
                 pieces[found, 0] = now
                 for q in range(1, 5):
                     pieces[found, q] = pieces[k, q]
                 found += 1
     for k in range(count):
-        if parent[k] == k and state[HELD, k] == 0:
+        if parent[k] == k and state[ROOT_HELD, k] == 0:
             note(k, found, pieces, nodes, begin, parent, state, moments)
             pieces[found, 0] = -1
             found += 1
@@ -347,7 +355,7 @@ def loose_pieces(grid: Grid, held: Bools, *, least_area: float = 0.05) -> tuple[
     if firm.shape != grid.top.shape:
         raise ValueError(f"held {firm.shape} must have the grid's shape {grid.top.shape}")
     nodes, edges, begin = _touching(grid, firm)
-    order = np.argsort(-edges[MOMENT], kind="stable")
+    order = np.argsort(-edges[JOINT_MOMENT], kind="stable")
     stretch_count = nodes.shape[1]
     freed_pieces = np.empty((2 * stretch_count + 1, 5), np.int64)
     parent, state = np.empty(stretch_count, np.int64), np.empty((4, stretch_count), np.int64)

@@ -4,7 +4,7 @@ The rule, stated so that it can be argued with:
 
 - along the path the mill speeds up and slows down with its acceleration a, and nothing else;
 - on arcs its speed stays below sqrt(a r), so that the pull to the centre is at most a;
-- at a corner the velocity may change by at most a times `CORNER`, as if the control spread the
+- at a corner the velocity may change by at most a times `CORNER_S`, as if the control spread the
   corner over that time; exact stop (G61.1), dwells, stops, cutter changes, spindle and air words
   bring it to rest;
 - rapids run straight, as fast as the slowest axis allows.
@@ -29,10 +29,10 @@ from knifecam.shop import Mill
 
 Floats = NDArray[np.float64]
 
-CORNER = 0.005
+CORNER_S = 0.005
 """s: over which a corner is spread (common practice for small mills)."""
 
-STOP, CHANGE_BY_HAND, CHANGE = 60.0, 120.0, 10.0
+STOP_S, CHANGE_BY_HAND_S, CHANGE_S = 60.0, 120.0, 10.0
 """s: a hand stop, a cutter change by hand and by the mill (common practice)."""
 
 M1 = 10.0
@@ -77,12 +77,12 @@ def duration_of(trace: Trace, mill: Mill) -> Duration:
     for act in trace.acts:
         rest[act.before] |= act.kind in STANDSTILLS
     rest[:-1] |= np.asarray(trace.path) == EXACT_STOP
-    change = CHANGE_BY_HAND if mill.change_by_hand else CHANGE
+    change = CHANGE_BY_HAND_S if mill.change_by_hand else CHANGE_S
     return Duration(
         moving=motion_seconds(trace.motions, mill, rest=rest, known=np.asarray(trace.known)),
         dwelling=_waits(trace.acts, "dwell", count, lambda act: act.number),
         changing=_waits(_real_changes(trace.acts), "change", count, lambda _: change),
-        stopping=_waits(trace.acts, "stop", count, lambda act: 0.0 if act.number == M1 else STOP),
+        stopping=_waits(trace.acts, "stop", count, lambda act: 0.0 if act.number == M1 else STOP_S),
     )
 
 
@@ -140,7 +140,7 @@ def motion_seconds(
     speed = _speeds(motions, mill, leaves, lengths)
     limits = np.zeros(count + 1)
     turned = np.sqrt(((enters[:-1] - leaves[1:]) ** 2).sum(axis=1))
-    corner = mill.acceleration * CORNER / np.maximum(turned, SAME_WAY)
+    corner = mill.acceleration * CORNER_S / np.maximum(turned, SAME_WAY)
     limits[1:-1] = np.where(turned > SAME_WAY, corner, np.inf)
     limits[1:-1] = np.minimum(limits[1:-1], np.minimum(speed[:-1], speed[1:]))
     if rest is not None:

@@ -19,7 +19,7 @@ from knifecam.shop.setup import Misplacement
 Floats = NDArray[np.float64]
 
 
-TURNED = {"X": (1.0, -1.0, -1.0), "Y": (-1.0, 1.0, -1.0)}
+HALF_TURNS = {"X": (1.0, -1.0, -1.0), "Y": (-1.0, 1.0, -1.0)}
 """Half a turn about X and about Y: what becomes of each coordinate."""
 
 
@@ -54,10 +54,10 @@ def side_frame(setup: Setup, side: str) -> Frame:
     """
     if side not in ("A", "B"):
         raise ValueError(f"side={side!r} must be 'A' or 'B'")
-    if setup.flip not in TURNED:
+    if setup.flip not in HALF_TURNS:
         raise ValueError(f"flip={setup.flip!r} must be 'X' or 'Y'")
     which = "AB".index(side)
-    signs = (1.0, 1.0, 1.0) if side == "A" else TURNED[setup.flip]
+    signs = (1.0, 1.0, 1.0) if side == "A" else HALF_TURNS[setup.flip]
     half = setup.plate.thickness / 2
     heights = {"face": half, "bed": -half}
     if setup.z_zero[which] not in heights:

@@ -25,11 +25,11 @@ from knifecam.sweep.sweep_steps import Laid, Steps, steps_of
 Floats = NDArray[np.float64]
 
 
-CONTACT = 1e-6
+LEAST_CONTACT_MM3 = 1e-6
 """mm3: a motion that takes more has touched metal."""
 
 
-LIFTED = 1e4
+OUT_OF_THE_WAY_MM = 1e4
 """mm above the plate: where motions without a known cutter are put, so that they cut nothing."""
 
 
@@ -136,7 +136,7 @@ class Side:
     @cached_property
     def contact(self) -> NDArray[np.bool_]:
         """(M,): which motions took metal."""
-        return np.asarray(self.volume > CONTACT)
+        return np.asarray(self.volume > LEAST_CONTACT_MM3)
 
     @cached_property
     def steps(self) -> Steps:
@@ -188,7 +188,7 @@ class Side:
         """Return the motions with those of unknown cutters lifted clear of everything."""
         if bool(self.shapes.known.all()):
             return self.motions
-        lift = np.where(self.shapes.known, 0.0, LIFTED)[:, None] * (0.0, 0.0, 1.0)
+        lift = np.where(self.shapes.known, 0.0, OUT_OF_THE_WAY_MM)[:, None] * (0.0, 0.0, 1.0)
         m = self.motions
         return Motions(m.kind, m.start + lift, m.stop + lift, m.centre, m.turns, m.feed)
 

@@ -293,14 +293,14 @@ def list_blocks(
         Height above the tip at which the shank begins, and its radius, of each motion's cutter.
     """
     table = laid.table
-    radius, tip = table[:, column_kernel.RADIUS], table[:, column_kernel.TIP]
+    radius, tip = table[:, column_kernel.STEP_RADIUS], table[:, column_kernel.STEP_TIP]
     reaches, shanks = reach[laid.motion], shank[laid.motion]
     start = laid.place[:, 2] - (tip - laid.place[:, 2])
     below = np.minimum(start, tip) < face
     thick = below & (shanks > radius)
     near = thick & (tip + reaches < face)
-    table[:, column_kernel.REACH] = reaches
-    table[:, column_kernel.LOOK] = np.where(near, shanks, 0.0)
+    table[:, column_kernel.STEP_REACH] = reaches
+    table[:, column_kernel.STEP_LOOK] = np.where(near, shanks, 0.0)
     clear = np.where(thick & ~near, face - tip - reaches, -np.inf)
     boxes = _boxes(laid, place, below)
     step, begins = _by_block(boxes, place)
@@ -309,8 +309,8 @@ def list_blocks(
 
 def _boxes(laid: Laid, place: column_kernel.Place, below: NDArray[np.bool_]) -> Longs:
     """Return the first and last blocks along X and Y of each step, (4, S); none if last < first."""
-    radius, look = laid.table[:, column_kernel.RADIUS], laid.table[:, column_kernel.LOOK]
-    cutter = radius + laid.column("sag") + column_kernel.TOUCH
+    radius, look = laid.table[:, column_kernel.STEP_RADIUS], laid.table[:, column_kernel.STEP_LOOK]
+    cutter = radius + laid.column("sag") + column_kernel.UNDER_RIM_MM
     ring = np.maximum(radius + BEFORE_RIM * place.cell, look) + place.cell
     edges, there = [], below
     for axis, origin, count in (("x", place.x0, place.nx), ("y", place.y0, place.ny)):
@@ -361,8 +361,8 @@ class Together:
 def nothing_met(listed: Listed) -> Floats:
     """Return the figures of steps that meet nothing, (`kernel.MET`, P): one for each block reached."""
     met = np.zeros((column_kernel.MET, len(listed.step)))
-    met[[column_kernel.HIGH, column_kernel.WALL, column_kernel.WALL_AT_SHANK]] = -np.inf
-    met[column_kernel.LOW] = np.inf
+    met[[column_kernel.MET_HIGH, column_kernel.MET_WALL, column_kernel.MET_WALL_AT_SHANK]] = -np.inf
+    met[column_kernel.MET_LOW] = np.inf
     return met
 
 
@@ -377,23 +377,24 @@ def put_together(laid: Laid, listed: Listed, met: Floats, cell: float, motions: 
 
     left, front, right = (
         extreme(k, np.maximum, 0.0)
-        for k in (column_kernel.LEFTS, column_kernel.FRONTS, column_kernel.RIGHTS)
+        for k in (column_kernel.MET_LEFTS, column_kernel.MET_FRONTS, column_kernel.MET_RIGHTS)
     )
     low, high = (
-        extreme(column_kernel.LOW, np.minimum, np.inf),
-        extreme(column_kernel.HIGH, np.maximum, -np.inf),
+        extreme(column_kernel.MET_LOW, np.minimum, np.inf),
+        extreme(column_kernel.MET_HIGH, np.maximum, -np.inf),
     )
     wall, beside = (
-        extreme(k, np.maximum, -np.inf) for k in (column_kernel.WALL, column_kernel.WALL_AT_SHANK)
+        extreme(k, np.maximum, -np.inf)
+        for k in (column_kernel.MET_WALL, column_kernel.MET_WALL_AT_SHANK)
     )
     under = np.maximum(left, np.maximum(front, right))
     table = laid.table
-    tip, look = table[:, column_kernel.TIP], table[:, column_kernel.LOOK]
-    shank = beside - tip - table[:, column_kernel.REACH]
+    tip, look = table[:, column_kernel.STEP_TIP], table[:, column_kernel.STEP_LOOK]
+    shank = beside - tip - table[:, column_kernel.STEP_REACH]
     gouge, place = _gouges(laid, listed, met, motions)
     return Together(
         volume=np.asarray(
-            np.bincount(listed.step, met[column_kernel.TAKEN], count) * cell**2, float
+            np.bincount(listed.step, met[column_kernel.MET_TAKEN], count) * cell**2, float
         ),
         left=left,
         front=front,
@@ -402,7 +403,7 @@ def put_together(laid: Laid, listed: Listed, met: Floats, cell: float, motions: 
         under=under,
         tallest=np.maximum(0.0, wall - tip),
         shank=np.where(look > 0.0, shank, listed.shank),
-        floor=extreme(column_kernel.OVER_VOID, np.minimum, np.inf),
+        floor=extreme(column_kernel.MET_OVER_VOID, np.minimum, np.inf),
         gouge=gouge,
         place=place,
     )
@@ -410,7 +411,7 @@ def put_together(laid: Laid, listed: Listed, met: Floats, cell: float, motions: 
 
 def _widths(low: Floats, high: Floats, under: Floats, cell: float, table: Floats) -> Floats:
     """Return the leading angles that meet metal; cells reach half their side past their centres."""
-    radius, seen = table[:, column_kernel.RADIUS], high >= low
+    radius, seen = table[:, column_kernel.STEP_RADIUS], high >= low
     to = np.minimum(1.0, (np.where(seen, high, 0.0) + 0.5 * cell) / radius)
     begin = np.maximum(-1.0, (np.where(seen, low, 0.0) - 0.5 * cell) / radius)
     across = np.arcsin(to) - np.arcsin(np.minimum(begin, 1.0))
@@ -420,11 +421,11 @@ def _widths(low: Floats, high: Floats, under: Floats, cell: float, table: Floats
 def _gouges(laid: Laid, listed: Listed, met: Floats, motions: int) -> tuple[Floats, Floats]:
     """Return the deepest cut of each motion into guarded columns, and where; the first of equals."""
     gouge, place = np.zeros(motions), np.full((motions, 2), np.nan)
-    pairs = np.flatnonzero(met[column_kernel.GOUGE] > 0.0)
+    pairs = np.flatnonzero(met[column_kernel.MET_GOUGE] > 0.0)
     motion = laid.motion[listed.step[pairs]]
-    order = np.lexsort((-met[column_kernel.GOUGE, pairs], motion))
+    order = np.lexsort((-met[column_kernel.MET_GOUGE, pairs], motion))
     which, first = np.unique(motion[order], return_index=True)
     deepest = pairs[order[first]]
-    gouge[which] = met[column_kernel.GOUGE, deepest]
-    place[which] = met[[column_kernel.GOUGE_X, column_kernel.GOUGE_Y]][:, deepest].T
+    gouge[which] = met[column_kernel.MET_GOUGE, deepest]
+    place[which] = met[[column_kernel.MET_GOUGE_X, column_kernel.MET_GOUGE_Y]][:, deepest].T
     return gouge, place

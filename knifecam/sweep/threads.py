@@ -12,13 +12,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-MOST = 8
+MOST_THREADS = 8
 """Threads at most."""
 
 WORTH = 4000
 """Less work than this is not worth a thread's beginning."""
 
-SHARES = 8
+SHARES_PER_THREAD = 8
 """Shares for each thread, so that none waits long for the last."""
 
 GROUP = Path("/sys/fs/cgroup")
@@ -31,8 +31,8 @@ UNKNOWN = 2_000_000_000
 def threads_at_hand() -> int:
     """Return how many threads can run at once."""
     if hasattr(os, "sched_getaffinity"):
-        return min(len(os.sched_getaffinity(0)), MOST)
-    return min(os.cpu_count() or 1, MOST)
+        return min(len(os.sched_getaffinity(0)), MOST_THREADS)
+    return min(os.cpu_count() or 1, MOST_THREADS)
 
 
 def memory_at_hand() -> int:
@@ -65,7 +65,7 @@ def shares(begins: NDArray[np.int64], threads: int) -> list[tuple[int, int]]:
     count = len(begins) - 1
     if threads <= 1 or begins[-1] < WORTH:
         return [(0, count)]
-    wanted = np.linspace(0, begins[-1], SHARES * threads + 1)[1:-1]
+    wanted = np.linspace(0, begins[-1], SHARES_PER_THREAD * threads + 1)[1:-1]
     edges = np.unique([0, *np.searchsorted(begins, wanted), count]).tolist()
     return list(pairwise(edges))
 

@@ -12,7 +12,7 @@ from knifecam.blade import Bore
 from knifecam.errors import OrderError, PlanError
 from knifecam.judge.prove import judge
 from knifecam.making import make
-from knifecam.measure.measured_surfaces import RIM, off_openings
+from knifecam.measure.measured_surfaces import WALL_MARGIN_MM, off_openings
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Order
@@ -52,7 +52,7 @@ def test_what_is_opened_wider_than_ordered_gouges_the_bevel() -> None:
 def test_a_bore_takes_of_the_bevel_what_its_side_opens() -> None:
     """2.5 mm, and on side B half the relief more; the bore met from both sides takes no relief."""
     order = pierced(0.3)
-    ways = np.array([2.5, 2.5 + 2 * RIM, 2.65, 2.65 + 2 * RIM])
+    ways = np.array([2.5, 2.5 + 2 * WALL_MARGIN_MM, 2.65, 2.65 + 2 * WALL_MARGIN_MM])
     points = np.column_stack([20.0 + ways, np.full(4, 7.0)])
     assert off_openings(order, points, "A").tolist() == [False, True, True, True]
     assert off_openings(order, points, "B").tolist() == [False, False, False, True]

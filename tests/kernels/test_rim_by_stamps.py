@@ -60,7 +60,7 @@ def test_the_pieces_of_a_motion_leave_what_its_stamps_leave(plain_rim, cutter, k
         assert np.array_equal(np.isfinite(found[sure]), np.isfinite(height[sure]))
         met = sure & np.isfinite(height)
         # the kernel's rim is a nanometre wider: between the stamps of both, but for their steps
-        wider = radius + 2 * cutter_contact.NEAR
+        wider = radius + 2 * cutter_contact.SWEPT_WITHIN_MM
         below, _ = naive_stamps.lowest(motion, wider, corner, *points.T, cone)
         assert np.all(found[met] <= height[met] + STAMPING)
         assert np.all(found[met] >= below[met] - STAMPING)

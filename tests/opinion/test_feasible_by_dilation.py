@@ -137,6 +137,6 @@ def test_closed_rules_agree_with_dilated_discs(seed):
             clamp.x_high + corner[0], clamp.y_high + corner[1],
         ) - order.trench.width  # fmt: skip
         lines = [line for line in clamp_rules.clamps(order) if "the trench;" in line]
-        assert agree(bool(lines), gap, clamp_rules.CLAMP_ROOM), (lines, gap)
+        assert agree(bool(lines), gap, clamp_rules.CLAMP_ROOM_MM), (lines, gap)
         told += bool(frame) + bool(lines)
     assert told > 50  # the orders are such that the rules have something to say

@@ -23,7 +23,7 @@ from knifecam.planning import Plan, lay_out
 from knifecam.planning.fixture_clearance import refuse_touching
 from knifecam.program import write_program
 from knifecam.program.length_check_places import check_place
-from knifecam.rules.clamp_rules import SPARE, clamps, tall
+from knifecam.rules.clamp_rules import OBSTACLE_GAP_MM, clamps, tall
 from knifecam.shop import Hold, KeepOut, Order, Registration
 from tests.agreement.bevelled import bevelled_order
 from tests.agreement.orders import simple_order
@@ -117,7 +117,7 @@ def test_clamps_are_refused_where_the_texts_run_into_them(name: str) -> None:
         if closed:
             assert measured, clamp
             seen["closed"] += 1
-        if measured and refused(with_clamp(order, smaller(clamp, 2 * SPARE)), plan.cuts):
+        if measured and refused(with_clamp(order, smaller(clamp, 2 * OBSTACLE_GAP_MM)), plan.cuts):
             assert touched(case, there), clamp
             seen["touched"] += 1
             assert closed or name == "bevelled", clamp

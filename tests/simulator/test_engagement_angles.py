@@ -108,7 +108,7 @@ def test_a_slot_is_met_from_wall_to_wall():
     assert found[inside, cutter_contact.HIGH] == pytest.approx(QUARTER)
     assert found[inside, cutter_contact.LOW] == pytest.approx(-QUARTER)
     assert found[inside, cutter_contact.RADIAL] == pytest.approx(2 * R)
-    assert np.all(found[inside, cutter_contact.GAP] == 0.0)
+    assert np.all(found[inside, cutter_contact.FOUND_GAP] == 0.0)
 
 
 def test_both_walls_of_a_trench_and_nothing_between():
@@ -124,13 +124,13 @@ def test_both_walls_of_a_trench_and_nothing_between():
     met = (
         found[inner, cutter_contact.HIGH]
         - found[inner, cutter_contact.LOW]
-        - found[inner, cutter_contact.GAP]
+        - found[inner, cutter_contact.FOUND_GAP]
     )
     step = np.pi / (
         cutter_contact.DIRECTIONS - 1
     )  # what lies between is known to so much on either side
     assert met == pytest.approx(2 * angle, abs=2 * step)
-    assert np.all(found[inner, cutter_contact.GAP] > 0.0)
+    assert np.all(found[inner, cutter_contact.FOUND_GAP] > 0.0)
 
 
 def test_engagement_grows_into_a_corner():

@@ -13,7 +13,7 @@ import pytest
 
 from knifecam.cli import main
 from knifecam.measure.sample_columns import see
-from knifecam.report.surface_deviation import BESIDE, blade_field, off_surfaces
+from knifecam.report.surface_deviation import BESIDE_BLADE_MM, blade_field, off_surfaces
 
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_bevel as hand
@@ -61,7 +61,7 @@ def test_columns_are_what_sights_see() -> None:
     texts = hand.finish_only("A", rows), hand.finish_only("B", rows)
     field = blade_field(order, texts, cell=0.04)
     grid = field.grid
-    assert grid.x.min() < order.blade.outline.bounds[0] - BESIDE / 2
+    assert grid.x.min() < order.blade.outline.bounds[0] - BESIDE_BLADE_MM / 2
     rng = np.random.default_rng(3)
     i, j = rng.integers(grid.top.shape[0], size=4000), rng.integers(grid.top.shape[1], size=4000)
     seen = see(order, field.sides, np.column_stack([grid.x[j], grid.y[i]]))

@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from knifecam.judge.prove import judge
-from knifecam.measure.measured_wall import WALL
+from knifecam.measure.measured_wall import WALL_OFF_MM
 from knifecam.shop import Order
 from tests.sabotage.harness import matching
 from tests.sabotage.made import made
@@ -18,8 +18,8 @@ FLOOR, CORNER, WIDER, THICK = 0.27, 0.1, 0.02, 3.0
 
 
 def short(past: float) -> float:
-    """Return how far above its tip a cutter that runs ``past`` a wall first comes within `WALL`, mm."""
-    return CORNER - math.sqrt(CORNER**2 - (CORNER - WALL - past) ** 2)
+    """Return how far above its tip a cutter that runs ``past`` a wall first comes within `WALL_OFF_MM`, mm."""
+    return CORNER - math.sqrt(CORNER**2 - (CORNER - WALL_OFF_MM - past) ** 2)
 
 
 @cache

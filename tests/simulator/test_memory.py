@@ -80,4 +80,4 @@ def test_a_cell_takes_no_more_than_it_is_weighed_with():
         tracemalloc.stop()
         counts.append(found.grid.top.size)
     each = (peaks[1] - peaks[0]) / (counts[1] - counts[0])
-    assert 16 < each < columns.PER_CELL
+    assert 16 < each < columns.CELL_BYTES

@@ -281,12 +281,12 @@ def test_lines_that_only_begin_plainly_are_not_tried_each_time(monkeypatch):
 
 def test_constants_are_those_of_the_readable_reader():
     assert fast_lines.LINE_LIMIT == line_words.LINE_LIMIT
-    assert 10**fast_lines.DIGITS_BEFORE_POINT <= line_words.LARGEST
+    assert 10**fast_lines.DIGITS_BEFORE_POINT <= line_words.LARGEST_WORD
     assert (fast_lines.TOLERANCE_MM, fast_lines.TOLERANCE_INCH) == (
         arc_motion.TOLERANCE_MM,
         arc_motion.TOLERANCE_INCH,
     )
-    assert fast_lines.INCH == modal_state.INCH
+    assert fast_lines.MM_PER_INCH == modal_state.MM_PER_INCH
     assert (fast_lines.LEAST_RADIUS, fast_lines.ONE_PLACE) == (
         arc_motion.LEAST_RADIUS,
         arc_motion.ONE_PLACE,

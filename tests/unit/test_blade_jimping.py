@@ -5,7 +5,14 @@ import math
 import numpy as np
 import pytest
 
-from knifecam.blade.jimping import LEAST_LAND, axes, fitted, land_between, least_land, mouths
+from knifecam.blade.jimping import (
+    LEAST_NOTCH_LAND_MM,
+    axes,
+    fitted,
+    land_between,
+    least_land,
+    mouths,
+)
 from knifecam.curve import Stretch, circle, distance, rectangle
 
 PLATE = rectangle(0, 0, 100, 30)
@@ -53,10 +60,10 @@ def test_a_row_fills_its_stretch_from_mouth_to_mouth():
 
 def test_a_pitch_that_would_leave_slivers_is_widened():
     row = fitted(PLATE, BACK, name="J", diameter=1.5, depth=0.5, pitch=1.6)
-    assert land_between(row, PLATE) >= LEAST_LAND
+    assert land_between(row, PLATE) >= LEAST_NOTCH_LAND_MM
     assert row.pitch > 1.6
     closer = np.linspace(0, 30 - 2 * math.sqrt(0.5), len(row.centres) + 1)
-    assert closer[1] - 2 * math.sqrt(0.5) < LEAST_LAND
+    assert closer[1] - 2 * math.sqrt(0.5) < LEAST_NOTCH_LAND_MM
 
 
 def test_notches_deeper_than_their_radius_are_nearest_at_their_middles():

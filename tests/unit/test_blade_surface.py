@@ -22,7 +22,7 @@ from knifecam.blade import (
     plunge_rise,
     prolonged_edge,
 )
-from knifecam.blade.edge_break_face import RUN_OUT, break_height, near_break_ends
+from knifecam.blade.edge_break_face import FADE_BEYOND_WIDTH_MM, break_height, near_break_ends
 from knifecam.curve import Curve, Stretch, circle, polyline, rectangle
 from knifecam.errors import OrderError
 
@@ -213,7 +213,7 @@ def test_a_break_ends_square_and_near_its_ends_either_may_stand():
     # stations 160 and 200 of the plate lie at x = 70 and x = 30 of its back
     points = [(69.9, 29.9), (70.1, 29.9), (30.1, 29.9), (29.9, 29.9)]
     np.testing.assert_allclose(half_thickness(blade, points, "A"), [1.2, 1.5, 1.2, 1.5], atol=NM)
-    near = broken.width + RUN_OUT
+    near = broken.width + FADE_BEYOND_WIDTH_MM
     places = [(70 + 0.99 * near, 30), (69.7, 29.9), (70 - 1.01 * near, 30), (70.7, 29.3)]
     np.testing.assert_array_equal(near_break_ends(blade, places, "A"), [True, True, False, False])
     assert not near_break_ends(blade, places, "B").any()

@@ -14,7 +14,7 @@ from types import SimpleNamespace
 import ezdxf
 import pytest
 
-from knifecam.cli import OF_BEVELS, PRODUCTS, PROGRAMS, UNPROVED, _text, main
+from knifecam.cli import OF_BEVELS, PRODUCTS, PROGRAMS, UNPROVED_FILES, _text, main
 from knifecam.errors import OrderError
 from knifecam.judge.findings import Finding, Verdict
 
@@ -74,7 +74,7 @@ def test_what_does_not_belong_to_this_order_goes(made, tmp_path):
     assert run(tmp_path) == 1
     assert names(tmp_path) == {*ALWAYS, "notes.txt"}
     assert run(tmp_path, "--unproved") == 1
-    assert names(tmp_path) == {*UNPROVED, *ALWAYS, "notes.txt"}
+    assert names(tmp_path) == {*UNPROVED_FILES, *ALWAYS, "notes.txt"}
     made(PROVED)
     assert run(tmp_path) == 0
     assert names(tmp_path) == {*PROGRAMS[:3], *ALWAYS, "notes.txt"}

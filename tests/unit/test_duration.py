@@ -8,7 +8,7 @@ import pytest
 from knifecam.curve import ARC, FEED, RAPID, Motions
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Mill
-from knifecam.sweep.run_time import CHANGE, CORNER, STOP, duration_of, motion_seconds
+from knifecam.sweep.run_time import CHANGE_S, CORNER_S, STOP_S, duration_of, motion_seconds
 
 MILL = Mill(acceleration=500.0, rapid=(6000.0, 6000.0, 3000.0))
 
@@ -52,7 +52,7 @@ def test_pieces_of_one_straight_line_take_as_long_as_the_whole():
 def test_a_square_corner_is_passed_with_the_stated_change_of_velocity():
     """500 x 0.005 = 2.5 mm/s of change over sqrt(2): 1.768 mm/s at the corner."""
     seconds = motion_seconds(chain((0, 0, 0), (10, 0, 0), (10, 10, 0)), MILL)
-    corner = 500 * CORNER / np.sqrt(2)
+    corner = 500 * CORNER_S / np.sqrt(2)
     up, down = 10.0 / 500, (10.0 - corner) / 500
     level = 10 - 10.0 * up / 2 - (10.0 + corner) * down / 2
     assert seconds == pytest.approx([up + down + level / 10.0] * 2, rel=1e-12)
@@ -96,7 +96,7 @@ def test_a_crooked_path_takes_what_a_fine_integrator_finds(seed):
     )
     ways = np.diff(places, axis=0)
     ways /= np.linalg.norm(ways, axis=1)[:, None]
-    corners = MILL.acceleration * CORNER / np.linalg.norm(np.diff(ways, axis=0), axis=1)
+    corners = MILL.acceleration * CORNER_S / np.linalg.norm(np.diff(ways, axis=0), axis=1)
     found = motion_seconds(motions, MILL).sum()
     assert found == pytest.approx(integrated(motions, MILL, corners), rel=1e-3)
 
@@ -106,7 +106,7 @@ def test_dwells_changes_and_stops_are_counted_where_they_are():
     mill = Mill(change_by_hand=False)
     spent = duration_of(read_program(text), mill)
     assert spent.dwelling.sum() == 2.5
-    assert spent.changing.sum() == CHANGE
-    assert spent.stopping.tolist() == [0.0, STOP, 0.0]
-    assert spent.total == pytest.approx(spent.moving.sum() + 2.5 + CHANGE + STOP)
+    assert spent.changing.sum() == CHANGE_S
+    assert spent.stopping.tolist() == [0.0, STOP_S, 0.0]
+    assert spent.total == pytest.approx(spent.moving.sum() + 2.5 + CHANGE_S + STOP_S)
     assert spent.moving[1] == pytest.approx(1.02)

@@ -16,7 +16,7 @@ from knifecam.planning.plan import Cut, cutter_lines, waste_notes
 from knifecam.rs274.program_reader import read_program
 from knifecam.rules.rule_passes import contradictions
 from knifecam.shop import KeepOut, Mill
-from knifecam.sweep.run_time import CHANGE_BY_HAND, STOP, duration_of
+from knifecam.sweep.run_time import CHANGE_BY_HAND_S, STOP_S, duration_of
 from knifecam.sweep.side_program import side_of, stored_of
 from tests.agreement.orders import cutter, cutting, simple_order
 
@@ -86,8 +86,8 @@ def test_optional_stops_and_cutters_that_stay_take_no_time():
     for text in texts:
         took = duration_of(read_program(text), mill)
         waits.append((float(took.changing.sum()), float(took.stopping.sum())))
-    once, twice = CHANGE_BY_HAND, 2 * CHANGE_BY_HAND
-    assert waits == [(once, 0.0), (twice, STOP), (twice, STOP)]
+    once, twice = CHANGE_BY_HAND_S, 2 * CHANGE_BY_HAND_S
+    assert waits == [(once, 0.0), (twice, STOP_S), (twice, STOP_S)]
 
 
 def test_the_verdict_says_that_no_clamps_are_known_and_how_high_rapids_run():

@@ -12,7 +12,7 @@ from knifecam.curve import Curve, polyline, rectangle
 from knifecam.errors import PlanError
 from knifecam.paths.offset import offset
 from knifecam.paths.trench_motions import (
-    SHALLOW,
+    CORNER_EXCESS_SHARE,
     Track,
     corner_passes,
     full_corners,
@@ -34,7 +34,7 @@ def corners_in(wall: Curve) -> tuple[Curve, tuple[Curve, ...], tuple[tuple[float
 
 def test_a_sharp_corner_is_full_until_its_roughed_vertex_is_as_near_as_the_wall_leaves_it() -> None:
     """(STOCK - s)^2 + STOCK^2 = (STOCK (1 + SHALLOW))^2, s from the corner along either wall."""
-    run = STOCK - STOCK * math.sqrt((1 + SHALLOW) ** 2 - 1)
+    run = STOCK - STOCK * math.sqrt((1 + CORNER_EXCESS_SHARE) ** 2 - 1)
     track, _, found = corners_in(BOX)
     assert len(found) == 4
     at = sorted(((start + end) / 2) % track.length for start, end in found)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from knifecam.curve import Curve, circle, distance, polyline, signed_distance
-from knifecam.paths.offset_loops import SHORTEST, tidied
+from knifecam.paths.offset_loops import SHORTEST_PIECE_MM, tidied
 
 MOST = 0.0005
 
@@ -37,7 +37,7 @@ def test_cut_corner_goes_or_grows_to_the_left(size: float) -> None:
     before = cut_corner(size)
     after, moved = tidy(before)
     assert signed_distance(after.points(0.1), before).min() >= -1e-9
-    assert after.lengths.min() >= SHORTEST
+    assert after.lengths.min() >= SHORTEST_PIECE_MM
     assert distance(before.points(0.1), after).max() <= moved + 1e-9
     assert moved <= MOST
 
@@ -60,15 +60,15 @@ def test_slight_convex_arc_becomes_a_mitre(angle: float) -> None:
 def test_row_of_short_pieces_on_a_curve() -> None:
     a = np.linspace(0, 2 * np.pi, 8001)[:-1]
     curve = polyline(np.stack([2 * np.cos(a), 2 * np.sin(a)], axis=1))
-    assert curve.lengths.max() < SHORTEST
+    assert curve.lengths.max() < SHORTEST_PIECE_MM
     after, _ = tidy(curve)
-    assert after.lengths.min() >= SHORTEST
+    assert after.lengths.min() >= SHORTEST_PIECE_MM
     assert np.abs(np.hypot(*after.vertices.T) - 2).max() < 1e-6
 
 
 def test_thin_loop_keeps_a_short_line_but_no_short_arc() -> None:
     after, _ = tidy(polyline([(0, 0), (20, 0), (20, 0.0015), (0, 0.0015)], bulges=[0, 1, 0, 1]))
-    short = after.lengths < SHORTEST
+    short = after.lengths < SHORTEST_PIECE_MM
     assert (after.bulges[short] == 0).all()
 
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from knifecam.program.rs274_words import MM, integer, word
+from knifecam.program.rs274_words import MM_UNIT, integer, word
 
 
 @pytest.mark.parametrize(
@@ -44,6 +44,6 @@ def test_whole_numbers_have_no_point():
 def test_digits_go_there_and_back(value):
     """What is written reads back as what was snapped, within half of the last digit."""
     text = word("Y", value)[1:]
-    assert float(text) == MM.snapped_all(np.array(value))
+    assert float(text) == MM_UNIT.snapped_all(np.array(value))
     assert abs(Decimal(text) - Decimal(value)) <= Decimal("0.00005000001")
     assert set(text) <= set("-0123456789.")

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from knifecam.curve import distance, polyline, resample
-from knifecam.paths.offset import MANY, offset, thin_offset
+from knifecam.paths.offset import REFIT_FROM_PIECES, offset, thin_offset
 from tests.agreement.orders import rounded
 
 
@@ -20,7 +20,7 @@ def test_dense_outlines_get_few_arcs_within_the_band(band, share):
     wall = polyline(bent)
     (track,) = thin_offset(wall, 1.5, band)
     exact = len(offset(wall, 1.5)[0])
-    assert exact > MANY
+    assert exact > REFIT_FROM_PIECES
     assert len(track) < share * exact
     away = distance(resample(track, 0.05)[1], wall)
     assert away.min() >= 1.5 - 1e-6

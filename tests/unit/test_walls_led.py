@@ -64,7 +64,7 @@ def test_in_a_tight_bay_the_arc_moves_the_way_asked_until_past_its_round(
 
 
 def test_a_bay_with_no_room_within_reach_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cleared_cuts, "LOOK_ON", 3.0)
+    monkeypatch.setattr(cleared_cuts, "LOOK_WITHIN_MM", 3.0)
     with pytest.raises(PlanError, match=r"no room to be led .* within 3 mm of .* cutter of less"):
         led(5.0, (30.0, 11.5), "in", 0.25)
 
@@ -72,7 +72,7 @@ def test_a_bay_with_no_room_within_reach_is_refused(monkeypatch: pytest.MonkeyPa
 def test_in_a_wide_bay_the_arc_leads_as_far_aside_as_it_can(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(cleared_cuts, "LOOK_ON", 3.0)
+    monkeypatch.setattr(cleared_cuts, "LOOK_WITHIN_MM", 3.0)
     assert abs(led(8.0, (30.0, 11.5), "in", 0.25)[1]) <= 3.0
 
 
