@@ -445,17 +445,17 @@ def _surfaces(
 
     from knifecam.judge.findings import origin_of
     from knifecam.report.screen_lines import origin_lines
-    from knifecam.report.surface_deviation import blade_field, off_lines, off_surfaces
+    from knifecam.report.surface_deviation import blade_surface, deviation_lines, surface_deviations
 
     if options.explain or options.misplaced is not None:
         raise KnifecamError("--surfaces cannot be combined with --explain or --misplaced")
     origin = origin_of(order, texts)
-    found = off_surfaces(order, blade_field(order, texts, cell=cell))
+    found = surface_deviations(order, blade_surface(order, texts, cell=cell))
     if options.json:
         data = {"order": origin.as_dict(), "cell": cell, "surfaces": [asdict(one) for one in found]}
         tell([json.dumps(data, indent=2)])
     else:
-        lines = [*origin_lines(origin), *off_lines(found, cell, order.units)]
+        lines = [*origin_lines(origin), *deviation_lines(found, cell, order.units)]
         tell(lines)
     return FINDINGS if origin.fits is False else PROVED
 
@@ -474,7 +474,7 @@ def _judged(
 def _explained(order: Order, texts: tuple[str | None, str | None], judged: Judged) -> Iterator[str]:
     """Yield what each line made the mill do, and what its teeth met."""
     from knifecam.judge.verdict_figures import line_loads
-    from knifecam.report.explain import explain, part_of
+    from knifecam.report.explain import explain, to_part_frame
     from knifecam.sweep.side_program import stored_of
 
     rows = zip("AB", texts, judged.case.sides, judged.engagement, strict=True)
@@ -486,7 +486,7 @@ def _explained(order: Order, texts: tuple[str | None, str | None], judged: Judge
         yield from explain(
             text,
             stored_of(order.setup),
-            to_part=part_of(order.setup, name),
+            to_part=to_part_frame(order.setup, name),
             loads=loads,
             units=order.units,
         )
@@ -497,7 +497,7 @@ def _misplaced(
 ) -> tuple[Judged, dict[str, Any]]:
     """Return the judgement as ordered, and what a misplaced side B does."""
     from knifecam.making import check_misplaced
-    from knifecam.report.screen_lines import effect_lines, effects
+    from knifecam.report.screen_lines import effect_lines, misplacement_effects
     from knifecam.shop.setup import Misplacement
 
     try:
@@ -513,7 +513,7 @@ def _misplaced(
             "--misplaced: side B's program is '-', but only side B can be misplaced"
         )
     right, moved = check_misplaced(order, texts, (Misplacement(), place), cell=cell)
-    effect = effects(right.verdict, moved.verdict)
+    effect = misplacement_effects(right.verdict, moved.verdict)
     return right, {
         "json": {"misplaced": effect},
         "lines": list(effect_lines(place, effect, order.units)),

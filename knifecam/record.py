@@ -170,13 +170,13 @@ def _troubles(value: object, hint: Any, path: str) -> Iterator[str]:
         wrong = list(_troubles(value, kind, path))
         yield from wrong
         if not wrong and not bound.holds(value):
-            yield f"{path}={shown(value, bound.unit)} must be {bound.rule()}"
+            yield f"{path}={as_written(value, bound.unit)} must be {bound.rule()}"
     elif origin in (Union, types.UnionType):
         yield from _of_union(value, get_args(hint), path)
     elif origin is tuple:
         yield from _of_tuple(value, get_args(hint), path)
     elif not _is_a(value, hint):
-        yield f"{path}={shown(value)} must be {_TYPE_NAMES.get(hint) or f'a {hint.__name__}'}"
+        yield f"{path}={as_written(value)} must be {_TYPE_NAMES.get(hint) or f'a {hint.__name__}'}"
 
 
 def _of_union(value: object, kinds: tuple[Any, ...], path: str) -> Iterator[str]:
@@ -191,7 +191,7 @@ def _of_tuple(value: object, kinds: tuple[Any, ...], path: str) -> Iterator[str]
     many = len(kinds) == 2 and kinds[1] is Ellipsis
     if not isinstance(value, tuple) or not (many or len(value) == len(kinds)):
         wanted = "a tuple" if many else f"a tuple of {len(kinds)}"
-        yield f"{path}={shown(value)} must be {wanted}"
+        yield f"{path}={as_written(value)} must be {wanted}"
         return
     for place, one in enumerate(value):
         kind = kinds[0] if many else kinds[place]
@@ -225,14 +225,14 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in text)
 
 
-def shown(value: object, unit: str = "") -> str:
+def as_written(value: object, unit: str = "") -> str:
     """Return a value as an order writes it, cut off when long, on one line."""
     if isinstance(value, bool):
         text = str(value).lower()
     elif isinstance(value, str):
         text = f'"{printable(value)}"'
     elif isinstance(value, list | tuple):
-        text = "[" + ", ".join(shown(v) for v in value[:6]) + (", ..]" if value[6:] else "]")
+        text = "[" + ", ".join(as_written(v) for v in value[:6]) + (", ..]" if value[6:] else "]")
     elif isinstance(value, dict):
         text = "{..}"
     elif isinstance(value, int) and value.bit_length() > 64:

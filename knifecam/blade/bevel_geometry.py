@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from knifecam.blade.bevel import Bevel, Plunge, edge_height, end_slopes, grind_height, height_at
 from knifecam.blade.blade import Blade
 from knifecam.blade.finished_surface import edge_curve, edge_distance, past_plunge, rise
-from knifecam.blade.openings import outside
+from knifecam.blade.openings import is_outside
 from knifecam.curve import Curve, Stretch, place_at, resample
 from knifecam.curve.crossings import ray_length
 from knifecam.curve.curve import Floats
@@ -81,7 +81,7 @@ def grind_line(
     within 1e-6 mm of where the line ends.
     """
     width = grind_height(bevel, blade.thickness, side)
-    edge = across(edge_curve(bevel, blade.outline), blade.outline)
+    edge = prolonged_across(edge_curve(bevel, blade.outline), blade.outline)
 
     def places(stations: Floats) -> Floats:
         return _inward(edge, stations, width)
@@ -89,7 +89,7 @@ def grind_line(
     def standing(points: Floats) -> NDArray[np.bool_]:
         near = edge_distance(bevel, blade.outline, points) >= width - HIDDEN
         return np.asarray(
-            near & ~outside(blade.outline, points) & (past_plunge(bevel, points) <= 0)
+            near & ~is_outside(blade.outline, points) & (past_plunge(bevel, points) <= 0)
         )
 
     stations, _, _ = resample(edge, spacing)
@@ -103,7 +103,7 @@ def plunge_border(
 
     Where it stands plumb before it reaches the flat, the foot of that wall.
     """
-    _, feet, headings = resample(across(plunge.line, blade.outline), spacing)
+    _, feet, headings = resample(prolonged_across(plunge.line, blade.outline), spacing)
     width = grind_height(bevel, blade.thickness, side)
     bevelled = edge_distance(bevel, blade.outline, feet) < width
     feet, headings = feet[bevelled], headings[bevelled]
@@ -118,10 +118,10 @@ def plunge_border(
         )
         low, high = np.where(below, s, low), np.where(below, high, s)
     points = feet + low[:, None] * left
-    return np.asarray(points[~outside(blade.outline, points)])
+    return np.asarray(points[~is_outside(blade.outline, points)])
 
 
-def across(curve: Curve, outline: Curve) -> Curve:
+def prolonged_across(curve: Curve, outline: Curve) -> Curve:
     """Return the open curve with tangents just long enough to cross the whole outline."""
     low_x, low_y, high_x, high_y = outline.bounds
     box = np.array([[low_x, low_y], [high_x, high_y]])

@@ -18,9 +18,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from knifecam.blade.bevel import SIDES, Bevel, Plunge, arc_radius, grind_height, height_at, slope_at
-from knifecam.blade.bevel_geometry import across, edge_angle, grind_angle, least_turn_radius
+from knifecam.blade.bevel_geometry import (
+    edge_angle,
+    grind_angle,
+    least_turn_radius,
+    prolonged_across,
+)
 from knifecam.blade.blade import Blade, EdgeBreak
-from knifecam.blade.edge_break_face import broken_curves
+from knifecam.blade.edge_break_face import break_curves
 from knifecam.blade.finished_surface import edge_curve, rise
 from knifecam.curve import Curve, nearest, resample
 from knifecam.curve.curve import Floats
@@ -97,7 +102,7 @@ def inner_corner(broken: EdgeBreak, blade: Blade) -> float:
     radius keeps the break. Outlines turn right there, openings' walls, counter-clockwise, left.
     """
     turn = "right" if broken.of == "outline" else "left"
-    return min(least_turn_radius(curve, turn) for curve in broken_curves(broken, blade))
+    return min(least_turn_radius(curve, turn) for curve in break_curves(broken, blade))
 
 
 def recurve(bevel: Bevel, blade: Blade) -> float:
@@ -187,7 +192,7 @@ def least_plunge_radius(bevel: Bevel, plunge: Plunge, blade: Blade, side: str) -
     gives the plunge's own radius; slanted and bent ones give other figures.
     """
     width = grind_height(bevel, blade.thickness, side)
-    line = across(plunge.line, blade.outline)
+    line = prolonged_across(plunge.line, blade.outline)
     _, places, headings = resample(line, max(width / STEPS, 0.02))
     d, _, _ = distance_frame(places, edge_curve(bevel, blade.outline))
     kept = np.flatnonzero((d >= 0) & (d <= width))

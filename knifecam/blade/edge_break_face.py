@@ -26,7 +26,7 @@ FOOT_PAST_END_MM = 1e-9
 """mm: a foot no further past a stretch's end than this still belongs to it."""
 
 
-def broken_curves(broken: EdgeBreak, blade: Blade) -> tuple[Curve, ...]:
+def break_curves(broken: EdgeBreak, blade: Blade) -> tuple[Curve, ...]:
     """Return the curves of the outline, bore or slot along which the break runs.
 
     Raises
@@ -51,7 +51,7 @@ def break_height(broken: EdgeBreak, blade: Blade, points: ArrayLike) -> Floats:
     """Return the height (K,) mm of the broken face above the mid-plane; inf beside it."""
     rows = rows_of(points)
     height = np.full(len(rows), math.inf)
-    for curve in broken_curves(broken, blade):
+    for curve in break_curves(broken, blade):
         near = np.flatnonzero(_in_reach(curve, rows, broken.width))
         away = _square_distance(np.ascontiguousarray(rows[near]), curve)
         fall = (broken.width - away) * math.tan(broken.angle)
@@ -67,7 +67,7 @@ def break_ends(blade: Blade, side: str) -> tuple[tuple[Floats, float, float], ..
         (end, broken.width + FADE_BEYOND_WIDTH_MM, broken.depth)
         for broken in blade.breaks
         if broken.side == side
-        for curve in broken_curves(broken, blade)
+        for curve in break_curves(broken, blade)
         if not curve.closed
         for end in curve.vertices[[0, -1]]
     )

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.blade.bevel import Bevel, height_at
 from knifecam.blade.blade import Blade
 from knifecam.blade.edge_break_face import break_height
-from knifecam.blade.openings import blind_floor, opened
+from knifecam.blade.openings import blind_floor, is_open
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
 from knifecam.curve.prolonged_distance import in_rows, prolonged, rows_of, signed_line_distance
@@ -116,7 +116,7 @@ def half_thickness(blade: Blade, points: ArrayLike, side: str) -> Floats:
     rows = rows_of(points)
     order = in_rows(rows)
     walked = np.ascontiguousarray(rows[order])
-    metal = np.flatnonzero(~opened(blade, walked))
+    metal = np.flatnonzero(~is_open(blade, walked))
     solid = np.ascontiguousarray(walked[metal])
     half = np.minimum(blade.thickness / 2, least_bevel(blade, solid, side))
     for broken in blade.breaks:

@@ -22,7 +22,7 @@ EDGE_SAMPLE_MM = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Crossing:
+class PlungeCrossing:
     """``station`` mm along the edge, the ``place`` looked at before it, and the ``angle``, rad."""
 
     station: float
@@ -30,7 +30,7 @@ class Crossing:
     angle: float
 
 
-def crossing_of(edge: Curve, line: Curve) -> Crossing | None:
+def plunge_crossing(edge: Curve, line: Curve) -> PlungeCrossing | None:
     """Return where ``line``, prolonged at its ends, first crosses ``edge``; None if nowhere."""
     stations, points, _ = resample(edge, EDGE_SAMPLE_MM)
     past = signed_line_distance(points, line)
@@ -40,7 +40,7 @@ def crossing_of(edge: Curve, line: Curve) -> Crossing | None:
     k = int(crossed[0])
     step = stations[k + 1] - stations[k]
     x, y = points[k]
-    return Crossing(
+    return PlungeCrossing(
         station=float(stations[k] + past[k] / (past[k] - past[k + 1]) * step),
         place=(float(x), float(y)),
         angle=math.asin(min(1.0, float(abs(past[k + 1] - past[k]) / step))),
@@ -84,7 +84,7 @@ LEAST_CROSSING = 30.0
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
-class RunOver:
+class HeelOverrun:
     """What a bevel grinds of the outline past one heel, walking away from it.
 
     Parameters
@@ -122,7 +122,7 @@ class RunOver:
         return f"from {Place(x0, y0):.1f} to {Place(x1, y1):.1f}"
 
 
-def runs_over(bevel: Bevel, blade: Blade) -> tuple[RunOver, ...]:
+def runs_over(bevel: Bevel, blade: Blade) -> tuple[HeelOverrun, ...]:
     """Return what the bevel grinds past each of its heels; nothing for one where nothing is."""
     edge = edge_curve(bevel, blade.outline)
     ends, _ = place_at(edge, np.array([0.0, edge.length]))
@@ -137,7 +137,7 @@ def farthest(bevel: Bevel, blade: Blade) -> float:
     return max((run.past for run in found if run is not None), default=0.0)
 
 
-def past_end(bevel: Bevel, blade: Blade, way: int) -> RunOver | None:
+def past_end(bevel: Bevel, blade: Blade, way: int) -> HeelOverrun | None:
     """Return what is ground past one end of the edge, its last for ``way`` 1, its first for -1."""
     edge = edge_curve(bevel, blade.outline)
     (heel,), (heading,) = place_at(edge, edge.length if way > 0 else 0.0)
@@ -151,7 +151,7 @@ def past_end(bevel: Bevel, blade: Blade, way: int) -> RunOver | None:
     connected = np.cumprod(ground).astype(bool)
     apart = np.flatnonzero(counted & ~connected)
     straight = np.flatnonzero(np.cumprod(np.abs(off) <= ON_LINE) & (over > LEAST_OVER))
-    return RunOver(
+    return HeelOverrun(
         places=places[counted],
         over=over[counted],
         along=_along(gone, off, over, counted & connected),

@@ -23,7 +23,7 @@ class Jimping(Record):
     """A row of notches of ``diameter`` mm, square to the plate, ``depth`` mm into the blade.
 
     ``pitch`` is the distance along the outline from notch to notch; ``centres`` are the notches'
-    axes in the part frame. `fitted` makes one for a stretch.
+    axes in the part frame. `fitted_row` makes one for a stretch.
     """
 
     name: Annotated[str, Plain()]
@@ -34,7 +34,7 @@ class Jimping(Record):
     centres: tuple[Point, ...] = ()
 
 
-def fitted(
+def fitted_row(
     outline: Curve, stretch: Stretch, *, name: str, diameter: float, depth: float, pitch: float
 ) -> Jimping:
     """Return the row of notches that fills ``stretch`` of the counter-clockwise outline.

@@ -15,12 +15,12 @@ WALL_IS_METAL_MM = 1e-9
 """mm: points this close to a wall count as metal, so that sights on the outline see the blade."""
 
 
-def opened(blade: Blade, points: Floats) -> NDArray[np.bool_]:
+def is_open(blade: Blade, points: Floats) -> NDArray[np.bool_]:
     """Return which ``points`` (K, 2) have no metal at any height, (K,).
 
     Blind bores are not among them: `blind_floor` tells their depth.
     """
-    gone = outside(blade.outline, points)
+    gone = is_outside(blade.outline, points)
     for bore in blade.bores:
         if bore.depth is None:
             gone |= _in_circle(points, bore.centre, bore.diameter / 2 - WALL_IS_METAL_MM)
@@ -28,7 +28,7 @@ def opened(blade: Blade, points: Floats) -> NDArray[np.bool_]:
         for centre in row.centres:
             gone |= _in_circle(points, centre, row.diameter / 2 - WALL_IS_METAL_MM)
     for slot in blade.slots:
-        gone |= within(slot.outline, points)
+        gone |= is_inside(slot.outline, points)
     return gone
 
 
@@ -42,7 +42,7 @@ def blind_floor(blade: Blade, points: Floats, side: str) -> Floats:
     return floor
 
 
-def outside(outline: Curve, points: Floats) -> NDArray[np.bool_]:
+def is_outside(outline: Curve, points: Floats) -> NDArray[np.bool_]:
     """Return which ``points`` (K, 2) lie outside the closed curve, by more than `WALL_IS_METAL_MM`."""
     gone = np.ones(len(points), bool)
     near = np.flatnonzero(_in_bounds(outline, points))
@@ -53,7 +53,7 @@ def outside(outline: Curve, points: Floats) -> NDArray[np.bool_]:
     return gone
 
 
-def within(outline: Curve, points: Floats) -> NDArray[np.bool_]:
+def is_inside(outline: Curve, points: Floats) -> NDArray[np.bool_]:
     """Return which ``points`` (K, 2) lie inside the closed curve, by more than `WALL_IS_METAL_MM`."""
     inner = np.zeros(len(points), bool)
     near = np.flatnonzero(_in_bounds(outline, points))

@@ -48,7 +48,7 @@ def neighbours(pieces: Pieces) -> tuple[Rows, Rows]:
     return first, second
 
 
-def splits(pieces: Pieces) -> tuple[Rows, Floats]:
+def split_stations(pieces: Pieces) -> tuple[Rows, Floats]:
     """Return where pieces must be split: rows (K,) and how far along, (K,) mm, ends left out.
 
     Between splits no piece meets another, but for shared stretches, which end at splits.

@@ -66,7 +66,7 @@ WHY_NOT = {
 }
 
 
-def plain(text: str) -> str:
+def printable_text(text: str) -> str:
     """Return a name of the file as it can be printed anywhere: no code that steers a terminal.
 
     What is not printed, and what turns the direction of writing, stands as the format writes it.
@@ -137,7 +137,7 @@ def walk(document: Any, factor: float) -> Found:
     return found
 
 
-def hidden(document: Any, name: str) -> str:
+def layer_not_taken(document: Any, name: str) -> str:
     """Return why nothing of a layer is taken, "" where it is."""
     if name.casefold() == "defpoints":
         return "on a layer that never plots"
@@ -156,15 +156,15 @@ def _walk(document: Any, entities: Iterable[Any], context: _Context, found: Foun
 
 
 def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
-    kind = plain(entity.dxftype())
-    layer = plain(entity.dxf.get("layer", "0"))
+    kind = printable_text(entity.dxftype())
+    layer = printable_text(entity.dxf.get("layer", "0"))
     if layer == "0" and context.layer:
         layer = context.layer
     origin = Origin(
-        layer=layer, handle=plain(str(entity.dxf.handle)), kind=kind, inside=context.inside
+        layer=layer, handle=printable_text(str(entity.dxf.handle)), kind=kind, inside=context.inside
     )
     if layer not in found.hidden:
-        found.hidden[layer] = hidden(document, layer)
+        found.hidden[layer] = layer_not_taken(document, layer)
     reason = "invisible" if entity.dxf.get("invisible", 0) else found.hidden[layer]
     try:
         if kind == "INSERT" and (not reason or reason == "on a layer that is switched off"):
@@ -183,7 +183,7 @@ def _take(document: Any, entity: Any, context: _Context, found: Found) -> None:
         text = f"{fault.said[0]}: draw it flat, or turn it into the XY plane"
         found.problems.append(Problem(kind=OFF_PLANE, origin=origin, text=text))
     except (ValueError, ArithmeticError, TypeError, LookupError, AttributeError, DXFError) as fault:
-        why = fault.said[0] if isinstance(fault, ShapeError) else plain(str(fault))
+        why = fault.said[0] if isinstance(fault, ShapeError) else printable_text(str(fault))
         text = f"cannot be understood: {why}"
         found.problems.append(Problem(kind=UNREADABLE, origin=origin, text=text))
 
@@ -206,7 +206,7 @@ def _is_mesh(entity: Any) -> bool:
 
 
 def _insert(document: Any, entity: Any, context: _Context, origin: Origin, found: Found) -> None:
-    name = plain(str(entity.dxf.get("name", "")))
+    name = printable_text(str(entity.dxf.get("name", "")))
     block = document.blocks.get(entity.dxf.get("name", ""))
     if block is None:
         raise ValueError(f"it places block '{name}', which the file does not define")

@@ -21,7 +21,7 @@ from ezdxf.lldxf.tagger import ascii_tags_loader, binary_tags_loader
 from ezdxf.lldxf.types import DXFTag
 
 from knifecam.drawing.drawing_record import UNIT_UNCLEAR, Chain, Layer, Problem, shown
-from knifecam.drawing.dxf_blocks import Found, hidden, plain, walk
+from knifecam.drawing.dxf_blocks import Found, layer_not_taken, printable_text, walk
 from knifecam.drawing.dxf_entities import READERS
 from knifecam.errors import DrawingError
 from knifecam.files import LONGEST, read_file
@@ -151,7 +151,7 @@ class Contents:
     found: Found
 
 
-def contents(source: Source, units: str | None) -> Contents:
+def dxf_contents(source: Source, units: str | None) -> Contents:
     """Return what is in a file or stream, in mm, before anything is joined.
 
     Raises
@@ -179,7 +179,7 @@ def contents(source: Source, units: str | None) -> Contents:
     except DrawingError:
         raise
     except Exception as fault:  # whatever a broken file does to the parser, or to what it made
-        reason = plain(" ".join(str(fault).split()))[:200] or type(fault).__name__
+        reason = printable_text(" ".join(str(fault).split()))[:200] or type(fault).__name__
         recovered = _recovered(data, name, units, reason)
         if recovered is None:
             raise DrawingError(
@@ -228,12 +228,12 @@ def _content(source: Source) -> tuple[bytes | str, str]:
     if isinstance(source, str | Path):
         path = Path(source)
         try:
-            return _unmarked(read_file(path)), plain(path.name)
+            return _unmarked(read_file(path)), printable_text(path.name)
         except (OSError, ValueError) as fault:
             reason = getattr(fault, "strerror", None) or str(fault)
             raise DrawingError(f"drawing '{path}' cannot be opened: {reason.lower()}") from fault
     given = getattr(source, "name", "")
-    name = plain(Path(given).name) if isinstance(given, str) and given else "drawing"
+    name = printable_text(Path(given).name) if isinstance(given, str) and given else "drawing"
     try:
         data = source.read(LONGEST + 1)
     except (OSError, UnicodeDecodeError) as fault:
@@ -319,7 +319,7 @@ def _as_r2000(tags: Iterable[DXFTag], data: bytes) -> Iterator[DXFTag]:
 
 def _version(document: Any) -> str:
     code = document.loaded_dxfversion or document.dxfversion
-    return plain(str(acad_release.get(code, code)))
+    return printable_text(str(acad_release.get(code, code)))
 
 
 def _layers(document: Any, found: Found) -> tuple[Layer, ...]:
@@ -327,13 +327,13 @@ def _layers(document: Any, found: Found) -> tuple[Layer, ...]:
     origins = [piece.origin for piece in found.pieces] + [mark.origin for mark in found.marks]
     for origin in origins:
         counts.setdefault(origin.layer, Counter())[origin.kind] += 1
-    names = {plain(layer.dxf.name) for layer in document.layers} | set(counts)
+    names = {printable_text(layer.dxf.name) for layer in document.layers} | set(counts)
     left = {item.layer for item in found.left_out}
     return tuple(
         Layer(
             name=name,
             counts=tuple(sorted(counts.get(name, Counter()).items())),
-            hidden=hidden(document, name),
+            hidden=layer_not_taken(document, name),
         )
         for name in sorted(names)
         if name in counts or name in left
@@ -348,14 +348,14 @@ def _refuse_empty(document: Any, found: Found, name: str) -> None:
     for layout in document.layouts:
         if layout.name != "Model" and (count := _geometry(layout)):
             lines.append(
-                f"paper space '{plain(layout.name)}' holds {count}: move them to model space"
+                f"paper space '{printable_text(layout.name)}' holds {count}: move them to model space"
             )
     for block in document.blocks:
         if not block.is_any_layout and not block.name.startswith(("*", "_")):
             count = _geometry(block)
             if count:
                 lines.append(
-                    f"block '{plain(block.name)}' holds {count} but is not placed in model"
+                    f"block '{printable_text(block.name)}' holds {count} but is not placed in model"
                     " space: insert it"
                 )
     for item in found.left_out:

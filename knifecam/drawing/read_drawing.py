@@ -9,7 +9,7 @@ import numpy as np
 from knifecam.drawing.chains import join_pieces
 from knifecam.drawing.drawing_record import OFF_PLANE, Drawing, Piece, Problem, shown_mm
 from knifecam.drawing.dxf_entities import OUT_OF_PLANE_MM
-from knifecam.drawing.dxf_file import Source, contents, unit_question
+from knifecam.drawing.dxf_file import Source, dxf_contents, unit_question
 from knifecam.errors import DrawingError
 from knifecam.quantity import mm
 
@@ -47,7 +47,7 @@ def read_drawing(
     """
     if not (np.isfinite(join) and 0 < join <= 1):
         raise DrawingError(f"join={mm(join)} must be greater than 0 and at most {mm(1)}")
-    file = contents(source, units)
+    file = dxf_contents(source, units)
     found = file.found
     problems = [*found.problems, *_off_level(found.pieces)]
     joined = join_pieces(found.pieces, join, across=True, units=file.units)

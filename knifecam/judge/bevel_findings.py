@@ -8,24 +8,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Told, as_place, at_line, folded
+from knifecam.judge.first_and_worst import Message, at_line, first_and_worst, rounded_place
 from knifecam.judge.rapids_and_entry import SHORT_STEP_CELLS, mean_depths
 from knifecam.judge.worst_case import (
     DISTURBANCES,
     HEIGHT_SLACK_MM,
     Disturbance,
-    kept_more,
-    plate_more,
+    height_lost,
+    plate_thicker,
 )
-from knifecam.measure.bevel_contact import OnBevel, on_bevel
-from knifecam.measure.bevel_places import BEVEL_FINISH, PLUNGE, beside_plunge, cusp_height
+from knifecam.measure.bevel_contact import BevelContact, bevel_contact
+from knifecam.measure.bevel_places import BEVEL_FINISH, PLUNGE, cusp_height, plunge_margin
 from knifecam.measure.case import Case
-from knifecam.measure.measured_edge import Edge
+from knifecam.measure.measured_edge import MeasuredEdge
 from knifecam.measure.step_stages import BEVEL_ROUGH, BEVEL_SEMI, LEVEL_RAD
 from knifecam.quantity import mm
 from knifecam.shop import Order, Setup
-from knifecam.sweep.side_program import Side
-from knifecam.sweep.sweep_steps import Steps
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
 
@@ -58,7 +58,7 @@ def find_bevel(case: Case) -> Iterator[Finding]:
         lefts = sorted({c.allowance for c in case.order.cuttings(BEVEL_SEMI)} - {0.0})
         for bevel in case.order.blade.bevels:
             if bevel.on(side.name):
-                touching, *semi = on_bevel(case.order, side, rows, bevel, above=(0.0, *lefts))
+                touching, *semi = bevel_contact(case.order, side, rows, bevel, above=(0.0, *lefts))
                 yield from _dead_centre(case.order, side, rows, touching)
                 yield from _stock(case.order, side, rows, touching, FINISH_STOCK)
                 yield from _conventional(case.order, side, rows, touching)
@@ -67,21 +67,25 @@ def find_bevel(case: Case) -> Iterator[Finding]:
                     yield from _stock(case.order, side, rows, above, SEMI_STOCK)
 
 
-def _of_plunge(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Bools:
+def _of_plunge(
+    order: Order, side: SideProgram, rows: ContactSteps, touching: BevelContact
+) -> Bools:
     """Return which steps belong to the plunge's own cut: by its cutter, in it or beside it."""
     numbers = [c.cutter for c in order.cuttings(PLUNGE)]
     cutter = side.trace.cutter[rows.motion[touching.rows]]
-    return np.asarray(np.isin(cutter, numbers) & (touching.past > beside_plunge(order)))
+    return np.asarray(np.isin(cutter, numbers) & (touching.past > plunge_margin(order)))
 
 
-def _dead_centre(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Iterator[Finding]:
+def _dead_centre(
+    order: Order, side: SideProgram, rows: ContactSteps, touching: BevelContact
+) -> Iterator[Finding]:
     """Yield finishing contact near the cutter's axis; the plunge's ball has no other way."""
     motion = rows.motion[touching.rows]
     least = NEAR_AXIS_SHARE * 2 * side.shapes.radius[motion]
     bad = (touching.contact < least) & ~_of_plunge(order, side, rows, touching)
     hits, contact, limit = touching.rows[bad], touching.contact[bad], least[bad]
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         sentence = (
             f"finishes bevel {touching.bevel.name} at {mm(contact[k]):.3f} from the axis of cutter "
             f"{int(side.trace.cutter[rows.motion[hits[k]]])}, where it hardly moves; "
@@ -89,7 +93,7 @@ def _dead_centre(order: Order, side: Side, rows: Steps, touching: OnBevel) -> It
         )
         return sentence, float(contact[k]), float(limit[k])
 
-    yield from folded(
+    yield from first_and_worst(
         "dead-centre", side, rows.motion[hits], tell=tell, badness=limit - contact,
         places=rows.place[hits], remedy="use a bull-nose cutter: it touches near its rim",
     )  # fmt: skip
@@ -133,7 +137,7 @@ def stock_of_semi(order: Order, slope: Floats) -> Floats:
 
 
 def _stock(
-    order: Order, side: Side, rows: Steps, touching: OnBevel, what: str
+    order: Order, side: SideProgram, rows: ContactSteps, touching: BevelContact, what: str
 ) -> Iterator[Finding]:
     """Yield steps that meet more than the stage before should have left."""
     stage = BEVEL_FINISH if what == FINISH_STOCK else BEVEL_SEMI
@@ -146,40 +150,44 @@ def _stock(
     bad = mine & (depth > limit)
     hits, deep, allowed = touching.rows[bad], depth[bad], limit[bad]
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         sentence = (
             f"{what} of bevel {touching.bevel.name} meets {mm(deep[k]):.3f} of metal; "
             f"{mm(allowed[k]):.3f} is planned for it"
         )
         return sentence, float(deep[k]), float(allowed[k])
 
-    yield from folded(
+    yield from first_and_worst(
         "bevel-stock", side, rows.motion[hits], tell=tell, badness=deep - allowed,
         places=rows.place[hits],
         remedy="clear the waste beside the bevel and cut its stages before it is finished",
     )  # fmt: skip
 
 
-def _conventional(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Iterator[Finding]:
+def _conventional(
+    order: Order, side: SideProgram, rows: ContactSteps, touching: BevelContact
+) -> Iterator[Finding]:
     heading, uphill = rows.heading[touching.rows], touching.uphill
     turn = heading[:, 0] * uphill[:, 1] - heading[:, 1] * uphill[:, 0]
     bad = (turn > DECIDED) & ~_of_plunge(order, side, rows, touching)
     hits = touching.rows[bad]
 
-    def tell(_: int) -> Told:
+    def tell(_: int) -> Message:
         sentence = (
             f"finishes bevel {touching.bevel.name} with its metal on the left of travel, "
             f"conventionally"
         )
         return sentence, None, None
 
-    yield from folded(
+    yield from first_and_worst(
         "conventional", side, rows.motion[hits], tell=tell, places=rows.place[hits],
         remedy="travel with the blade's back on the right, in this side's own frame",
     )  # fmt: skip
 
 
-def _down_slope(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Iterator[Finding]:
+def _down_slope(
+    order: Order, side: SideProgram, rows: ContactSteps, touching: BevelContact
+) -> Iterator[Finding]:
     """Yield finishing that runs down the slope: the end's flat scrapes ahead of the corner."""
     heading, uphill = rows.heading[touching.rows], touching.uphill
     falls = np.sum(heading * uphill, axis=1)
@@ -187,20 +195,20 @@ def _down_slope(order: Order, side: Side, rows: Steps, touching: OnBevel) -> Ite
     bad &= ~_of_plunge(order, side, rows, touching)
     hits, steep = touching.rows[bad], np.degrees(np.arccos(np.clip(-falls[bad], -1.0, 1.0)))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         sentence = (
             f"finishes bevel {touching.bevel.name} down the slope, {steep[k]:.0f} degrees off "
             f"straight down; the cutter's flat end scrapes there"
         )
         return sentence, float(steep[k]), float(np.degrees(np.arccos(DECIDED)))
 
-    yield from folded(
+    yield from first_and_worst(
         "down-slope", side, rows.motion[hits], tell=tell, places=rows.place[hits],
         badness=-falls[bad], remedy="travel along the edge, or up from the edge to the grind line",
     )  # fmt: skip
 
 
-def _levels(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
+def _levels(case: Case, side: SideProgram, rows: ContactSteps) -> Iterator[Finding]:
     """Yield level steps that only rough a bevel and go deeper than that stage's stepdown."""
     rough = max((c.stepdown for c in case.order.cuttings(BEVEL_ROUGH)), default=np.inf)
     limit = float(case.near(rough, rough * STOCK_SLACK + STOCK_MORE))
@@ -212,7 +220,7 @@ def _levels(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
     deep = (depth > limit) & (mean > limit)
     hits = np.flatnonzero(only & deep & ~side.rapid[rows.motion])
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(depth[hits[k]])
         sentence = (
             f"roughs a bevel and meets {mm(found):.3f} of metal in one level; stage 'bevel-rough' "
@@ -220,7 +228,7 @@ def _levels(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
         )
         return sentence, found, limit
 
-    yield from folded(
+    yield from first_and_worst(
         "bevel-stock", side, rows.motion[hits], tell=tell, badness=depth[hits],
         places=rows.place[hits], remedy="add the level that is missing",
     )  # fmt: skip
@@ -243,7 +251,7 @@ def find_thin_edge(case: Case) -> Iterator[Finding]:
         yield from _milled_last(edge, case)
 
 
-def land_range(case: Case, edge: Edge) -> dict[str, tuple[float, float]]:
+def land_range(case: Case, edge: MeasuredEdge) -> dict[str, tuple[float, float]]:
     """Return the least and the greatest land, mm, under every disturbance."""
     found = {}
     for disturbance in DISTURBANCES:
@@ -252,22 +260,22 @@ def land_range(case: Case, edge: Edge) -> dict[str, tuple[float, float]]:
     return found
 
 
-def land_more(setup: Setup, disturbance: Disturbance, edge: Edge) -> Floats:
+def land_more(setup: Setup, disturbance: Disturbance, edge: MeasuredEdge) -> Floats:
     """Return by how much the land grows at the edge's places, (n,) mm.
 
     A face that no cutter met lies on the bed while the other is cut, and is the plate's own: there
     the land is what the side that cuts leaves above the bed. Where both cut, what is above either
     bed together exceeds the land by the plate's thickness.
     """
-    plate = plate_more(setup, disturbance, edge.points[:, 0])
+    plate = plate_thicker(setup, disturbance, edge.points[:, 0])
     above = [
-        np.where(edge.finished[k] >= 0, kept_more(setup, disturbance, side), plate)
+        np.where(edge.finished[k] >= 0, height_lost(setup, disturbance, side), plate)
         for k, side in enumerate("AB")
     ]
     return np.asarray(above[0] + above[1] - plate)
 
 
-def _thinner(edge: Edge) -> Iterator[Finding]:
+def _thinner(edge: MeasuredEdge) -> Iterator[Finding]:
     lack = edge.wanted - edge.land
     k = int(np.argmax(lack))
     if not lack[k] > LAND:
@@ -278,12 +286,12 @@ def _thinner(edge: Edge) -> Iterator[Finding]:
     )
     yield at_line(
         "thin-edge", "B", 0, sentence, "check cutter lengths, diameters and both sides' zeros",
-        place=as_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
+        place=rounded_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
         allowed=float(edge.wanted[k] - LAND),
     )  # fmt: skip
 
 
-def _thicker(edge: Edge) -> Iterator[Finding]:
+def _thicker(edge: MeasuredEdge) -> Iterator[Finding]:
     # where another bevel's face runs over the edge, that bevel's cusps are judged, not a land
     more = np.where(edge.own, edge.land - edge.wanted, -np.inf)
     k = int(np.argmax(more))
@@ -295,12 +303,12 @@ def _thicker(edge: Edge) -> Iterator[Finding]:
     )
     yield at_line(
         "uncut", "B", 0, sentence, "finish bevels and plunges finer beside the edge, to their depth",
-        place=as_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
+        place=rounded_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
         allowed=float(edge.wanted[k] + LAND),
     )  # fmt: skip
 
 
-def _disturbed(edge: Edge, case: Case) -> Iterator[Finding]:
+def _disturbed(edge: MeasuredEdge, case: Case) -> Iterator[Finding]:
     lands = land_range(case, edge)
     name = min(lands, key=lambda key: lands[key][0])
     found = lands[name][0]
@@ -314,11 +322,11 @@ def _disturbed(edge: Edge, case: Case) -> Iterator[Finding]:
     )
     yield at_line(
         "thin-edge", "B", 0, sentence, _steadier(edge, k),
-        place=as_place([*edge.points[k], edge.bevel.edge_at]), measured=found, allowed=JUDGED_LEAST_LAND_MM,
+        place=rounded_place([*edge.points[k], edge.bevel.edge_at]), measured=found, allowed=JUDGED_LEAST_LAND_MM,
     )  # fmt: skip
 
 
-def _steadier(edge: Edge, k: int) -> str:
+def _steadier(edge: MeasuredEdge, k: int) -> str:
     """Return what keeps the land at a place from being moved so far."""
     cut = [side for side, last in zip("AB", edge.finished[:, k], strict=True) if last >= 0]
     if len(cut) == 1:
@@ -326,7 +334,7 @@ def _steadier(edge: Edge, k: int) -> str:
     return "order a thicker land, or zero Z of one side on the face and of the other on the bed"
 
 
-def _milled_last(edge: Edge, case: Case) -> Iterator[Finding]:
+def _milled_last(edge: MeasuredEdge, case: Case) -> Iterator[Finding]:
     """Yield where the wall of an edge was milled after both its bevels had been finished."""
     if edge.bevel.sides != "both":
         return
@@ -339,14 +347,14 @@ def _milled_last(edge: Edge, case: Case) -> Iterator[Finding]:
     land = edge.land[hits]
     heights = np.full(len(hits), edge.bevel.edge_at)
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         sentence = (
             f"mills the side of the edge of bevel {edge.bevel.name} when both its bevels are "
             f"finished and only {mm(land[k]):.3f} is left to bear it"
         )
         return sentence, float(land[k]), None
 
-    yield from folded(
+    yield from first_and_worst(
         "thin-edge", side, edge.opened[hits] - side.first, tell=tell,
         places=np.column_stack([edge.points[hits], heights]),
         remedy="open the edge side and finish its wall before the last bevel is cut",

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC, Motions
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Told, folded
+from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Message, first_and_worst
 from knifecam.measure.case import Case
 from knifecam.quantity import mm
-from knifecam.shop import Cutter, KeepOut, Order
+from knifecam.shop import Clamp, Cutter, Order
 from knifecam.sweep.side_frames import to_program_plane
-from knifecam.sweep.side_program import Side
-from knifecam.sweep.sweep_steps import Steps
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
 
@@ -59,7 +59,7 @@ def find_keep_out(case: Case) -> Iterator[Finding]:
             yield from _beside(side, paths, thing)
 
 
-def _clamp(keep: KeepOut) -> _Thing:
+def _clamp(keep: Clamp) -> _Thing:
     return _Thing(
         name=keep.name,
         low=(min(keep.x_low, keep.x_high), min(keep.y_low, keep.y_high)),
@@ -69,7 +69,7 @@ def _clamp(keep: KeepOut) -> _Thing:
     )
 
 
-def _heads(side: Side, case: Case) -> Iterator[_Thing]:
+def _heads(side: SideProgram, case: Case) -> Iterator[_Thing]:
     """Yield the heads of the screws that hold the blade on side B, from its outline cuts on."""
     hold = case.order.setup.hold
     if side.name != "B" or hold.kind != "bores":
@@ -85,7 +85,7 @@ def _heads(side: Side, case: Case) -> Iterator[_Thing]:
             )  # fmt: skip
 
 
-def first_outline_cut(side: Side, case: Case) -> int:
+def first_outline_cut(side: SideProgram, case: Case) -> int:
     """Return the first motion of a side that takes metal outside bores and slots."""
     cutting = np.flatnonzero(side.contact)
     at = side.motions.stop[cutting, :2] * side.frame.signs[:2]
@@ -102,7 +102,7 @@ def first_outline_cut(side: Side, case: Case) -> int:
 class _Paths:
     """A side's motions in the program frame with boxes round them."""
 
-    def __init__(self, side: Side) -> None:
+    def __init__(self, side: SideProgram) -> None:
         self.motions = side.trace.motions
         m = self.motions
         ends = np.stack([m.start[:, :2], m.stop[:, :2]])
@@ -133,14 +133,14 @@ def _gap(points: Floats, thing: _Thing) -> Floats:
     return np.maximum(np.hypot(*away.T) - thing.round_, 0.0)
 
 
-def clamp_gaps(side: Side, order: Order, at: Floats) -> Iterator[tuple[str, float]]:
+def clamp_gaps(side: SideProgram, order: Order, at: Floats) -> Iterator[tuple[str, float]]:
     """Yield each clamp of a side and how far a place (2,) of its program is from it, mm."""
     for keep in order.setup.keep_out:
         if keep.side == side.name:
             yield keep.name, float(_gap(np.atleast_2d(at), _clamp(keep))[0])
 
 
-def widest_below(cutter: Cutter, height: Floats) -> Floats:
+def widest_radius_below(cutter: Cutter, height: Floats) -> Floats:
     """Return the greatest radius of the cutter with its holder below ``height`` above the tip.
 
     0 where ``height`` is not above the tip.
@@ -152,7 +152,7 @@ def widest_below(cutter: Cutter, height: Floats) -> Floats:
     return np.where(height > 0, wide, 0.0)
 
 
-def _touched(side: Side, paths: _Paths, thing: _Thing, order: Order) -> Iterator[Finding]:
+def _touched(side: SideProgram, paths: _Paths, thing: _Thing, order: Order) -> Iterator[Finding]:
     widest = np.maximum(side.shapes.holder, np.maximum(side.shapes.shank, side.shapes.radius))
     below = np.full(len(side), thing.top)
     hits, depths = [], []
@@ -161,7 +161,7 @@ def _touched(side: Side, paths: _Paths, thing: _Thing, order: Order) -> Iterator
             continue
         points = _places(paths.motions, int(k))
         height = thing.top - (points[:, 2] + side.frame.zero - side.face)
-        wide = widest_below(order.cutter(int(side.trace.cutter[k])), height)
+        wide = widest_radius_below(order.cutter(int(side.trace.cutter[k])), height)
         depth = float(
             np.max(np.where(height > COLLISION_SLACK_MM, wide - _gap(points, thing), -np.inf))
         )
@@ -169,17 +169,17 @@ def _touched(side: Side, paths: _Paths, thing: _Thing, order: Order) -> Iterator
             hits.append(int(k))
             depths.append(depth)
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         what = "a rapid" if side.rapid[hits[k]] else "the cutter or its holder"
         return f"{what} runs {mm(depths[k]):.3f} into {thing.name}", depths[k], 0.0
 
-    yield from folded(
+    yield from first_and_worst(
         "keep-out", side, hits, tell=tell, badness=depths or None,
         remedy=f"go over {thing.name} at rapid height, or set it elsewhere",
     )  # fmt: skip
 
 
-def _beside(side: Side, paths: _Paths, thing: _Thing) -> Iterator[Finding]:
+def _beside(side: SideProgram, paths: _Paths, thing: _Thing) -> Iterator[Finding]:
     reach = side.shapes.radius + CLAMP_GAP_MM
     hits, gaps = [], []
     for k in paths.near(thing, reach, np.full(len(side), np.inf)):
@@ -189,13 +189,13 @@ def _beside(side: Side, paths: _Paths, thing: _Thing) -> Iterator[Finding]:
                 hits.append(int(k))
                 gaps.append(gap)
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         sentence = (
             f"cuts {mm(gaps[k]):.3f} from {thing.name}; {mm(CLAMP_GAP_MM):g} must stay between them"
         )
         return sentence, gaps[k], CLAMP_GAP_MM
 
-    yield from folded(
+    yield from first_and_worst(
         "frame", side, hits, tell=tell, badness=[-g for g in gaps] or None,
         remedy=f"set {thing.name} further away",
     )  # fmt: skip
@@ -216,7 +216,7 @@ def find_reach(case: Case) -> Iterator[Finding]:
         yield from _holder(side, case)
 
 
-def _reach(side: Side, rows: Steps) -> Iterator[Finding]:
+def _reach(side: SideProgram, rows: ContactSteps) -> Iterator[Finding]:
     e = rows.engagement
     flutes = side.shapes.flute_length[rows.motion]
     reach = side.shapes.reach[rows.motion]
@@ -228,7 +228,7 @@ def _reach(side: Side, rows: Steps) -> Iterator[Finding]:
     beyond = known & (e.tallest > reach + COLLISION_SLACK_MM)
     hits = np.flatnonzero(rubbing | beyond)
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         row = hits[k]
         tall, past = float(e.tallest[row]), bool(beyond[row])
         limit = float(reach[row] if past else flutes[row])
@@ -239,43 +239,43 @@ def _reach(side: Side, rows: Steps) -> Iterator[Finding]:
         )
         return sentence, tall, limit
 
-    yield from folded(
+    yield from first_and_worst(
         "reach", side, rows.motion[hits], tell=tell, badness=e.tallest[hits],
         places=rows.place[hits], remedy="use a cutter of longer flutes or neck",
     )  # fmt: skip
 
 
-def _shank(side: Side, rows: Steps) -> Iterator[Finding]:
+def _shank(side: SideProgram, rows: ContactSteps) -> Iterator[Finding]:
     shank = rows.engagement.shank
     hits = np.flatnonzero(side.shapes.known[rows.motion] & (shank > COLLISION_SLACK_MM))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(shank[hits[k]])
         return f"the shank runs {mm(found):.3f} into metal beside the cut", found, 0.0
 
-    yield from folded(
+    yield from first_and_worst(
         "shank-contact", side, rows.motion[hits], tell=tell, badness=shank[hits],
         places=rows.place[hits], remedy="use a cutter of longer reach",
     )  # fmt: skip
 
 
-def _holder(side: Side, case: Case) -> Iterator[Finding]:
+def _holder(side: SideProgram, case: Case) -> Iterator[Finding]:
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     sunk = side.face - (lowest + side.shapes.stickout)
     deep = side.shapes.known & (sunk > COLLISION_SLACK_MM)
     hits = np.flatnonzero(deep & _over_plate(side, case))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(sunk[hits[k]])
         return f"the holder goes {mm(found):.3f} below the plate's upper face", found, 0.0
 
-    yield from folded(
+    yield from first_and_worst(
         "shank-contact", side, hits, tell=tell, badness=sunk[hits],
         remedy="clamp the cutter with more stickout",
     )  # fmt: skip
 
 
-def _over_plate(side: Side, case: Case) -> np.ndarray:
+def _over_plate(side: SideProgram, case: Case) -> np.ndarray:
     """Return which motions have their holder over the plate, (M,), seen by their ends."""
     x_low, y_low, x_high, y_high = case.order.setup.plate.bounds
     corners = np.array([[x_low, y_low], [x_high, y_high]]) * side.frame.signs[:2]

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from knifecam.cutting.milling_formulas import surface_speed
 from knifecam.judge.bevel_findings import STOCK_MORE, STOCK_SLACK
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Told, folded
+from knifecam.judge.first_and_worst import Message, first_and_worst
 from knifecam.judge.rapids_and_entry import (
     SHORT_STEP_CELLS,
     STEEP_RAD,
@@ -19,9 +19,9 @@ from knifecam.judge.rapids_and_entry import (
     way_means,
 )
 from knifecam.measure.case import Case, stub_half
-from knifecam.measure.measured_openings import Opening
+from knifecam.measure.measured_openings import MeasuredOpening
 from knifecam.measure.measured_stock import Met, stock_met, taken_by
-from knifecam.measure.measured_wall import Wall, measure_wall
+from knifecam.measure.measured_wall import MeasuredWall, measure_wall
 from knifecam.measure.step_stages import (
     BORE,
     CLEAR,
@@ -38,8 +38,8 @@ from knifecam.measure.step_stages import (
 )
 from knifecam.quantity import mm, mm2, quantity
 from knifecam.shop import Order
-from knifecam.sweep.side_program import LEAST_CONTACT_MM3, Side
-from knifecam.sweep.sweep_steps import Steps
+from knifecam.sweep.side_program import LEAST_CONTACT_MM3, SideProgram
+from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
 
@@ -64,7 +64,7 @@ def find_section(case: Case) -> Iterator[Finding]:
             yield from _sections(side, case)
 
 
-def _sections(side: Side, case: Case) -> Iterator[Finding]:
+def _sections(side: SideProgram, case: Case) -> Iterator[Finding]:
     rows, limits = side.steps, case.stages[side.name]
     e, radius = rows.engagement, side.shapes.radius[rows.motion]
     tried = judged_rows(case, side) & rows.moving & (np.abs(rows.fall) < STEEP_RAD)
@@ -85,7 +85,7 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
     bad = ~(section <= case.near(most / TWICE, allowed))
     hits, found, most = at[bad], section[bad], allowed[bad]
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         number = int(side.trace.cutter[rows.motion[hits[k]]])
         deep = float(e.under[hits[k]])
         sentence = (
@@ -94,14 +94,14 @@ def _sections(side: Side, case: Case) -> Iterator[Finding]:
         )
         return sentence, float(found[k]), float(most[k])
 
-    yield from folded(
+    yield from first_and_worst(
         "section", side, rows.motion[hits], tell=tell, badness=found / most,
         places=rows.place[hits],
         remedy="take it in levels, or in thinner laps: what stands there was left by a pass before",
     )  # fmt: skip
 
 
-def _most(side: Side, at: Ints, *, slots: Floats, section: Floats) -> tuple[Floats, Floats]:
+def _most(side: SideProgram, at: Ints, *, slots: Floats, section: Floats) -> tuple[Floats, Floats]:
     """Return what section the stage is given, and what is still allowed, (k,) mm2 each.
 
     ``slots`` (S,) mm is how deep the stages of all steps may slot.
@@ -114,7 +114,7 @@ def _most(side: Side, at: Ints, *, slots: Floats, section: Floats) -> tuple[Floa
     return most, np.maximum(STEPDOWN_SLACK_TIMES * slot, most)
 
 
-def _lead(rows: Steps, at: Ints, radius: Floats, cell: float) -> Floats:
+def _lead(rows: ContactSteps, at: Ints, radius: Floats, cell: float) -> Floats:
     """Return how much of its own length more of a row of cells a step meets out of the air, (k,).
 
     A row as wide as a cell, at the flank, is met half a chord ahead of the axis, sqrt(2 R cell).
@@ -142,7 +142,7 @@ def find_surface_speed(case: Case) -> Iterator[Finding]:
             yield from _speeds(side, case)
 
 
-def _speeds(side: Side, case: Case) -> Iterator[Finding]:
+def _speeds(side: SideProgram, case: Case) -> Iterator[Finding]:
     rows, limits = side.steps, case.stages[side.name]
     turning = (side.trace.spindle != 0) & (side.trace.speed > 0)
     at = np.flatnonzero(case.meets(side) & turning[rows.motion])
@@ -154,14 +154,14 @@ def _speeds(side: Side, case: Case) -> Iterator[Finding]:
 
 
 def _speed_told(
-    side: Side, rows: Steps, hits: Ints, of: tuple[Floats, Floats], how: str
+    side: SideProgram, rows: ContactSteps, hits: Ints, of: tuple[Floats, Floats], how: str
 ) -> Iterator[Finding]:
     """Yield the hits; ``of``: the spindle's speed there and what the order gives, rev/min."""
     motion, (speed, given) = rows.motion[hits], of
     widest = 2 * contact_radius(side, rows, hits)
     factor, word = (FASTER, "more") if how == "fast" else (SLOWER, "less")
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found, wanted = (surface_speed(float(n), float(widest[k])) for n in (speed[k], given[k]))
         sentence = (
             f"{quantity(found, 'm/min'):.4g} at the contact ({speed[k]:g} rev/min); cutter "
@@ -170,7 +170,7 @@ def _speed_told(
         )
         return sentence, found, factor * wanted
 
-    yield from folded(
+    yield from first_and_worst(
         "surface-speed", side, motion, tell=tell, badness=np.abs(np.log(speed / given)),
         places=rows.place[hits], remedy=f"give S{given[0]:g} for this cut" if len(hits) else "",
     )  # fmt: skip
@@ -198,7 +198,7 @@ def find_wall_stock(case: Case) -> Iterator[Finding]:
             yield from _wall(case, side, which, opening, _left_in(case.order, opening))
 
 
-def _beside_tabs(case: Case, side: Side) -> Wall | None:
+def _beside_tabs(case: Case, side: SideProgram) -> MeasuredWall | None:
     """Return the wall beside the tabs, looked at closely; None on side A and where there are none.
 
     There side B's cutters rise. What a thicker one left is met over less than the usual spacing,
@@ -231,7 +231,7 @@ def _fillets(order: Order, left: float) -> float:
     )
 
 
-def _left_in(order: Order, opening: Opening) -> float:
+def _left_in(order: Order, opening: MeasuredOpening) -> float:
     """Return what the stage before a bore's or slot's finish is to leave on its wall, mm."""
     if opening.kind == "slot":
         return max((c.allowance for c in order.cuttings(SLOT)), default=0.0)
@@ -239,25 +239,31 @@ def _left_in(order: Order, opening: Opening) -> float:
 
 
 def _wall(
-    case: Case, side: Side, which: int, wall: Wall | Opening, left: float, *, fillets: float = 0.0
+    case: Case,
+    side: SideProgram,
+    which: int,
+    wall: MeasuredWall | MeasuredOpening,
+    left: float,
+    *,
+    fillets: float = 0.0,
 ) -> Iterator[Finding]:
     if wall.sides[which] is None or not len(wall.points):
         return
-    opening = isinstance(wall, Opening)
-    past = wall.past[which] if isinstance(wall, Opening) else None
+    opening = isinstance(wall, MeasuredOpening)
+    past = wall.past[which] if isinstance(wall, MeasuredOpening) else None
     met = stock_met(side, wall, which, STOCK_SLACK * left + STOCK_MORE, past)
     least = case.order.trench.web * WEB_SLACK + fillets if not opening else 0.0
-    stages = OPENING[wall.kind if isinstance(wall, Opening) else ""]
+    stages = OPENING[wall.kind if isinstance(wall, MeasuredOpening) else ""]
     over = met.deep > _levels(case.order, side, met, stages, least)
     if over.any():
         met = taken_by(side, wall, which, met, over)
         over &= met.deep > _levels(case.order, side, met, stages, least)
-    name = wall.name if isinstance(wall, Opening) else "the outline"
+    name = wall.name if isinstance(wall, MeasuredOpening) else "the outline"
     yield from _stock_told(side, wall, met, over, name)
 
 
 def _levels(
-    order: Order, side: Side, met: Met, stages: tuple[str, ...], least: float
+    order: Order, side: SideProgram, met: Met, stages: tuple[str, ...], least: float
 ) -> Floats:  # fmt: skip
     """Return how deep each pass may go into metal whatever stands beside it, (H, n) mm."""
     number = np.asarray(side.trace.cutter)[np.maximum(met.motion, 0)]
@@ -269,12 +275,16 @@ def _levels(
 
 
 def _stock_told(
-    side: Side, wall: Wall | Opening, met: Met, over: NDArray[np.bool_], name: str
+    side: SideProgram,
+    wall: MeasuredWall | MeasuredOpening,
+    met: Met,
+    over: NDArray[np.bool_],
+    name: str,
 ) -> Iterator[Finding]:
     level, at = np.nonzero(over)
     stock, deep = met.stock[level, at], met.deep[level, at]
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(stock[k])
         amount = f"{mm(found):.3f}" if np.isfinite(found) else f"more than {mm(0.5)}"
         sentence = (
@@ -284,7 +294,7 @@ def _stock_told(
         return sentence, found if np.isfinite(found) else None, met.allowed
 
     places = np.column_stack([wall.points[at], wall.heights[level]])
-    yield from folded(
+    yield from first_and_worst(
         "wall-stock", side, met.motion[level, at], tell=tell,
         badness=np.minimum(stock, 1.0) * deep, places=places,
         remedy="rough the wall closer first, to the allowance ordered",

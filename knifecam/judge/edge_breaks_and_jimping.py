@@ -9,16 +9,16 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Motions, distance
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Told, as_place, at_line, folded
+from knifecam.judge.first_and_worst import Message, at_line, first_and_worst, rounded_place
 from knifecam.measure.case import Case
-from knifecam.measure.measured_edge import Broken
-from knifecam.measure.measured_openings import Notch
+from knifecam.measure.measured_edge import MeasuredEdgeBreak
+from knifecam.measure.measured_openings import MeasuredNotch
 from knifecam.measure.measured_wall import WALL_OFF_MM
-from knifecam.measure.sample_columns import cut_by
+from knifecam.measure.sample_columns import cut_with_some
 from knifecam.quantity import mm
-from knifecam.sweep.columns import sights
+from knifecam.sweep.columns import sample_columns
 from knifecam.sweep.side_frames import to_part
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -46,14 +46,14 @@ def find(case: Case) -> Iterator[Finding]:
         yield from _dead_tip(case, side)
 
 
-def _width(side: Side, broken: Broken) -> Iterator[Finding]:
+def _width(side: SideProgram, broken: MeasuredEdgeBreak) -> Iterator[Finding]:
     one = broken.one
     what = f"edge break {one.name} of {one.of}"
     wide = broken.within & (broken.widths > one.width + BREAK_WIDTH_MM)
     hits = np.flatnonzero(wide & (broken.last >= side.first))
     height = np.full(len(hits), side.face * side.frame.signs[2])
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(broken.widths[hits[k]])
         sentence = (
             f"{what} is {mm(found):.3f} wide; {mm(one.width):g} is ordered, {mm(BREAK_WIDTH_MM):g} more"
@@ -61,7 +61,7 @@ def _width(side: Side, broken: Broken) -> Iterator[Finding]:
         )
         return sentence, found, one.width + BREAK_WIDTH_MM
 
-    yield from folded(
+    yield from first_and_worst(
         "gouge",
         side,
         broken.last[hits] - side.first,
@@ -80,14 +80,14 @@ def _width(side: Side, broken: Broken) -> Iterator[Finding]:
             side=side.name,
             line=int(side.trace.line[motion]) if motion >= 0 else 0,
             message=f"{what} is {mm(found):.3f} wide along {mm(share):.1f}; {mm(one.width):g} is ordered",
-            place=as_place([*broken.points[k], side.face * side.frame.signs[2]]),
+            place=rounded_place([*broken.points[k], side.face * side.frame.signs[2]]),
             measured=found,
             allowed=one.width - BREAK_WIDTH_MM,
             remedy="run the chamfer mill along all of it, to its depth",
         )
 
 
-def _reachable(side: Side, broken: Broken) -> Bools:
+def _reachable(side: SideProgram, broken: MeasuredEdgeBreak) -> Bools:
     """Return the places of a break that the axis which cut it could come square to, (n,).
 
     The break's places lie on the wall that stands; the axis keeps off the wanted one too.
@@ -100,7 +100,7 @@ def _reachable(side: Side, broken: Broken) -> Bools:
     return np.asarray(distance(axis, broken.curve) >= away - 1e-4)
 
 
-def _notch(case: Case, notch: Notch) -> Iterator[Finding]:
+def _notch(case: Case, notch: MeasuredNotch) -> Iterator[Finding]:
     what = f"notch {notch.number} of jimping {notch.row.name}"
     for side, reached in zip(case.sides, notch.sides, strict=True):
         if side is None or reached is None:
@@ -113,7 +113,7 @@ def _notch(case: Case, notch: Notch) -> Iterator[Finding]:
                 "gouge", side.name, int(side.trace.line[reached.motion[level, k]]),
                 f"goes {mm(found):.4f} past the wall of {what}; {mm(WALL_OFF_MM):g} is allowed",
                 "check the bore's path and the cutter's diameter", measured=found, allowed=WALL_OFF_MM,
-                place=as_place([*notch.points[k], notch.heights[level]]),
+                place=rounded_place([*notch.points[k], notch.heights[level]]),
             )  # fmt: skip
     if not case.whole or not notch.left.size or not notch.left.max() > WALL_OFF_MM:
         return
@@ -126,11 +126,11 @@ def _notch(case: Case, notch: Notch) -> Iterator[Finding]:
         "uncut", "B" if notch.heights[level] < 0 else "A", 0,
         f"{amount} of metal stays on the wall of {what}; {mm(WALL_OFF_MM):g} is allowed",
         "bore it to its full size and depth", measured=found if np.isfinite(found) else None,
-        allowed=WALL_OFF_MM, place=as_place([*notch.points[k], notch.heights[level]]),
+        allowed=WALL_OFF_MM, place=rounded_place([*notch.points[k], notch.heights[level]]),
     )  # fmt: skip
 
 
-def _dead_tip(case: Case, side: Side) -> Iterator[Finding]:
+def _dead_tip(case: Case, side: SideProgram) -> Iterator[Finding]:
     """Yield where a chamfer mill's tip, which does not cut, goes lower than what is open there."""
     numbers = [c.number for c in case.order.cutters if c.kind == "chamfer"]
     mine = np.isin(side.trace.cutter, numbers) & ~side.rapid
@@ -145,7 +145,7 @@ def _dead_tip(case: Case, side: Side) -> Iterator[Finding]:
     )
     bad = np.flatnonzero(depth > TIP_BITE_MM)
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(depth[bad[k]])
         sentence = (
             f"the tip of cutter {int(side.trace.cutter[hits[bad[k]]])}, which does not cut, goes "
@@ -153,21 +153,21 @@ def _dead_tip(case: Case, side: Side) -> Iterator[Finding]:
         )
         return sentence, found, TIP_BITE_MM
 
-    yield from folded(
+    yield from first_and_worst(
         "dead-centre", side, hits[bad], tell=tell, badness=depth[bad],
         remedy="open the ground first, wider than the tip, and keep the tip above its floor",
     )  # fmt: skip
 
 
-def _under_tip(case: Case, side: Side, hits: Ints, first: int) -> Floats:
+def _under_tip(case: Case, side: SideProgram, hits: Ints, first: int) -> Floats:
     """Return how deep the tip goes into what motions before ``first`` have left, (k,) mm."""
     row, places = _along(side.motions, hits)
-    columns = sights(to_part(side.frame, places)[:, :2], case.order.setup.plate.thickness)
+    columns = sample_columns(to_part(side.frame, places)[:, :2], case.order.setup.plate.thickness)
     for other in case.given():
         if other.first > side.first:
             break
         before = slice(0, first if other is side else len(other))
-        cut_by(columns, other, case.order.setup.flip, before)
+        cut_with_some(columns, other, case.order.setup.flip, before)
     top = columns.top if side.name == "A" else -columns.bottom
     solid = columns.top - columns.bottom > TIP_BITE_MM
     depth = np.zeros(len(hits))

@@ -9,21 +9,21 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from knifecam.judge.findings import Finding
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 LAST_DIGIT_MM = 2e-4
 """mm: heights closer than this are one: programs end at 0.0001 mm or at 0.00001 in."""
 
-Told = tuple[str, float | None, float | None]
+Message = tuple[str, float | None, float | None]
 """A sentence, what was measured and what was allowed."""
 
 
-def folded(
+def first_and_worst(
     kind: str,
-    side: Side,
+    side: SideProgram,
     motions: ArrayLike,
     *,
-    tell: Callable[[int], Told],
+    tell: Callable[[int], Message],
     remedy: str,
     badness: ArrayLike | None = None,
     places: NDArray[np.float64] | None = None,
@@ -64,7 +64,7 @@ def folded(
             side=side.name,
             line=int(lines[k]),
             message=sentence,
-            place=as_place(where),
+            place=rounded_place(where),
             measured=measured,
             allowed=allowed,
             remedy=remedy,
@@ -72,9 +72,9 @@ def folded(
         )
 
 
-def at_motion(kind: str, side: Side, motion: int, told: Told, remedy: str) -> Finding:
+def at_motion(kind: str, side: SideProgram, motion: int, told: Message, remedy: str) -> Finding:
     """Return one finding at one motion."""
-    return next(folded(kind, side, [motion], tell=lambda _: told, remedy=remedy))
+    return next(first_and_worst(kind, side, [motion], tell=lambda _: told, remedy=remedy))
 
 
 def at_line(kind: str, side: str, line: int, sentence: str, remedy: str, **rest: Any) -> Finding:
@@ -82,7 +82,7 @@ def at_line(kind: str, side: str, line: int, sentence: str, remedy: str, **rest:
     return Finding(kind=kind, side=side, line=line, message=sentence, remedy=remedy, **rest)
 
 
-def as_place(where: ArrayLike) -> tuple[float, float, float] | None:
+def rounded_place(where: ArrayLike) -> tuple[float, float, float] | None:
     """Return plain numbers, rounded to 0.1 um; None where the place is not known."""
     x, y, z = (round(float(v), 4) + 0.0 for v in np.asarray(where, dtype=float))
     return (x, y, z) if np.isfinite([x, y, z]).all() else None

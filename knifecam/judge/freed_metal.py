@@ -9,11 +9,11 @@ import numpy as np
 from knifecam.curve import resample, signed_distance
 from knifecam.judge.collisions import first_outline_cut
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Told, as_place, at_line, folded
+from knifecam.judge.first_and_worst import Message, at_line, first_and_worst, rounded_place
 from knifecam.measure.case import Case
 from knifecam.quantity import mm, mm2
-from knifecam.sweep.columns import cut_laid, sights
-from knifecam.sweep.loose_pieces import Piece
+from knifecam.sweep.columns import cut_by_steps, sample_columns
+from knifecam.sweep.loose_pieces import LoosePiece
 
 SLUG_AREA, WASTE_AREA = 0.2, 0.5
 """mm2: smaller pieces are chips."""
@@ -35,7 +35,7 @@ def find_loose(case: Case) -> Iterator[Finding]:
             yield _finding("loose-part", piece, case, "the blade comes free before it is screwed")
 
 
-def _named(piece: Piece, case: Case) -> str:
+def _named(piece: LoosePiece, case: Case) -> str:
     place = np.array([piece.place])
     for opening in case.openings:
         if signed_distance(place, opening.outline)[0] > 0:
@@ -45,7 +45,7 @@ def _named(piece: Piece, case: Case) -> str:
     return "loose-part" if signed_distance(place, case.wanted.outline)[0] > 0 else "loose-waste"
 
 
-def _judged(piece: Piece, case: Case) -> Iterator[Finding]:
+def _judged(piece: LoosePiece, case: Case) -> Iterator[Finding]:
     kind = _named(piece, case)
     if piece.area <= case.near(0.0, SLUG_AREA if kind == "loose-slug" else WASTE_AREA):
         return
@@ -58,7 +58,7 @@ def _judged(piece: Piece, case: Case) -> Iterator[Finding]:
     yield _finding(kind, piece, case, f"{names[kind]} comes free, {mm2(piece.area):.2f}")
 
 
-def _finding(kind: str, piece: Piece, case: Case, sentence: str) -> Finding:
+def _finding(kind: str, piece: LoosePiece, case: Case, sentence: str) -> Finding:
     remedies = {
         "loose-part": "leave tabs or screws that hold it until the end",
         "loose-slug": "clear the opening from its inside outward",
@@ -69,7 +69,7 @@ def _finding(kind: str, piece: Piece, case: Case, sentence: str) -> Finding:
         owner, motion = case.side_of(piece.motion)
         side, line = owner.name, int(owner.trace.line[motion])
     return Finding(
-        kind=kind, side=side, line=line, message=sentence, place=as_place([*piece.place, 0.0]),
+        kind=kind, side=side, line=line, message=sentence, place=rounded_place([*piece.place, 0.0]),
         measured=piece.area, allowed=None, remedy=remedies[kind],
     )  # fmt: skip
 
@@ -93,13 +93,13 @@ def find_support(case: Case) -> Iterator[Finding]:
     e = rows.engagement
     thin = np.flatnonzero((e.volume > 1e-6) & (e.floor < SUPPORT_BELOW_MM))
     thin = thin[:: max(1, len(thin) // MOST_PLACES)]
-    seen = sights(rows.place[thin, :2], case.order.setup.plate.thickness)
-    cut_laid(seen, upper.laid, side=upper.name, first=upper.first)
+    seen = sample_columns(rows.place[thin, :2], case.order.setup.plate.thickness)
+    cut_by_steps(seen, upper.laid, side=upper.name, first=upper.first)
     void = case.wanted.face_a - seen.top
     over = void > SUPPORT_VOID_MM
     hits, depth = thin[over], void[over]
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         floor = float(e.floor[hits[k]])
         sentence = (
             f"cuts with {mm(floor):.3f} of metal left over a void of {mm(depth[k]):.2f} "
@@ -107,7 +107,7 @@ def find_support(case: Case) -> Iterator[Finding]:
         )
         return sentence, floor, SUPPORT_BELOW_MM
 
-    yield from folded(
+    yield from first_and_worst(
         "unsupported", lower, rows.motion[hits], tell=tell, badness=depth,
         places=rows.place[hits], remedy="fill side A's grooves before the flip, scraped flush",
     )  # fmt: skip
@@ -166,7 +166,7 @@ def _tabs(case: Case) -> Iterator[Finding]:
             f" {mm(length):.1f} long like a hinge; {mm(HINGE_SHARE * length):.1f} is the least"
         )
         yield at_line(
-            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=as_place([*case.bridges[0].place, 0.0]),
+            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=rounded_place([*case.bridges[0].place, 0.0]),
             measured=span, allowed=HINGE_SHARE * length,
         )  # fmt: skip
         return
@@ -179,7 +179,7 @@ def _tabs(case: Case) -> Iterator[Finding]:
             f" {mm(FARTHEST_OVERHANG_MM):g} is allowed"
         )
         yield at_line(
-            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=as_place([*points[k], 0.0]),
+            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=rounded_place([*points[k], 0.0]),
             measured=worst, allowed=FARTHEST_OVERHANG_MM,
         )  # fmt: skip
 
@@ -199,6 +199,6 @@ def _screws(case: Case) -> Iterator[Finding]:
             f" {mm(allowed):g} is allowed"
         )
         yield at_line(
-            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=as_place([*points[k], 0.0]),
+            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=rounded_place([*points[k], 0.0]),
             measured=float(away[k]), allowed=allowed,
         )  # fmt: skip

@@ -9,15 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Told, folded
-from knifecam.measure.bevel_places import upright
+from knifecam.judge.first_and_worst import Message, first_and_worst
+from knifecam.measure.bevel_places import surface_cosine
 from knifecam.measure.case import Case
-from knifecam.measure.measured_bevel import Line
-from knifecam.measure.measured_openings import Opening
-from knifecam.measure.measured_surfaces import Surface
-from knifecam.measure.measured_wall import WALL_OFF_MM, Reached
+from knifecam.measure.measured_bevel import BevelLine
+from knifecam.measure.measured_openings import MeasuredOpening
+from knifecam.measure.measured_surfaces import GroundSurface
+from knifecam.measure.measured_wall import WALL_OFF_MM, SideWall
 from knifecam.quantity import mm
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -49,7 +49,7 @@ def find(case: Case) -> Iterator[Finding]:
             yield from _ground(case.sides[0], opening)
 
 
-def _faces(side: Side) -> Iterator[Finding]:
+def _faces(side: SideProgram) -> Iterator[Finding]:
     if side.swept is None:
         return
     depth = side.swept.gouge
@@ -58,16 +58,16 @@ def _faces(side: Side) -> Iterator[Finding]:
     height = side.face - depth[hits]
     places = np.column_stack([where, height * side.frame.signs[2]])
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(depth[hits[k]])
         return f"takes {mm(found):.3f} off the blade's face", found, 0.0
 
-    yield from folded(
+    yield from first_and_worst(
         "gouge", side, hits, tell=tell, badness=depth[hits], places=places, remedy=GOUGE_REMEDY
     )
 
 
-def _bevels(side: Side, case: Case, which: int) -> Iterator[Finding]:
+def _bevels(side: SideProgram, case: Case, which: int) -> Iterator[Finding]:
     """Yield cuts below the wanted surface of bevels and edge breaks, in cells and along lines."""
     surface = case.surfaces[which]
     if surface is None:
@@ -78,14 +78,14 @@ def _bevels(side: Side, case: Case, which: int) -> Iterator[Finding]:
     hits = np.flatnonzero(low.last >= side.first)
     names = [bevel.name for bevel in case.order.blade.bevels]
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         bevel, found = int(low.bevel[hits[k]]), float(low.depth[hits[k]])
         what = f"bevel {names[bevel]}" if bevel >= 0 else "an edge break"
         limit = DENT if bevel >= 0 else BROKEN
         return f"goes {mm(found):.4f} below {what}; {mm(limit):g} is allowed", found, limit
 
     heights = low.heights[hits] * side.frame.signs[2]
-    yield from folded(
+    yield from first_and_worst(
         "gouge", side, low.last[hits] - side.first, tell=tell, badness=low.depth[hits],
         places=np.column_stack([low.points[hits], heights]), remedy=GOUGE_REMEDY,
     )  # fmt: skip
@@ -101,29 +101,29 @@ class Low(NamedTuple):
     last: Ints
 
 
-def _low_cells(case: Case, surface: Surface) -> Low:
+def _low_cells(case: Case, surface: GroundSurface) -> Low:
     deep = surface.deviation < -DENT
     places, height = surface.places.chosen(deep), surface.height[deep]
-    depth = (places.target - height) * upright(case.order.blade, places)
+    depth = (places.target - height) * surface_cosine(case.order.blade, places)
     bad = depth > np.where(places.bevel < 0, BROKEN, DENT)
     last = surface.last[deep][bad].astype(np.int64)
     return Low(places.points[bad], height[bad], depth[bad], places.bevel[bad], last)
 
 
-def _low_sights(line: Line) -> Low:
+def _low_sights(line: BevelLine) -> Low:
     low = line.off < -DENT
     at = line.places.chosen(low)
     return Low(at.points, at.target, -line.off[low], at.bevel, line.last[low])
 
 
-def _wall(side: Side, case: Case, reached: Reached | None) -> Iterator[Finding]:
+def _wall(side: SideProgram, case: Case, reached: SideWall | None) -> Iterator[Finding]:
     if reached is not None:
         wall = case.wall
         allowed = np.full(len(wall.heights), WALL_OFF_MM)
         yield from _past(side, reached, wall.points, wall.heights, allowed, "the outline")
 
 
-def _opening(side: Side, opening: Opening, which: int) -> Iterator[Finding]:
+def _opening(side: SideProgram, opening: MeasuredOpening, which: int) -> Iterator[Finding]:
     reached = opening.sides[which]
     if reached is not None:
         heights = opening.heights
@@ -132,7 +132,12 @@ def _opening(side: Side, opening: Opening, which: int) -> Iterator[Finding]:
 
 
 def _past(
-    side: Side, reached: Reached, points: Floats, heights: Floats, allowed: Floats, what: str
+    side: SideProgram,
+    reached: SideWall,
+    points: Floats,
+    heights: Floats,
+    allowed: Floats,
+    what: str,
 ) -> Iterator[Finding]:
     over = np.where(np.isfinite(reached.error), -reached.error - allowed[:, None], -np.inf)
     level = over.argmax(axis=0)
@@ -143,19 +148,19 @@ def _past(
     depth = -reached.error[level, bad]
     places = np.column_stack([points[bad], heights[level]])
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         limit = float(allowed[level[k]])
         sentence = (
             f"goes {mm(depth[k]):.4f} past the wall of {what}; {mm(limit):.4f} is allowed there"
         )
         return sentence, float(depth[k]), limit
 
-    yield from folded(
+    yield from first_and_worst(
         "gouge", side, motion, tell=tell, badness=depth, places=places, remedy=GOUGE_REMEDY
     )
 
 
-def _ground(side: Side, opening: Opening) -> Iterator[Finding]:
+def _ground(side: SideProgram, opening: MeasuredOpening) -> Iterator[Finding]:
     lowest = opening.floor[0]
     if opening.through or not lowest < opening.low - BORE_DEEPER_MM:
         return
@@ -165,7 +170,7 @@ def _ground(side: Side, opening: Opening) -> Iterator[Finding]:
     deep = np.where(near, side.motions.stop[:, 2], np.inf)
     motion = int(np.argmin(deep))
     told = (f"{opening.name} is {mm(depth):.3f} too deep", depth, BORE_DEEPER_MM)
-    yield from folded(
+    yield from first_and_worst(
         "gouge", side, [motion], tell=lambda _: told,
         places=np.array([[x, y, lowest]]), remedy=GOUGE_REMEDY,
     )  # fmt: skip

@@ -17,16 +17,22 @@ import numpy as np
 from knifecam.curve import signed_distance
 from knifecam.judge.collisions import CLAMP_GAP_MM, clamp_gaps, first_outline_cut
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Told, at_line, at_motion, folded
+from knifecam.judge.first_and_worst import (
+    LAST_DIGIT_MM,
+    Message,
+    at_line,
+    at_motion,
+    first_and_worst,
+)
 from knifecam.measure.case import Case
-from knifecam.measure.sample_columns import cut_by, near_motions
+from knifecam.measure.sample_columns import cut_with_some, near_motions
 from knifecam.quantity import bare, mm
-from knifecam.rs274.restart_points import Standing, standings
+from knifecam.rs274.restart_points import ModesInForce, modes_in_force
 from knifecam.rs274.trace import Act
 from knifecam.shop import Mill, Order
-from knifecam.sweep.columns import Sights, sights
+from knifecam.sweep.columns import SampleColumns, sample_columns
 from knifecam.sweep.side_frames import to_part, to_side_plane
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 STOP_HEIGHT = 5.0
 """mm above the plate's upper face: the least at which a hand comes near (common practice)."""
@@ -45,7 +51,7 @@ def hand_height(mill: Mill) -> float:
     return max(STOP_HEIGHT, mill.change_height)
 
 
-def sideways(side: Side, motion: int) -> float:
+def sideways(side: SideProgram, motion: int) -> float:
     """How far a motion goes in X and Y, mm; inf where it comes from a place nobody told."""
     known, after = np.asarray(side.trace.known)[motion, :2], side.known_after[motion, :2]
     if not np.array_equal(known, after):
@@ -63,7 +69,7 @@ def stopped_by(act: Act, stopped: bool) -> bool:
     return stopped and act.kind != "spindle"
 
 
-def why_no_length_check(side: Side, stop: Act, mill: Mill) -> str:
+def why_no_length_check(side: SideProgram, stop: Act, mill: Mill) -> str:
     """Return why a low stop is no length check; empty where it is one."""
     down, up = stop.before - 1, stop.before
     high = side.face + hand_height(mill) - LAST_DIGIT_MM
@@ -77,7 +83,7 @@ def why_no_length_check(side: Side, stop: Act, mill: Mill) -> str:
     return ""
 
 
-def length_checks(side: Side, mill: Mill) -> frozenset[int]:
+def length_checks(side: SideProgram, mill: Mill) -> frozenset[int]:
     """Return the lines of all stops that belong to length checks: reading, block, taking it away."""
     stops = [a for a in side.trace.acts if a.kind == "stop" and a.before > 0]
     low = side.face + hand_height(mill) - LAST_DIGIT_MM
@@ -90,7 +96,7 @@ def length_checks(side: Side, mill: Mill) -> frozenset[int]:
     return frozenset(s.line for s in stops if s.before in near)
 
 
-def find_gaps(side: Side, order: Order) -> Iterator[Finding]:
+def find_length_checks(side: SideProgram, order: Order) -> Iterator[Finding]:
     """Yield the cutters that go in and cut with no length check, or with the block still there.
 
     A cutter of another number than the one before, and any that went in at a stop by hand, wants
@@ -113,7 +119,9 @@ def find_gaps(side: Side, order: Order) -> Iterator[Finding]:
         used.add(number)
 
 
-def _checked(side: Side, order: Order, change: Act, end: int, *, sure: bool) -> Iterator[Finding]:
+def _checked(
+    side: SideProgram, order: Order, change: Act, end: int, *, sure: bool
+) -> Iterator[Finding]:
     mill, gap = order.setup.mill, order.setup.gap_height
     busy = np.flatnonzero(side.contact[change.before : end])
     if not len(busy):
@@ -155,7 +163,7 @@ def _checked(side: Side, order: Order, change: Act, end: int, *, sure: bool) -> 
         yield at_line("stop", side.name, last.line, sentence, remedy)
 
 
-def _is_at(side: Side, stop: Act, gap: float) -> bool:
+def _is_at(side: SideProgram, stop: Act, gap: float) -> bool:
     height = float(side.motions.stop[stop.before - 1, 2]) - side.face
     return abs(height - gap) <= LAST_DIGIT_MM
 
@@ -168,20 +176,20 @@ def find_stops(case: Case) -> Iterator[Finding]:
     """Yield findings of the kinds stop and first-move."""
     mill = case.order.setup.mill
     for side in case.given():
-        for standing in standings(side.trace):
+        for standing in modes_in_force(side.trace):
             if standing.act.kind in ("stop", "change", "end"):
                 yield from _at_stop(side, standing, mill)
         for act in side.trace.acts:
             if act.kind == "stop":
                 yield from _resumed(side, act, mill)
         yield from _by_hand(side, mill)
-        yield from find_gaps(side, case.order)
+        yield from find_length_checks(side, case.order)
         yield from _first_moves(side, mill)
         yield from _low_rapids(side, mill)
         yield from _screws(side, case)
 
 
-def _screws(side: Side, case: Case) -> Iterator[Finding]:
+def _screws(side: SideProgram, case: Case) -> Iterator[Finding]:
     """Yield where the outline is opened on side B with no stop to put the screws in before."""
     hold = case.order.setup.hold
     if side.name != "B" or hold.kind != "bores" or not hold.screws:
@@ -207,7 +215,7 @@ def _named(act: Act) -> str:
     return {"change": "the cutter change", "end": "the program's end"}.get(act.kind, "the stop")
 
 
-def _at_stop(side: Side, standing: Standing, mill: Mill) -> Iterator[Finding]:
+def _at_stop(side: SideProgram, standing: ModesInForce, mill: Mill) -> Iterator[Finding]:
     act = standing.act
     remedy = (
         f"retract to {mm(hand_height(mill)):g} above the plate, then M5 and M9, before M0 or M6"
@@ -237,7 +245,7 @@ def _at_stop(side: Side, standing: Standing, mill: Mill) -> Iterator[Finding]:
         yield at_line("stop", side.name, act.line, sentence, remedy, measured=height, allowed=least)
 
 
-def _by_hand(side: Side, mill: Mill) -> Iterator[Finding]:
+def _by_hand(side: SideProgram, mill: Mill) -> Iterator[Finding]:
     """Yield cutters that a hand must put in with no stop for it, or away from the place for it."""
     if not mill.change_by_hand:
         return
@@ -255,7 +263,7 @@ def _by_hand(side: Side, mill: Mill) -> Iterator[Finding]:
         held, stopped = number, False
 
 
-def _aside(side: Side, change: Act, mill: Mill) -> Iterator[Finding]:
+def _aside(side: SideProgram, change: Act, mill: Mill) -> Iterator[Finding]:
     place = mill.change_place["AB".index(side.name)] if mill.change_place else None
     if place is None or change.before == 0:
         return
@@ -269,7 +277,7 @@ def _aside(side: Side, change: Act, mill: Mill) -> Iterator[Finding]:
         yield at_line("stop", side.name, change.line, sentence, remedy)
 
 
-def _resumed(side: Side, stop: Act, mill: Mill) -> Iterator[Finding]:
+def _resumed(side: SideProgram, stop: Act, mill: Mill) -> Iterator[Finding]:
     """Judge how a program goes on after a stop: spindle, dwell, air, then Z."""
     busy = np.flatnonzero(side.contact[stop.before :])
     ends = [a.before for a in side.trace.acts if a.kind == "stop" and a.before > stop.before]
@@ -295,14 +303,14 @@ def _resumed(side: Side, stop: Act, mill: Mill) -> Iterator[Finding]:
         yield at_motion("stop", side, stop.before, (sentence, None, None), remedy)
 
 
-def _safe(side: Side, motion: int, plane: float) -> bool:
+def _safe(side: SideProgram, motion: int, plane: float) -> bool:
     """Whether a motion goes along Z only, or stays at rapid height."""
     start, stop = side.motions.start[motion], side.motions.stop[motion]
     upright = sideways(side, motion) <= STILL_MM
     return bool(upright or min(start[2], stop[2]) >= plane - LAST_DIGIT_MM)
 
 
-def _low_rapids(side: Side, mill: Mill) -> Iterator[Finding]:
+def _low_rapids(side: SideProgram, mill: Mill) -> Iterator[Finding]:
     """Yield rapids sideways lower than the rapid height: a clamp or a bowed plate may stand there."""
     m, plane = side.motions, side.face + mill.rapid_height - LAST_DIGIT_MM
     known = np.asarray(side.trace.known)
@@ -310,7 +318,7 @@ def _low_rapids(side: Side, mill: Mill) -> Iterator[Finding]:
     across = np.hypot(*(m.stop - m.start)[:, :2].T) > STILL_MM
     hits = np.flatnonzero(side.rapid & known[:, 2] & across & ~(lowest >= plane))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         height = float(lowest[hits[k]]) - side.face
         sentence = (
             f"a rapid goes sideways at height={mm(height):.3f} above the plate; "
@@ -319,10 +327,10 @@ def _low_rapids(side: Side, mill: Mill) -> Iterator[Finding]:
         return sentence, height, mill.rapid_height
 
     remedy = f"lift to {mm(mill.rapid_height):g} above the plate first"
-    yield from folded("first-move", side, hits, tell=tell, remedy=remedy)
+    yield from first_and_worst("first-move", side, hits, tell=tell, remedy=remedy)
 
 
-def _first_moves(side: Side, mill: Mill) -> Iterator[Finding]:
+def _first_moves(side: SideProgram, mill: Mill) -> Iterator[Finding]:
     begun = {
         a.before: f"G43 H{round(a.number)}"
         for a in side.trace.acts
@@ -382,12 +390,12 @@ def find_bare(case: Case) -> Iterator[Finding]:
             )
 
 
-def _place(side: Side, act: Act) -> tuple[float, float, float]:
+def _place(side: SideProgram, act: Act) -> tuple[float, float, float]:
     x, y, z = (round(float(v), 4) + 0.0 for v in side.part_stop[act.before - 1])
     return x, y, z
 
 
-def _wrong(side: Side, case: Case) -> Iterator[tuple[Act, str]]:
+def _wrong(side: SideProgram, case: Case) -> Iterator[tuple[Act, str]]:
     """Yield each length check that stands where it should not, and why."""
     mill = case.order.setup.mill
     for act in side.trace.acts:
@@ -401,7 +409,7 @@ def _wrong(side: Side, case: Case) -> Iterator[tuple[Act, str]]:
                 yield act, why
 
 
-def _why_not_bare(side: Side, act: Act, case: Case) -> str:
+def _why_not_bare(side: SideProgram, act: Act, case: Case) -> str:
     """Return why a check does not stand on bare plate; empty where it does."""
     order, motion = case.order, act.before - 1
     shapes = side.shapes
@@ -430,7 +438,7 @@ def _why_not_bare(side: Side, act: Act, case: Case) -> str:
     return ""
 
 
-def _under(side: Side, motion: int) -> np.ndarray:
+def _under(side: SideProgram, motion: int) -> np.ndarray:
     """Return places (K, 2) of the part under the cutter where a motion ends."""
     angles = np.arange(UNDER_CUTTER_PLACES) * 2 * np.pi / UNDER_CUTTER_PLACES
     ring = np.column_stack([np.cos(angles), np.sin(angles)])
@@ -439,13 +447,13 @@ def _under(side: Side, motion: int) -> np.ndarray:
     return to_part(side.frame, at + side.shapes.radius[motion] * shares)
 
 
-def _seen(case: Case, side: Side, places: np.ndarray, motion: int) -> Sights:
+def _seen(case: Case, side: SideProgram, places: np.ndarray, motion: int) -> SampleColumns:
     """Return sights there as all of side A, if it lies below, and this side so far, leave them."""
-    seen = sights(places, case.order.setup.plate.thickness)
+    seen = sample_columns(places, case.order.setup.plate.thickness)
     for other in case.given():
         rows = near_motions(other, places)
         if other is side:
-            cut_by(seen, other, case.order.setup.flip, rows[rows < motion])
+            cut_with_some(seen, other, case.order.setup.flip, rows[rows < motion])
         elif other.name == "A":
-            cut_by(seen, other, case.order.setup.flip, rows)
+            cut_with_some(seen, other, case.order.setup.flip, rows)
     return seen

@@ -10,17 +10,17 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, circle, distance, signed_distance
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Told, folded
+from knifecam.judge.first_and_worst import Message, first_and_worst
 from knifecam.judge.rapids_and_entry import judged_steps
 from knifecam.measure.case import Case
-from knifecam.measure.measured_openings import Notch
+from knifecam.measure.measured_openings import MeasuredNotch
 from knifecam.measure.measured_wall import WALL_OFF_MM
 from knifecam.measure.step_stages import ON_WALL, web_over_void
 from knifecam.quantity import mm
 from knifecam.shop.cutter import CHAMFER
 from knifecam.sweep.side_frames import seen_from
-from knifecam.sweep.side_program import Side
-from knifecam.sweep.sweep_steps import Steps
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
 
@@ -63,15 +63,15 @@ def find_climb(case: Case) -> Iterator[Finding]:
             continue
         rows = judged_steps(case, side)
         outline = seen_from(side.frame, case.wanted.outline)
-        on_outline = finishing(side, rows, outline, stands=OUTSIDE_SIGN)
+        on_outline = finishing_steps(side, rows, outline, stands=OUTSIDE_SIGN)
         on_outline = _off_notches(case, side, rows, on_outline)
-        yield from conventional(side, rows, on_outline.rows[on_outline.left], "the blade")
+        yield from conventional_findings(side, rows, on_outline.rows[on_outline.left], "the blade")
         yield from _both(case, side, rows, _off_corners(rows, on_outline, outline), "the blade")
         for opening in case.openings:
             curve = seen_from(side.frame, opening.outline)
             past = float(opening.past["AB".index(side.name)].max()) - WALL_OFF_MM
-            on_wall = finishing(side, rows, curve, stands=INSIDE_SIGN, past=past)
-            yield from conventional(
+            on_wall = finishing_steps(side, rows, curve, stands=INSIDE_SIGN, past=past)
+            yield from conventional_findings(
                 side, rows, on_wall.rows[on_wall.left], f"the wall of {opening.name}"
             )
             if opening.fitted and side.name == "A":
@@ -79,8 +79,8 @@ def find_climb(case: Case) -> Iterator[Finding]:
                 yield from _both(case, side, rows, off, opening.name)
 
 
-def finishing(
-    side: Side, rows: Steps, wall: Curve, *, stands: float, past: float = 0.0
+def finishing_steps(
+    side: SideProgram, rows: ContactSteps, wall: Curve, *, stands: float, past: float = 0.0
 ) -> Finishing:
     """Return the steps that take metal with the axis at the cutter's radius from ``wall``.
 
@@ -107,7 +107,7 @@ def finishing(
     return Finishing(rows=tried[decided], left=left[decided] > SIDE_PROBE_MM / 2)
 
 
-def _near(side: Side, rows: Steps, wall: Curve) -> NDArray[np.int64]:
+def _near(side: SideProgram, rows: ContactSteps, wall: Curve) -> NDArray[np.int64]:
     """Return the steps that take metal with the axis within the cutter's radius of a curve's box."""
     low_x, low_y, high_x, high_y = wall.bounds
     widest = float(side.shapes.radius.max(initial=0.0)) + ON_WALL
@@ -124,7 +124,9 @@ def _near(side: Side, rows: Steps, wall: Curve) -> NDArray[np.int64]:
     return about[near]
 
 
-def _off_notches(case: Case, side: Side, rows: Steps, finishing: Finishing) -> Finishing:
+def _off_notches(
+    case: Case, side: SideProgram, rows: ContactSteps, finishing: Finishing
+) -> Finishing:
     """Return the steps but those of a cutter that stands wholly inside a notch of the jimping."""
     apart = np.ones(len(finishing.rows), bool)
     radius = side.shapes.radius[rows.motion[finishing.rows]]
@@ -136,7 +138,7 @@ def _off_notches(case: Case, side: Side, rows: Steps, finishing: Finishing) -> F
     return Finishing(rows=finishing.rows[apart], left=finishing.left[apart])
 
 
-def _off_corners(rows: Steps, finishing: Finishing, wall: Curve) -> Finishing:
+def _off_corners(rows: ContactSteps, finishing: Finishing, wall: Curve) -> Finishing:
     """Return the steps but those that end in an inner corner: the far side there is the same wall.
 
     At the end of such a step the distance to the wall shrinks toward the far hand, where it grows
@@ -150,20 +152,22 @@ def _off_corners(rows: Steps, finishing: Finishing, wall: Curve) -> Finishing:
     return Finishing(rows=finishing.rows[off], left=finishing.left[off])
 
 
-def conventional(side: Side, rows: Steps, hits: NDArray[np.int64], what: str) -> Iterator[Finding]:
+def conventional_findings(
+    side: SideProgram, rows: ContactSteps, hits: NDArray[np.int64], what: str
+) -> Iterator[Finding]:
     """Yield that these steps have ``what`` on the left of travel."""
 
-    def tell(_: int) -> Told:
+    def tell(_: int) -> Message:
         return f"finishes with {what} on the left of travel, conventionally", None, None
 
-    yield from folded(
+    yield from first_and_worst(
         "conventional", side, rows.motion[hits], tell=tell, places=rows.place[hits],
         remedy="cut outsides clockwise and insides counter-clockwise, in this side's own frame",
     )  # fmt: skip
 
 
 def _both(
-    case: Case, side: Side, rows: Steps, finishing: Finishing, what: str
+    case: Case, side: SideProgram, rows: ContactSteps, finishing: Finishing, what: str
 ) -> Iterator[Finding]:
     e = rows.engagement
     far = np.where(finishing.left, e.right[finishing.rows], e.left[finishing.rows])
@@ -172,7 +176,7 @@ def _both(
     bad = ~web_over_void(case.order, side, case.grid, rows, hits, depth)
     hits, depth = hits[bad], depth[bad]
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(depth[k])
         sentence = (
             f"finishes {what} and meets {mm(found):.3f} of metal on the far side as well; "
@@ -180,19 +184,19 @@ def _both(
         )
         return sentence, found, BOTH_WALLS
 
-    yield from folded(
+    yield from first_and_worst(
         "both-walls", side, rows.motion[hits], tell=tell, badness=depth, places=rows.place[hits],
         remedy="rough the trench wider than the finishing cutter first",
     )  # fmt: skip
 
 
-def finishing_length(side: Side, case: Case) -> float:
+def finishing_length(side: SideProgram, case: Case) -> float:
     """Return how far a side's cutters travel in metal along the outline's wall, mm."""
     if side.swept is None or not len(side.swept.engagement):
         return 0.0
     rows = side.steps
     outline = seen_from(side.frame, case.wanted.outline)
-    on_outline = finishing(side, rows, outline, stands=OUTSIDE_SIGN)
+    on_outline = finishing_steps(side, rows, outline, stands=OUTSIDE_SIGN)
     return float(rows.engagement.length[on_outline.rows].sum())
 
 
@@ -210,14 +214,16 @@ def find_climb_detail(case: Case) -> Iterator[Finding]:
                 side.frame, circle(notch.row.centres[notch.number - 1], notch.row.diameter)
             )
             what = f"the wall of notch {notch.number} of jimping {notch.row.name}"
-            done = finishing(side, rows, wall, stands=INSIDE_SIGN)
+            done = finishing_steps(side, rows, wall, stands=INSIDE_SIGN)
             hits = done.rows[done.left]
             on_blade = _touching_blade(case, side, rows.at[hits], notch)
-            yield from conventional(side, rows, hits[on_blade], what)
+            yield from conventional_findings(side, rows, hits[on_blade], what)
         yield from _breaks(case, side, rows)
 
 
-def _touching_blade(case: Case, side: Side, at: Floats, notch: Notch) -> NDArray[np.bool_]:
+def _touching_blade(
+    case: Case, side: SideProgram, at: Floats, notch: MeasuredNotch
+) -> NDArray[np.bool_]:
     """Return which axes inside a notch touch its wall where that is the blade's, not in the waste."""
     centre = np.array(notch.row.centres[notch.number - 1])
     away = at * side.frame.signs[:2] - centre
@@ -226,7 +232,7 @@ def _touching_blade(case: Case, side: Side, at: Floats, notch: Notch) -> NDArray
     return np.asarray(INSIDE_SIGN * signed_distance(touched, case.wanted.outline) > 0.0)
 
 
-def _breaks(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
+def _breaks(case: Case, side: SideProgram, rows: ContactSteps) -> Iterator[Finding]:
     """Yield where a chamfer mill has the edge it breaks on its left."""
     if not any(one.side == side.name for one in case.order.blade.breaks):
         return
@@ -240,10 +246,10 @@ def _breaks(case: Case, side: Side, rows: Steps) -> Iterator[Finding]:
     for k, (name, stands, curve) in enumerate(seen):
         mine = steps[nearest == k]
         left = mine[_blade_on_left(rows, mine, curve, stands)] if len(mine) else mine
-        yield from conventional(side, rows, left, f"the edge of {name} that it breaks")
+        yield from conventional_findings(side, rows, left, f"the edge of {name} that it breaks")
 
 
-def _of_chamfer_mills(case: Case, side: Side, rows: Steps) -> Ints:
+def _of_chamfer_mills(case: Case, side: SideProgram, rows: ContactSteps) -> Ints:
     """Return the steps in which a chamfer mill moves sideways in metal."""
     numbers = [c.number for c in case.order.cutters if c.kind == CHAMFER]
     moving = rows.moving & ~side.rapid[rows.motion]
@@ -252,7 +258,9 @@ def _of_chamfer_mills(case: Case, side: Side, rows: Steps) -> Ints:
     )
 
 
-def _blade_on_left(rows: Steps, steps: Ints, wall: Curve, stands: float) -> NDArray[np.bool_]:
+def _blade_on_left(
+    rows: ContactSteps, steps: Ints, wall: Curve, stands: float
+) -> NDArray[np.bool_]:
     """Return whether the blade is nearer a little to the left of each step's axis.
 
     The cone's axis may stand on either side of the wall, so that its distance has a sign; where it

@@ -9,14 +9,14 @@ import numpy as np
 from knifecam.curve import RAPID
 from knifecam.errors import ProgramError
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Told, at_line, at_motion, folded
+from knifecam.judge.first_and_worst import Message, at_line, at_motion, first_and_worst
 from knifecam.measure.case import Case
 from knifecam.quantity import bare, mm
 from knifecam.rs274.program_reader import lines_of
 from knifecam.rs274.restart_points import cut_starts, inherited
 from knifecam.rs274.trace import CONTINUOUS
 from knifecam.shop import Setup
-from knifecam.sweep.side_program import Side, bounds, stored_of
+from knifecam.sweep.side_program import SideProgram, bounds, stored_of
 
 OFFSET_NAMES = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
 
@@ -36,7 +36,7 @@ def find_words(case: Case) -> Iterator[Finding]:
         yield from _restart(side, case.order.setup)
 
 
-def _skippable(side: Side) -> Iterator[Finding]:
+def _skippable(side: SideProgram) -> Iterator[Finding]:
     """Yield the first line with a slash: whether it runs depends on a switch of the mill."""
     lines = lines_of(side.text)
     slashed = [k for k, line in enumerate(lines, start=1) if line.lstrip().startswith("/")]
@@ -49,19 +49,21 @@ def _skippable(side: Side) -> Iterator[Finding]:
         yield at_line("syntax", side.name, slashed[0], sentence, "leave the line out or the slash")
 
 
-def _work_offset(side: Side, offsets: tuple[str, str]) -> Iterator[Finding]:
+def _work_offset(side: SideProgram, offsets: tuple[str, str]) -> Iterator[Finding]:
     own = offsets["AB".index(side.name)]
     number = OFFSET_NAMES.index(own) + 1 if own in OFFSET_NAMES else 0
     wrong = np.flatnonzero(side.trace.offset != number)
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = OFFSET_NAMES[int(side.trace.offset[wrong[k]]) - 1]
         return f"moves in {found}; side {side.name} has its zero in {own}", None, None
 
-    yield from folded("work-offset", side, wrong, tell=tell, remedy=f"select {own} before moving")
+    yield from first_and_worst(
+        "work-offset", side, wrong, tell=tell, remedy=f"select {own} before moving"
+    )
 
 
-def _stale_zero(side: Side) -> Iterator[Finding]:
+def _stale_zero(side: SideProgram) -> Iterator[Finding]:
     for act in side.trace.acts:
         if act.kind == "set-offset":
             sentence = "G10 overwrites a work offset that was touched off at the mill"
@@ -74,16 +76,18 @@ def _stale_zero(side: Side) -> Iterator[Finding]:
             yield at_line("stale-zero", side.name, act.line, sentence, remedy)
 
 
-def _path_mode(side: Side) -> Iterator[Finding]:
+def _path_mode(side: SideProgram) -> Iterator[Finding]:
     rounded = np.flatnonzero((side.trace.path == CONTINUOUS) & (side.motions.kind != RAPID))
 
-    def tell(_: int) -> Told:
+    def tell(_: int) -> Message:
         return "feeds in G64: corners are rounded by an amount the text does not tell", None, None
 
-    yield from folded("path-mode", side, rounded, tell=tell, remedy="put G61 in the start block")
+    yield from first_and_worst(
+        "path-mode", side, rounded, tell=tell, remedy="put G61 in the start block"
+    )
 
 
-def _restart(side: Side, setup: Setup) -> Iterator[Finding]:
+def _restart(side: SideProgram, setup: Setup) -> Iterator[Finding]:
     for line in cut_starts(side.text):
         try:
             missing = inherited(side.text, line, stored_of(setup))
@@ -106,7 +110,7 @@ def find_probe(case: Case) -> Iterator[Finding]:
                 yield at_motion("probe", side, act.before, _told(side, act.before), PROBE_REMEDY)
 
 
-def _told(side: Side, motion: int) -> Told:
+def _told(side: SideProgram, motion: int) -> Message:
     cutter = int(side.trace.cutter[motion])
     if side.trace.spindle[motion] != 0:
         return f"cutter {cutter} probes while it turns: it mills what it should touch", None, None

@@ -41,14 +41,14 @@ from knifecam.judge.findings import Finding, Origin, Verdict, origin_of
 from knifecam.judge.stop_messages import unread_stops
 from knifecam.judge.verdict_figures import measures
 from knifecam.measure.case import Case
-from knifecam.measure.measured_bevel import measure_bevels
+from knifecam.measure.measured_bevel import measured_bevels
 from knifecam.measure.measured_edge import measure_breaks, measure_edges, measure_tip
 from knifecam.measure.measured_openings import measure_notches, measure_openings, measure_webs
 from knifecam.measure.measured_plunge import measure_plunges
-from knifecam.measure.measured_surfaces import Surface, patch_deeper, wanted_surfaces
-from knifecam.measure.measured_tabs import measure_bridges
+from knifecam.measure.measured_surfaces import GroundSurface, nominal_surfaces, patch_deeper
+from knifecam.measure.measured_tabs import measured_tabs
 from knifecam.measure.measured_wall import measure_wall
-from knifecam.measure.nominal import wanted
+from knifecam.measure.nominal import nominal
 from knifecam.quantity import mm, told
 from knifecam.rs274.program_reader import read_program
 from knifecam.rs274.trace import Trace
@@ -56,8 +56,8 @@ from knifecam.shop import Order
 from knifecam.shop.setup import Misplacement
 from knifecam.sweep.columns import SURE, Grid, Swept, cells_fit, cut_grid, plate_grid, refuse_cells
 from knifecam.sweep.contact_record import engagement_of
-from knifecam.sweep.loose_pieces import Piece, loose_pieces
-from knifecam.sweep.side_program import Side, side_of, stored_of
+from knifecam.sweep.loose_pieces import LoosePiece, loose_pieces
+from knifecam.sweep.side_program import SideProgram, side_of, stored_of
 
 NEVER = (
     "chips or a burr under the plate, which lift it on side B",
@@ -69,7 +69,7 @@ NEVER = (
 )
 
 
-def _lowest_rapid(side: Side) -> float:
+def _lowest_rapid(side: SideProgram) -> float:
     """Return how far above the plate the lowest rapid sideways runs, mm."""
     m = side.motions
     across = side.rapid & (np.hypot(*(m.stop - m.start)[:, :2].T) > 0.0)
@@ -216,7 +216,7 @@ class Judged:
         return self.case.grid
 
     @property
-    def pieces(self) -> tuple[Piece, ...]:
+    def pieces(self) -> tuple[LoosePiece, ...]:
         """What came free."""
         return self.case.pieces
 
@@ -324,11 +324,11 @@ def _cases(
     # what is wanted is worked out, and sights are taken, while the grid is cut
     with ThreadPoolExecutor(1) as beside:
         cut_a = beside.submit(_cut_freely, order, a, grid)
-        surfaces = wanted_surfaces(order, grid)
+        surfaces = nominal_surfaces(order, grid)
         begun = [beside.submit(_begin, order, grid, surfaces, a, cut_a, keep)]
         del surfaces  # masks as large as the plate, of which only side B's is wanted from now on
 
-        def both(lies: Side | None, last: bool) -> _Cut:
+        def both(lies: SideProgram | None, last: bool) -> _Cut:
             return _cut_b(order, (begun.pop() if last else begun[0]).result(), lies, last, keep)
 
         for place in places:
@@ -337,7 +337,7 @@ def _cases(
             yield _measured(order, unread, _by_sights(order, (a, lies)), cut.result())
 
 
-def _cut_freely(order: Order, side: Side | None, grid: Grid) -> Swept | None:
+def _cut_freely(order: Order, side: SideProgram | None, grid: Grid) -> Swept | None:
     """Cut the grid with one side, not yet knowing what it must not touch."""
     return None if side is None else _swept(order, side, grid, None)
 
@@ -347,13 +347,13 @@ class _Begun:
     """The plate after side A, that side with what it met, the surface it left, and side B's."""
 
     grid: Grid
-    wanted_b: Surface
-    a: Side | None
-    surface_a: Surface | None
+    wanted_b: GroundSurface
+    a: SideProgram | None
+    surface_a: GroundSurface | None
 
 
 def _begin(
-    order: Order, grid: Grid, surfaces: tuple[Surface, Surface], a: Side | None,
+    order: Order, grid: Grid, surfaces: tuple[GroundSurface, GroundSurface], a: SideProgram | None,
     cut_a: Future[Swept | None], keep: bool,
 ) -> _Begun:  # fmt: skip
     """Return the plate cut with side A: once more, minding its flats, if they have been touched."""
@@ -376,11 +376,11 @@ class _Cut:
     """The plate after both sides, those with what they met, and the surfaces they left."""
 
     grid: Grid
-    sides: tuple[Side | None, Side | None]
-    surfaces: tuple[Surface | None, Surface | None]
+    sides: tuple[SideProgram | None, SideProgram | None]
+    surfaces: tuple[GroundSurface | None, GroundSurface | None]
 
 
-def _cut_b(order: Order, begun: _Begun, b: Side | None, last: bool, keep: bool) -> _Cut:
+def _cut_b(order: Order, begun: _Begun, b: SideProgram | None, last: bool, keep: bool) -> _Cut:
     """Cut the grid with side B too; a copy of it, unless this is the last time."""
     grid = begun.grid if last else deepcopy(begun.grid)
     b, surface_b = cut_side(order, b, grid, begun.wanted_b, keep=keep)
@@ -393,8 +393,8 @@ def _order_of(finding: Finding) -> tuple[str, int, str, str]:
 
 def _read(
     order: Order, texts: tuple[str | None, str | None]
-) -> tuple[tuple[Side | None, Side | None], tuple[tuple[str, ProgramError], ...]]:
-    sides: list[Side | None] = []
+) -> tuple[tuple[SideProgram | None, SideProgram | None], tuple[tuple[str, ProgramError], ...]]:
+    sides: list[SideProgram | None] = []
     unread: list[tuple[str, ProgramError]] = []
     first = 0
     for name, text in zip("AB", texts, strict=True):
@@ -410,8 +410,8 @@ def _read(
 
 
 def cut_side(
-    order: Order, side: Side | None, grid: Grid, surface: Surface, *, keep: bool
-) -> tuple[Side | None, Surface | None]:
+    order: Order, side: SideProgram | None, grid: Grid, surface: GroundSurface, *, keep: bool
+) -> tuple[SideProgram | None, GroundSurface | None]:
     """Cut the grid, of which ``surface`` is wanted, with one side.
 
     Return it with what it met, unless that is not to be kept, and the surface it left.
@@ -422,7 +422,7 @@ def cut_side(
     return side.with_swept(swept) if keep else side, surface.cut(grid)
 
 
-def _swept(order: Order, side: Side, grid: Grid, protected: Bools | None) -> Swept:
+def _swept(order: Order, side: SideProgram, grid: Grid, protected: Bools | None) -> Swept:
     return cut_grid(
         grid, side.swept_motions(), side.cutter_radius, side.shapes.corner,
         side=side.name, flip=order.setup.flip, first=side.first, protected=protected,
@@ -431,13 +431,15 @@ def _swept(order: Order, side: Side, grid: Grid, protected: Bools | None) -> Swe
     )  # fmt: skip
 
 
-def _by_sights(order: Order, sides: tuple[Side | None, Side | None]) -> dict[str, Any]:
+def _by_sights(
+    order: Order, sides: tuple[SideProgram | None, SideProgram | None]
+) -> dict[str, Any]:
     """Return those parts of a case that are measured at exact places, without the grid."""
-    want = wanted(order)
+    want = nominal(order)
     return {
         "wanted": want,
         "wall": measure_wall(order.blade, want, sides),
-        "grounds": measure_bevels(order, sides),
+        "grounds": measured_bevels(order, sides),
         "edges": measure_edges(order, sides),
         "plunges": measure_plunges(order, sides),
         "tip": measure_tip(order, sides),
@@ -451,7 +453,7 @@ def _measured(
 ) -> Case:
     want = sighted["wanted"]
     with ThreadPoolExecutor(1) as beside:
-        bridges = beside.submit(measure_bridges, order, want, cut.sides, cut.grid)
+        bridges = beside.submit(measured_tabs, order, want, cut.sides, cut.grid)
         openings = measure_openings(order, cut.sides, cut.grid)
         unscrewed, pieces = pieces_of(order, cut.grid)
         webs = measure_webs(want.outline, sighted["wall"], openings)
@@ -470,7 +472,7 @@ def _measured(
     )
 
 
-def pieces_of(order: Order, grid: Grid) -> tuple[tuple[Piece, ...], tuple[Piece, ...]]:
+def pieces_of(order: Order, grid: Grid) -> tuple[tuple[LoosePiece, ...], tuple[LoosePiece, ...]]:
     """Return the loose pieces without and with screws."""
     held = _rim_cells(grid)
     unscrewed = loose_pieces(grid, held, least_area=LEAST_PIECE_MM2)

@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Told, at_motion, folded
+from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Message, at_motion, first_and_worst
 from knifecam.judge.hand_stops import STILL_MM
-from knifecam.judge.worst_case import DISTURBANCES, kept_more, plate_more
+from knifecam.judge.worst_case import DISTURBANCES, height_lost, plate_thicker
 from knifecam.measure.case import Case
 from knifecam.measure.close_sweep import sweep_closely
-from knifecam.measure.sample_columns import cut_by, near_motions
+from knifecam.measure.sample_columns import cut_with_some, near_motions
 from knifecam.measure.step_stages import (
     DEPTH_ROUNDING_MM,
     ONTO_WALL_SHARE,
@@ -29,10 +29,10 @@ from knifecam.measure.step_stages import (
 )
 from knifecam.quantity import mm, mm3
 from knifecam.shop import Order
-from knifecam.sweep.columns import Swept, cut_laid, sights
+from knifecam.sweep.columns import Swept, cut_by_steps, sample_columns
 from knifecam.sweep.side_frames import to_part
-from knifecam.sweep.side_program import Side
-from knifecam.sweep.sweep_steps import Steps
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
 
@@ -95,7 +95,7 @@ def find_entry(case: Case) -> Iterator[Finding]:
         yield from _slot(side, rows, limits, case)
 
 
-def judged_rows(case: Case, side: Side) -> Bools:
+def judged_rows(case: Case, side: SideProgram) -> Bools:
     """Return which of a side's steps are judged: of side B alone, those off side A's trench, (S,)."""
     rows = side.steps
     if case.whole or side.name == "A":
@@ -105,12 +105,12 @@ def judged_rows(case: Case, side: Side) -> Bools:
     return np.asarray(rows.place[:, 2] < top)
 
 
-def judged_steps(case: Case, side: Side) -> Steps:
+def judged_steps(case: Case, side: SideProgram) -> ContactSteps:
     """Return a side's steps; of side B alone, those that do not come near side A's trench."""
     return side.steps.chosen(judged_rows(case, side))
 
 
-def _rapid(side: Side, case: Case) -> Iterator[Finding]:
+def _rapid(side: SideProgram, case: Case) -> Iterator[Finding]:
     m = side.motions
     rising = (np.hypot(*(m.stop - m.start)[:, :2].T) <= LEAST_AREA_MM2) & (
         m.stop[:, 2] >= m.start[:, 2]
@@ -122,13 +122,13 @@ def _rapid(side: Side, case: Case) -> Iterator[Finding]:
     met = [k for k, swept in closer.items() if _bites(swept)]
     hits = np.sort(np.concatenate([tried[sure], np.array(met, np.int64)]))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         motion = int(hits[k])
         swept = closer.get(motion) or sweep_closely(case.order, case.sides, side, motion)
         found = float(swept.volume[0])
         return f"a rapid takes {mm3(found):.3f} of metal; it may touch none", found, 0.0
 
-    yield from folded(
+    yield from first_and_worst(
         "rapid-contact", side, hits, tell=tell, badness=side.volume[hits],
         remedy="feed where there is metal, and go sideways at rapid height",
     )  # fmt: skip
@@ -142,12 +142,12 @@ def _bites(swept: Swept) -> bool:
     )
 
 
-def _bed(side: Side, allowance: float) -> Iterator[Finding]:
+def _bed(side: SideProgram, allowance: float) -> Iterator[Finding]:
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     depth = side.bed - lowest
     hits = np.flatnonzero(side.shapes.known & (depth > allowance + LAST_DIGIT_MM))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(depth[hits[k]])
         sentence = (
             f"the tip goes {mm(found):.4f} below the plate's lower face; "
@@ -155,13 +155,13 @@ def _bed(side: Side, allowance: float) -> Iterator[Finding]:
         )
         return sentence, found, allowance
 
-    yield from folded(
+    yield from first_and_worst(
         "bed-cut", side, hits, tell=tell, badness=depth[hits],
         remedy="stop above the bed, or give bed_allowance for a relieved or sacrificial bed",
     )  # fmt: skip
 
 
-def solid_bite(rows: Steps) -> Floats:
+def bite_into_solid(rows: ContactSteps) -> Floats:
     """Return how deep each step bites into solid metal, (S,) mm.
 
     Stock met on one side alone, as along a wall, does not count; for motions along Z everything
@@ -175,8 +175,8 @@ def solid_bite(rows: Steps) -> Floats:
     return np.where(upright, whole[rows.motion], beside)
 
 
-def _steep(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Finding]:
-    bite = np.maximum(solid_bite(rows), _rim_bites(side, case)[rows.motion])
+def _steep(side: SideProgram, rows: ContactSteps, limits: Given, case: Case) -> Iterator[Finding]:
+    bite = np.maximum(bite_into_solid(rows), _rim_bites(side, case)[rows.motion])
     allowed = case.near(limits.stepdown, limits.stepdown * STEPDOWN_SLACK_TIMES + DEPTH_ROUNDING_MM)
     steepest = np.full(len(rows.motion), np.inf)
     for cutter in case.order.cutters:
@@ -191,7 +191,7 @@ def _steep(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findi
     )
     hits = hits[~sheared]
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         row = hits[k]
         found, limit = float(bite[row]), float(allowed[row])
         sentence = (
@@ -201,13 +201,13 @@ def _steep(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findi
         )
         return sentence, found, limit
 
-    yield from folded(
+    yield from first_and_worst(
         "steep-entry", side, rows.motion[hits], tell=tell, badness=bite[hits] - allowed[hits],
         places=rows.place[hits], remedy="enter by a ramp or a helix, or over ground already cut",
     )  # fmt: skip
 
 
-def _rim_bites(side: Side, case: Case) -> Floats:
+def _rim_bites(side: SideProgram, case: Case) -> Floats:
     """Return how deep each motion that feeds straight down bites at its rim, (M,) mm.
 
     Beside a wall it may take a crescent that no cell sees; so it is read at exact places of the rim.
@@ -222,18 +222,18 @@ def _rim_bites(side: Side, case: Case) -> Floats:
     rims = np.column_stack([side.part_stop[down, :2], side.cutter_radius[down] - WITHIN_RIM_MM])
     rims = np.unique(np.round(rims, 6), axis=0)
     places = (rims[:, None, :2] + rims[:, None, 2:] * ring).reshape(-1, 2)
-    seen = sights(places, case.order.setup.plate.thickness)
+    seen = sample_columns(places, case.order.setup.plate.thickness)
     asked = np.zeros(len(side), bool)
     asked[down] = True
     upper = case.sides[0]
     if upper is not None and upper is not side:
-        cut_laid(seen, upper.laid, side=upper.name, first=0)
-    bite, motion = cut_laid(seen, side.laid, side=side.name, first=0, asked=asked)
+        cut_by_steps(seen, upper.laid, side=upper.name, first=0)
+    bite, motion = cut_by_steps(seen, side.laid, side=side.name, first=0, asked=asked)
     np.maximum.at(found, motion[motion >= 0], bite[motion >= 0])
     return found
 
 
-def mean_depths(rows: Steps, across: Floats, shortest: float) -> Floats:
+def mean_depths(rows: ContactSteps, across: Floats, shortest: float) -> Floats:
     """Return the mean depth of each step over what it takes ``across``, (S,) mm.
 
     A step of less than ``shortest`` mm shares the volume and area of so much way about its middle.
@@ -243,7 +243,7 @@ def mean_depths(rows: Steps, across: Floats, shortest: float) -> Floats:
     return np.asarray(way_means(rows, e.volume, shortest) / np.maximum(wide, LEAST_AREA_MM2))
 
 
-def way_means(rows: Steps, amount: Floats, shortest: float) -> Floats:
+def way_means(rows: ContactSteps, amount: Floats, shortest: float) -> Floats:
     """Return the mean of an amount of each step (S,) over a mm of its way.
 
     Over ``shortest`` mm of way about its middle, where it is shorter.
@@ -257,7 +257,7 @@ def way_means(rows: Steps, amount: Floats, shortest: float) -> Floats:
 
 
 def _turned_depths(
-    case: Case, side: Side, rows: Steps, at: Ints, across: Floats
+    case: Case, side: SideProgram, rows: ContactSteps, at: Ints, across: Floats
 ) -> Floats:  # fmt: skip
     """Return the mean depth of some steps over what they take ``across`` (S,) mm, (k,) mm.
 
@@ -278,7 +278,7 @@ def _turned_depths(
     return np.where((share > 1.0) & (ring <= ONTO_WALL_SHARE * 2 * radius), 0.0, mean)
 
 
-def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Finding]:
+def _slot(side: SideProgram, rows: ContactSteps, limits: Given, case: Case) -> Iterator[Finding]:
     e = rows.engagement
     radius = side.cutter_radius[rows.motion]
     across = radius * (1.0 - np.cos(np.minimum(e.width, np.pi)))
@@ -295,7 +295,7 @@ def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findin
     hits = np.flatnonzero(deep)
     hits = hits[~web_over_void(case.order, side, case.grid, rows, hits, depth[hits])]
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         row = hits[k]
         found, limit = float(depth[row]), float(allowed[row])
         how = "on both sides at once" if both[row] > limit else f"{mm(float(across[row])):.2f} wide"
@@ -306,7 +306,7 @@ def _slot(side: Side, rows: Steps, limits: Given, case: Case) -> Iterator[Findin
         )
         return sentence, found, limit
 
-    yield from folded(
+    yield from first_and_worst(
         "slot-depth", side, rows.motion[hits], tell=tell, badness=depth[hits] - allowed[hits],
         places=rows.place[hits], remedy="add the level that is missing, or open the slot first",
     )  # fmt: skip
@@ -348,24 +348,24 @@ def highest(order: Order, side: str) -> float:
     return max([bulge(order), *things])
 
 
-def _sideways(side: Side) -> NDArray[np.bool_]:
+def _sideways(side: SideProgram) -> NDArray[np.bool_]:
     m = side.motions
     return np.asarray((np.hypot(*(m.stop - m.start)[:, :2].T) > STILL_MM) | (m.kind == ARC))
 
 
-def _lowest(side: Side) -> Floats:
+def _lowest(side: SideProgram) -> Floats:
     """Return each motion's least height above the face, mm; inf where the text tells none."""
     m, known = side.motions, np.asarray(side.trace.known)[:, 2]
     ends = np.where(known, np.minimum(m.start[:, 2], m.stop[:, 2]), m.stop[:, 2])
     return np.where(side.shapes.known, ends - side.face, np.inf)
 
 
-def _falls(side: Side) -> NDArray[np.bool_]:
+def _falls(side: SideProgram) -> NDArray[np.bool_]:
     m = side.motions
     return np.asarray(side.rapid & (m.stop[:, 2] < m.start[:, 2] - STILL_MM))
 
 
-def _across(side: Side, order: Order) -> Iterator[Finding]:
+def _across(side: SideProgram, order: Order) -> Iterator[Finding]:
     """Yield rapids sideways lower than the rapid height above the highest of all that stands there."""
     height = order.setup.mill.rapid_height
     most = highest(order, side.name)
@@ -378,7 +378,7 @@ def _across(side: Side, order: Order) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def _down(side: Side, order: Order) -> Iterator[Finding]:
+def _down(side: SideProgram, order: Order) -> Iterator[Finding]:
     """Yield rapids down that end nearer to the plate than feed must begin."""
     gap = order.setup.mill.approach_gap
     least = gap + bulge(order)
@@ -391,27 +391,29 @@ def _down(side: Side, order: Order) -> Iterator[Finding]:
 
 
 def _lower(
-    side: Side, which: NDArray[np.bool_], least: float, what: str, rule: str, *, remedy: str
+    side: SideProgram, which: NDArray[np.bool_], least: float, what: str, rule: str, *, remedy: str
 ) -> Iterator[Finding]:
     """Yield those of some motions that go lower than ``least`` mm above the plate."""
     low = _lowest(side)
     hits = np.flatnonzero(which & ~(low >= least - LAST_DIGIT_MM))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         height = float(low[hits[k]])
         return f"{what} height={mm(height):.3f} above the plate; {rule}", height, least
 
-    yield from folded("clearance", side, hits, tell=tell, badness=-low[hits], remedy=remedy)
+    yield from first_and_worst(
+        "clearance", side, hits, tell=tell, badness=-low[hits], remedy=remedy
+    )
 
 
-def _disturbed(side: Side, order: Order) -> Iterator[Finding]:
+def _disturbed(side: SideProgram, order: Order) -> Iterator[Finding]:
     """Yield the lowest rapid down that meets the plate with plate or zero a little off."""
     low = _lowest(side)
     rows = np.flatnonzero(_falls(side) & (low > 0.0))
     if not len(rows):
         return
     x = side.part_stop[rows, 0]
-    left = [low[rows] - plate_more(order.setup, d, x) + kept_more(order.setup, d, side.name)
+    left = [low[rows] - plate_thicker(order.setup, d, x) + height_lost(order.setup, d, side.name)
             for d in DISTURBANCES]  # fmt: skip
     d, k = np.unravel_index(int(np.argmin(left)), np.shape(left))
     found = float(left[d][k])
@@ -421,7 +423,7 @@ def _disturbed(side: Side, order: Order) -> Iterator[Finding]:
         yield at_motion("clearance", side, int(rows[k]), (sentence, found, 0.0), remedy)
 
 
-def _fed(side: Side, case: Case) -> Iterator[Finding]:
+def _fed(side: SideProgram, case: Case) -> Iterator[Finding]:
     """Yield feeds across bare plate, meeting nothing, lower than feed begins."""
     m, gap, low = side.motions, case.order.setup.mill.approach_gap, _lowest(side)
     level = np.abs(m.stop[:, 2] - m.start[:, 2]) <= LEVEL_FEED_MM
@@ -434,7 +436,7 @@ def _fed(side: Side, case: Case) -> Iterator[Finding]:
             hits.append(k)
             ways.append(way)
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         height = float(low[hits[k]])
         sentence = (
             f"feeds {mm(ways[k]):.1f} across bare plate at height={mm(height):.3f}; nothing goes across"
@@ -443,10 +445,12 @@ def _fed(side: Side, case: Case) -> Iterator[Finding]:
         return sentence, height, gap
 
     remedy = "lift to the rapid height and go across there"
-    yield from folded("clearance", side, hits, tell=tell, badness=ways or None, remedy=remedy)
+    yield from first_and_worst(
+        "clearance", side, hits, tell=tell, badness=ways or None, remedy=remedy
+    )
 
 
-def _over_bare(side: Side, case: Case, motion: int) -> float:
+def _over_bare(side: SideProgram, case: Case, motion: int) -> float:
     """Return over how much of its way nothing has been cut under a whole cutter, mm."""
     m, length = side.motions, float(side.motions.lengths[motion])
     count = max(2, int(np.ceil(length / FEED_SAMPLE_MM)))
@@ -455,9 +459,9 @@ def _over_bare(side: Side, case: Case, motion: int) -> float:
     disc = np.vstack([[[0.0, 0.0]], np.column_stack([np.cos(angle), np.sin(angle)])])
     under = at[:, None] + 0.999 * side.shapes.radius[motion] * disc[None]
     places = to_part(side.frame, under.reshape(-1, 2))
-    seen = sights(places, case.order.setup.plate.thickness)
+    seen = sample_columns(places, case.order.setup.plate.thickness)
     rows = near_motions(side, places)
-    cut_by(seen, side, case.order.setup.flip, rows[rows < motion])
+    cut_with_some(seen, side, case.order.setup.flip, rows[rows < motion])
     half = side.thickness / 2
     cut = half - seen.top if side.name == "A" else half + seen.bottom
     x0, y0, x1, y1 = case.order.setup.plate.bounds

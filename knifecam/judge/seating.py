@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Bore
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT_MM, as_place, at_line
+from knifecam.judge.first_and_worst import LAST_DIGIT_MM, at_line, rounded_place
 from knifecam.measure.case import Case
 from knifecam.quantity import mm
 from knifecam.sweep.side_frames import HALF_TURNS
@@ -110,6 +110,6 @@ def find_plate_frame(case: Case) -> Iterator[Finding]:
     )
     given = [side.name for side in case.given()]
     yield Finding(
-        kind="frame", side=given[0], line=0, message=sentence, place=as_place([*place, 0.0]),
+        kind="frame", side=given[0], line=0, message=sentence, place=rounded_place([*place, 0.0]),
         measured=width, allowed=wanted, remedy="use a larger plate, or move the blade in it",
     )  # fmt: skip

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import as_place
+from knifecam.judge.first_and_worst import rounded_place
 from knifecam.measure.case import Case
-from knifecam.measure.measured_openings import Opening
+from knifecam.measure.measured_openings import MeasuredOpening
 from knifecam.quantity import mm
 
 Floats = NDArray[np.float64]
@@ -66,12 +66,12 @@ def _outline(case: Case) -> Iterator[Finding]:
     sentence = f"the walls of side A and side B stand {mm(size[k]):.4f} apart; {mm(WALL_STEP_MM):g} is allowed"
     yield Finding(
         kind="mismatch", side="B", line=line, message=sentence,
-        place=as_place([*case.wall.points[k], case.wanted.floor_a]), measured=float(size[k]),
+        place=rounded_place([*case.wall.points[k], case.wanted.floor_a]), measured=float(size[k]),
         allowed=WALL_STEP_MM, remedy=MISMATCH_REMEDY,
     )  # fmt: skip
 
 
-def apart(opening: Opening) -> float | None:
+def apart(opening: MeasuredOpening) -> float | None:
     """Return how far the axes of a bore's two sides stand apart, mm; None unless both are known."""
     a, b = opening.rounds
     if a is None or b is None:
@@ -79,7 +79,7 @@ def apart(opening: Opening) -> float | None:
     return float(np.hypot(a.x - b.x, a.y - b.y))
 
 
-def _axes(opening: Opening) -> Iterator[Finding]:
+def _axes(opening: MeasuredOpening) -> Iterator[Finding]:
     gap = apart(opening)
     if gap is None or not gap > WALL_STEP_MM or opening.bore is None:
         return
@@ -89,6 +89,6 @@ def _axes(opening: Opening) -> Iterator[Finding]:
     )
     x, y = opening.bore.centre
     yield Finding(
-        kind="mismatch", side="B", line=0, message=sentence, place=as_place([x, y, 0.0]),
+        kind="mismatch", side="B", line=0, message=sentence, place=rounded_place([x, y, 0.0]),
         measured=gap, allowed=WALL_STEP_MM, remedy=MISMATCH_REMEDY,
     )  # fmt: skip

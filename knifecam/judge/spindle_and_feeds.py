@@ -9,20 +9,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Told, at_line, at_motion, folded
+from knifecam.judge.first_and_worst import (
+    LAST_DIGIT_MM,
+    Message,
+    at_line,
+    at_motion,
+    first_and_worst,
+)
 from knifecam.judge.hand_stops import stopped_by
 from knifecam.measure.case import Case
-from knifecam.measure.sample_columns import cut_by, near_motions
+from knifecam.measure.sample_columns import cut_with_some, near_motions
 from knifecam.measure.step_stages import contact_feed
 from knifecam.quantity import bare, mm, quantity
 from knifecam.rs274.program_reader import lines_of
-from knifecam.rs274.restart_points import dwelled, standings
+from knifecam.rs274.restart_points import dwelled, modes_in_force
 from knifecam.rs274.trace import Act
 from knifecam.shop import Mill, Order
-from knifecam.sweep.columns import sights
+from knifecam.sweep.columns import sample_columns
 from knifecam.sweep.side_frames import to_part
-from knifecam.sweep.side_program import Side
-from knifecam.sweep.sweep_steps import Steps
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_steps import ContactSteps
 
 
 def find_cutter(case: Case) -> Iterator[Finding]:
@@ -33,7 +39,7 @@ def find_cutter(case: Case) -> Iterator[Finding]:
         yield from _length(side, case.order.setup.mill.rapid_height, case.order.setup.gauge)
 
 
-def _unknown(side: Side, known: list[int], gauge: int) -> Iterator[Finding]:
+def _unknown(side: SideProgram, known: list[int], gauge: int) -> Iterator[Finding]:
     listed = ", ".join(str(n) for n in known)
     for act in side.trace.acts:
         number = round(act.number)
@@ -43,37 +49,39 @@ def _unknown(side: Side, known: list[int], gauge: int) -> Iterator[Finding]:
     trace = side.trace
     empty = np.flatnonzero((trace.cutter == 0) & ~side.rapid)
 
-    def bare(_: int) -> Told:
+    def bare(_: int) -> Message:
         return "feeds before any cutter was called", None, None
 
-    yield from folded("unknown-cutter", side, empty, tell=bare, remedy="call T and M6 first")
+    yield from first_and_worst(
+        "unknown-cutter", side, empty, tell=bare, remedy="call T and M6 first"
+    )
     low = side.motions.stop[:, 2] < side.face - 1e-6
     pin = trace.cutter == gauge if gauge not in known else np.zeros(len(side), bool)
     turning = np.flatnonzero(pin & ((trace.spindle != 0) | low))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         spinning = trace.spindle[turning[k]] != 0
         what = "with the spindle on" if spinning else "below the plate's upper face"
         return f"the gauge pin, number {gauge}, moves {what}", None, None
 
-    yield from folded(
+    yield from first_and_worst(
         "unknown-cutter", side, turning, tell=tell, remedy="keep the gauge pin still and above"
     )
 
 
-def _length(side: Side, rapid_height: float, gauge: int) -> Iterator[Finding]:
+def _length(side: SideProgram, rapid_height: float, gauge: int) -> Iterator[Finding]:
     trace, motions = side.trace, side.motions
     lowest = np.fmin(motions.start[:, 2], motions.stop[:, 2])
     near = lowest <= side.face + rapid_height + LAST_DIGIT_MM
     wrong = (trace.length != trace.cutter) & (near | side.contact)
     hits = np.flatnonzero(wrong & (trace.cutter != 0) & (trace.cutter != gauge))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         held, found = int(trace.cutter[hits[k]]), int(trace.length[hits[k]])
         word = f"H{found}" if found else "no length offset"
         return f"cutter={held} moves with {word} in force; its own is H{held}", found, held
 
-    yield from folded(
+    yield from first_and_worst(
         "length-offset",
         side,
         hits,
@@ -95,25 +103,25 @@ def find_spindle(case: Case) -> Iterator[Finding]:
         yield from _air(side, mill)
 
 
-def _turning(side: Side) -> Iterator[Finding]:
+def _turning(side: SideProgram) -> Iterator[Finding]:
     hits = np.flatnonzero(side.contact & (side.trace.spindle != 1))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         off = side.trace.spindle[hits[k]] == 0
         state = "the spindle is off" if off else "the spindle turns backward (M4)"
         return f"meets metal while {state}", None, None
 
-    yield from folded(
+    yield from first_and_worst(
         "spindle", side, hits, tell=tell, badness=side.volume[hits], remedy="start it with M3 first"
     )
 
 
-def _speed(side: Side, mill: Mill) -> Iterator[Finding]:
+def _speed(side: SideProgram, mill: Mill) -> Iterator[Finding]:
     speed = side.trace.speed
     fits = (speed >= mill.spindle_low) & (speed <= mill.spindle_high)
     hits = np.flatnonzero((side.trace.spindle != 0) & ~fits)
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(speed[hits[k]])
         allowed = mill.spindle_low if found < mill.spindle_low else mill.spindle_high
         sentence = (
@@ -122,45 +130,49 @@ def _speed(side: Side, mill: Mill) -> Iterator[Finding]:
         )
         return sentence, found, allowed
 
-    yield from folded("spindle", side, hits, tell=tell, remedy="give S within the mill's range")
+    yield from first_and_worst(
+        "spindle", side, hits, tell=tell, remedy="give S within the mill's range"
+    )
 
 
-def _spun_up(side: Side, mill: Mill) -> Iterator[Finding]:
+def _spun_up(side: SideProgram, mill: Mill) -> Iterator[Finding]:
     waited = dwelled(side.trace)
     hits = np.flatnonzero(side.contact & ~(waited >= mill.spin_up - 1e-9))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(waited[hits[k]])
         sentence = f"dwell={found:g} s after M3; the spindle needs {mill.spin_up:g} s to come up"
         return sentence, found, mill.spin_up
 
-    yield from folded("spindle", side, hits, tell=tell, remedy=f"add G4 P{mill.spin_up:g} after M3")
+    yield from first_and_worst(
+        "spindle", side, hits, tell=tell, remedy=f"add G4 P{mill.spin_up:g} after M3"
+    )
 
 
-def _air(side: Side, mill: Mill) -> Iterator[Finding]:
+def _air(side: SideProgram, mill: Mill) -> Iterator[Finding]:
     own = AIR_WORDS.get(mill.air_word, "mist")
     on = {"mist": side.trace.mist, "flood": side.trace.flood}
     other = "flood" if own == "mist" else "mist"
     other_word = next(word for word, name in AIR_WORDS.items() if name == other)
     dry = np.flatnonzero(side.contact & ~on[own])
 
-    def missing(_: int) -> Told:
+    def missing(_: int) -> Message:
         return f"meets metal without air: {mill.air_word} is off", None, None
 
-    yield from folded(
+    yield from first_and_worst(
         "coolant", side, dry, tell=missing, badness=side.volume[dry],
         remedy=f"give {mill.air_word} before the cut",
     )  # fmt: skip
     wet = np.flatnonzero(side.contact & on[other])
 
-    def wrong(_: int) -> Told:
+    def wrong(_: int) -> Message:
         return (
             f"{other_word} is on: air is {mill.air_word}, and liquid cracks hot carbide",
             None,
             None,
         )
 
-    yield from folded("coolant", side, wet, tell=wrong, remedy=f"remove {other_word}")
+    yield from first_and_worst("coolant", side, wet, tell=wrong, remedy=f"remove {other_word}")
 
 
 Floats = NDArray[np.float64]
@@ -182,11 +194,11 @@ def find_feeds(case: Case) -> Iterator[Finding]:
         yield from _life(side, case.order)
 
 
-def _limits(side: Side, highest: float) -> Iterator[Finding]:
+def _limits(side: SideProgram, highest: float) -> Iterator[Finding]:
     feed = side.motions.feed
     hits = np.flatnonzero(~side.rapid & ~((feed > 0) & (feed <= highest)))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found = float(feed[hits[k]])
         sentence = (
             f"feed={quantity(found, 'mm/min'):g} must be above 0 and at most"
@@ -194,10 +206,12 @@ def _limits(side: Side, highest: float) -> Iterator[Finding]:
         )
         return sentence, found, highest
 
-    yield from folded("feed", side, hits, tell=tell, remedy="give F within the mill's limits")
+    yield from first_and_worst(
+        "feed", side, hits, tell=tell, remedy="give F within the mill's limits"
+    )
 
 
-def _too_quick(side: Side, case: Case) -> Iterator[Finding]:
+def _too_quick(side: SideProgram, case: Case) -> Iterator[Finding]:
     """Yield where the contact moves far faster, or a tooth takes far more, than the stage is given."""
     rows, limits = side.steps, case.stages[side.name]
     at = np.flatnonzero(case.meets(side))
@@ -206,7 +220,7 @@ def _too_quick(side: Side, case: Case) -> Iterator[Finding]:
     given, tooth = limits.feed[at], limits.tooth[at]
     quick = np.flatnonzero(~(feed <= QUICKER * given + 1e-6))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         row = quick[k]
         axis, found = float(side.motions.feed[motion[row]]), float(feed[row])
         how = "" if found == axis else f", which is {bare(axis):g} at the axis on this arc"
@@ -217,7 +231,7 @@ def _too_quick(side: Side, case: Case) -> Iterator[Finding]:
         )
         return sentence, found, QUICKER * float(given[row])
 
-    yield from folded(
+    yield from first_and_worst(
         "feed", side, motion[quick], tell=tell, badness=feed[quick] / given[quick],
         places=rows.place[at[quick]], remedy="lower F on this line",
     )  # fmt: skip
@@ -225,7 +239,7 @@ def _too_quick(side: Side, case: Case) -> Iterator[Finding]:
 
 
 def _too_thick(
-    side: Side, order: Order, rows: Steps, at: Ints, of: tuple[Floats, Floats]
+    side: SideProgram, order: Order, rows: ContactSteps, at: Ints, of: tuple[Floats, Floats]
 ) -> Iterator[Finding]:
     """Yield where a tooth takes far more than the order lets it: F is right but S is too low.
 
@@ -239,7 +253,7 @@ def _too_thick(
     chip = np.where(speed > 0, feed / np.maximum(speed, 1.0) / flutes, 0.0)
     hits = np.flatnonzero(~(chip <= QUICKER * given + 1e-9))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         found, limit = float(chip[hits[k]]), float(given[hits[k]])
         sentence = (
             f"a tooth of cutter {int(side.trace.cutter[motion[hits[k]]])} takes {mm(found):.4f} at "
@@ -248,13 +262,13 @@ def _too_thick(
         )
         return sentence, found, QUICKER * limit
 
-    yield from folded(
+    yield from first_and_worst(
         "feed", side, motion[hits], tell=tell, badness=chip[hits] / given[hits],
         places=rows.place[at[hits]], remedy="raise S or lower F",
     )  # fmt: skip
 
 
-def spells(side: Side) -> dict[int, list[tuple[int, int]]]:
+def contact_spells(side: SideProgram) -> dict[int, list[tuple[int, int]]]:
     """Return by cutter the motion ranges cut with one and the same edge.
 
     After a stop by hand that no switch leaves out, a change to the number already in the spindle
@@ -281,11 +295,11 @@ def _asks_for_fresh(act: Act) -> bool:
     return words[:1] == ["MSG"] and "FRESH" in words
 
 
-def contact_minutes(side: Side) -> dict[int, list[tuple[float, int]]]:
+def contact_minutes(side: SideProgram) -> dict[int, list[tuple[float, int]]]:
     """Return by cutter, for each edge it is used with, contact minutes and the last motion."""
     spent = np.where(side.contact, side.minutes, 0.0)
     found: dict[int, list[tuple[float, int]]] = {}
-    for number, ranges in spells(side).items():
+    for number, ranges in contact_spells(side).items():
         rows = [(0.0, -1)]
         for low, high in ranges:
             if low < 0:
@@ -301,7 +315,7 @@ def contact_minutes(side: Side) -> dict[int, list[tuple[float, int]]]:
     return {number: rows for number, rows in found.items() if rows}
 
 
-def _life(side: Side, order: Order) -> Iterator[Finding]:
+def _life(side: SideProgram, order: Order) -> Iterator[Finding]:
     for number, rows in contact_minutes(side).items():
         stated = [c.life for c in order.cutting if c.cutter == number]
         if not stated:
@@ -346,10 +360,10 @@ def find_dwell(case: Case) -> Iterator[Finding]:
         yield from _unsettled(side, case.order.setup.mill)
 
 
-def _standing(side: Side, case: Case) -> Iterator[Finding]:
+def _standing(side: SideProgram, case: Case) -> Iterator[Finding]:
     """Yield stops, dwells, and starts and stops of the spindle with the cutter in metal."""
     found: dict[str, list[int]] = {}
-    for standing in standings(side.trace):
+    for standing in modes_in_force(side.trace):
         act = standing.act
         if act.before < 1 or not _below(side, act.before - 1):
             continue
@@ -371,14 +385,14 @@ def _standing(side: Side, case: Case) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _below(side: Side, motion: int) -> bool:
+def _below(side: SideProgram, motion: int) -> bool:
     """Whether a known cutter stands below the face after a motion."""
     return bool(
         side.shapes.known[motion] and side.motions.stop[motion, 2] < side.face - TOUCHES_WITHIN_MM
     )
 
 
-def _in_metal(side: Side, case: Case, motion: int) -> bool:
+def _in_metal(side: SideProgram, case: Case, motion: int) -> bool:
     """Whether metal is within `TOUCHES_WITHIN_MM` of the cutter where a motion ends.
 
     Rings a little wider than the cutter are held against its own heights up its corner or cone;
@@ -396,19 +410,19 @@ def _in_metal(side: Side, case: Case, motion: int) -> bool:
     angle = np.arange(TIP_PLACES_AROUND) * 2 * np.pi / TIP_PLACES_AROUND
     ring = np.column_stack([np.cos(angle), np.sin(angle)])
     places = to_part(side.frame, (at[:2] + radii[:, None, None] * ring).reshape(-1, 2))
-    seen = sights(places, case.order.setup.plate.thickness)
+    seen = sample_columns(places, case.order.setup.plate.thickness)
     for other in case.given():
         rows = near_motions(other, places)
         if other is side:
-            cut_by(seen, other, case.order.setup.flip, rows[rows <= motion])
+            cut_with_some(seen, other, case.order.setup.flip, rows[rows <= motion])
         elif other.name == "A":
-            cut_by(seen, other, case.order.setup.flip, rows)
+            cut_with_some(seen, other, case.order.setup.flip, rows)
     stands = seen.top > seen.bottom
     top = np.where(stands, seen.top if side.name == "A" else -seen.bottom, -np.inf)
     return bool((top > np.repeat(heights, TIP_PLACES_AROUND)).any())
 
 
-def _unsettled(side: Side, mill: Mill) -> Iterator[Finding]:
+def _unsettled(side: SideProgram, mill: Mill) -> Iterator[Finding]:
     """Yield contact at a speed that was changed with no dwell for the spindle to settle."""
     trace = side.trace
     speed, turning = trace.speed, trace.spindle
@@ -433,7 +447,7 @@ def _unsettled(side: Side, mill: Mill) -> Iterator[Finding]:
             hits.append(int(later[0]))
             waits.append((float(speed[k - 1]), float(speed[k]), waited))
 
-    def tell(k: int) -> Told:
+    def tell(k: int) -> Message:
         before, after, waited = waits[k]
         sentence = (
             f"meets metal dwell={waited:g} s after the speed was changed from {before:g} to"
@@ -442,10 +456,10 @@ def _unsettled(side: Side, mill: Mill) -> Iterator[Finding]:
         return sentence, waited, mill.spin_up
 
     remedy = f"lift, give S, and dwell G4 P{mill.spin_up:g} before the next contact"
-    yield from folded("dwell-in-metal", side, hits, tell=tell, remedy=remedy)
+    yield from first_and_worst("dwell-in-metal", side, hits, tell=tell, remedy=remedy)
 
 
-def _said(side: Side, after: int, last: int) -> int:
+def _said(side: SideProgram, after: int, last: int) -> int:
     """Return the last line past ``after``, up to ``last``, that gives a speed; ``after`` if none."""
     lines = lines_of(side.text)[after:last]
     said = [

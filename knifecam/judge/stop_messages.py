@@ -16,7 +16,7 @@ from knifecam.measure.case import Case
 from knifecam.quantity import bare, mm
 from knifecam.rs274.trace import Act
 from knifecam.shop import Order
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 N, AMOUNT = r"(?P<{}>[0-9]+)", r"(?P<{}>-?[0-9]+\.[0-9]+)"
 
@@ -66,7 +66,7 @@ class Said:
     figures: Mapping[str, str]
 
 
-def said_at_stops(side: Side) -> Iterator[Said]:
+def said_at_stops(side: SideProgram) -> Iterator[Said]:
     """Yield what each stop of a side says; words are empty where no message stands right before."""
     above: list[str] = []
     last = 0
@@ -80,7 +80,7 @@ def said_at_stops(side: Side) -> Iterator[Said]:
         last = act.line
 
 
-def remarks_of(side: Side) -> str:
+def remarks_of(side: SideProgram) -> str:
     """Return all remarks of a side, one after the other."""
     return " ".join(_plain(act.text) for act in side.trace.acts if act.kind == "comment")
 
@@ -105,7 +105,7 @@ def _read(act: Act, above: list[str]) -> Said:
     return Said(act=act, words=words, kind="", figures={})
 
 
-def unread_stops(side: Side) -> str:
+def unread_stops(side: SideProgram) -> str:
     """Return a sentence about the stops whose words nothing reads; empty where there are none."""
     lines = [one.act.line for one in said_at_stops(side) if not one.kind]
     if not lines:
@@ -128,7 +128,7 @@ MESSAGE_SLACK_MM = 1e-6
 STOP_TEXT_REMEDY = "let the message say what follows, in the words of docs/reference/stops.md"
 
 
-Rule = Callable[[Side, Said, Order], Iterator[str]]
+Rule = Callable[[SideProgram, Said, Order], Iterator[str]]
 
 
 def find_messages(case: Case) -> Iterator[Finding]:
@@ -144,24 +144,24 @@ def find_messages(case: Case) -> Iterator[Finding]:
     yield from _numbered(case)
 
 
-def _finding(side: Side, line: int, sentence: str) -> Finding:
+def _finding(side: SideProgram, line: int, sentence: str) -> Finding:
     return at_line("stop-text", side.name, line, sentence, STOP_TEXT_REMEDY)
 
 
-def _next(side: Side, said: Said, kind: str) -> int | None:
+def _next(side: SideProgram, said: Said, kind: str) -> int | None:
     """Return the number of the first act of a kind after a stop; None where there is none."""
     later = (a for a in side.trace.acts if a.kind == kind and a.line > said.act.line)
     found = next(later, None)
     return None if found is None else round(found.number)
 
 
-def _held(side: Side, said: Said) -> int:
+def _held(side: SideProgram, said: Said) -> int:
     """Return the cutter in the spindle at a stop, 0 for none."""
     changes = [a for a in side.trace.acts if a.kind == "change" and a.line < said.act.line]
     return round(changes[-1].number) if changes else 0
 
 
-def _goes_in(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _goes_in(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     cutter, length = int(said.figures["cutter"]), int(said.figures["length"])
     called, offset = _next(side, said, "change"), _next(side, said, "length")
     if called != cutter:
@@ -172,14 +172,14 @@ def _goes_in(side: Side, said: Said, order: Order) -> Iterator[str]:
         yield f"the order has no cutter {cutter}"
 
 
-def _fit(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _fit(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     yield from _goes_in(side, said, order)
     cutter, held = int(said.figures["cutter"]), _held(side, said)
     if held == cutter and not said.figures["fresh"]:
         yield f"cutter {cutter} is in the spindle: only a fresh one is fitted in its place"
 
 
-def _stays(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _stays(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     yield from _goes_in(side, said, order)
     cutter, held = int(said.figures["cutter"]), _held(side, said)
     if held != cutter:
@@ -194,7 +194,7 @@ def _off(told: str, is_: float, order: Order, unit: str = "") -> bool:
     return not abs(float(told) - is_ / size) <= least + MESSAGE_SLACK_MM
 
 
-def _under(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _under(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     """Judge a gap and the cutter over it where the tip stands."""
     if said.act.before < 1:
         yield "nothing has moved yet"
@@ -207,7 +207,7 @@ def _under(side: Side, said: Said, order: Order) -> Iterator[str]:
         yield f"the tip stands {mm(height):.3f} above the plate"
 
 
-def _block(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _block(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     yield from _under(side, said, order)
     if said.act.before < 1:
         return
@@ -218,7 +218,7 @@ def _block(side: Side, said: Said, order: Order) -> Iterator[str]:
         yield f"the order's block is {mm(order.setup.gap_height):g} high"
 
 
-def _away(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _away(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     if _off(said.figures["gap"], order.setup.gap_height, order):
         yield f"the order's block is {mm(order.setup.gap_height):g} high"
 
@@ -226,7 +226,7 @@ def _away(side: Side, said: Said, order: Order) -> Iterator[str]:
 def _on(wanted: str) -> Rule:
     """Return the rule that such a stop stands on one side alone, and wants filled grooves."""
 
-    def rule(side: Side, said: Said, order: Order) -> Iterator[str]:
+    def rule(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
         if side.name != wanted:
             yield f"this is side {side.name}, and it belongs to side {wanted}"
         if order.setup.support != "filled":
@@ -241,7 +241,7 @@ def _spelt(name: str) -> str:
     return " ".join(letters.upper().split())
 
 
-def _screws(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _screws(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     hold = order.setup.hold
     named = [part.strip() for part in said.figures["bores"].split(", ")]
     wanted = [_spelt(name) for name in hold.screws] if hold.kind == "bores" else []
@@ -251,14 +251,14 @@ def _screws(side: Side, said: Said, order: Order) -> Iterator[str]:
         yield f"the order has them in {', '.join(wanted) or 'no bore'}"
 
 
-def _clamp(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _clamp(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     if not order.setup.hold.tip_clamp:
         yield "the order has no clamp there"
     if side.name != "B":
         yield "it goes on on side B"
 
 
-def _pins(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _pins(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     bores = (*order.blade.bores, *order.setup.registration.bores)
     known = {f"{_spelt(b.name)} {wide}" for b in bores if b.fitted for wide in _widths(b.diameter)}
     rest = said.figures["bores"]
@@ -273,7 +273,7 @@ def _widths(diameter: float) -> tuple[str, str]:
     return f"{diameter:.3f} MM", f"{diameter / SIZES['in']:.4f} IN"
 
 
-def _land(side: Side, said: Said, order: Order) -> Iterator[str]:
+def _land(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     left = [c.allowance for c in order.cuttings("bevel-semi")]
     if not left or _off(said.figures["left"], left[0], order, said.figures["unit"]):
         yield f"the order leaves {mm(left[0] if left else 0.0):.3f}"
@@ -288,7 +288,7 @@ STOP_RULES: Mapping[str, Rule] = {
 }  # fmt: skip
 
 
-def _missing(side: Side, said: tuple[Said, ...], case: Case) -> Iterator[Finding]:
+def _missing(side: SideProgram, said: tuple[Said, ...], case: Case) -> Iterator[Finding]:
     """Yield what the order wants told and no stop says, in a program whose stops can be read."""
     order, hold = case.order, case.order.setup.hold
     sure = {one.kind for one in said if round(one.act.number) != OPTIONAL_STOP_NUMBER}
@@ -320,7 +320,7 @@ STOP_MEANINGS = {
 """What a stop of a kind tells the hand."""
 
 
-def _by_hand(side: Side, said: tuple[Said, ...], order: Order) -> Iterator[Finding]:
+def _by_hand(side: SideProgram, said: tuple[Said, ...], order: Order) -> Iterator[Finding]:
     """Yield cutters that a hand puts in with no stop that names them."""
     if not order.setup.mill.change_by_hand:
         return
@@ -355,7 +355,7 @@ def _numbered(case: Case) -> Iterator[Finding]:
             last[cutter] = (edge, edges)
 
 
-def _turned(side: Side, order: Order) -> Iterator[Finding]:
+def _turned(side: SideProgram, order: Order) -> Iterator[Finding]:
     """Yield where side A tells another axis, or another work offset, than side B is written for."""
     seen = TURN_OVER_PATTERN.search(remarks_of(side)) if side.name == "A" else None
     if seen is None:

@@ -8,9 +8,9 @@ import numpy as np
 
 from knifecam.curve import place_at, stations_past
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import as_place
+from knifecam.judge.first_and_worst import rounded_place
 from knifecam.measure.case import Case
-from knifecam.measure.measured_tabs import Bridge, Neck
+from knifecam.measure.measured_tabs import MeasuredNeck, MeasuredTab
 from knifecam.quantity import bare, mm, mm2, quantity
 from knifecam.shop import Order
 from knifecam.shop.tab_neck import neck_of
@@ -53,7 +53,7 @@ def find(case: Case) -> Iterator[Finding]:
         yield from _off_limits(bridge, case)
 
 
-def _off_limits(bridge: Bridge, case: Case) -> Iterator[Finding]:
+def _off_limits(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     """Yield a tab whose middle stands on a stretch that is to be free of tabs."""
     tabs, whole = case.order.tabs, case.wanted.outline.length
     for name, stretches in (("keep_off", tabs.keep_off), ("as_milled", tabs.as_milled)):
@@ -80,7 +80,9 @@ def _count(case: Case) -> Iterator[Finding]:
     if found == wanted:
         return
     missing = _missing(case)
-    place = as_place([*place_at(case.wanted.outline, missing[:1])[0][0], 0.0]) if missing else None
+    place = (
+        rounded_place([*place_at(case.wanted.outline, missing[:1])[0][0], 0.0]) if missing else None
+    )
     where = f"; none at station {mm(missing[0]):.1f}" if missing else ""
     sentence = f"tabs={found} hold the blade at the end; {wanted} ordered{where}"
     yield Finding(
@@ -100,7 +102,7 @@ def _stations(case: Case) -> Iterator[Finding]:
         place = place_at(case.wanted.outline, station)[0][0]
         there = ", ".join(f"{bare(b.station):.1f}" for b in case.bridges)
         yield Finding(
-            kind="tab", side="B", line=0, place=as_place([*place, 0.0]), measured=station,
+            kind="tab", side="B", line=0, place=rounded_place([*place, 0.0]), measured=station,
             message=(
                 f"no tab within {mm(NEAR_STATION):g} of station {mm(station):.1f}, where one is ordered;"
                 f" tabs stand at {there}"
@@ -140,7 +142,7 @@ def _missing(case: Case) -> list[float]:
     return rows
 
 
-def _thickness(bridge: Bridge, case: Case) -> Iterator[Finding]:
+def _thickness(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     wanted = case.order.tabs.thickness
     if abs(bridge.thin - wanted) <= TAB_THICKNESS_MM:
         return
@@ -156,7 +158,7 @@ def _thickness(bridge: Bridge, case: Case) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def _waist(bridge: Bridge, case: Case) -> Iterator[Finding]:
+def _waist(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     wanted = case.order.tabs.waist
     if wanted - TAB_NARROWER_MM <= bridge.waist <= wanted + TAB_WIDER_MM:
         return
@@ -177,7 +179,7 @@ def ordered_section(order: Order, *, waist: float, thickness: float) -> float:
     return float(thickness * (waist + thickness * flanks / 2))
 
 
-def _section(bridge: Bridge, case: Case) -> Iterator[Finding]:
+def _section(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     """Yield a tab whose section, and so what snaps it, or whose stub is not what is ordered."""
     order, tabs = case.order, case.order.tabs
     line, place = _line(case, "B", bridge), _place(bridge)
@@ -210,7 +212,7 @@ def _section(bridge: Bridge, case: Case) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _widest_stub(bridge: Bridge, case: Case) -> float:
+def _widest_stub(bridge: MeasuredTab, case: Case) -> float:
     """Return waist and cutter's diameter together; more where the wall bends in round the cutter."""
     order, outline = case.order, case.wanted.outline
     wide = max((order.cutter(c.cutter).diameter for c in order.cuttings("finish")), default=0.0)
@@ -220,7 +222,7 @@ def _widest_stub(bridge: Bridge, case: Case) -> float:
     return 2 * half + wide * max(0.0, -turn) + TAB_WIDER_MM
 
 
-def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
+def _neck(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     """Yield a neck that is not as thick as ordered, or that leaves a stub that stands out."""
     neck, wanted = bridge.neck, case.order.tabs.neck
     if neck is None:
@@ -256,7 +258,7 @@ def _neck(bridge: Bridge, case: Case) -> Iterator[Finding]:
         yield from _snapping(bridge, neck, case, line)
 
 
-def _snapping(bridge: Bridge, neck: Neck, case: Case, line: int) -> Iterator[Finding]:
+def _snapping(bridge: MeasuredTab, neck: MeasuredNeck, case: Case, line: int) -> Iterator[Finding]:
     """Yield a neck that takes another moment to snap than that of the ordered width and thickness."""
     order, width = case.order, neck_of(case.order).width
     least, most = (
@@ -282,7 +284,7 @@ def _snapping(bridge: Bridge, neck: Neck, case: Case, line: int) -> Iterator[Fin
     )  # fmt: skip
 
 
-def _line(case: Case, name: str, bridge: Bridge) -> int:
+def _line(case: Case, name: str, bridge: MeasuredTab) -> int:
     """Return the line of a side's motion that passes over a tab nearest to its middle, 0: none."""
     side = case.sides["AB".index(name)]
     if side is None:
@@ -298,5 +300,5 @@ def _line(case: Case, name: str, bridge: Bridge) -> int:
     return int(side.trace.line[motion]) if motion >= 0 else 0
 
 
-def _place(bridge: Bridge) -> tuple[float, float, float] | None:
-    return as_place([*bridge.place, (bridge.top + bridge.bottom) / 2])
+def _place(bridge: MeasuredTab) -> tuple[float, float, float] | None:
+    return rounded_place([*bridge.place, (bridge.top + bridge.bottom) / 2])

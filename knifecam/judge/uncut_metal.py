@@ -10,14 +10,27 @@ from numpy.typing import NDArray
 from knifecam.blade.finished_surface import edge_distance
 from knifecam.curve import ARC
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import as_place
+from knifecam.judge.first_and_worst import rounded_place
 from knifecam.measure.bevel_contact import ON_SURFACE, rests
-from knifecam.measure.bevel_places import Places, allowed_cusp, beside_plunge, upright, upward
+from knifecam.measure.bevel_places import (
+    SurfacePlaces,
+    allowed_cusp,
+    plunge_margin,
+    surface_cosine,
+    upward,
+)
 from knifecam.measure.case import Case, on_stub
-from knifecam.measure.measured_openings import Opening
-from knifecam.measure.measured_wall import BESIDE_FACE, MEETING, WALL_OFF_MM, Reached, Reaches, Wall
+from knifecam.measure.measured_openings import MeasuredOpening
+from knifecam.measure.measured_wall import (
+    BESIDE_FACE,
+    MEETING,
+    WALL_OFF_MM,
+    MeasuredWall,
+    Reaches,
+    SideWall,
+)
 from knifecam.quantity import mm, mm2
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -86,7 +99,7 @@ def _judged_heights(case: Case) -> Bools:
     return np.zeros(len(heights), bool)
 
 
-def _reachable(sides: tuple[Reached | None, Reached | None]) -> Bools:
+def _reachable(sides: tuple[SideWall | None, SideWall | None]) -> Bools:
     """Return the places that every side given can reach with its smallest cutter.
 
     Without any side it is one answer for all places: they could be reached.
@@ -94,7 +107,7 @@ def _reachable(sides: tuple[Reached | None, Reached | None]) -> Bools:
     return np.atleast_1d(np.logical_and.reduce([s.reachable for s in sides if s is not None]))
 
 
-def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Finding:
+def _worst(kind: str, case: Case, wall: MeasuredWall, left: Floats, bad: Bools) -> Finding:
     count = int(bad.sum())
     level, k = np.unravel_index(int(np.argmax(np.where(bad[None, :], left, -np.inf))), left.shape)
     height = float(wall.heights[level])
@@ -113,12 +126,12 @@ def _worst(kind: str, case: Case, wall: Wall, left: Floats, bad: Bools) -> Findi
         remedy = f"let the sides overlap by their cutters' corner radii and {mm(0.1)} more"
     return Finding(
         kind=kind, side=side, line=line, message=f"{sentence}; {mm(WALL_OFF_MM):g} is allowed",
-        place=as_place([*wall.points[k], height]),
+        place=rounded_place([*wall.points[k], height]),
         measured=found if np.isfinite(found) else None, allowed=WALL_OFF_MM, remedy=remedy,
     )  # fmt: skip
 
 
-def _short(case: Case, wall: Wall, k: int) -> Reaches:
+def _short(case: Case, wall: MeasuredWall, k: int) -> Reaches:
     """Return of both sides at a place only that which ends farther short of where it is to end.
 
     Where both do alike, as their corners' fillets make them, it is side B, which can be cut again.
@@ -133,7 +146,7 @@ def _short(case: Case, wall: Wall, k: int) -> Reaches:
 
 
 def _nearest_motion(
-    case: Case, sides: tuple[Reached | None, Reached | None], level: int, k: int, height: float
+    case: Case, sides: tuple[SideWall | None, SideWall | None], level: int, k: int, height: float
 ) -> tuple[str, int]:
     """Return side and line of what came nearest to a place, else the side it belongs to."""
     best, side, line = np.inf, "", 0
@@ -148,16 +161,16 @@ def _nearest_motion(
     return given[0] if len(given) == 1 else ("A" if height > case.wanted.floor_a else "B"), 0
 
 
-def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
+def _bevels(case: Case, side: SideProgram, which: int) -> Iterator[Finding]:
     """Yield the worst of each bevel where more is left than the ordered stepover leaves."""
     surface, order = case.surfaces[which], case.order
     if surface is None or not len(surface.places):
         return
     high = (surface.deviation > CUSP) & (surface.places.bevel >= 0)
     places = surface.places.chosen(high)
-    off = surface.deviation[high] * upright(order.blade, places)
+    off = surface.deviation[high] * surface_cosine(order.blade, places)
     up = upward(order, places, _ways(case, side, places, surface.last[high]))
-    predicted = allowed_cusp(order, places, plunge_from=beside_plunge(order), up=up)
+    predicted = allowed_cusp(order, places, plunge_from=plunge_margin(order), up=up)
     allowed = np.maximum(CUSP_SLACK * predicted, predicted + CUSP)
     over = off - case.near(predicted, allowed)
     for k in np.unique(places.bevel[over > 0]):
@@ -173,12 +186,12 @@ def _bevels(case: Case, side: Side, which: int) -> Iterator[Finding]:
         yield Finding(
             kind="uncut", side=side.name, line=int(side.trace.line[motion]) if motion >= 0 else 0,
             message=sentence, measured=found, allowed=limit,
-            place=as_place([*places.points[worst], places.target[worst] * side.frame.signs[2]]),
+            place=rounded_place([*places.points[worst], places.target[worst] * side.frame.signs[2]]),
             remedy="finish the bevel there, with the ordered stepover",
         )  # fmt: skip
 
 
-def _ways(case: Case, side: Side, places: Places, last: NDArray[np.int32]) -> Floats:
+def _ways(case: Case, side: SideProgram, places: SurfacePlaces, last: NDArray[np.int32]) -> Floats:
     """Return the unit ways, part frame, of the motions that last cut places, (n, 2).
 
     0 where none of this side's did, and where it does not rest on the bevel that is wanted there:
@@ -209,7 +222,7 @@ def _ways(case: Case, side: Side, places: Places, last: NDArray[np.int32]) -> Fl
     return np.where(known, way / np.maximum(np.hypot(*way.T)[:, None], 1e-12), 0.0)
 
 
-def opening_left(opening: Opening, case: Case) -> Floats:
+def opening_left(opening: MeasuredOpening, case: Case) -> Floats:
     """Return what stays on the wall of a bore or slot, (H, n) mm; -inf where it is not judged."""
     reachable = _reachable(opening.sides)
     judged = np.ones(len(opening.heights), bool)
@@ -221,7 +234,7 @@ def opening_left(opening: Opening, case: Case) -> Floats:
     return np.where(judged, opening.left, -np.inf)
 
 
-def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
+def _walls(opening: MeasuredOpening, case: Case) -> Iterator[Finding]:
     left = opening_left(opening, case)
     if not left.size or not left.max() > WALL_OFF_MM:
         return
@@ -237,13 +250,13 @@ def _walls(opening: Opening, case: Case) -> Iterator[Finding]:
     )
     yield Finding(
         kind="uncut", side=side, line=line, message=sentence,
-        place=as_place([*opening.points[k], height]),
+        place=rounded_place([*opening.points[k], height]),
         measured=found if np.isfinite(found) else None, allowed=WALL_OFF_MM,
         remedy="finish the bore or slot to its full size and depth",
     )  # fmt: skip
 
 
-def _inside(opening: Opening, case: Case) -> Iterator[Finding]:
+def _inside(opening: MeasuredOpening, case: Case) -> Iterator[Finding]:
     middle = opening.outline.points(0.1).mean(axis=0)
     if opening.through and opening.left_inside > case.near(0.0, LEFT_AREA):
         sentence = (
@@ -251,7 +264,7 @@ def _inside(opening: Opening, case: Case) -> Iterator[Finding]:
         )
         yield Finding(
             kind="uncut", side="B", line=0, message=sentence,
-            place=as_place([*middle, opening.low]), measured=opening.left_inside,
+            place=rounded_place([*middle, opening.low]), measured=opening.left_inside,
             allowed=LEFT_AREA, remedy="open it over its whole area and depth",
         )  # fmt: skip
     shallow = opening.floor[1] - opening.low
@@ -261,6 +274,6 @@ def _inside(opening: Opening, case: Case) -> Iterator[Finding]:
         )
         yield Finding(
             kind="uncut", side="A", line=0, message=sentence,
-            place=as_place([*middle, opening.floor[1]]), measured=shallow, allowed=BORE_SHALLOWER_MM,
+            place=rounded_place([*middle, opening.floor[1]]), measured=shallow, allowed=BORE_SHALLOWER_MM,
             remedy="bore it to its depth",
         )  # fmt: skip

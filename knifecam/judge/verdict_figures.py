@@ -19,19 +19,19 @@ from knifecam.judge.spindle_and_feeds import contact_minutes
 from knifecam.judge.uncut_metal import opening_left, wall_left
 from knifecam.judge.worst_case import tab_thickness
 from knifecam.measure.case import Case
-from knifecam.measure.measured_bevel import Ground, Line, grind_line, symmetry
-from knifecam.measure.measured_edge import Broken, Edge
-from knifecam.measure.measured_openings import Notch, Opening
-from knifecam.measure.measured_plunge import Risen
-from knifecam.measure.measured_tabs import Bridge
-from knifecam.measure.measured_wall import Reached
-from knifecam.measure.unreachable import unreachable
+from knifecam.measure.measured_bevel import BevelLine, MeasuredBevel, grind_line, side_symmetry
+from knifecam.measure.measured_edge import MeasuredEdge, MeasuredEdgeBreak
+from knifecam.measure.measured_openings import MeasuredNotch, MeasuredOpening
+from knifecam.measure.measured_plunge import MeasuredPlunge
+from knifecam.measure.measured_tabs import MeasuredTab
+from knifecam.measure.measured_wall import SideWall
+from knifecam.measure.unreachable import unreachable_stretches
 from knifecam.quantity import mm, mm3, told
 from knifecam.rs274.restart_points import cut_starts
 from knifecam.shop import Order
 from knifecam.sweep.contact_record import unbroken_contact
 from knifecam.sweep.run_time import Duration, duration_of
-from knifecam.sweep.side_program import Side, bounds
+from knifecam.sweep.side_program import SideProgram, bounds
 
 Floats = NDArray[np.float64]
 
@@ -48,12 +48,12 @@ def rounded(value: float | None, digits: int = 4) -> float | None:
     return round(float(value), digits) + 0.0 if value is not None and np.isfinite(value) else None
 
 
-def place_of(point: Any) -> list[float | None]:
+def rounded_point(point: Any) -> list[float | None]:
     """Return a place as plain numbers."""
     return [rounded(v) for v in point]
 
 
-def spread(values: Floats, digits: int = 4) -> Row | None:
+def least_mean_most(values: Floats, digits: int = 4) -> Row | None:
     """Return least, mean and greatest of measures; None where there are none."""
     if not len(values):
         return None
@@ -64,7 +64,7 @@ def spread(values: Floats, digits: int = 4) -> Row | None:
     }
 
 
-def detail_figures(case: Case) -> Row:
+def shape_figures(case: Case) -> Row:
     """Return all these figures of a case, by the names of a verdict."""
     return {
         "bevels": [_bevel(case, k) for k in range(len(case.order.blade.bevels))],
@@ -74,7 +74,11 @@ def detail_figures(case: Case) -> Row:
         "edge_breaks": [_broken(one) for one in case.breaks],
         "jimping": _jimping(case),
         "webs": [
-            {"between": [w.one, w.other], "least": rounded(w.width), "place": place_of(w.place)}
+            {
+                "between": [w.one, w.other],
+                "least": rounded(w.width),
+                "place": rounded_point(w.place),
+            }
             for w in case.webs
         ],
     }
@@ -88,13 +92,13 @@ def _bevel(case: Case, index: int) -> Row:
         "name": bevel.name,
         "angle_deg": rounded(np.degrees(bevel.angle), 5),
         "sides": {ground.side: _ground(case, ground) for ground in grounds},
-        "symmetry": rounded(symmetry(case.order, case.grounds, index), 5),
+        "symmetry": rounded(side_symmetry(case.order, case.grounds, index), 5),
         "land": _land(case, edge) if edge is not None else None,
         "sensitivity": [_sensitivity(ground) for ground in grounds],
     }
 
 
-def _ground(case: Case, ground: Ground) -> Row:
+def _ground(case: Case, ground: MeasuredBevel) -> Row:
     if not ground.lines:
         return {"lines": 0}
     surface = _surface(case, ground)
@@ -102,28 +106,28 @@ def _ground(case: Case, ground: Ground) -> Row:
     off = np.degrees(np.abs(ground.angles - ground.bevel.angle)).max()
     return {
         "lines": len(ground.lines),
-        "angle_deg": spread(angles, 5),
+        "angle_deg": least_mean_most(angles, 5),
         "angle_off_deg": rounded(off, 5),
         "rms": rounded(np.sqrt(np.mean(ground.off**2)), 5),
         "most_left": _worst(ground, high=True),
         "most_gouged": _worst(ground, high=False),
         "cusp": _cusp(ground),
-        "grind_line": spread(grind_line(case.order, ground)),
+        "grind_line": least_mean_most(grind_line(case.order, ground)),
         "grind_line_wanted": rounded(ground.width),
         "cells": surface,
     }
 
 
-def _worst(ground: Ground, *, high: bool) -> Row:
+def _worst(ground: MeasuredBevel, *, high: bool) -> Row:
     """Return the greatest metal left, or the deepest gouge, of all lines and where it is."""
     sign = 1.0 if high else -1.0
     line = max(ground.lines, key=lambda one: float((sign * one.off).max()))
     k = int(np.argmax(sign * line.off))
     amount = max(0.0, float(sign * line.off[k]))
-    return {"amount": rounded(amount, 5), "place": place_of(line.places.points[k])}
+    return {"amount": rounded(amount, 5), "place": rounded_point(line.places.points[k])}
 
 
-def _cusp(ground: Ground) -> Row | None:
+def _cusp(ground: MeasuredBevel) -> Row | None:
     """Return the highest cusp between two passes of one cutter, and what their step predicts."""
     rows = [(line, k) for line in ground.lines for k in _full(line)]
     if not rows:
@@ -140,12 +144,12 @@ def _cusp(ground: Ground) -> Row | None:
     }
 
 
-def _full(line: Line) -> range:
+def _full(line: BevelLine) -> range:
     """Return the gaps of a line whose both passes touched within it."""
     return range(1, len(line.cusps) - 1)
 
 
-def _surface(case: Case, ground: Ground) -> Row | None:
+def _surface(case: Case, ground: MeasuredBevel) -> Row | None:
     """Return what the cells of the grid say of a bevel, along Z."""
     surface = case.surfaces["AB".index(ground.side)]
     if surface is None:
@@ -161,15 +165,15 @@ def _surface(case: Case, ground: Ground) -> Row | None:
     }
 
 
-def _land(case: Case, edge: Edge) -> Row:
+def _land(case: Case, edge: MeasuredEdge) -> Row:
     """Return a land's figures; how far it is off is told of where its own bevel makes it."""
     off = (edge.land - edge.wanted)[edge.own]
     k = int(np.argmin(edge.land))
     return {
-        "wanted": spread(edge.wanted),
-        "measured": spread(edge.land),
+        "wanted": least_mean_most(edge.wanted),
+        "measured": least_mean_most(edge.land),
         "most_off": rounded(np.abs(off).max(initial=0.0), 5),
-        "thinnest_at": place_of(edge.points[k]),
+        "thinnest_at": rounded_point(edge.points[k]),
         "disturbed": {
             told(name): [rounded(low), rounded(high)]
             for name, (low, high) in land_range(case, edge).items()
@@ -177,7 +181,7 @@ def _land(case: Case, edge: Edge) -> Row:
     }
 
 
-def _sensitivity(ground: Ground) -> Row:
+def _sensitivity(ground: MeasuredBevel) -> Row:
     """Return what 0.01 mm of Z, of cutter diameter and of wear do to grind line and land, mm.
 
     A tip lower by e moves the grind line e / tan a up the blade and takes e off the land; a cutter
@@ -200,15 +204,15 @@ def _sensitivity(ground: Ground) -> Row:
     }
 
 
-def _plunge(risen: Risen) -> Row:
+def _plunge(risen: MeasuredPlunge) -> Row:
     off = risen.off
     return {
         "bevel": risen.bevel.name,
         "number": risen.number,
         "side": risen.side,
         "radius_wanted": rounded(risen.wanted),
-        "radius": spread(risen.radii),
-        "past_its_line": spread(risen.shifts),
+        "radius": least_mean_most(risen.radii),
+        "past_its_line": least_mean_most(risen.shifts),
         "most_left": rounded(off.max(initial=0.0), 5),
         "most_gouged": rounded(max(0.0, -off.min(initial=0.0)), 5),
     }
@@ -219,7 +223,7 @@ def _tip(case: Case) -> Row | None:
     if tip is None:
         return None
     return {
-        "place": place_of(tip.place),
+        "place": rounded_point(tip.place),
         "thickness": [
             {"behind": behind, "measured": rounded(found), "wanted": rounded(wanted)}
             for behind, found, wanted in tip.rows
@@ -236,15 +240,15 @@ def _flats(case: Case) -> Row:
     }
 
 
-def _broken(one: Broken) -> Row:
+def _broken(one: MeasuredEdgeBreak) -> Row:
     cut = one.within & (one.widths > 0.0)
     return {
         "name": one.one.name,
         "of": one.one.of,
         "side": one.one.side,
         "wanted": rounded(one.one.width),
-        "width": spread(one.widths[cut]),
-        "angle_deg": spread(np.degrees(one.angles[cut]), 3),
+        "width": least_mean_most(one.widths[cut]),
+        "angle_deg": least_mean_most(np.degrees(one.angles[cut]), 3),
         "places": int(np.count_nonzero(one.within)),
         "not_broken": int(np.count_nonzero(one.within & (one.widths <= 0.0))),
     }
@@ -257,7 +261,7 @@ def _jimping(case: Case) -> list[Row]:
     ]
 
 
-def _row(case: Case, name: str, notches: list[Notch]) -> Row:
+def _row(case: Case, name: str, notches: list[MeasuredNotch]) -> Row:
     depths = np.array([n.depth for n in notches if n.depth is not None])
     sizes = np.array([n.diameter for n in notches if n.diameter is not None])
     axes = np.array([n.axis for n in notches if n.axis is not None]).reshape(-1, 2)
@@ -266,10 +270,10 @@ def _row(case: Case, name: str, notches: list[Notch]) -> Row:
         "name": name,
         "notches": len(notches),
         "wanted_depth": rounded(notches[0].row.depth) if notches else None,
-        "depth": spread(depths),
-        "diameter": spread(sizes),
+        "depth": least_mean_most(depths),
+        "diameter": least_mean_most(sizes),
         "wanted_pitch": rounded(notches[0].row.pitch) if notches else None,
-        "axes_apart": spread(between),
+        "axes_apart": least_mean_most(between),
     }
 
 
@@ -281,7 +285,7 @@ FULL_SLOT_RAD = 0.8 * np.pi
 """rad: with metal on both hands, and so much of the front met, cells alone keep it from being all."""
 
 
-def hardest(side: Side, order: Order) -> dict[str, Any]:
+def heaviest_cut(side: SideProgram, order: Order) -> dict[str, Any]:
     """Return the line that removes metal at the greatest rate (mm3/min), and what its teeth meet.
 
     ``section`` (mm2) is what it takes for each mm of its way. Depths and angle as the sweep of the
@@ -299,7 +303,7 @@ def hardest(side: Side, order: Order) -> dict[str, Any]:
     return found if side.swept is None else found | _met_on(side, order, k)
 
 
-def _met_on(side: Side, order: Order, motion: int) -> dict[str, Any]:
+def _met_on(side: SideProgram, order: Order, motion: int) -> dict[str, Any]:
     record = side.steps.engagement
     rows = np.flatnonzero((record.motion == motion) & (record.volume > 0.0))
     widest = rows[np.argmax(record.width[rows])]
@@ -325,14 +329,14 @@ def _met_on(side: Side, order: Order, motion: int) -> dict[str, Any]:
     }
 
 
-def _per_tooth(side: Side, order: Order, motion: int) -> float:
+def _per_tooth(side: SideProgram, order: Order, motion: int) -> float:
     number = int(side.trace.cutter[motion])
     flutes = max((c.flutes for c in order.cutters if c.number == number), default=0)
     speed = side.trace.speed[motion] if side.trace.spindle[motion] else 0.0
     return float(feed_per_tooth(side.motions.feed[motion], flutes, speed))
 
 
-def _steepness(side: Side, motion: int, depth: float) -> float:
+def _steepness(side: SideProgram, motion: int, depth: float) -> float:
     """Return by how much the slope of the edge at a height thins the chip: 1 on an upright edge."""
     half, corner = float(side.shapes.half_angle[motion]), float(side.shapes.corner[motion])
     if half > 0.0:
@@ -342,7 +346,7 @@ def _steepness(side: Side, motion: int, depth: float) -> float:
     return 1.0
 
 
-def line_loads(side: Side, record: Engagement) -> dict[int, str]:
+def line_loads(side: SideProgram, record: Engagement) -> dict[int, str]:
     """Return what the cutter met on each line of the program that took metal, in words.
 
     ``record`` is the whole one (`knifecam.sweep.contact_record.engagement_of`); the figures are the
@@ -395,20 +399,20 @@ def measures(case: Case) -> dict[str, Any]:
         "tabs": [_tab(bridge) for bridge in case.bridges],
         "bores": [_bore(o) for o in case.openings if o.kind != "slot"],
         "slots": [_slot(o, case) for o in case.openings if o.kind == "slot"],
-        "frame": {"least": rounded(frame), "place": place_of(place)},
+        "frame": {"least": rounded(frame), "place": rounded_point(place)},
         "disturbed_tabs": {
             told(name): [rounded(t) for t in rows] for name, rows in tab_thickness(case).items()
         },
         "registration_residuals": {
             name: rounded(left) for side in case.given() for name, left in side.frame.residuals
         },
-        "unreachable": unreachable(case),
+        "unreachable": unreachable_stretches(case),
         "pieces": len(case.pieces),
-        **detail_figures(case),
+        **shape_figures(case),
     }
 
 
-def _side(side: Side, case: Case) -> dict[str, Any]:
+def _side(side: SideProgram, case: Case) -> dict[str, Any]:
     mill = case.order.setup.mill
     low, high = bounds(side)
     spans = duration_of(side.trace, mill)
@@ -432,12 +436,12 @@ def _side(side: Side, case: Case) -> dict[str, Any]:
             axis: [rounded(float(low[k])), rounded(float(high[k]))] for k, axis in enumerate("XYZ")
         },
         "finishing_length": rounded(finishing_length(side, case), 1),
-        "hardest": hardest(side, case.order),
+        "hardest": heaviest_cut(side, case.order),
         "cuts": _cuts(side, spans),
     }
 
 
-def _cuts(side: Side, spans: Duration) -> list[dict[str, Any]]:
+def _cuts(side: SideProgram, spans: Duration) -> list[dict[str, Any]]:
     starts = cut_starts(side.text)
     begin = np.searchsorted(side.trace.line, starts)
     end = np.append(begin[1:], len(side))
@@ -469,13 +473,13 @@ def _outline(case: Case) -> dict[str, Any]:
     return found
 
 
-def _gouge(reached: Reached) -> float | None:
+def _gouge(reached: SideWall) -> float | None:
     """Return how far a side went past a wall at most."""
     error = reached.error[np.isfinite(reached.error)]
     return rounded(max(0.0, -float(error.min(initial=0.0))))
 
 
-def _tab(bridge: Bridge) -> dict[str, Any]:
+def _tab(bridge: MeasuredTab) -> dict[str, Any]:
     low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
     neck = bridge.neck
     necked = {} if neck is None else {
@@ -486,7 +490,7 @@ def _tab(bridge: Bridge) -> dict[str, Any]:
     }  # fmt: skip
     return {
         "station": rounded(bridge.station, 3),
-        "place": place_of(bridge.place),
+        "place": rounded_point(bridge.place),
         "thickness": [rounded(bridge.thin), rounded(bridge.thick)],
         "top": rounded(bridge.top),
         "bottom": rounded(bridge.bottom),
@@ -499,7 +503,7 @@ def _tab(bridge: Bridge) -> dict[str, Any]:
     }
 
 
-def _bore(opening: Opening) -> dict[str, Any]:
+def _bore(opening: MeasuredOpening) -> dict[str, Any]:
     bore = opening.bore
     row: dict[str, Any] = {
         "name": opening.name,
@@ -511,11 +515,11 @@ def _bore(opening: Opening) -> dict[str, Any]:
         row[f"diameter_{name.lower()}"] = rounded(circle.diameter) if circle else None
         row[f"off_{name.lower()}"] = rounded(np.hypot(circle.x, circle.y)) if circle else None
     if not opening.through:
-        row["ground"] = place_of(opening.floor)
+        row["ground"] = rounded_point(opening.floor)
     return row
 
 
-def _slot(opening: Opening, case: Case) -> dict[str, Any]:
+def _slot(opening: MeasuredOpening, case: Case) -> dict[str, Any]:
     left = float(opening_left(opening, case).max(initial=-np.inf))
     return {
         "name": opening.name,

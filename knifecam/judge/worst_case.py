@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import as_place, at_line, at_motion
+from knifecam.judge.first_and_worst import at_line, at_motion, rounded_place
 from knifecam.judge.tab_findings import TAB_THICKNESS_MM
 from knifecam.measure.case import Case, on_stub
 from knifecam.measure.measured_wall import WALL_OFF_MM
@@ -22,7 +22,7 @@ from knifecam.measure.nominal import LINE_UP
 from knifecam.quantity import bare, mm
 from knifecam.shop import Setup
 from knifecam.sweep.exact_walls import wall_error
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -74,11 +74,11 @@ DISTURBANCES = (
 
 def thicker_between(setup: Setup, case: Disturbance, x: float) -> float:
     """Return by how much metal between A's cut from above and B's from below grows at ``x``, mm."""
-    both = sum(kept_more(setup, case, side) for side in "AB")
-    return both - plate_more(setup, case, x)
+    both = sum(height_lost(setup, case, side) for side in "AB")
+    return both - plate_thicker(setup, case, x)
 
 
-def kept_more(setup: Setup, case: Disturbance, side: str) -> float:
+def height_lost(setup: Setup, case: Disturbance, side: str) -> float:
     """Return by how much more a side's cut leaves above the bed it is cut on, mm.
 
     Counted from the face it stays as deep under the face's height at the datum; counted from the
@@ -88,10 +88,10 @@ def kept_more(setup: Setup, case: Disturbance, side: str) -> float:
     raised = case.raised if side == "B" else 0.0
     if setup.z_zero[which] != "face":
         return raised
-    return raised + plate_more(setup, case, setup.datum[which][0])
+    return raised + plate_thicker(setup, case, setup.datum[which][0])
 
 
-def plate_more(setup: Setup, case: Disturbance, x: Place) -> Place:
+def plate_thicker(setup: Setup, case: Disturbance, x: Place) -> Place:
     """Return by how much thicker the plate is at ``x`` mm, mm."""
     plate = setup.plate
     return case.thickness + case.wedge * ((x - plate.corner[0]) / plate.length - 0.5)
@@ -115,15 +115,15 @@ def find(case: Case) -> Iterator[Finding]:
         yield from _meeting(case)
 
 
-def _bed(case: Case, side: Side) -> Iterator[Finding]:
+def _bed(case: Case, side: SideProgram) -> Iterator[Finding]:
     """Yield where a side whose tip stays above the bed as ordered comes below it when disturbed."""
     setup = case.order.setup
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     depth = np.where(side.shapes.known, side.bed - lowest - setup.bed_allowance, -np.inf)
     if not len(depth) or depth.max() > HEIGHT_SLACK_MM:
         return
-    worst = min(DISTURBANCES, key=lambda d: kept_more(setup, d, side.name))
-    found = float(depth.max()) - kept_more(setup, worst, side.name)
+    worst = min(DISTURBANCES, key=lambda d: height_lost(setup, d, side.name))
+    found = float(depth.max()) - height_lost(setup, worst, side.name)
     if not found > HEIGHT_SLACK_MM:
         return
     k = int(np.argmax(depth))
@@ -160,7 +160,7 @@ def _tabs(case: Case) -> Iterator[Finding]:
     )
     yield at_line(
         "side-thickness", "B", 0, sentence, "order another tab thickness, or zero both Z alike",
-        place=as_place([*bridge.place, bridge.top]), measured=found, allowed=limit,
+        place=rounded_place([*bridge.place, bridge.top]), measured=found, allowed=limit,
     )  # fmt: skip
 
 
@@ -199,7 +199,7 @@ def _meeting(case: Case) -> Iterator[Finding]:
     sentence = f"{name}, the sides do not meet: {amount} stays on the wall"
     yield at_line(
         "side-thickness", "B", line, sentence, "let the sides overlap more",
-        place=as_place([*wall.points[k], wall.heights[level[h]]]),
+        place=rounded_place([*wall.points[k], wall.heights[level[h]]]),
         measured=found if np.isfinite(found) else None, allowed=WALL_OFF_MM,
     )  # fmt: skip
 

@@ -18,8 +18,8 @@ from knifecam.blade import Bevel, grind_height, height_at, slope_at
 from knifecam.blade.finished_surface import edge_distance, half_thickness, past_plunge
 from knifecam.measure.measured_surfaces import off_openings
 from knifecam.shop import Order
-from knifecam.sweep.side_program import Side
-from knifecam.sweep.sweep_steps import Steps
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -35,7 +35,7 @@ TOUCH_NUDGE_MM = 1e-3
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class OnBevel:
+class BevelContact:
     """Steps of one side that finish one bevel.
 
     ``rows`` (k,) number them. ``touch`` (k,) mm from the edge where they touch, ``past`` (k,) mm
@@ -52,9 +52,14 @@ class OnBevel:
     uphill: Floats
 
 
-def on_bevel(
-    order: Order, side: Side, rows: Steps, bevel: Bevel, *, above: Sequence[float] = (0.0,)
-) -> tuple[OnBevel, ...]:
+def bevel_contact(
+    order: Order,
+    side: SideProgram,
+    rows: ContactSteps,
+    bevel: Bevel,
+    *,
+    above: Sequence[float] = (0.0,),
+) -> tuple[BevelContact, ...]:
     """Return the steps of a side that take metal and touch the wanted surface of ``bevel``.
 
     For each of ``above`` mm, along Z: the surface with that much left on it, as a semi-finish
@@ -69,7 +74,7 @@ def on_bevel(
     over, upright = rows.engagement.place[tried, 2] - tip, np.cos(slope)
     width = grind_height(bevel, thickness, side.name)
     on = (touch > -TOUCH_NUDGE_MM) & (touch < width + TOUCH_NUDGE_MM)
-    touches = Touches(tried, d, touch, slope, radius - corner + corner * np.sin(slope))
+    touches = SlopeContact(tried, d, touch, slope, radius - corner + corner * np.sin(slope))
     return tuple(
         _near(order, side, rows, bevel, touches.chosen(on & (np.abs(off) <= ON_SURFACE)))
         for off in ((over - left) * upright for left in above)
@@ -93,8 +98,8 @@ def rests(
     return touch, slope, height_at(bevel, thickness, side, touch) + corner * (np.cos(slope) - 1)
 
 
-class Touches(NamedTuple):
-    """Where steps touch a slope, (k,) each, as `OnBevel` has them; ``d`` mm from edge to axis."""
+class SlopeContact(NamedTuple):
+    """Where steps touch a slope, (k,) each, as `BevelContact` has them; ``d`` mm from edge to axis."""
 
     rows: Ints
     d: Floats
@@ -102,14 +107,16 @@ class Touches(NamedTuple):
     slope: Floats
     contact: Floats
 
-    def chosen(self, rows: NDArray[np.bool_]) -> Touches:
+    def chosen(self, rows: NDArray[np.bool_]) -> SlopeContact:
         """Return only some of the steps."""
-        return Touches(
+        return SlopeContact(
             self.rows[rows], self.d[rows], self.touch[rows], self.slope[rows], self.contact[rows]
         )
 
 
-def _near(order: Order, side: Side, rows: Steps, bevel: Bevel, touches: Touches) -> OnBevel:
+def _near(
+    order: Order, side: SideProgram, rows: ContactSteps, bevel: Bevel, touches: SlopeContact
+) -> BevelContact:
     """Return those steps at whose touch the bevel is the blade's surface.
 
     Beside the blade there is nothing to finish, where another bevel is lower not this one, and past
@@ -124,7 +131,7 @@ def _near(order: Order, side: Side, rows: Steps, bevel: Bevel, touches: Touches)
     off = half_thickness(order.blade, inner, side.name) - np.minimum(height, thickness / 2)
     real = (np.abs(off) <= ON_SURFACE) & off_openings(order, inner, side.name)
     touches = touches.chosen(real)
-    return OnBevel(
+    return BevelContact(
         bevel=bevel, rows=touches.rows, touch=touches.touch, past=past_plunge(bevel, foot[real]),
         slope=touches.slope, contact=touches.contact,
         uphill=uphill[real] * side.frame.signs[:2],
@@ -132,7 +139,7 @@ def _near(order: Order, side: Side, rows: Steps, bevel: Bevel, touches: Touches)
 
 
 def _as_high(
-    order: Order, side: Side, rows: Steps, bevel: Bevel, tried: Ints, above: float
+    order: Order, side: SideProgram, rows: ContactSteps, bevel: Bevel, tried: Ints, above: float
 ) -> NDArray[np.bool_]:
     """Return which steps have the tip between the lowest and the highest a cutter may have it.
 
@@ -147,7 +154,7 @@ def _as_high(
     return np.asarray((tip > low - corner - near) & (tip < high + above + near))
 
 
-def _tried(order: Order, side: Side, rows: Steps) -> Ints:
+def _tried(order: Order, side: SideProgram, rows: ContactSteps) -> Ints:
     """Return the steps sideways, level or not, that take metal."""
     cutting = rows.moving & rows.cutting(LEAST_BEVEL_CUT_MM2) & ~side.rapid[rows.motion]
     return np.flatnonzero(cutting & (rows.engagement.place[:, 2] < order.setup.plate.thickness / 2))

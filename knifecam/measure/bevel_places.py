@@ -77,7 +77,7 @@ BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Places:
+class SurfacePlaces:
     """Places of the blade on one side, and the surface that is wanted there.
 
     ``points`` (n, 2) mm, part frame; ``target`` (n,) mm above the mid-plane toward the side,
@@ -96,15 +96,15 @@ class Places:
     def __len__(self) -> int:
         return len(self.points)
 
-    def chosen(self, rows: NDArray[np.bool_]) -> Places:
+    def chosen(self, rows: NDArray[np.bool_]) -> SurfacePlaces:
         """Return only some of the places."""
-        return Places(
+        return SurfacePlaces(
             side=self.side, points=self.points[rows], target=self.target[rows],
             bevel=self.bevel[rows], edge=self.edge[rows], past=self.past[rows],
         )  # fmt: skip
 
 
-class Lie(NamedTuple):
+class BevelPlace(NamedTuple):
     """How places lie to one bevel, whichever side it is on: (n,) mm each.
 
     ``edge`` from its edge, ``past`` its plunges (-inf without any), ``risen`` what those add.
@@ -115,33 +115,33 @@ class Lie(NamedTuple):
     risen: Floats
 
 
-def lies_of(blade: Blade, points: Floats) -> tuple[Lie, ...]:
+def bevel_places(blade: Blade, points: Floats) -> tuple[BevelPlace, ...]:
     """Return how ``points`` (n, 2), part frame, lie to each bevel of the blade."""
     return tuple(_lie(bevel, blade, points) for bevel in blade.bevels)
 
 
-def _lie(bevel: Bevel, blade: Blade, points: Floats) -> Lie:
+def _lie(bevel: Bevel, blade: Blade, points: Floats) -> BevelPlace:
     past, risen = np.full(len(points), -np.inf), np.zeros(len(points))
     for plunge in bevel.plunges:
         beyond = signed_line_distance(points, plunge.line)
         past = np.maximum(past, beyond)
         risen = np.maximum(risen, rise(plunge.radius, bevel.angle, beyond))
-    return Lie(edge_distance(bevel, blade.outline, points), past, risen)
+    return BevelPlace(edge_distance(bevel, blade.outline, points), past, risen)
 
 
 def places_on(
     blade: Blade, points: Floats, side: str, *, metal: bool = False,
-    lies: tuple[Lie, ...] | None = None,
-) -> Places:  # fmt: skip
+    lies: tuple[BevelPlace, ...] | None = None,
+) -> SurfacePlaces:  # fmt: skip
     """Return the wanted surface of one side at ``points`` (n, 2), part frame.
 
     ``metal``: all of them are known to lie in the blade, off bores, slots and notches. ``lies``:
-    what `lies_of` says of them, if that is known.
+    what `bevel_places` says of them, if that is known.
     """
     count = len(points)
     target, bevel = np.full(count, blade.thickness / 2), np.full(count, -1)
     edge, past = np.full(count, np.nan), np.full(count, -np.inf)
-    lies = lies_of(blade, points) if lies is None and count else lies or ()
+    lies = bevel_places(blade, points) if lies is None and count else lies or ()
     for k, (one, lie) in enumerate(zip(blade.bevels, lies, strict=False)):
         if not one.on(side):
             continue
@@ -150,12 +150,12 @@ def places_on(
         target = np.where(mine, height, target)
         bevel[mine], edge[mine], past[mine] = k, lie.edge[mine], lie.past[mine]
     return _cut_down(
-        blade, Places(side=side, points=points, target=target, bevel=bevel, edge=edge, past=past),
+        blade, SurfacePlaces(side=side, points=points, target=target, bevel=bevel, edge=edge, past=past),
         metal=metal,
     )  # fmt: skip
 
 
-def _cut_down(blade: Blade, places: Places, *, metal: bool) -> Places:
+def _cut_down(blade: Blade, places: SurfacePlaces, *, metal: bool) -> SurfacePlaces:
     """Return the places with edge breaks, and -inf where there is no metal."""
     target, bevel = places.target, places.bevel
     if not metal and len(places):
@@ -168,7 +168,7 @@ def _cut_down(blade: Blade, places: Places, *, metal: bool) -> Places:
     return replace(places, target=target, bevel=np.where(lower, -1, bevel))
 
 
-def upright(blade: Blade, places: Places) -> Floats:
+def surface_cosine(blade: Blade, places: SurfacePlaces) -> Floats:
     """Return the cosine of the surface's angle against the plane, (n,): 1 on flats.
 
     A height error times it is the error square to the surface.
@@ -197,7 +197,7 @@ def _steepness(blade: Blade, points: Floats, side: str) -> Floats:
     return np.where(np.isfinite(steep), steep, 0.0)
 
 
-def bulge_at(bevel: Bevel, thickness: float, side: str, d: Floats) -> Floats:
+def profile_curvature(bevel: Bevel, thickness: float, side: str, d: Floats) -> Floats:
     """Return the curvature of the profile at ``d`` (n,), 1/mm, positive where it bulges."""
     if bevel.profile == FLAT:
         return np.zeros(len(d))
@@ -209,7 +209,7 @@ def bulge_at(bevel: Bevel, thickness: float, side: str, d: Floats) -> Floats:
     return np.asarray(-change / (1 + slope_at(bevel, thickness, side, at) ** 2) ** 1.5)
 
 
-def beside_plunge(order: Order) -> float:
+def plunge_margin(order: Order) -> float:
     """Return how far before a plunge its own cutter may finish the bevel, mm, negative.
 
     Passes of the bevel stop short of the plunge by as much as their cutter swings.
@@ -219,7 +219,7 @@ def beside_plunge(order: Order) -> float:
 
 
 def allowed_cusp(
-    order: Order, places: Places, *, plunge_from: float, up: Floats | None = None
+    order: Order, places: SurfacePlaces, *, plunge_from: float, up: Floats | None = None
 ) -> Floats:
     """Return how high the ordered cutters and stepovers leave cusps, (n,) mm; 0 off the bevels.
 
@@ -236,7 +236,7 @@ def allowed_cusp(
         if not len(rows):
             continue
         slope = np.arctan(slope_at(bevel, blade.thickness, places.side, places.edge[rows]))
-        bulge = bulge_at(bevel, blade.thickness, places.side, places.edge[rows])
+        bulge = profile_curvature(bevel, blade.thickness, places.side, places.edge[rows])
         allowed[rows] = _stage_cusp(order, BEVEL_FINISH, slope, bulge, up[rows])
         beside = rows[places.past[rows] > plunge_from]
         if len(beside):
@@ -287,7 +287,7 @@ def cusp_aslant(step: float, slope: Floats, cutter: tuple[float, float], up: Flo
     return np.asarray(half**2 * bend / (1.0 + rest))
 
 
-def upward(order: Order, places: Places, heading: Floats) -> Floats:
+def upward(order: Order, places: SurfacePlaces, heading: Floats) -> Floats:
     """Return which share of ways over bevels leads up or down the slope, (n,): 0 along the edge.
 
     ``heading`` (n, 2): unit ways in the part frame.

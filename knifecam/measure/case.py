@@ -11,19 +11,19 @@ from numpy.typing import NDArray
 
 from knifecam.curve import stations_past
 from knifecam.errors import ProgramError
-from knifecam.measure.measured_bevel import Ground
-from knifecam.measure.measured_edge import Broken, Edge, Tip
-from knifecam.measure.measured_openings import Notch, Opening, Web
-from knifecam.measure.measured_plunge import Risen
-from knifecam.measure.measured_surfaces import Surface, least_frame
-from knifecam.measure.measured_tabs import Bridge
-from knifecam.measure.measured_wall import BESIDE_FACE, Wall
-from knifecam.measure.nominal import Wanted
+from knifecam.measure.measured_bevel import MeasuredBevel
+from knifecam.measure.measured_edge import MeasuredEdge, MeasuredEdgeBreak, MeasuredTip
+from knifecam.measure.measured_openings import MeasuredNotch, MeasuredOpening, MeasuredWeb
+from knifecam.measure.measured_plunge import MeasuredPlunge
+from knifecam.measure.measured_surfaces import GroundSurface, least_border
+from knifecam.measure.measured_tabs import MeasuredTab
+from knifecam.measure.measured_wall import BESIDE_FACE, MeasuredWall
+from knifecam.measure.nominal import Nominal
 from knifecam.measure.step_stages import BEVEL_ROUGH, Given, fitting, given
 from knifecam.shop import Order
 from knifecam.sweep.columns import SURE, Grid
-from knifecam.sweep.loose_pieces import Piece
-from knifecam.sweep.side_program import LEAST_CONTACT_MM3, Side
+from knifecam.sweep.loose_pieces import LoosePiece
+from knifecam.sweep.side_program import LEAST_CONTACT_MM3, SideProgram
 
 Floats = NDArray[np.float64]
 
@@ -43,23 +43,23 @@ class Case:
     """
 
     order: Order
-    wanted: Wanted
-    sides: tuple[Side | None, Side | None]
+    wanted: Nominal
+    sides: tuple[SideProgram | None, SideProgram | None]
     unread: tuple[tuple[str, ProgramError], ...]
     grid: Grid
-    surfaces: tuple[Surface | None, Surface | None]
-    grounds: tuple[Ground, ...]
-    edges: tuple[Edge, ...]
-    plunges: tuple[Risen, ...]
-    tip: Tip | None
-    breaks: tuple[Broken, ...]
-    notches: tuple[Notch, ...]
-    webs: tuple[Web, ...]
-    wall: Wall
-    openings: tuple[Opening, ...]
-    bridges: tuple[Bridge, ...]
-    pieces: tuple[Piece, ...]
-    pieces_unscrewed: tuple[Piece, ...]
+    surfaces: tuple[GroundSurface | None, GroundSurface | None]
+    grounds: tuple[MeasuredBevel, ...]
+    edges: tuple[MeasuredEdge, ...]
+    plunges: tuple[MeasuredPlunge, ...]
+    tip: MeasuredTip | None
+    breaks: tuple[MeasuredEdgeBreak, ...]
+    notches: tuple[MeasuredNotch, ...]
+    webs: tuple[MeasuredWeb, ...]
+    wall: MeasuredWall
+    openings: tuple[MeasuredOpening, ...]
+    bridges: tuple[MeasuredTab, ...]
+    pieces: tuple[LoosePiece, ...]
+    pieces_unscrewed: tuple[LoosePiece, ...]
     coarse: bool = False
 
     @property
@@ -71,7 +71,7 @@ class Case:
         """Return the limit that cells are held to: ``allowed``, halfway to ``ordered`` if coarse."""
         return np.asarray((ordered + allowed) / 2 if self.coarse else allowed, float)
 
-    def meets(self, side: Side) -> NDArray[np.bool_]:
+    def meets(self, side: SideProgram) -> NDArray[np.bool_]:
         """Return which steps of a side meet metal, (S,); if coarse, those too that go beside some."""
         rows, lowest = side.steps, np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
         met = rows.engagement.volume > LEAST_CONTACT_MM3
@@ -80,7 +80,7 @@ class Case:
             met |= beside & side.shapes.known[rows.motion]
         return np.asarray(met & ~side.rapid[rows.motion])
 
-    def given(self) -> Iterator[Side]:
+    def given(self) -> Iterator[SideProgram]:
         """Yield the sides there are."""
         for side in self.sides:
             if side is not None:
@@ -89,7 +89,7 @@ class Case:
     @cached_property
     def least_frame(self) -> tuple[float, tuple[float, float]]:
         """The least width of the plate's frame, mm, and where it is."""
-        return least_frame(self)
+        return least_border(self)
 
     @cached_property
     def stages(self) -> dict[str, Given]:
@@ -119,7 +119,7 @@ class Case:
         """Whether both sides were cut."""
         return None not in self.sides
 
-    def side_of(self, motion: int) -> tuple[Side, int]:
+    def side_of(self, motion: int) -> tuple[SideProgram, int]:
         """Return the side a global motion index belongs to, and its index there."""
         found = None
         for side in self.given():

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from knifecam.measure.sample_columns import Rows, Sides, near_motions, picked
+from knifecam.measure.sample_columns import Rows, Sides, chosen_motions, near_motions
 from knifecam.shop import Order
 from knifecam.sweep.columns import Grid, Swept, cut_grid, plate_grid
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 FINEST_CELL_MM, MOST_CELLS = 0.005, 250_000
 """mm, and cells: so fine is the grid, or so many cells has it."""
 
 
-def sweep_closely(order: Order, sides: Sides, side: Side, motion: int) -> Swept:
+def sweep_closely(order: Order, sides: Sides, side: SideProgram, motion: int) -> Swept:
     """Return what one motion of a side meets of what side A and the motions before it have left."""
     low, high = np.array(order.setup.plate.bounds).reshape(2, 2)
     box = np.stack(side.covers)[:, motion] * np.asarray(side.frame.signs[:2])
@@ -32,10 +32,10 @@ def sweep_closely(order: Order, sides: Sides, side: Side, motion: int) -> Swept:
     return _cut(grid, order, side, np.array([motion]))
 
 
-def _cut(grid: Grid, order: Order, side: Side, rows: Rows) -> Swept:
+def _cut(grid: Grid, order: Order, side: SideProgram, rows: Rows) -> Swept:
     shapes = side.shapes
     return cut_grid(
-        grid, picked(side.swept_motions(), rows), side.cutter_radius[rows], shapes.corner[rows],
+        grid, chosen_motions(side.swept_motions(), rows), side.cutter_radius[rows], shapes.corner[rows],
         side=side.name, flip=order.setup.flip, first=0, tip=shapes.tip[rows],
         half_angle=shapes.half_angle[rows],
     )  # fmt: skip

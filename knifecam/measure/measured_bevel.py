@@ -17,15 +17,15 @@ from knifecam.blade.finished_surface import edge_curve, past_plunge
 from knifecam.curve import place_at
 from knifecam.measure.bevel_places import (
     BEVEL_FINISH,
-    Places,
-    beside_plunge,
-    bulge_at,
+    SurfacePlaces,
     cusp_height,
     places_on,
-    upright,
+    plunge_margin,
+    profile_curvature,
+    surface_cosine,
 )
 from knifecam.measure.measured_surfaces import WALL_MARGIN_MM, off_openings
-from knifecam.measure.sample_columns import Seen, Sides, see
+from knifecam.measure.sample_columns import SampledPlaces, Sides, read_places
 from knifecam.shop import Order
 
 Floats = NDArray[np.float64]
@@ -46,7 +46,7 @@ BESIDE_GRIND = 0.3
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Line:
+class BevelLine:
     """One line across a bevel on one side, from the edge inward.
 
     ``places`` (n,) what is wanted, ``off`` (n,) mm of metal above it, square to the surface,
@@ -56,7 +56,7 @@ class Line:
     """
 
     station: float
-    places: Places
+    places: SurfacePlaces
     off: Floats
     last: Ints
     touch: Ints
@@ -72,14 +72,14 @@ class Line:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Ground:
+class MeasuredBevel:
     """One bevel on one side, as it was cut: its lines."""
 
     bevel: Bevel
     index: int
     side: str
     width: float
-    lines: tuple[Line, ...]
+    lines: tuple[BevelLine, ...]
 
     @property
     def angles(self) -> Floats:
@@ -94,7 +94,7 @@ class Ground:
         return np.concatenate(rows) if rows else np.zeros(0)
 
 
-def measure_bevels(order: Order, sides: Sides) -> tuple[Ground, ...]:
+def measured_bevels(order: Order, sides: Sides) -> tuple[MeasuredBevel, ...]:
     """Return every bevel on every side that is given."""
     found = []
     for index, bevel in enumerate(order.blade.bevels):
@@ -103,7 +103,7 @@ def measure_bevels(order: Order, sides: Sides) -> tuple[Ground, ...]:
             continue
         run = _run(order, bevel)
         places = points[:, None, :] + run[None, :, None] * inward[:, None, :]
-        seen = see(order, sides, places.reshape(-1, 2))
+        seen = read_places(order, sides, places.reshape(-1, 2))
         for which, side in enumerate("AB"):
             if bevel.on(side) and sides[which] is not None:
                 found.append(_ground(order, sides, index, side, stations, seen))
@@ -118,7 +118,7 @@ def _lines(order: Order, bevel: Bevel) -> tuple[Floats, Floats, Floats]:
     inward = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     width = max(grind_height(bevel, order.blade.thickness, s) for s in "AB" if bevel.on(s))
     past = np.maximum(past_plunge(bevel, points), past_plunge(bevel, points + width * inward))
-    free = past < beside_plunge(order)  # nearer, the plunge's own cutter works
+    free = past < plunge_margin(order)  # nearer, the plunge's own cutter works
     if not free.any():
         free = past < 0.0
     rows = np.flatnonzero(free)
@@ -141,8 +141,8 @@ def _run(order: Order, bevel: Bevel) -> Floats:
 
 
 def _ground(
-    order: Order, sides: Sides, index: int, side: str, stations: Floats, seen: Seen
-) -> Ground:
+    order: Order, sides: Sides, index: int, side: str, stations: Floats, seen: SampledPlaces
+) -> MeasuredBevel:
     bevel, which = order.blade.bevels[index], "AB".index(side)
     places = places_on(order.blade, seen.points, side)
     off = off_openings(order, seen.points, side)
@@ -155,18 +155,24 @@ def _ground(
         mine &= off & (places.bevel == index) & (places.past <= 0.0)
         if np.count_nonzero(mine) > 2:
             lines.append(_line(order, sides, float(station), places, seen, which, mine))
-    return Ground(
+    return MeasuredBevel(
         bevel=bevel, index=index, side=side,
         width=grind_height(bevel, order.blade.thickness, side), lines=tuple(lines),
     )  # fmt: skip
 
 
 def _line(
-    order: Order, sides: Sides, station: float, every: Places, seen: Seen, which: int, mine: Bools
-) -> Line:
+    order: Order,
+    sides: Sides,
+    station: float,
+    every: SurfacePlaces,
+    seen: SampledPlaces,
+    which: int,
+    mine: Bools,
+) -> BevelLine:
     places = every.chosen(mine)
     above = seen.heights[which][mine] - places.target
-    off = above * upright(order.blade, places)
+    off = above * surface_cosine(order.blade, places)
     last = seen.last[which][mine].astype(np.int64)
     touch, kept = _touches(off)
     left = off.tolist()
@@ -174,7 +180,7 @@ def _line(
     steps = np.diff(_nearest(places.edge, off, touch))
     predicted = _predicted(order, sides, places, last, touch, steps)
     fit = np.polyfit(places.edge[kept], above[kept], 1) if len(kept) > 1 else np.zeros(2)
-    return Line(
+    return BevelLine(
         station=station, places=places, off=off, last=last, touch=touch, cusps=cusps,
         predicted=predicted, steps=steps, rising=float(fit[0]), at_edge=float(fit[1]),
     )  # fmt: skip
@@ -225,7 +231,7 @@ def _nearest(edge: Floats, off: Floats, touch: Ints) -> Floats:
 
 
 def _predicted(
-    order: Order, sides: Sides, places: Places, last: Ints, touch: Ints, steps: Floats
+    order: Order, sides: Sides, places: SurfacePlaces, last: Ints, touch: Ints, steps: Floats
 ) -> Floats:
     side = sides["AB".index(places.side)]
     if side is None or len(touch) < 2:
@@ -235,11 +241,11 @@ def _predicted(
     middle = (places.edge[touch[:-1]] + places.edge[touch[1:]]) / 2
     bevel = order.blade.bevels[int(places.bevel[0])]
     slope = np.arctan(slope_at(bevel, order.blade.thickness, places.side, middle))
-    bulge = bulge_at(bevel, order.blade.thickness, places.side, middle)
+    bulge = profile_curvature(bevel, order.blade.thickness, places.side, middle)
     return cusp_height(steps, slope, corner, ball=corner >= radius, bulge=bulge)
 
 
-def symmetry(order: Order, grounds: tuple[Ground, ...], index: int) -> float | None:
+def side_symmetry(order: Order, grounds: tuple[MeasuredBevel, ...], index: int) -> float | None:
     """Return how far the two sides of a bevel are from mirroring each other, mm; None if one is.
 
     The greatest difference of what the sides leave above their wanted surfaces, at both ends of the
@@ -263,7 +269,7 @@ def _shared(one: Floats, other: Floats) -> tuple[float, float]:
     return float(max(one.min(), other.min())), float(min(one.max(), other.max()))
 
 
-def grind_line(order: Order, ground: Ground) -> Floats:
+def grind_line(order: Order, ground: MeasuredBevel) -> Floats:
     """Return how far from the edge each line's surface meets the flat, (L,) mm."""
     half = order.blade.thickness / 2
     low = edge_height(ground.bevel, ground.side)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, EdgeBreak
-from knifecam.blade.edge_break_face import broken_curves, near_break_ends
+from knifecam.blade.edge_break_face import break_curves, near_break_ends
 from knifecam.blade.finished_surface import edge_curve, edge_distance, half_thickness, past_plunge
 from knifecam.curve import Curve, place_at, resample, signed_distance, station_of
 from knifecam.measure.measured_wall import (
@@ -19,10 +19,10 @@ from knifecam.measure.measured_wall import (
     near_error,
 )
 from knifecam.measure.nominal import opened_wider
-from knifecam.measure.sample_columns import Seen, Sides, see
+from knifecam.measure.sample_columns import SampledPlaces, Sides, read_places
 from knifecam.shop import Order
 from knifecam.sweep.side_frames import side_frame, to_part, to_program_plane, to_side_plane
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 
@@ -51,7 +51,7 @@ INSIDE_EDGE_MM = 0.05
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Edge:
+class MeasuredEdge:
     """The land of one bevel along its edge as it lies: where a side is misplaced, at the inner wall.
 
     ``stations`` (n,) mm along the edge, ``points`` (n, 2) of the part. ``wanted`` and ``land`` (n,)
@@ -74,7 +74,7 @@ class Edge:
         return np.asarray(self.wanted >= self.bevel.land - OWN)
 
 
-def measure_edges(order: Order, sides: Sides) -> tuple[Edge, ...]:
+def measure_edges(order: Order, sides: Sides) -> tuple[MeasuredEdge, ...]:
     """Return the land of every bevel; none unless both sides were cut."""
     if None in sides:
         return ()
@@ -82,7 +82,7 @@ def measure_edges(order: Order, sides: Sides) -> tuple[Edge, ...]:
     return tuple(edge for edge in found if len(edge.stations))
 
 
-def _edge(order: Order, sides: Sides, index: int, bevel: Bevel) -> Edge:
+def _edge(order: Order, sides: Sides, index: int, bevel: Bevel) -> MeasuredEdge:
     blade = order.blade
     curve = edge_curve(bevel, blade.outline)
     span = max(curve.length - 2 * FROM_END_MM, 0.0)
@@ -99,19 +99,21 @@ def _edge(order: Order, sides: Sides, index: int, bevel: Bevel) -> Edge:
         )
     count = len(stations)
     near = points + BESIDE_EDGE_MM * inward
-    seen = see(order, sides, np.concatenate([near, points + INSIDE_EDGE_MM * inward, outside]))
+    seen = read_places(
+        order, sides, np.concatenate([near, points + INSIDE_EDGE_MM * inward, outside])
+    )
     land = sum(
         seen.heights[which][:count] - _climb(order, side, near, near + BESIDE_EDGE_MM * inward)
         for which, side in enumerate(filter(None, sides))
     )
-    return Edge(
+    return MeasuredEdge(
         bevel=bevel, index=index, stations=stations, points=points, wanted=wanted,
         land=np.asarray(land, float), finished=seen.last[:, count : 2 * count],
         opened=_opened(seen, count),
     )  # fmt: skip
 
 
-def _meant(order: Order, side: Side, points: Floats) -> Floats:
+def _meant(order: Order, side: SideProgram, points: Floats) -> Floats:
     """Return where of the part a side's program takes places (n, 2) to be: there, if it lies right."""
     nominal = side_frame(order.setup, side.name)
     if side.frame == nominal:
@@ -142,13 +144,13 @@ def _as_it_lies(
     return points, kept
 
 
-def _climb(order: Order, side: Side, near: Floats, far: Floats) -> Floats:
+def _climb(order: Order, side: SideProgram, near: Floats, far: Floats) -> Floats:
     """Return how much a side's wanted face rises from one place to another, (n,) mm."""
     rows = [half_thickness(order.blade, _meant(order, side, p), side.name) for p in (far, near)]
     return np.asarray(rows[0] - rows[1])
 
 
-def _opened(seen: Seen, count: int) -> NDArray[np.int32]:
+def _opened(seen: SampledPlaces, count: int) -> NDArray[np.int32]:
     return seen.emptied[2 * count :]
 
 
@@ -177,14 +179,14 @@ TIP_SAMPLE_SPACING_MM = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tip:
+class MeasuredTip:
     """The blade's tip: ``place`` mm, part frame; rows of (mm behind it, thickness, wanted)."""
 
     place: tuple[float, float]
     rows: tuple[tuple[float, float, float], ...]
 
 
-def measure_tip(order: Order, sides: Sides) -> Tip | None:
+def measure_tip(order: Order, sides: Sides) -> MeasuredTip | None:
     """Return the greatest thickness at each distance from the tip; None without bevels or sides.
 
     The tip is that end of the first bevel's edge which lies farther from the handle.
@@ -193,7 +195,7 @@ def measure_tip(order: Order, sides: Sides) -> Tip | None:
         return None
     place = tip_of(order, order.blade.bevels[0])
     points = [_arc(place, behind, order.blade.outline) for behind in BEHIND]
-    seen = see(order, sides, np.concatenate(points))
+    seen = read_places(order, sides, np.concatenate(points))
     upper, lower = (half_thickness(order.blade, seen.points, side) for side in "AB")
     wanted = upper + lower
     ends = np.cumsum([len(p) for p in points])
@@ -202,7 +204,7 @@ def measure_tip(order: Order, sides: Sides) -> Tip | None:
         if high > low:
             most = float(np.max(wanted[low:high]))
             rows.append((behind, float(seen.thickness[low:high].max()), most))
-    return Tip(place=(float(place[0]), float(place[1])), rows=tuple(rows))
+    return MeasuredTip(place=(float(place[0]), float(place[1])), rows=tuple(rows))
 
 
 def tip_of(order: Order, bevel: Bevel) -> Floats:
@@ -247,7 +249,7 @@ UNBROKEN_MM = 0.002
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Broken:
+class MeasuredEdgeBreak:
     """One edge break: at ``points`` (n, 2) of its wall the ``widths`` (n,) mm across the face and
     the ``angles`` (n,) rad of the broken face; width 0 where nothing is broken. The wall is the
     wanted one, and what its cutters left round where that stands before it. ``within`` (n,):
@@ -264,7 +266,7 @@ class Broken:
     curve: Curve
 
 
-def measure_breaks(order: Order, sides: Sides) -> tuple[Broken, ...]:
+def measure_breaks(order: Order, sides: Sides) -> tuple[MeasuredEdgeBreak, ...]:
     """Return all edge breaks of the sides that are given."""
     found = []
     for one in order.blade.breaks:
@@ -273,12 +275,14 @@ def measure_breaks(order: Order, sides: Sides) -> tuple[Broken, ...]:
             alone = (sides[0], None) if which == 0 else (None, sides[1])
             found += [
                 _measured(order, sides, alone, one, curve)
-                for curve in broken_curves(one, order.blade)
+                for curve in break_curves(one, order.blade)
             ]
     return tuple(found)
 
 
-def _measured(order: Order, sides: Sides, alone: Sides, one: EdgeBreak, curve: Curve) -> Broken:
+def _measured(
+    order: Order, sides: Sides, alone: Sides, one: EdgeBreak, curve: Curve
+) -> MeasuredEdgeBreak:
     half, which = order.blade.thickness / 2, "AB".index(one.side)
     _, points, headings = resample(curve, max(BREAK_LINE_STEP_MM, curve.length / MOST_BREAK_LINES))
     left = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
@@ -293,11 +297,11 @@ def _measured(order: Order, sides: Sides, alone: Sides, one: EdgeBreak, curve: C
     wall = order.blade.outline if one.of == "outline" else curve
     points, outward = _standing(order, sides, one, (wall, points, -inward))
     places = points[:, None, :] - run[None, :, None] * outward[:, None, :]
-    seen = see(order, alone, places.reshape(-1, 2))
+    seen = read_places(order, alone, places.reshape(-1, 2))
     height = seen.heights[which].reshape(len(points), SIGHTS)
     widths, angles = _faces(run, half - height, one)
     last = seen.last[which].reshape(height.shape)
-    return Broken(
+    return MeasuredEdgeBreak(
         one=one, points=points, normals=outward, widths=widths, angles=angles, within=whole & ~ends,
         last=last.max(axis=1), curve=curve,
     )  # fmt: skip
@@ -317,7 +321,7 @@ def _standing(
     deep = one.depth + BESIDE_FACE
     level = sign * (order.blade.thickness / 2 - (min(deep, order.boring.skin) if opened else deep))
 
-    def near(at: Floats) -> list[tuple[Side, Floats, NDArray[np.int32]]]:
+    def near(at: Floats) -> list[tuple[SideProgram, Floats, NDArray[np.int32]]]:
         """Return what each side's cutters left at places, (n,) mm, and their last motions."""
         given = ((s, np.array([level * s.frame.signs[2]])) for s in sides if s is not None)
         rows = ((side, *near_error(side, at, height, cones=False)) for side, height in given)
@@ -360,7 +364,7 @@ def _arc_of_cutter(
     return hidden, points[hidden] + (radius / np.hypot(*arm.T) - 1.0)[:, None] * arm
 
 
-def _finisher(side: Side, error: Floats, motion: NDArray[np.int32], opened: float) -> float:
+def _finisher(side: SideProgram, error: Floats, motion: NDArray[np.int32], opened: float) -> float:
     """Return the least radius of the cutters that finished a wall, or opened it wider; inf: none."""
     done = (motion >= 0) & (
         (np.abs(error) <= WALL_OFF_MM) | (np.abs(error + opened) <= WALL_OFF_MM)

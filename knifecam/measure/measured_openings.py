@@ -14,17 +14,17 @@ from knifecam.measure.measured_wall import (
     BESIDE_FACE,
     WALL_OFF_MM,
     WALL_SAMPLE_MM,
-    Reached,
+    MeasuredWall,
     Reaches,
-    Wall,
+    SideWall,
     WallSamples,
-    wall_there,
+    wall_exists,
 )
-from knifecam.measure.nominal import deepest_of, opened_wider
+from knifecam.measure.nominal import bore_bottom, opened_wider
 from knifecam.measure.sample_columns import Sides
 from knifecam.shop import Order
 from knifecam.sweep.columns import Grid
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 
@@ -38,7 +38,7 @@ OPENED_WIDER_MM = 0.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Round:
+class FittedCircle:
     """A circle fitted to a wall: its diameter, and its middle off the wanted one, mm."""
 
     diameter: float
@@ -47,7 +47,7 @@ class Round:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Opening:
+class MeasuredOpening:
     """A bore or slot of the blade, or a bore of the registration ("reference").
 
     Parameters
@@ -87,7 +87,7 @@ class Opening:
     there: NDArray[np.bool_]
     past: Floats
     sides: Reaches
-    rounds: tuple[Round | None, Round | None]
+    rounds: tuple[FittedCircle | None, FittedCircle | None]
     left_inside: float
     floor: tuple[float, float]
 
@@ -101,8 +101,8 @@ class Opening:
 
 
 def measure_openings(
-    order: Order, sides: tuple[Side | None, Side | None], grid: Grid
-) -> tuple[Opening, ...]:
+    order: Order, sides: tuple[SideProgram | None, SideProgram | None], grid: Grid
+) -> tuple[MeasuredOpening, ...]:
     """Return all bores and slots as they were cut."""
     found = [_bore(order, sides, grid, bore, "bore") for bore in order.blade.bores]
     found += [
@@ -116,29 +116,33 @@ def measure_openings(
 
 
 def _bore(
-    order: Order, sides: tuple[Side | None, Side | None], grid: Grid, bore: Bore, kind: str
-) -> Opening:
+    order: Order,
+    sides: tuple[SideProgram | None, SideProgram | None],
+    grid: Grid,
+    bore: Bore,
+    kind: str,
+) -> MeasuredOpening:
     return _opening(order, sides, grid, bore.name, kind, circle(bore.centre, bore.diameter), bore)
 
 
 def _opening(
-    order: Order, sides: tuple[Side | None, Side | None], grid: Grid,
+    order: Order, sides: tuple[SideProgram | None, SideProgram | None], grid: Grid,
     name: str, kind: str, outline: Curve, bore: Bore | None,
-) -> Opening:  # fmt: skip
+) -> MeasuredOpening:  # fmt: skip
     points, normals = _places(outline, bore)
     half = order.setup.plate.thickness / 2
-    low = -half if bore is None else deepest_of(bore, order)
+    low = -half if bore is None else bore_bottom(bore, order)
     through = low <= -half
     corner = max((float(s.shapes.corner.max(initial=0.0)) for s in sides if s), default=0.0)
 
     def there(heights: Floats) -> NDArray[np.bool_]:
         if kind == "reference":
             return np.ones((len(heights), len(points)), bool)
-        return wall_there(order.blade, points, normals, heights)
+        return wall_exists(order.blade, points, normals, heights)
 
     samples = WallSamples(wall=outline, points=points, normals=normals, there=there)
     heights, found = samples.closely(sides, _heights(order, low, corner))
-    return Opening(
+    return MeasuredOpening(
         name=name,
         kind=kind,
         outline=outline,
@@ -193,8 +197,8 @@ def _past(order: Order, heights: Floats, corner: float, wider: float) -> Floats:
 
 
 def _round(
-    bore: Bore | None, normals: Floats, reached: Reached | None, *, above: bool
-) -> Round | None:
+    bore: Bore | None, normals: Floats, reached: SideWall | None, *, above: bool
+) -> FittedCircle | None:
     """Return the circle a side left of a bore, at its own face's end."""
     if bore is None or reached is None:
         return None
@@ -204,7 +208,7 @@ def _round(
     error = reached.error[round_[-1 if above else 0]]
     radius = bore.diameter / 2 - error
     x, y = -2 * np.mean(radius[:, None] * normals, axis=0)
-    return Round(diameter=float(2 * radius.mean()), x=float(x), y=float(y))
+    return FittedCircle(diameter=float(2 * radius.mean()), x=float(x), y=float(y))
 
 
 def _left_inside(grid: Grid, outline: Curve, points: Floats, reached: Reaches) -> float:
@@ -240,7 +244,7 @@ FARTHEST_WEB_MM = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Web:
+class MeasuredWeb:
     """The narrowest metal between ``one`` and ``other`` (or "outline"), mm, and where it is."""
 
     one: str
@@ -249,7 +253,9 @@ class Web:
     place: tuple[float, float]
 
 
-def measure_webs(outline: Curve, wall: Wall, openings: tuple[Opening, ...]) -> tuple[Web, ...]:
+def measure_webs(
+    outline: Curve, wall: MeasuredWall, openings: tuple[MeasuredOpening, ...]
+) -> tuple[MeasuredWeb, ...]:
     """Return the narrowest web of every opening of the blade, and between neighbours.
 
     The walls' greatest error into the metal is taken off.
@@ -275,11 +281,11 @@ def _apart(one: Curve, other: Curve) -> float:
     return float(np.hypot(*gap))
 
 
-def _web(opening: Opening, other: Curve, name: str, past: float) -> Web:
+def _web(opening: MeasuredOpening, other: Curve, name: str, past: float) -> MeasuredWeb:
     away = distance(opening.points, other)
     k = int(np.argmin(away))
     x, y = opening.points[k]
-    return Web(
+    return MeasuredWeb(
         one=opening.name, other=name, width=float(away[k]) - past - _past_web(opening.left),
         place=(float(x), float(y)),
     )  # fmt: skip
@@ -297,7 +303,7 @@ NOTCH_WALL_FROM_MM = 0.02
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Notch:
+class MeasuredNotch:
     """One notch: its wall's ``points`` (n, 2) and ``heights`` (H,), and what each side left there.
 
     ``there`` (H, n): where it has a wall. ``station`` mm along the outline; ``axis`` mm, the middle
@@ -310,7 +316,7 @@ class Notch:
     points: Floats
     heights: Floats
     there: Bools
-    sides: tuple[Reached | None, Reached | None]
+    sides: tuple[SideWall | None, SideWall | None]
     axis: tuple[float, float] | None
     diameter: float | None
     depth: float | None
@@ -322,7 +328,7 @@ class Notch:
         return np.where(self.there, np.minimum.reduce(given), -np.inf)
 
 
-def measure_notches(order: Order, sides: Sides) -> tuple[Notch, ...]:
+def measure_notches(order: Order, sides: Sides) -> tuple[MeasuredNotch, ...]:
     """Return all notches of all rows, as the sides that are given leave them."""
     if sides == (None, None):
         return ()
@@ -333,7 +339,7 @@ def measure_notches(order: Order, sides: Sides) -> tuple[Notch, ...]:
     )
 
 
-def _notch(order: Order, sides: Sides, row: Jimping, number: int, centre: Floats) -> Notch:
+def _notch(order: Order, sides: Sides, row: Jimping, number: int, centre: Floats) -> MeasuredNotch:
     outline, half = order.blade.outline.counter_clockwise(), order.blade.thickness / 2
     angle = np.arange(NOTCH_PLACES) * (2 * np.pi / NOTCH_PLACES)
     outward = np.stack([np.cos(angle), np.sin(angle)], axis=1)
@@ -344,7 +350,7 @@ def _notch(order: Order, sides: Sides, row: Jimping, number: int, centre: Floats
     samples = WallSamples(
         wall=circle((float(centre[0]), float(centre[1])), row.diameter),
         points=points, normals=-outward,
-        there=lambda heights: wall_there(order.blade, points, -outward, heights),
+        there=lambda heights: wall_exists(order.blade, points, -outward, heights),
     )  # fmt: skip
     there, reached = samples.there(heights), samples.reached(sides, samples.near(sides, heights))
     errors = np.minimum.reduce([r.error for r in reached if r is not None])
@@ -352,7 +358,7 @@ def _notch(order: Order, sides: Sides, row: Jimping, number: int, centre: Floats
     depth = None
     if axis is not None and diameter is not None:
         depth = diameter / 2 + float(signed_distance(np.array([axis]), outline)[0])
-    return Notch(
+    return MeasuredNotch(
         row=row, number=number, station=float(station_of(outline, centre[None])[0]),
         points=points, heights=heights, there=there, sides=reached, axis=axis,
         diameter=diameter, depth=depth,

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from knifecam.blade import Bevel, Plunge, height_at
 from knifecam.curve import place_at
 from knifecam.curve.prolonged_distance import signed_line_distance
-from knifecam.measure.bevel_places import Places, places_on, upright
+from knifecam.measure.bevel_places import SurfacePlaces, places_on, surface_cosine
 from knifecam.measure.measured_surfaces import off_openings
-from knifecam.measure.sample_columns import Sides, see
+from knifecam.measure.sample_columns import Sides, read_places
 from knifecam.shop import Order
 
 Floats = NDArray[np.float64]
@@ -37,7 +37,7 @@ LEAST_RISE = 0.2
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Risen:
+class MeasuredPlunge:
     """One plunge on one side: circles of its lines, and how far its surface is off.
 
     ``radii`` and ``shifts`` (L,) mm: radius, and how far past its line it begins. ``off`` (n,) mm
@@ -54,7 +54,7 @@ class Risen:
     points: Floats
 
 
-def measure_plunges(order: Order, sides: Sides) -> tuple[Risen, ...]:
+def measure_plunges(order: Order, sides: Sides) -> tuple[MeasuredPlunge, ...]:
     """Return every plunge on every side that is given."""
     found = []
     for bevel in order.blade.bevels:
@@ -62,7 +62,7 @@ def measure_plunges(order: Order, sides: Sides) -> tuple[Risen, ...]:
             points, count = _lines(order, bevel, plunge)
             if not count:
                 continue
-            seen = see(order, sides, points)
+            seen = read_places(order, sides, points)
             for which, side in enumerate("AB"):
                 if bevel.on(side) and sides[which] is not None:
                     height = seen.heights[which]
@@ -90,7 +90,7 @@ def _lines(order: Order, bevel: Bevel, plunge: Plunge) -> tuple[Floats, int]:
 
 def _risen(
     order: Order, bevel: Bevel, number: int, side: str, points: Floats, height: Floats, count: int
-) -> Risen:
+) -> MeasuredPlunge:
     plunge = bevel.plunges[number - 1]
     places = places_on(order.blade, points, side)
     past = signed_line_distance(points, plunge.line)
@@ -105,20 +105,20 @@ def _risen(
             radii.append(circle[0])
             shifts.append(circle[1])
     inside = mine & (past > 0.0)
-    return Risen(
+    return MeasuredPlunge(
         bevel=bevel, number=number, side=side, wanted=plunge.radius, radii=np.array(radii),
         shifts=np.array(shifts), off=off[inside], points=points[inside],
     )  # fmt: skip
 
 
-def _upright(order: Order, places: Places, mine: Bools) -> Floats:
+def _upright(order: Order, places: SurfacePlaces, mine: Bools) -> Floats:
     found = np.ones(len(mine))
-    found[mine] = upright(order.blade, places.chosen(mine))
+    found[mine] = surface_cosine(order.blade, places.chosen(mine))
     return found
 
 
 def _circle(
-    order: Order, bevel: Bevel, side: str, places: Places, height: Floats, past: Floats,
+    order: Order, bevel: Bevel, side: str, places: SurfacePlaces, height: Floats, past: Floats,
     rows: NDArray[np.int64],
 ) -> tuple[float, float] | None:  # fmt: skip
     """Return radius and shift of the circle through a line's lowest sights."""

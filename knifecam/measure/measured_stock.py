@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.measure.measured_openings import Opening
-from knifecam.measure.measured_wall import WALL_OFF_MM, Reached, Wall
-from knifecam.measure.sample_columns import near_motions, picked
+from knifecam.measure.measured_openings import MeasuredOpening
+from knifecam.measure.measured_wall import WALL_OFF_MM, MeasuredWall, SideWall
+from knifecam.measure.sample_columns import chosen_motions, near_motions
 from knifecam.sweep.exact_walls import CAME_NEAR_MM, wall_error
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -39,7 +39,11 @@ class Met:
 
 
 def stock_met(
-    side: Side, wall: Wall | Opening, which: int, allowed: float, past: Floats | None = None
+    side: SideProgram,
+    wall: MeasuredWall | MeasuredOpening,
+    which: int,
+    allowed: float,
+    past: Floats | None = None,
 ) -> Met:
     """Return what the passes of side number ``which`` met on a wall.
 
@@ -69,7 +73,9 @@ def stock_met(
     return Met(stock=stock, deep=deep, motion=reached.motion.astype(np.int64), allowed=allowed)
 
 
-def taken_by(side: Side, wall: Wall | Opening, which: int, met: Met, asked: Bools) -> Met:
+def taken_by(
+    side: SideProgram, wall: MeasuredWall | MeasuredOpening, which: int, met: Met, asked: Bools
+) -> Met:
     """Return what was met; where ``asked`` (H, n) by the motions that took the stock there.
 
     Of motions along one way the last may come nearest by a rounded digit, and take nothing.
@@ -91,7 +97,9 @@ def taken_by(side: Side, wall: Wall | Opening, which: int, met: Met, asked: Bool
     return Met(stock=met.stock, deep=deep, motion=motion, allowed=met.allowed)
 
 
-def _stands(side: Side, wall: Wall | Opening, which: int, mine: Bools, motion: int) -> Floats:
+def _stands(
+    side: SideProgram, wall: MeasuredWall | MeasuredOpening, which: int, mine: Bools, motion: int
+) -> Floats:
     """Return what stands off the wall before a motion where ``mine`` (H, n), else inf, (H, n) mm."""
     at, levels = np.flatnonzero(mine.any(axis=0)), np.flatnonzero(mine.any(axis=1))
     whole = np.full(mine.shape, np.inf)
@@ -102,7 +110,7 @@ def _stands(side: Side, wall: Wall | Opening, which: int, mine: Bools, motion: i
     return whole - np.minimum(np.where(mine, reached.error, 0.0), 0.0) if reached else whole
 
 
-def _finished(side: Side, reached: Reached, past: Floats | None) -> Bools:
+def _finished(side: SideProgram, reached: SideWall, past: Floats | None) -> Bools:
     """Return where a cutter with an upright flank came to the wall."""
     low = -WALL_OFF_MM - (np.zeros(len(reached.error)) if past is None else past)
     near = (reached.error <= WALL_OFF_MM) & (reached.error >= low[:, None]) & (reached.motion >= 0)
@@ -110,13 +118,13 @@ def _finished(side: Side, reached: Reached, past: Floats | None) -> Bools:
     return np.asarray(near & upright & side.shapes.known[np.maximum(reached.motion, 0)])
 
 
-def _error_before(side: Side, points: Floats, heights: Floats, first: int) -> Floats:
+def _error_before(side: SideProgram, points: Floats, heights: Floats, first: int) -> Floats:
     """Return what the motions before one leave at places of the part, (H, n) mm."""
     chosen = near_motions(side, points, within=2 * CAME_NEAR_MM)
     chosen = chosen[chosen < first]
     shapes, signs = side.shapes, side.frame.signs
     return wall_error(
-        points * signs[:2], heights * signs[2], picked(side.swept_motions(), chosen),
+        points * signs[:2], heights * signs[2], chosen_motions(side.swept_motions(), chosen),
         side.cutter_radius[chosen], shapes.corner[chosen], tip=shapes.tip[chosen],
         half_angle=shapes.half_angle[chosen],
     )[0]  # fmt: skip

@@ -18,12 +18,12 @@ from knifecam.blade import Blade
 from knifecam.blade.edge_break_face import break_ends, near_break_ends
 from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import ARC, Curve, circle, signed_distance
-from knifecam.measure.bevel_places import FLAT_WITHIN_MM, Places, lies_of, places_on
+from knifecam.measure.bevel_places import FLAT_WITHIN_MM, SurfacePlaces, bevel_places, places_on
 from knifecam.measure.measured_wall import WALL_OFF_MM
 from knifecam.measure.nominal import opened_walls
 from knifecam.shop import Order
 from knifecam.sweep.columns import SURE, Grid
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 if TYPE_CHECKING:
     from knifecam.measure.case import Case
@@ -161,7 +161,7 @@ WALL_MARGIN_MM = 0.006
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Surface:
+class GroundSurface:
     """One side's ground surfaces.
 
     ``flat`` (ny, nx): the cells of the blade's flat, which no cutter may touch; none any more once
@@ -175,7 +175,7 @@ class Surface:
     flat: Bools
     rows: Ints
     columns: Ints
-    places: Places
+    places: SurfacePlaces
     height: Floats
     last: NDArray[np.int32]
     apart: float
@@ -185,7 +185,7 @@ class Surface:
         """(n,) mm of metal above the wanted surface, along Z; negative where too much went."""
         return np.asarray(self.height - self.places.target)
 
-    def cut(self, grid: Grid) -> Surface:
+    def cut(self, grid: Grid) -> GroundSurface:
         """Return the surface with what the grid has there; to be taken as soon as it is cut."""
         at = self.rows, self.columns
         height = grid.top[at] if self.places.side == "A" else -grid.bottom[at]
@@ -194,7 +194,7 @@ class Surface:
         )
 
 
-def wanted_surfaces(order: Order, grid: Grid) -> tuple[Surface, Surface]:
+def nominal_surfaces(order: Order, grid: Grid) -> tuple[GroundSurface, GroundSurface]:
     """Return side A's and side B's surfaces, uncut, whether the grid has been cut or not."""
     inside = blade_cells(order.blade, grid)
     kept = {"A": inside, "B": _off_relief(order, grid, inside)}
@@ -207,7 +207,7 @@ def wanted_surfaces(order: Order, grid: Grid) -> tuple[Surface, Surface]:
     near_b = near_a if _alike(order.blade) else _near_slopes(order, grid, "B")
     rows, columns = _looked_at(order, grid, near_a | near_b, inside)
     points = np.stack([grid.x[columns], grid.y[rows]], axis=1)
-    lies = lies_of(order.blade, points)
+    lies = bevel_places(order.blade, points)
     found = []
     for side, near in (("A", near_a), ("B", near_b)):
         places = places_on(order.blade, points, side, metal=True, lies=lies)
@@ -240,7 +240,7 @@ def off_openings(order: Order, points: Floats, side: str) -> Bools:
     return off
 
 
-def _without_flat(blade: Blade, surface: Surface, grid: Grid, inside: Bools) -> Surface:
+def _without_flat(blade: Blade, surface: GroundSurface, grid: Grid, inside: Bools) -> GroundSurface:
     """Return the surface of the cells that slope; those on the flat are added to ``flat``."""
     places, rows, columns = surface.places, surface.rows, surface.columns
     target = places.target
@@ -253,7 +253,7 @@ def _without_flat(blade: Blade, surface: Surface, grid: Grid, inside: Bools) -> 
     return _chosen(surface, sloped & ~near_break_ends(blade, places.points, places.side))
 
 
-def _chosen(surface: Surface, cells: Bools) -> Surface:
+def _chosen(surface: GroundSurface, cells: Bools) -> GroundSurface:
     """Return the surface of only some of its cells, (n,)."""
     return replace(
         surface, rows=surface.rows[cells], columns=surface.columns[cells],
@@ -395,8 +395,10 @@ def _off_walls(order: Order, grid: Grid, rows: Ints, columns: Ints, inside: Bool
     return off
 
 
-def _surface(flat: Bools, rows: Ints, columns: Ints, places: Places, grid: Grid) -> Surface:
-    return Surface(
+def _surface(
+    flat: Bools, rows: Ints, columns: Ints, places: SurfacePlaces, grid: Grid
+) -> GroundSurface:
+    return GroundSurface(
         flat=flat, rows=rows, columns=columns, places=places,
         height=np.full(len(rows), grid.thickness / 2), last=np.full(len(rows), -1, np.int32),
         apart=_apart(grid),
@@ -415,7 +417,7 @@ PLATE_EDGES = ((0, -1.0), (0, 1.0), (1, -1.0), (1, 1.0))
 """The plate's edges: axis, and the sign of the way toward it."""
 
 
-def least_frame(case: Case) -> tuple[float, tuple[float, float]]:
+def least_border(case: Case) -> tuple[float, tuple[float, float]]:
     """Return the least width between cut ground and the plate's edge, mm, and where it is.
 
     Reference bores do not count. inf where nothing was cut, 0 where a cut runs over the edge.
@@ -431,7 +433,7 @@ def least_frame(case: Case) -> tuple[float, tuple[float, float]]:
     return min(found, key=lambda row: row[0])
 
 
-def _cutting(case: Case, side: Side, bounds: Floats) -> Ints:
+def _cutting(case: Case, side: SideProgram, bounds: Floats) -> Ints:
     """Return the motions that cut the face over the plate, but for those in reference bores."""
     m = side.swept_motions()
     below = np.fmin(m.start[:, 2], m.stop[:, 2]) < side.face - CUTS_FACE_MM
@@ -445,13 +447,15 @@ def _cutting(case: Case, side: Side, bounds: Floats) -> Ints:
     return np.flatnonzero(below & over)
 
 
-def _boxes(side: Side) -> tuple[Floats, Floats]:
+def _boxes(side: SideProgram) -> tuple[Floats, Floats]:
     """Return the boxes in which the motions' cutters stay, part frame, (M, 2) each."""
     ends = np.stack(side.covers) * np.asarray(side.frame.signs[:2])
     return ends.min(axis=0), ends.max(axis=0)
 
 
-def _farthest(side: Side, rows: Ints, axis: int, sign: float) -> tuple[float, tuple[float, float]]:
+def _farthest(
+    side: SideProgram, rows: Ints, axis: int, sign: float
+) -> tuple[float, tuple[float, float]]:
     """Return how far cuts reach along an axis of the part, by its sign, mm, and where.
 
     Boxes bound the reach: only motions whose box goes past the farthest known are looked at.
@@ -469,7 +473,7 @@ def _farthest(side: Side, rows: Ints, axis: int, sign: float) -> tuple[float, tu
     return best, place
 
 
-def _reach(side: Side, rows: Ints, axis: int, sign: float) -> tuple[Floats, Floats]:
+def _reach(side: SideProgram, rows: Ints, axis: int, sign: float) -> tuple[Floats, Floats]:
     """Return how far each motion cuts the face along an axis, (k,) mm, and where, (k, 2)."""
     m = side.swept_motions()
     start, stop, arcs = m.start[rows, None], m.stop[rows, None], m.kind[rows] == ARC

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, place_at, winding
-from knifecam.measure.nominal import Wanted
-from knifecam.measure.sample_columns import cut_by, near_motions
+from knifecam.measure.nominal import Nominal
+from knifecam.measure.sample_columns import cut_with_some, near_motions
 from knifecam.shop import Order
-from knifecam.sweep.columns import Grid, Sights, sights
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.columns import Grid, SampleColumns, sample_columns
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 
@@ -48,7 +48,7 @@ MEASURED_NECK_FILLET_MM = 0.002
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Neck:
+class MeasuredNeck:
     """A tab's neck: ``thin`` mm, its least thickness along its middle line; ``width`` mm of its
     narrow face where it is narrowest, ``at_wall`` mm at the blade; ``foot`` mm from the wall at which
     its fillet has ended, which is what stands out once it has snapped there; ``modulus`` mm3, the
@@ -69,7 +69,9 @@ def neck_reach(order: Order) -> float:
     return max((order.cutter(c.cutter).diameter for c in order.cuttings("neck")), default=0.0)
 
 
-def measure_neck(outline: Curve, station: float, reach: float, waist: float, block: Block) -> Neck:
+def measure_neck(
+    outline: Curve, station: float, reach: float, waist: float, block: Block
+) -> MeasuredNeck:
     """Return the neck of the tab at ``station``; its figures are 0 where nothing bridges it."""
     half = waist + reach + NECK_BEYOND
     count = int(np.ceil(half / NECK_ALONG))
@@ -85,7 +87,7 @@ def measure_neck(outline: Curve, station: float, reach: float, waist: float, blo
     least = thickness.min(axis=1)
     best = float(least.max())
     if not best > METAL:
-        return Neck(thin=0.0, width=0.0, at_wall=0.0, foot=0.0, modulus=0.0)
+        return MeasuredNeck(thin=0.0, width=0.0, at_wall=0.0, foot=0.0, modulus=0.0)
     plateau = np.flatnonzero(least >= best - NECK_FULL)
     k = int(plateau[np.argmin(np.abs(plateau - len(stations) // 2))])
     narrow = [
@@ -98,7 +100,7 @@ def measure_neck(outline: Curve, station: float, reach: float, waist: float, blo
     ]
     mean = (np.array(narrow) + np.array(wide)) / 2
     foot = int(np.argmax(thickness[k] <= best + MEASURED_NECK_FILLET_MM))
-    return Neck(
+    return MeasuredNeck(
         thin=best,
         width=float(min(narrow)),
         at_wall=float(narrow[0]),
@@ -158,7 +160,7 @@ FULL_THICKNESS_MM = 2e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bridge:
+class MeasuredTab:
     """Metal between blade and plate at the end: a tab, wanted or not.
 
     ``station`` mm along the outline of its middle, ``span`` mm of the outline over which any
@@ -179,7 +181,7 @@ class Bridge:
     waist: float
     wide: float
     stub: float
-    neck: Neck | None = None
+    neck: MeasuredNeck | None = None
 
     @property
     def section(self) -> float:
@@ -211,9 +213,9 @@ class _Field:
     thickness: Floats  # (S, U)
 
 
-def measure_bridges(
-    order: Order, wanted: Wanted, sides: tuple[Side | None, Side | None], grid: Grid
-) -> tuple[Bridge, ...]:
+def measured_tabs(
+    order: Order, wanted: Nominal, sides: tuple[SideProgram | None, SideProgram | None], grid: Grid
+) -> tuple[MeasuredTab, ...]:
     """Return all bridges of metal over the trench, by station; none unless both sides were cut.
 
     What the grid takes for a bridge but sights see through, as in an inner corner, is none.
@@ -237,8 +239,8 @@ def measure_bridges(
 
 
 def _necked(
-    outline: Curve, bridge: Bridge, reach: float, given: list[Side], order: Order
-) -> Bridge:
+    outline: Curve, bridge: MeasuredTab, reach: float, given: list[SideProgram], order: Order
+) -> MeasuredTab:
     """Return the tab with its neck, ``reach`` mm off the wall."""
     neck = measure_neck(
         outline, bridge.station, reach, bridge.waist,
@@ -313,7 +315,9 @@ def _runs(bridging: NDArray[np.bool_]) -> list[Ints]:
     ]
 
 
-def _measured(field: _Field, run: Ints, given: list[Side], order: Order) -> Bridge | None:
+def _measured(
+    field: _Field, run: Ints, given: list[SideProgram], order: Order
+) -> MeasuredTab | None:
     outline, across, plate = field.outline, field.across, order.setup.plate.thickness
     step = outline.length / len(field.stations)
     span = len(run) * step
@@ -333,7 +337,7 @@ def _measured(field: _Field, run: Ints, given: list[Side], order: Order) -> Brid
     thin = int(np.flatnonzero(trench)[np.argmin(thickness[k][trench])])
     where = _beside(outline, stations[[k]], across[[thin]])[0]
     edges = _edges(field, stations, thickness, k, trench, given, order)
-    bridge = Bridge(
+    bridge = MeasuredTab(
         station=float(stations[k] % outline.length), span=span,
         place=(float(where[0]), float(where[1])),
         thin=float(thickness[k, thin]), thick=float(thickness[k][trench].max()),
@@ -344,7 +348,7 @@ def _measured(field: _Field, run: Ints, given: list[Side], order: Order) -> Brid
 
 
 def _block(
-    outline: Curve, stations: Floats, across: Floats, given: list[Side], order: Order
+    outline: Curve, stations: Floats, across: Floats, given: list[SideProgram], order: Order
 ) -> tuple[Floats, Floats]:
     """Return tops and bottoms at all stations and distances across, (S, U) mm, by sights."""
     seen = _seen(outline, stations[:, None], across[None, :], given, order)
@@ -380,7 +384,7 @@ def _wide(
 
 def _edges(
     field: _Field, stations: Floats, thickness: Floats, k: int, trench: NDArray[np.bool_],
-    given: list[Side], order: Order,
+    given: list[SideProgram], order: Order,
 ) -> tuple[Floats, Floats, Floats] | None:  # fmt: skip
     """Return distances across, and the stations of the left and right edges there.
 
@@ -405,7 +409,7 @@ def _edges(
 
 def _refined(
     outline: Curve, fallen: Floats, inward: float, across: Floats, full: Floats,
-    given: list[Side], order: Order,
+    given: list[SideProgram], order: Order,
 ) -> Floats:  # fmt: skip
     """Return the stations of edges between ``fallen`` and the station ``inward`` mm further."""
     count = max(2, int(np.ceil(abs(inward) / TAB_EDGE_SAMPLE_MM)))
@@ -416,7 +420,9 @@ def _refined(
     return np.asarray(stations[np.arange(len(fallen)), first] - inward / count / 2)
 
 
-def _narrowest(field: _Field, bridge: Bridge, edges: tuple[Floats, Floats, Floats]) -> Bridge:
+def _narrowest(
+    field: _Field, bridge: MeasuredTab, edges: tuple[Floats, Floats, Floats]
+) -> MeasuredTab:
     across, left, right = edges
     waist = _gap(field.outline, across[1:], left[1:], right[1:])
     stub = float(right[0] - left[0])
@@ -430,11 +436,11 @@ def _gap(outline: Curve, across: Floats, left: Floats, right: Floats) -> float:
 
 
 def _seen(
-    outline: Curve, stations: Floats, across: Floats, given: list[Side], order: Order
-) -> Sights:
+    outline: Curve, stations: Floats, across: Floats, given: list[SideProgram], order: Order
+) -> SampleColumns:
     """Return sights beside the outline, row by row, cut by all sides that are given."""
     places = _beside(outline, stations, across).reshape(-1, 2)
-    seen = sights(places, order.setup.plate.thickness)
+    seen = sample_columns(places, order.setup.plate.thickness)
     for side in given:
-        cut_by(seen, side, order.setup.flip, near_motions(side, places))
+        cut_with_some(seen, side, order.setup.flip, near_motions(side, places))
     return seen

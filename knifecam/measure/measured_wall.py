@@ -12,10 +12,10 @@ from knifecam.blade import Blade
 from knifecam.blade.edge_break_face import break_ends
 from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve, place_at, resample, signed_distance
-from knifecam.measure.nominal import Wanted
-from knifecam.measure.sample_columns import Sides, near_motions, picked
+from knifecam.measure.nominal import Nominal
+from knifecam.measure.sample_columns import Sides, chosen_motions, near_motions
 from knifecam.sweep.exact_walls import CAME_NEAR_MM, wall_error
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -50,7 +50,7 @@ INWARD = 0.005
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Reached:
+class SideWall:
     """One side's error at heights and places, (H, n) mm, and the motion that came nearest there.
 
     Negative: the cutter went past the wall; positive: metal is left; inf: nothing came near.
@@ -63,12 +63,12 @@ class Reached:
     radius: float
 
 
-Reaches = tuple[Reached | None, Reached | None]
+Reaches = tuple[SideWall | None, SideWall | None]
 """What sides A and B left, None where not cut."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Wall:
+class MeasuredWall:
     """The wall of the outline: ``stations`` (n,), ``points`` and ``normals`` (n, 2), part frame.
 
     ``heights`` (H,) in the part frame, rising. ``there`` (H, n): where the blade has a wall, which
@@ -93,12 +93,12 @@ class Wall:
 
 def measure_wall(
     blade: Blade,
-    wanted: Wanted,
+    wanted: Nominal,
     sides: Sides,
     heights: Floats | None = None,
     *,
     stations: Floats | None = None,
-) -> Wall:
+) -> MeasuredWall:
     """Return the outline's wall as both sides leave it.
 
     At the given ``heights`` (H,) mm; without, at the usual ones and where a ridge may hide. At the
@@ -112,14 +112,14 @@ def measure_wall(
 
     samples = WallSamples(
         wall=wanted.outline, points=points, normals=normals,
-        there=lambda heights: wall_there(blade, points, normals, heights),
+        there=lambda heights: wall_exists(blade, points, normals, heights),
     )  # fmt: skip
     if heights is None:
         usual = np.union1d(wall_heights(wanted), land_heights(blade))
         heights, found = samples.closely(sides, np.union1d(usual, break_heights(blade)))
     else:
         found = samples.reached(sides, samples.near(sides, heights))
-    return Wall(
+    return MeasuredWall(
         stations=stations,
         points=points,
         normals=normals,
@@ -166,7 +166,7 @@ class WallSamples:
         there = self.there(heights)
         return [None if side is None else self._near_one(side, heights, there) for side in sides]
 
-    def _near_one(self, side: Side, heights: Floats, there: Bools) -> Errors:
+    def _near_one(self, side: SideProgram, heights: Floats, there: Bools) -> Errors:
         error, motion = near_error(side, self.points, heights * side.frame.signs[2])
         return np.where(there, error, np.inf), np.where(there, motion, -1).astype(np.int32)
 
@@ -178,10 +178,10 @@ class WallSamples:
         )
         return a, b
 
-    def _reached_one(self, side: Side, errors: tuple[Floats, Ints]) -> Reached:
+    def _reached_one(self, side: SideProgram, errors: tuple[Floats, Ints]) -> SideWall:
         radius = smallest_finisher(side, *errors)
         inward = signed_distance(self.points + radius * self.normals, self.wall)
-        return Reached(
+        return SideWall(
             error=errors[0], motion=errors[1], radius=radius,
             reachable=np.abs(inward) >= radius - REACHABLE,
         )  # fmt: skip
@@ -205,7 +205,7 @@ def hiding(heights: Floats, sides: Reaches) -> Floats:
     return np.asarray((heights[:-1] + heights[1:])[wide & apart.any(axis=1)] / 2)
 
 
-def wall_there(blade: Blade, points: Floats, normals: Floats, heights: Floats) -> Bools:
+def wall_exists(blade: Blade, points: Floats, normals: Floats, heights: Floats) -> Bools:
     """Return where the blade has a wall at places and heights, (H, n).
 
     ``normals`` (n, 2) lead from the wall to where the cutter stands.
@@ -264,7 +264,7 @@ def break_heights(blade: Blade) -> Floats:
     return np.round(np.array(rows), 6)
 
 
-def wall_heights(wanted: Wanted) -> Floats:
+def wall_heights(wanted: Nominal) -> Floats:
     """Return the heights a wall is measured at: beside the faces, midway, and where sides meet."""
     low, high = wanted.face_b + BESIDE_FACE, wanted.face_a - BESIDE_FACE
     zone = np.linspace(wanted.floor_a - BESIDE_FACE, wanted.floor_b + BESIDE_FACE, 13)
@@ -277,7 +277,7 @@ def wall_heights(wanted: Wanted) -> Floats:
 
 
 def near_error(
-    side: Side, points: Floats, heights: Floats, *, cones: bool = True
+    side: SideProgram, points: Floats, heights: Floats, *, cones: bool = True
 ) -> tuple[Floats, Ints]:
     """Return `wall_error` of the motions that come near any of the places of the part.
 
@@ -287,7 +287,7 @@ def near_error(
     shapes = side.shapes
     chosen = chosen if cones else chosen[shapes.half_angle[chosen] == 0.0]
     error, motion = wall_error(
-        points * side.frame.signs[:2], heights, picked(motions, chosen),
+        points * side.frame.signs[:2], heights, chosen_motions(motions, chosen),
         side.cutter_radius[chosen], shapes.corner[chosen], tip=shapes.tip[chosen],
         half_angle=shapes.half_angle[chosen],
     )  # fmt: skip
@@ -295,7 +295,7 @@ def near_error(
     return error, np.where(motion >= 0, found, -1).astype(np.int32)
 
 
-def smallest_finisher(side: Side, error: Floats, motion: Ints) -> float:
+def smallest_finisher(side: SideProgram, error: Floats, motion: Ints) -> float:
     """Return the least radius of the cutters that came within `WALL_OFF_MM` of a wall; 0 if none did."""
     finished = (np.abs(error) <= WALL_OFF_MM) & (motion >= 0)
     if not finished.any():

@@ -13,7 +13,7 @@ LINE_UP = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class Nominal:
     """Wanted geometry, mm, part frame.
 
     ``face_a`` and ``face_b`` are the heights of the plate's faces. Side A's trench ends at
@@ -34,11 +34,11 @@ class Wanted:
         return self.face_a - self.face_b
 
 
-def wanted(order: Order) -> Wanted:
+def nominal(order: Order) -> Nominal:
     """Return what the order wants."""
     half = order.setup.plate.thickness / 2
     floor_a = half - order.trench.meet - order.trench.overlap / 2
-    return Wanted(
+    return Nominal(
         outline=order.blade.outline.counter_clockwise(),
         face_a=half,
         face_b=-half,
@@ -48,7 +48,7 @@ def wanted(order: Order) -> Wanted:
     )
 
 
-def deepest_of(bore: Bore, order: Order) -> float:
+def bore_bottom(bore: Bore, order: Order) -> float:
     """Return the part height at which a bore ends, mm."""
     half = order.setup.plate.thickness / 2
     return -half if bore.depth is None else half - bore.depth
@@ -56,7 +56,7 @@ def deepest_of(bore: Bore, order: Order) -> float:
 
 def opened_wider(order: Order, bore: Bore | None) -> float:
     """Return how far past its wall side B opens the skin of a bore, or of a slot (None), mm."""
-    blind = bore is not None and deepest_of(bore, order) > -order.setup.plate.thickness / 2
+    blind = bore is not None and bore_bottom(bore, order) > -order.setup.plate.thickness / 2
     met = bore is not None and bore.both_sides
     return 0.0 if blind or met or order.boring.bed != "skin" else order.boring.relief / 2
 
@@ -64,7 +64,7 @@ def opened_wider(order: Order, bore: Bore | None) -> float:
 def opened_walls(order: Order, side: str) -> list[tuple[Curve, float]]:
     """Return the walls of bores and slots that go in from a side's face, and `opened_wider` there."""
     on_b, half = side == "B", order.setup.plate.thickness / 2
-    bores = [b for b in order.blade.bores if not on_b or deepest_of(b, order) <= -half]
+    bores = [b for b in order.blade.bores if not on_b or bore_bottom(b, order) <= -half]
     walls = [(circle(b.centre, b.diameter), opened_wider(order, b)) for b in bores]
     walls += [(slot.outline, opened_wider(order, None)) for slot in order.blade.slots]
     return [(wall, wider if on_b else 0.0) for wall, wider in walls]

@@ -9,20 +9,20 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Motions
 from knifecam.shop import Order
-from knifecam.sweep.columns import Sights, cut_laid, cut_sights, sights
-from knifecam.sweep.side_program import Side
+from knifecam.sweep.columns import SampleColumns, cut_by_steps, cut_samples, sample_columns
+from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
-Sides = tuple[Side | None, Side | None]
+Sides = tuple[SideProgram | None, SideProgram | None]
 
 Rows = slice | NDArray[np.int64]
 """Which motions of a side: a slice, or their numbers, rising."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Seen:
+class SampledPlaces:
     """Columns at exact places of the part.
 
     ``points`` (n, 2) mm; ``heights`` (2, n) mm: of the face toward side A above the mid-plane and
@@ -41,19 +41,19 @@ class Seen:
         return np.asarray(self.heights[0] + self.heights[1])
 
 
-def see(order: Order, sides: Sides, points: Floats) -> Seen:
+def read_places(order: Order, sides: Sides, points: Floats) -> SampledPlaces:
     """Return what the sides that are given leave at ``points`` (n, 2), part frame."""
-    columns = sights(points, order.setup.plate.thickness)
+    columns = sample_columns(points, order.setup.plate.thickness)
     last = np.full((2, len(columns)), -1, np.int32)
     gone = np.full(len(columns), -1, np.int32)
     for which, side in enumerate(sides):
         if side is None or not len(columns):
             continue
         columns.changed[:] = -1
-        cut_laid(columns, side.laid, side=side.name, first=side.first)
+        cut_by_steps(columns, side.laid, side=side.name, first=side.first)
         last[which] = columns.changed
         gone = np.where(gone < 0, columns.emptied, gone)
-    return Seen(
+    return SampledPlaces(
         points=np.asarray(points, dtype=float).reshape(-1, 2),
         heights=np.stack([columns.top, -columns.bottom]),
         last=last,
@@ -61,20 +61,20 @@ def see(order: Order, sides: Sides, points: Floats) -> Seen:
     )
 
 
-def cut_by(columns: Sights, side: Side, flip: str, rows: Rows) -> None:
+def cut_with_some(columns: SampleColumns, side: SideProgram, flip: str, rows: Rows) -> None:
     """Cut sights, in place, with some of a side's motions in turn.
 
     ``emptied`` and ``changed`` count among those.
     """
     shapes = side.shapes
-    cut_sights(
-        columns, picked(side.swept_motions(), rows), side.cutter_radius[rows], shapes.corner[rows],
+    cut_samples(
+        columns, chosen_motions(side.swept_motions(), rows), side.cutter_radius[rows], shapes.corner[rows],
         side=side.name, flip=flip, first=side.first, tip=shapes.tip[rows],
         half_angle=shapes.half_angle[rows],
     )  # fmt: skip
 
 
-def picked(motions: Motions, rows: Rows) -> Motions:
+def chosen_motions(motions: Motions, rows: Rows) -> Motions:
     """Return only some of the motions."""
     return Motions(
         motions.kind[rows], motions.start[rows], motions.stop[rows], motions.centre[rows],
@@ -82,7 +82,7 @@ def picked(motions: Motions, rows: Rows) -> Motions:
     )  # fmt: skip
 
 
-def near_motions(side: Side, places: Floats, *, within: float = 0.01) -> NDArray[np.int64]:
+def near_motions(side: SideProgram, places: Floats, *, within: float = 0.01) -> NDArray[np.int64]:
     """Return the numbers of the motions below the face whose cutters may come over any place.
 
     ``places`` (n, 2) in the part frame; ``within`` mm beside the cutter count too.

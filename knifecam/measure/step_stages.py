@@ -29,13 +29,13 @@ from knifecam.blade import Bevel
 from knifecam.blade.finished_surface import edge_distance, past_plunge
 from knifecam.curve import ARC, Curve, signed_distance
 from knifecam.measure.bevel_contact import rests
-from knifecam.measure.bevel_places import BEVEL_FINISH, PLUNGE, beside_plunge
+from knifecam.measure.bevel_places import BEVEL_FINISH, PLUNGE, plunge_margin
 from knifecam.measure.nominal import opened_wider
 from knifecam.shop import Order
 from knifecam.sweep.columns import Grid, emptied
 from knifecam.sweep.side_frames import to_part
-from knifecam.sweep.side_program import Side
-from knifecam.sweep.sweep_steps import Steps
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
 
@@ -141,7 +141,7 @@ def _most(fits: Bools, values: list[float], none: float = np.inf) -> Floats:
     return np.where(fits.any(axis=1), found, none)
 
 
-def fitting(order: Order, side: Side, grid: Grid) -> Bools:
+def fitting(order: Order, side: SideProgram, grid: Grid) -> Bools:
     """Return which of the order's cutting entries each step of a side may be of, (S, E).
 
     ``grid``: the plate as it was left. Steps in the air are of any of their cutter.
@@ -164,7 +164,7 @@ def fitting(order: Order, side: Side, grid: Grid) -> Bools:
     return fits
 
 
-def _web_met(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
+def _web_met(order: Order, side: SideProgram, rows: ContactSteps, at: Ints) -> Floats:
     """Return how thick a web some steps may shear, (k,) mm: the mean depth, or the greatest.
 
     What is no thicker than a web with a roughing cutter's corner above it is met by the rim alone:
@@ -183,7 +183,7 @@ class _Here(NamedTuple):
     """Some steps in metal: places in the part (k, 2), cutters, and what is met, mm and mm2, (k,)."""
 
     order: Order
-    side: Side
+    side: SideProgram
     at: Floats
     tip: Floats
     radius: Floats
@@ -194,7 +194,7 @@ class _Here(NamedTuple):
     under: Floats
 
     @classmethod
-    def of(cls, order: Order, side: Side, rows: Steps, at: Ints) -> _Here:
+    def of(cls, order: Order, side: SideProgram, rows: ContactSteps, at: Ints) -> _Here:
         motion, shapes, e = rows.motion[at], side.shapes, rows.engagement
         return cls(
             order, side, rows.place[at, :2], rows.engagement.place[at, 2], shapes.radius[motion],
@@ -294,7 +294,7 @@ def _on_bevel(here: _Here, bevel: Bevel) -> dict[str, Bools]:
     d, past = edge_distance(bevel, order.blade.outline, here.at), past_plunge(bevel, here.at)
     tip = rests(order, side.name, bevel, d, (here.radius, here.corner))[2]
     over = here.tip - np.minimum(tip, order.blade.thickness / 2)
-    beside = past > beside_plunge(order)
+    beside = past > plunge_margin(order)
     about = (
         (d > -here.radius - OUTER)
         & (past < here.radius + OUTER)
@@ -317,7 +317,7 @@ def _on_bevel(here: _Here, bevel: Bevel) -> dict[str, Bools]:
 
 
 def web_over_void(
-    order: Order, side: Side, grid: Grid, rows: Steps, at: Ints, depth: Floats
+    order: Order, side: SideProgram, grid: Grid, rows: ContactSteps, at: Ints, depth: Floats
 ) -> Bools:  # fmt: skip
     """Return where ``depth`` is no more than the web that stays over the other side's trench.
 
@@ -379,14 +379,14 @@ MOST_CONTACT_SPEEDUP = 5.0
 radius the axis all but turns on the spot, and chips are those of the axis' feed."""
 
 
-def contact_feed(order: Order, side: Side, rows: Steps, at: Ints) -> Floats:
+def contact_feed(order: Order, side: SideProgram, rows: ContactSteps, at: Ints) -> Floats:
     """Return how fast the contact of the steps numbered ``at`` (k,) moves, (k,) mm/min."""
     share = np.minimum(contact_share(order, side, rows, at), MOST_CONTACT_SPEEDUP)
     return np.asarray(side.motions.feed[rows.motion[at]] * share)
 
 
 def contact_share(
-    order: Order, side: Side, rows: Steps, at: Ints, *, over: float = 0.0
+    order: Order, side: SideProgram, rows: ContactSteps, at: Ints, *, over: float = 0.0
 ) -> Floats:  # fmt: skip
     """Return how many times as fast as the axis the contact of some steps moves, (k,), at least 1.
 
@@ -419,7 +419,9 @@ def contact_share(
     return share
 
 
-def stretched(order: Order, side: Side, rows: Steps, at: Ints, *, over: float) -> Floats:
+def stretched(
+    order: Order, side: SideProgram, rows: ContactSteps, at: Ints, *, over: float
+) -> Floats:
     """Return how much longer than the axis' way that of the metal is on arcs, (k,), at least 1.
 
     A full cut on a radius c within the cutter's own R sweeps (c + R)^2 / 4 c R times what it does
@@ -433,12 +435,12 @@ def stretched(order: Order, side: Side, rows: Steps, at: Ints, *, over: float) -
     return np.asarray(np.maximum(full, contact_share(order, side, rows, at, over=over)))
 
 
-def contact_radius(side: Side, rows: Steps, at: Ints) -> Floats:
+def contact_radius(side: SideProgram, rows: ContactSteps, at: Ints) -> Floats:
     """Return the cutter's radius at the top of the metal that steps meet, (k,) mm."""
     return side.shapes.radius_at(rows.motion[at], rows.engagement.under[at])
 
 
-def _of_holes(side: Side, motion: NDArray[np.int32], at: Floats) -> Floats:
+def _of_holes(side: SideProgram, motion: NDArray[np.int32], at: Floats) -> Floats:
     """Return (c + R) / c where the axis goes round on a radius c of no more than R, else 0, (k,)."""
     m, radius = side.motions, side.shapes.radius[motion]
     bend = np.hypot(*(at - m.centre[motion]).T)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, signed_distance
 from knifecam.measure.case import Case
-from knifecam.measure.measured_wall import REACHABLE, WALL_SAMPLE_MM, Reached, axes_beside
+from knifecam.measure.measured_wall import REACHABLE, WALL_SAMPLE_MM, SideWall, axes_beside
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -32,7 +32,7 @@ class _Places(NamedTuple):
     left: Floats
 
 
-def unreachable(case: Case) -> list[dict[str, Any]]:
+def unreachable_stretches(case: Case) -> list[dict[str, Any]]:
     """Return the stretches, each with its worst place, what stays there, and what would reach it."""
     wall = case.wall
     found = _hidden(
@@ -49,7 +49,7 @@ def _hidden(
     curve: Curve,
     points: Floats,
     normals: Floats,
-    sides: tuple[Reached | None, Reached | None],
+    sides: tuple[SideWall | None, SideWall | None],
     left: Floats,
 ) -> list[dict[str, Any]]:
     given = [s for s in sides if s is not None]

@@ -28,7 +28,7 @@ from knifecam.order.keys import (
     either_of,
 )
 from knifecam.record import Within, within, words
-from knifecam.shop import Bevelling, Boring, Hold, Tabs, Trench
+from knifecam.shop import Bevelling, Boring, Tabs, Trench, Workholding
 
 _STATION = Measure(within=Within(least=0.0, most=10000.0))
 
@@ -314,15 +314,16 @@ class TabsSection(Section):
     ] = None
 
 
-class HoldSection(Section):
+class WorkholdingSection(Section):
     """What holds the blade at the end."""
 
-    record = Hold
+    record = Workholding
 
     kind: Annotated[
         str | None,
         Choice(
-            words=words(Hold, "kind"), meaning='tabs, or screws through the blade\'s own "bores"'
+            words=words(Workholding, "kind"),
+            meaning='tabs, or screws through the blade\'s own "bores"',
         ),
     ] = None
     screws: Annotated[
@@ -331,10 +332,11 @@ class HoldSection(Section):
     ] = None
     head_diameter: Annotated[
         float | None,
-        a_length("diameter of the screws' heads", within=within(Hold, "head_diameter")),
+        a_length("diameter of the screws' heads", within=within(Workholding, "head_diameter")),
     ] = None
     head_height: Annotated[
-        float | None, a_length("height of the screws' heads", within=within(Hold, "head_height"))
+        float | None,
+        a_length("height of the screws' heads", within=within(Workholding, "head_height")),
     ] = None
     tip_clamp: Annotated[
         bool | None, Flag(meaning="whether a clamp of the maker's own holds the far end")

@@ -27,12 +27,12 @@ from knifecam.curve.stations import part_of
 from knifecam.errors import DrawingError
 from knifecam.order.blade_tables import BevellingSection, BevelSection, BladeSection, BoresSection
 from knifecam.order.build_outline import ON_OUTLINE, stretch_of
-from knifecam.order.drawing_source import Parts
-from knifecam.order.fill_defaults import assume, refuse_idle, settled
+from knifecam.order.drawing_source import DrawnParts
+from knifecam.order.fill_defaults import note_assumed, refuse_idle, with_defaults
 from knifecam.order.keys import ANGLE, show
-from knifecam.order.toml_text import Notes
+from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import Place, mm
-from knifecam.record import shown
+from knifecam.record import as_written
 from knifecam.rules.bevel_rules import FIGURE_CHECKS
 from knifecam.shop import Bevelling, Plate
 from knifecam.shop.assumptions import AS_USUAL, MEASURE, PRACTICE, Assumption, Why
@@ -45,7 +45,11 @@ LAPPING = 0.05
 
 
 def blade_of(
-    section: BladeSection, bores: BoresSection | None, parts: Parts, plate: Plate, notes: Notes
+    section: BladeSection,
+    bores: BoresSection | None,
+    parts: DrawnParts,
+    plate: Plate,
+    notes: OrderNotes,
 ) -> Blade:
     """Return the blade as thick as the plate was measured."""
     _check_thickness(section, plate, notes)
@@ -61,16 +65,18 @@ def blade_of(
     )
 
 
-def _check_thickness(section: BladeSection, plate: Plate, notes: Notes) -> None:
+def _check_thickness(section: BladeSection, plate: Plate, notes: OrderNotes) -> None:
     wanted = section.thickness
     if wanted is None:
         refuse_idle(section, "blade", {"lapping": "without blade.thickness"}, notes)
-        assume(section, "thickness", plate.thickness, "the plate's measured mean", "blade", notes)
+        note_assumed(
+            section, "thickness", plate.thickness, "the plate's measured mean", "blade", notes
+        )
         return
     lapping = section.lapping
     if lapping is None:
         lapping = LAPPING
-        assume(section, "lapping", lapping, PRACTICE, "blade", notes)
+        note_assumed(section, "lapping", lapping, PRACTICE, "blade", notes)
     off = plate.thickness - wanted
     if not abs(off) <= lapping + 1e-9:
         more = "thicker" if off > 0 else "thinner"
@@ -82,20 +88,20 @@ def _check_thickness(section: BladeSection, plate: Plate, notes: Notes) -> None:
         )
 
 
-def _steel(section: BladeSection, notes: Notes) -> Steel:
+def _steel(section: BladeSection, notes: OrderNotes) -> Steel:
     usual = Steel()
     if section.steel is None:
-        assume(section, "steel", usual.name, AS_USUAL, "blade", notes)
+        note_assumed(section, "steel", usual.name, AS_USUAL, "blade", notes)
     if section.hardness is None:
         hardness, why = usual.hardness_hrc, Why("usual; measure yours", MEASURE)
-        assume(section, "hardness", hardness, why, "blade", notes)
+        note_assumed(section, "hardness", hardness, why, "blade", notes)
     return Steel(
         name=section.steel or usual.name,
         hardness_hrc=usual.hardness_hrc if section.hardness is None else section.hardness,
     )
 
 
-def _bores(section: BoresSection, parts: Parts, notes: Notes) -> tuple[Bore, ...]:
+def _bores(section: BoresSection, parts: DrawnParts, notes: OrderNotes) -> tuple[Bore, ...]:
     fitted = _meant(section.fitted or (), "fitted", parts, notes)
     both = _meant(section.both_sides or (), "both_sides", parts, notes)
     return tuple(
@@ -110,7 +116,9 @@ def _bores(section: BoresSection, parts: Parts, notes: Notes) -> tuple[Bore, ...
     )
 
 
-def _meant(asked: Sequence[str | float], key: str, parts: Parts, notes: Notes) -> set[str]:
+def _meant(
+    asked: Sequence[str | float], key: str, parts: DrawnParts, notes: OrderNotes
+) -> set[str]:
     """Return the names of the bores that are meant by name or by diameter."""
     found: set[str] = set()
     for place, one in enumerate(asked, start=1):
@@ -120,14 +128,14 @@ def _meant(asked: Sequence[str | float], key: str, parts: Parts, notes: Notes) -
             meant = {b.name for b in parts.bores if abs(b.diameter - one) <= SAME_DIAMETER}
         if not meant:
             notes.troubles.append(
-                f"bores.{key}[{place}]={shown(one) if isinstance(one, str) else mm(one)} is no"
+                f"bores.{key}[{place}]={as_written(one) if isinstance(one, str) else mm(one)} is no"
                 f" bore of the drawing; there are {_listed(parts)}"
             )
         found |= meant
     return found
 
 
-def _listed(parts: Parts) -> str:
+def _listed(parts: DrawnParts) -> str:
     return ", ".join(f'"{b.name}" of {mm(b.diameter):.3f}' for b in parts.bores) or "none"
 
 
@@ -159,7 +167,7 @@ EDGE_CURVES_MEET_MM = 0.05
 
 
 def with_bevels(
-    blade: Blade, sections: Sequence[BevelSection], parts: Parts, notes: Notes
+    blade: Blade, sections: Sequence[BevelSection], parts: DrawnParts, notes: OrderNotes
 ) -> Blade:
     """Return the blade with its bevels."""
     made = [
@@ -173,7 +181,7 @@ def with_bevels(
 
 
 def _bevel(
-    blade: Blade, section: BevelSection, path: str, name: str, parts: Parts, notes: Notes
+    blade: Blade, section: BevelSection, path: str, name: str, parts: DrawnParts, notes: OrderNotes
 ) -> Bevel | None:
     known = len(notes.troubles)
     edge = _edge(section, path, blade.outline, parts, notes)
@@ -244,12 +252,12 @@ def _round_a_point(edge: Stretch, path: str, outline: Curve) -> list[str]:
 
 
 def _edge(
-    section: BevelSection, path: str, outline: Curve, parts: Parts, notes: Notes
+    section: BevelSection, path: str, outline: Curve, parts: DrawnParts, notes: OrderNotes
 ) -> Stretch | None:
     if not isinstance(section.edge, str):
         return stretch_of(section.edge, f"{path}.edge", outline, notes)
     curves = curves_of(section.edge, f"{path}.edge", parts, notes)
-    far = _far_off(curves, f"{path}.edge={shown(section.edge)}", outline)
+    far = _far_off(curves, f"{path}.edge={as_written(section.edge)}", outline)
     notes.troubles += far
     if far or not curves:
         return None
@@ -260,7 +268,7 @@ def _edge(
     except DrawingError as error:
         notes.troubles += [f"{path}.edge: {line}" for line in error.said]
         return None
-    return _one_stretch(found, f"{path}.edge={shown(section.edge)}", outline.length, notes)
+    return _one_stretch(found, f"{path}.edge={as_written(section.edge)}", outline.length, notes)
 
 
 def _far_off(curves: Sequence[Curve], path: str, outline: Curve) -> list[str]:
@@ -279,7 +287,9 @@ def _far_off(curves: Sequence[Curve], path: str, outline: Curve) -> list[str]:
     ]
 
 
-def _one_stretch(found: Sequence[Stretch], path: str, whole: float, notes: Notes) -> Stretch | None:
+def _one_stretch(
+    found: Sequence[Stretch], path: str, whole: float, notes: OrderNotes
+) -> Stretch | None:
     """Return the stretches made one, where each begins where another ends."""
     rest = list(found)
     start, end = rest[0].start, rest[0].end
@@ -308,28 +318,28 @@ def _apart(first: float, second: float, whole: float) -> float:
     return min(gap, whole - gap)
 
 
-def curves_of(layer: str, path: str, parts: Parts, notes: Notes) -> tuple[Curve, ...]:
+def curves_of(layer: str, path: str, parts: DrawnParts, notes: OrderNotes) -> tuple[Curve, ...]:
     """Return the curves of a layer of shapes; what is missing goes to ``notes``."""
     found: tuple[Curve, ...] = dict(getattr(parts, "shapes", ())).get(layer.casefold(), ())
     if not found:
         notes.troubles.append(
-            f"{path}={shown(layer)}: the drawing has no curve on that layer but what is outline or"
+            f"{path}={as_written(layer)}: the drawing has no curve on that layer but what is outline or"
             " opening all round; draw it on a layer of its own"
         )
     return found
 
 
-def _land(section: BevelSection, path: str, blade: Blade, notes: Notes) -> float:
+def _land(section: BevelSection, path: str, blade: Blade, notes: OrderNotes) -> float:
     if section.land is not None:
         return section.land
     land = next(land for most, land in LANDS if blade.thickness <= most)
     why = f"by blade thickness {mm(blade.thickness):g}; common practice"
-    assume(section, "land", land, why, path, notes)
+    note_assumed(section, "land", land, why, path, notes)
     return land
 
 
 def _placed(
-    section: BevelSection, path: str, blade: Blade, land: float, notes: Notes
+    section: BevelSection, path: str, blade: Blade, land: float, notes: OrderNotes
 ) -> tuple[float, str]:
     """Return the land's height above the middle, and the sides that are ground."""
     flush = (blade.thickness - land) / 2
@@ -339,11 +349,11 @@ def _placed(
     sides = section.sides
     if sides is None:
         sides = {"a": "B", "b": "A"}.get(str(at), "both")
-        assume(section, "sides", sides, "by where the land lies", path, notes)
+        note_assumed(section, "sides", sides, "by where the land lies", path, notes)
     if at is None:
         word = {"both": "middle", "A": "b", "B": "a"}[sides]
         height = heights[word]
-        assume(section, "edge_at", word, "by the sides that are ground", path, notes)
+        note_assumed(section, "edge_at", word, "by the sides that are ground", path, notes)
     return height, sides
 
 
@@ -354,7 +364,7 @@ def _angle(
     land: float,
     edge_at: float,
     sides: str,
-    notes: Notes,
+    notes: OrderNotes,
 ) -> float | None:
     if section.angle is None and section.height is None:
         notes.troubles.append(f"{path}: angle or height is missing; give one of them")
@@ -375,7 +385,7 @@ def _angle(
     return math.atan(rise / section.height)
 
 
-def _profiled(section: BevelSection, path: str, notes: Notes) -> None:
+def _profiled(section: BevelSection, path: str, notes: OrderNotes) -> None:
     """Refuse figures that belong to another profile, and profiles without theirs."""
     for key, profile in (("wheel", HOLLOW), ("sag", CONVEX)):
         given = getattr(section, key) is not None
@@ -388,7 +398,12 @@ def _profiled(section: BevelSection, path: str, notes: Notes) -> None:
 
 
 def _plunges(
-    section: BevelSection, path: str, bevel: Bevel, blade: Blade, parts: Parts, notes: Notes
+    section: BevelSection,
+    path: str,
+    bevel: Bevel,
+    blade: Blade,
+    parts: DrawnParts,
+    notes: OrderNotes,
 ) -> tuple[Plunge, ...]:
     if section.plunge is None:
         refuse_idle(section, path, {"plunge_radius": "without a plunge"}, notes)
@@ -400,7 +415,7 @@ def _plunges(
     radius = section.plunge_radius
     if radius is None:
         radius = PLUNGE_RADIUS
-        assume(section, "plunge_radius", radius, PRACTICE, path, notes)
+        note_assumed(section, "plunge_radius", radius, PRACTICE, path, notes)
     edge = edge_curve(bevel, blade.outline)
     middle, _ = place_at(edge, edge.length / 2)
     found = []
@@ -413,11 +428,11 @@ def _plunges(
     return tuple(found)
 
 
-def bevelling_of(section: BevellingSection, blade: Blade, notes: Notes) -> Bevelling:
+def bevelling_of(section: BevellingSection, blade: Blade, notes: OrderNotes) -> Bevelling:
     """Return how bevels are ground; nothing is said of it where there are none."""
     idle = {"measure_stop": "where side B grinds no bevel"}
     if any(bevel.on("B") for bevel in blade.bevels):
         idle = {}
     elif not blade.bevels:
         idle = dict.fromkeys(type(section).model_fields, "without [[bevels]]")
-    return Bevelling(**settled(section, "bevelling", notes, usual=PRACTICE, idle=idle))
+    return Bevelling(**with_defaults(section, "bevelling", notes, usual=PRACTICE, idle=idle))

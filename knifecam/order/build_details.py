@@ -11,7 +11,7 @@ import numpy as np
 from knifecam.blade import Blade, Bore, EdgeBreak, Slot
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.finished_surface import bevelled
-from knifecam.blade.jimping import Jimping, fitted
+from knifecam.blade.jimping import Jimping, fitted_row
 from knifecam.curve import (
     Curve,
     Stretch,
@@ -32,11 +32,11 @@ from knifecam.order.blade_tables import (
     SlotSection,
 )
 from knifecam.order.build_outline import stretch_of, stretches_of
-from knifecam.order.drawing_source import Parts
-from knifecam.order.fill_defaults import assume, refuse_idle
-from knifecam.order.toml_text import Notes
+from knifecam.order.drawing_source import DrawnParts
+from knifecam.order.fill_defaults import note_assumed, refuse_idle
+from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import mm
-from knifecam.record import shown
+from knifecam.record import as_written
 from knifecam.shop.assumptions import PRACTICE, Assumption, Why
 
 CELL_SAMPLE_MM = 0.05
@@ -224,8 +224,8 @@ def with_openings(
     blade: Blade,
     slots: Sequence[SlotSection],
     patterns: Sequence[PatternSection],
-    parts: Parts,
-    notes: Notes,
+    parts: DrawnParts,
+    notes: OrderNotes,
 ) -> Blade:
     """Return the blade with the slots by figures and the patterns' cells."""
     made = tuple(
@@ -239,7 +239,7 @@ def with_openings(
     return blade
 
 
-def _refuse_doubles(openings: Sequence[Bore | Slot], notes: Notes) -> None:
+def _refuse_doubles(openings: Sequence[Bore | Slot], notes: OrderNotes) -> None:
     names = [one.name for one in openings]
     for name in sorted({n for n in names if names.count(n) > 1}):
         notes.troubles.append(
@@ -248,7 +248,7 @@ def _refuse_doubles(openings: Sequence[Bore | Slot], notes: Notes) -> None:
         )
 
 
-def _slot(section: SlotSection, path: str, name: str, notes: Notes) -> Slot | None:
+def _slot(section: SlotSection, path: str, name: str, notes: OrderNotes) -> Slot | None:
     if not section.width < section.length:
         notes.troubles.append(
             f"{path}.width={mm(section.width):g} must be less than length={mm(section.length):g}; a"
@@ -262,7 +262,7 @@ def _slot(section: SlotSection, path: str, name: str, notes: Notes) -> Slot | No
 
 
 def _with_pattern(
-    blade: Blade, section: PatternSection, place: int, parts: Parts, notes: Notes
+    blade: Blade, section: PatternSection, place: int, parts: DrawnParts, notes: OrderNotes
 ) -> Blade:
     path, name = f"patterns[{place}]", section.name or f"P{place}"
     cell = _cell(section, path, parts, notes)
@@ -274,7 +274,7 @@ def _with_pattern(
         row_pitch = section.pitch * (STAGGERED if section.staggered else 1.0)
         if section.region is not None or (section.rows or 1) > 1:
             why = "staggered" if section.staggered else "as the pitch"
-            assume(section, "row_pitch", row_pitch, why, path, notes)
+            note_assumed(section, "row_pitch", row_pitch, why, path, notes)
     places = _places(section, path, cell, row_pitch, parts, notes)
     if places is None:
         return blade
@@ -287,7 +287,7 @@ def _with_pattern(
     return _with_cells(blade, name, cell, kept.cells)
 
 
-def _tell(kept: Kept, path: str, margin: float, web: float, notes: Notes) -> None:
+def _tell(kept: Kept, path: str, margin: float, web: float, notes: OrderNotes) -> None:
     """Note how many cells there are and how many were left out, or refuse a pattern without any."""
     left = f"{kept.by_margin} for the margin of {mm(margin):g}, {kept.by_web} for the web of {mm(web):g}"
     if not kept.cells:
@@ -317,18 +317,20 @@ def _middle(curve: Curve) -> tuple[float, float]:
     return float(x), float(y)
 
 
-def _margins(section: PatternSection, path: str, blade: Blade, notes: Notes) -> tuple[float, float]:
+def _margins(
+    section: PatternSection, path: str, blade: Blade, notes: OrderNotes
+) -> tuple[float, float]:
     margin, web = section.margin, section.web
     if margin is None:
         margin = CELL_MARGIN_MM
-        assume(section, "margin", margin, PRACTICE, path, notes)
+        note_assumed(section, "margin", margin, PRACTICE, path, notes)
     if web is None:
         web = round(max(CELL_WEB_MM, CELL_WEB_SHARE * blade.thickness), 4)
-        assume(section, "web", web, "by blade thickness; common practice", path, notes)
+        note_assumed(section, "web", web, "by blade thickness; common practice", path, notes)
     return margin, web
 
 
-def _cell(section: PatternSection, path: str, parts: Parts, notes: Notes) -> Cell | None:
+def _cell(section: PatternSection, path: str, parts: DrawnParts, notes: OrderNotes) -> Cell | None:
     by_slot = (section.length, section.width)
     given = [section.cell is not None, section.diameter is not None, by_slot != (None, None)]
     if sum(given) != 1 or (given[2] and None in by_slot):
@@ -349,7 +351,9 @@ def _cell(section: PatternSection, path: str, parts: Parts, notes: Notes) -> Cel
         return None
     curve = _one_curve(section.cell, f"{path}.cell", parts, notes)
     if curve is not None and not curve.closed:
-        notes.troubles.append(f"{path}.cell={shown(section.cell)} holds an open curve; close it")
+        notes.troubles.append(
+            f"{path}.cell={as_written(section.cell)} holds an open curve; close it"
+        )
         return None
     return None if curve is None else drawn_cell(curve)
 
@@ -359,8 +363,8 @@ def _places(
     path: str,
     cell: Cell,
     row_pitch: float,
-    parts: Parts,
-    notes: Notes,
+    parts: DrawnParts,
+    notes: OrderNotes,
 ) -> tuple[Place, ...] | None:
     if (section.region is None) == (section.along is None):
         notes.troubles.append(f"{path}: give one of region and along")
@@ -385,7 +389,7 @@ def _places(
     )  # fmt: skip
 
 
-def _refuse_idle_along(section: PatternSection, path: str, cell: Cell, notes: Notes) -> None:
+def _refuse_idle_along(section: PatternSection, path: str, cell: Cell, notes: OrderNotes) -> None:
     """Refuse what says nothing of one row of cells, or of round ones, along a curve."""
     idle = {} if cell.diameter is None else {"angle": "on round cells along a curve"}
     if (section.rows or 1) == 1:
@@ -396,8 +400,8 @@ def _refuse_idle_along(section: PatternSection, path: str, cell: Cell, notes: No
 def _curve(
     given: str | tuple[tuple[float, float], ...],
     path: str,
-    parts: Parts,
-    notes: Notes,
+    parts: DrawnParts,
+    notes: OrderNotes,
     *,
     closed: bool,
 ) -> Curve | None:
@@ -405,18 +409,18 @@ def _curve(
         return polyline(given, closed=closed)
     curve = _one_curve(given, path, parts, notes)
     if curve is not None and closed and not curve.closed:
-        notes.troubles.append(f"{path}={shown(given)} holds an open curve; a region is closed")
+        notes.troubles.append(f"{path}={as_written(given)} holds an open curve; a region is closed")
         return None
     return curve.counter_clockwise() if curve is not None and closed else curve
 
 
-def _one_curve(layer: str, path: str, parts: Parts, notes: Notes) -> Curve | None:
+def _one_curve(layer: str, path: str, parts: DrawnParts, notes: OrderNotes) -> Curve | None:
     shapes = dict(getattr(parts, "shapes", ()))
     found = shapes.get(layer.casefold(), ())
     if len(found) == 1:
         return found[0]
     notes.troubles.append(
-        f"{path}={shown(layer)} must be a layer of the drawing with exactly one curve; it has"
+        f"{path}={as_written(layer)} must be a layer of the drawing with exactly one curve; it has"
         f" {len(found)}"
     )
     return None
@@ -426,7 +430,7 @@ def with_details(
     blade: Blade,
     jimping: Sequence[JimpingSection],
     breaks: Sequence[EdgeBreakSection],
-    notes: Notes,
+    notes: OrderNotes,
 ) -> Blade:
     """Return the blade with its jimping and its edge breaks."""
     rows = [_row(one, k, blade, notes) for k, one in enumerate(jimping, start=1)]
@@ -437,13 +441,13 @@ def with_details(
     return replace(blade, breaks=tuple(found))
 
 
-def _row(section: JimpingSection, place: int, blade: Blade, notes: Notes) -> Jimping | None:
+def _row(section: JimpingSection, place: int, blade: Blade, notes: OrderNotes) -> Jimping | None:
     path = f"jimping[{place}]"
     stretch = stretch_of(section.stretch, f"{path}.stretch", blade.outline, notes)
     if stretch is None:
         return None
     try:
-        row = fitted(
+        row = fitted_row(
             blade.outline, stretch, name=section.name or f"J{place}",
             diameter=section.diameter, depth=section.depth, pitch=section.pitch,
         )  # fmt: skip
@@ -455,7 +459,9 @@ def _row(section: JimpingSection, place: int, blade: Blade, notes: Notes) -> Jim
     return row
 
 
-def _breaks(section: EdgeBreakSection, place: int, blade: Blade, notes: Notes) -> list[EdgeBreak]:
+def _breaks(
+    section: EdgeBreakSection, place: int, blade: Blade, notes: OrderNotes
+) -> list[EdgeBreak]:
     path = f"edge_breaks[{place}]"
     wanted = (section.of,) if isinstance(section.of, str) else section.of
     names = [name for one in wanted for name in _meant(one, path, blade, notes)]
@@ -478,7 +484,7 @@ def _breaks(section: EdgeBreakSection, place: int, blade: Blade, notes: Notes) -
     return found
 
 
-def _meant(name: str, path: str, blade: Blade, notes: Notes) -> list[str]:
+def _meant(name: str, path: str, blade: Blade, notes: OrderNotes) -> list[str]:
     bores, slots = [b.name for b in blade.bores], [s.name for s in blade.slots]
     if name in ("outline", *bores, *slots):
         return [name]

@@ -10,13 +10,18 @@ import numpy as np
 
 from knifecam.blade import Blade
 from knifecam.curve import Curve, Stretch, distance, station_of
-from knifecam.order.blade_tables import BoresSection, HoldSection, OutlineSection, TabsSection
-from knifecam.order.drawing_source import Drawn, Parts
-from knifecam.order.fill_defaults import Proposal, refuse_idle, settled
+from knifecam.order.blade_tables import (
+    BoresSection,
+    OutlineSection,
+    TabsSection,
+    WorkholdingSection,
+)
+from knifecam.order.drawing_source import DrawingSource, DrawnParts
+from knifecam.order.fill_defaults import Proposal, refuse_idle, with_defaults
 from knifecam.order.keys import Place
-from knifecam.order.toml_text import Notes
+from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import NAME, bare, mm, most_mm
-from knifecam.shop import Boring, Cutter, Cutting, Hold, Registration, Tabs, Trench
+from knifecam.shop import Boring, Cutter, Cutting, Registration, Tabs, Trench, Workholding
 from knifecam.shop.assumptions import PRACTICE
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP, propose_tabs, propose_trench, tab_thickness
 from knifecam.shop.stages import BORE, FINISH, FIT, NECK, ROUGH
@@ -32,7 +37,7 @@ def boring_of(
     cutting: Sequence[Cutting],
     cutters: Sequence[Cutter],
     registration: Registration,
-    notes: Notes,
+    notes: OrderNotes,
 ) -> Boring:
     """Return how bores are opened; a relieved bed is entered by the corner radius and 0.2 mm.
 
@@ -54,7 +59,7 @@ def boring_of(
     if all(c.stage != FIT for c in cutting):
         idle |= dict.fromkeys(("undersize", "spring_circles"), "where no bore is fitted")
     return Boring(
-        **settled(
+        **with_defaults(
             section,
             "bores",
             notes,
@@ -85,7 +90,7 @@ def trench_of(
     blade: Blade,
     cutting: Sequence[Cutting],
     cutters: Sequence[Cutter],
-    notes: Notes,
+    notes: OrderNotes,
 ) -> Trench | None:
     """Return the trench for the roughing and finishing cutters; None when one is missing."""
     known = {c.number: c for c in cutters}
@@ -101,7 +106,7 @@ def trench_of(
         blade.bevels if section.meet is None else (),
     )
     return Trench(
-        **settled(
+        **with_defaults(
             section,
             "outline",
             notes,
@@ -143,10 +148,10 @@ def _outline_corner(cutting: Sequence[Cutting], cutters: Sequence[Cutter]) -> fl
 def tabs_of(
     section: TabsSection,
     outline: OutlineSection | None,
-    hold: HoldSection | None,
+    hold: WorkholdingSection | None,
     blade: Blade,
-    drawn: Drawn,
-    notes: Notes,
+    drawn: DrawingSource,
+    notes: OrderNotes,
     cutting: Sequence[Cutting] = (),
     cutters: Sequence[Cutter] = (),
 ) -> Tabs:
@@ -167,7 +172,7 @@ def tabs_of(
     if outline is not None and not held:
         idle = dict.fromkeys(("as_milled", "keep_off"), "without tabs")
         refuse_idle(outline, "outline", idle, notes)
-    rest = settled(
+    rest = with_defaults(
         section,
         "tabs",
         notes,
@@ -225,7 +230,7 @@ def _waist(
     return neck.waist, "so that it snaps at its neck; derived"
 
 
-def _tip_tab(hold: HoldSection, blade: Blade) -> tuple[int, str]:
+def _tip_tab(hold: WorkholdingSection, blade: Blade) -> tuple[int, str]:
     screws = [b.centre for b in blade.bores if b.name in (hold.screws or ())]
     points = blade.outline.points(0.01)
     away = [np.hypot(*(points - np.array(screw)).T) for screw in screws]
@@ -240,7 +245,7 @@ def _tip_tab(hold: HoldSection, blade: Blade) -> tuple[int, str]:
 
 
 def _tab_stations(
-    section: TabsSection, outline: Curve, parts: Parts, notes: Notes
+    section: TabsSection, outline: Curve, parts: DrawnParts, notes: OrderNotes
 ) -> tuple[float, ...]:
     asked = section.stations or ()
     drawn = np.reshape(np.asarray(parts.tabs, dtype=float), (-1, 2))
@@ -260,7 +265,7 @@ def _tab_stations(
 
 
 def _station(
-    one: float | Place, path: str, outline: Curve, notes: Notes, within: float = ON_OUTLINE
+    one: float | Place, path: str, outline: Curve, notes: OrderNotes, within: float = ON_OUTLINE
 ) -> float | None:
     if not isinstance(one, tuple):
         if one <= outline.length:
@@ -281,7 +286,10 @@ def _station(
 
 
 def stretches_of(
-    pairs: Sequence[tuple[float | Place, float | Place]], path: str, outline: Curve, notes: Notes
+    pairs: Sequence[tuple[float | Place, float | Place]],
+    path: str,
+    outline: Curve,
+    notes: OrderNotes,
 ) -> tuple[Stretch, ...]:
     """Return the stretches of the outline between pairs of stations or of points on it."""
     found = (
@@ -292,7 +300,7 @@ def stretches_of(
 
 
 def stretch_of(
-    pair: tuple[float | Place, float | Place], path: str, outline: Curve, notes: Notes
+    pair: tuple[float | Place, float | Place], path: str, outline: Curve, notes: OrderNotes
 ) -> Stretch | None:
     """Return a stretch: counter-clockwise between stations, the shorter way between points."""
     first, last = pair
@@ -309,9 +317,9 @@ def stretch_of(
     return Stretch(start=start, end=end)
 
 
-def hold_of(section: HoldSection, notes: Notes) -> Hold:
+def hold_of(section: WorkholdingSection, notes: OrderNotes) -> Workholding:
     """Return what holds the blade at the end; the screws' heads are of no use without screws."""
     if section.kind == "bores":
-        return Hold(**settled(section, "hold", notes, usual=PRACTICE))
+        return Workholding(**with_defaults(section, "hold", notes, usual=PRACTICE))
     idle = dict.fromkeys(("screws", "head_diameter", "head_height"), 'with kind="tabs"')
-    return Hold(**settled(section, "hold", notes, unsaid=("tip_clamp",), idle=idle))
+    return Workholding(**with_defaults(section, "hold", notes, unsaid=("tip_clamp",), idle=idle))

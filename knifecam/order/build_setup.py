@@ -9,34 +9,40 @@ from typing import cast
 
 from knifecam.blade import Blade, Bore
 from knifecam.curve import Curve
-from knifecam.order.fill_defaults import Proposal, assume, in_words, refuse_idle, settled
+from knifecam.order.fill_defaults import (
+    Proposal,
+    in_words,
+    note_assumed,
+    refuse_idle,
+    with_defaults,
+)
 from knifecam.order.keys import LENGTH, PLACE, SURFACE, TOOTH, Place, show
 from knifecam.order.order_tables import (
     CORNERS,
+    ClampSection,
     CutterSection,
     CuttingSection,
-    KeepOutSection,
     MillSection,
     PlateSection,
     ReferenceBoreSection,
     RegistrationSection,
     SetupSection,
 )
-from knifecam.order.toml_text import Notes
+from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import mm, quantity
 from knifecam.rules.cutter_rules import stages_needed
 from knifecam.shop import (
     Bevelling,
     Boring,
+    Clamp,
     Cutter,
     Cutting,
-    Hold,
-    KeepOut,
-    Measured,
+    MeasuredBore,
     Mill,
     Plate,
     Registration,
     Setup,
+    Workholding,
 )
 from knifecam.shop.assumptions import AS_USUAL, MEASURE, PRACTICE, USUAL, Assumption, Why
 from knifecam.shop.cutter import BULL_NOSE, CHAMFER
@@ -71,7 +77,7 @@ from knifecam.shop.stages import (
 )
 
 
-def cutter_of(section: CutterSection, place: int, notes: Notes) -> Cutter:
+def cutter_of(section: CutterSection, place: int, notes: OrderNotes) -> Cutter:
     """Return the cutter; what is not stated of its build is guessed by its diameter."""
     path, diameter = f"cutters[{place}]", section.diameter
     usual = propose_cutter(section.number, section.kind, diameter)
@@ -108,7 +114,7 @@ def cutter_of(section: CutterSection, place: int, notes: Notes) -> Cutter:
     ):
         section = section.model_copy(update={"corner": 0.0})
     return Cutter(
-        **settled(
+        **with_defaults(
             section,
             path,
             notes,
@@ -126,7 +132,7 @@ def cutting_of(
     mill: Mill,
     blade: Blade,
     registration: Registration,
-    notes: Notes,
+    notes: OrderNotes,
     necks: bool = False,
     bevelling: Bevelling | None = None,
 ) -> tuple[Cutting, ...]:
@@ -175,7 +181,11 @@ BY_SIZE = (BORE, FIT, SLOT, NOTCH, BREAK)
 
 
 def _refuse_idle(
-    section: CuttingSection, path: str, needed: Sequence[str], earlier: Sequence[str], notes: Notes
+    section: CuttingSection,
+    path: str,
+    needed: Sequence[str],
+    earlier: Sequence[str],
+    notes: OrderNotes,
 ) -> None:
     """Refuse an entry, or a key of it, that has no effect on this blade."""
     stage, idle = section.stage, {}
@@ -203,7 +213,7 @@ def _proposed(
     stage: str,
     mill: Mill,
     blade: Blade,
-    notes: Notes,
+    notes: OrderNotes,
     cusp: float,
     others: Collection[str] = (),
 ) -> Cutting:
@@ -229,7 +239,7 @@ def _entry(
     cutter: Cutter,
     mill: Mill,
     blade: Blade,
-    notes: Notes,
+    notes: OrderNotes,
     cusp: float,
 ) -> Cutting:
     hardness = blade.steel.hardness_hrc
@@ -246,7 +256,7 @@ def _entry(
         if rest[key] is None:
             rest[key] = getattr(usual, key)
         if getattr(section, key) is None and key not in idle:
-            assume(section, key, rest[key], why, path, notes, owner=owner)
+            note_assumed(section, key, rest[key], why, path, notes, owner=owner)
     return Cutting(cutter=section.cutter, stage=section.stage, spindle=spindle, feed=feed, **rest)
 
 
@@ -257,7 +267,7 @@ def _spindle(
     mill: Mill,
     usual: Cutting,
     hardness: float,
-    notes: Notes,
+    notes: OrderNotes,
 ) -> float:
     speed = section.surface_speed
     if section.spindle is not None and speed is not None:
@@ -269,7 +279,7 @@ def _spindle(
     if speed is None:
         usually = show(surface_speed(section.stage, hardness), SURFACE, notes.units)
         why = f"by {usually}, in the mill's range"
-        assume(section, "spindle", usual.spindle, why, path, notes, owner=usual.path)
+        note_assumed(section, "spindle", usual.spindle, why, path, notes, owner=usual.path)
         return usual.spindle
     diameter = contact_diameter(cutter)
     spindle = spindle_for(speed, diameter)
@@ -293,7 +303,7 @@ def _feed(
     usual: Cutting,
     spindle: float,
     mill: Mill,
-    notes: Notes,
+    notes: OrderNotes,
 ) -> float:
     tooth = section.feed_per_tooth
     if section.feed is not None and tooth is not None:
@@ -306,7 +316,7 @@ def _feed(
         tooth = usual.feed / (usual.spindle * cutter.flutes)
         feed = min(feed_for(spindle, cutter.flutes, tooth), mill.feed_high)
         why = f"by {show(tooth, TOOTH, notes.units)}"
-        assume(section, "feed", feed, why, path, notes, owner=usual.path)
+        note_assumed(section, "feed", feed, why, path, notes, owner=usual.path)
         return feed
     return feed_for(spindle, cutter.flutes, tooth)
 
@@ -323,7 +333,7 @@ BLIND = 0.3
 """mm: a blind reference bore leaves this much of the plate."""
 
 
-def plate_of(section: PlateSection, outline: Curve, notes: Notes) -> Plate:
+def plate_of(section: PlateSection, outline: Curve, notes: OrderNotes) -> Plate:
     """Return the plate; its thickness is the mean of what was measured."""
     corner = section.corner
     if corner is None:
@@ -332,7 +342,9 @@ def plate_of(section: PlateSection, outline: Curve, notes: Notes) -> Plate:
             round((x_low + x_high - section.length) / 2, 6),
             round((y_low + y_high - section.width) / 2, 6),
         )
-        assume(section, "corner", corner, "the blade in the middle of the plate", "plate", notes)
+        note_assumed(
+            section, "corner", corner, "the blade in the middle of the plate", "plate", notes
+        )
     measured = tuple(
         (round(corner[0] + x, 9), round(corner[1] + y, 9), t) for x, y, t in _places(section)
     )
@@ -357,7 +369,7 @@ DECIDES = ("travel", "spindle_low", "spindle_high", "feed_high", "air_word")
 """What of a mill decides whether it can do the work; the rest is alike on many."""
 
 
-def mill_of(section: MillSection, notes: Notes) -> Mill:
+def mill_of(section: MillSection, notes: OrderNotes) -> Mill:
     """Return the mill."""
     zeros = (section.machine_zero_a, section.machine_zero_b)
     idle = {} if zeros != (None, None) else {"travel_from": "without mill.machine_zero_a or _b"}
@@ -365,7 +377,9 @@ def mill_of(section: MillSection, notes: Notes) -> Mill:
     sizes: dict[str, Proposal] = {}
     if notes.inch_sizes:
         sizes["change_height"] = (INCH_CHANGE_HEIGHT_MM, why)
-    known = settled(section, "mill", notes, usual=why, proposals=sizes, idle=idle, measure=DECIDES)
+    known = with_defaults(
+        section, "mill", notes, usual=why, proposals=sizes, idle=idle, measure=DECIDES
+    )
     if zeros == (None, None):
         unknown = Why("travel is judged by its extent only", MEASURE)
         notes.assumed.append(
@@ -380,12 +394,12 @@ def mill_of(section: MillSection, notes: Notes) -> Mill:
 
 
 def registration_of(
-    section: RegistrationSection, plate: Plate, outline: Curve, notes: Notes
+    section: RegistrationSection, plate: Plate, outline: Curve, notes: OrderNotes
 ) -> Registration:
     """Return the registration; pins without bores are proposed two, unequal, at the plate's ends."""
     kind = section.kind or Registration().kind
     if section.kind is None:
-        assume(section, "kind", kind, AS_USUAL, "registration", notes)
+        note_assumed(section, "kind", kind, AS_USUAL, "registration", notes)
     if section.bores or kind == "edges":
         bores = tuple(
             _reference(one, f"registration.bores[{place}]", kind, plate, notes)
@@ -393,7 +407,7 @@ def registration_of(
         )
     else:
         bores = _proposed_bores(kind, plate, outline, notes)
-    measured = tuple(Measured(bore=m.bore, x=m.x, y=m.y) for m in section.measured)
+    measured = tuple(MeasuredBore(bore=m.bore, x=m.x, y=m.y) for m in section.measured)
     if kind == "bores" and not measured:
         why = "side B is written for the nominal place; measure after the flip and make it again"
         notes.assumed.append(
@@ -403,16 +417,16 @@ def registration_of(
 
 
 def _reference(
-    section: ReferenceBoreSection, path: str, kind: str, plate: Plate, notes: Notes
+    section: ReferenceBoreSection, path: str, kind: str, plate: Plate, notes: OrderNotes
 ) -> Bore:
     depth, fitted = section.depth, section.fitted
     blind = round(plate.thickness - BLIND, 6) if kind == "pins" else None
     if depth is None:
         said = "through" if blind is None else blind
-        assume(section, "depth", said, PRACTICE, path, notes)
+        note_assumed(section, "depth", said, PRACTICE, path, notes)
     if fitted is None:
         fitted = kind == "pins"
-        assume(section, "fitted", fitted, f'registration by "{kind}"', path, notes)
+        note_assumed(section, "fitted", fitted, f'registration by "{kind}"', path, notes)
     return Bore(
         name=section.name,
         centre=section.centre,
@@ -422,7 +436,7 @@ def _reference(
     )
 
 
-def _proposed_bores(kind: str, plate: Plate, outline: Curve, notes: Notes) -> tuple[Bore, ...]:
+def _proposed_bores(kind: str, plate: Plate, outline: Curve, notes: OrderNotes) -> tuple[Bore, ...]:
     """Return two unequal bores in the middle of the waste at the plate's left and right ends."""
     x_low, y_low, x_high, y_high = plate.bounds
     left, right = (x_low + outline.bounds[0]) / 2, (x_high + outline.bounds[2]) / 2
@@ -449,9 +463,9 @@ def _proposed_bores(kind: str, plate: Plate, outline: Curve, notes: Notes) -> tu
     return bores
 
 
-def keep_out_of(section: KeepOutSection) -> KeepOut:
+def keep_out_of(section: ClampSection) -> Clamp:
     """Return the keep-out."""
-    return KeepOut(
+    return Clamp(
         side=section.side,
         x_low=section.x[0],
         y_low=section.y[0],
@@ -465,14 +479,14 @@ def keep_out_of(section: KeepOutSection) -> KeepOut:
 def setup_of(
     section: SetupSection,
     plate_section: PlateSection,
-    keep_outs: Sequence[KeepOutSection],
+    keep_outs: Sequence[ClampSection],
     plate: Plate,
     mill: Mill,
     registration: Registration,
-    hold: Hold,
+    hold: Workholding,
     boring: Boring,
     blade: Blade,
-    notes: Notes,
+    notes: OrderNotes,
 ) -> Setup:
     """Return the setup of both sides."""
     deep = relieved_depth(boring) if boring.bed == "relieved" else 0.0
@@ -482,7 +496,7 @@ def setup_of(
             "gap_height": (INCH_BLOCK_MM, AS_USUAL),
             "gauge_diameter": (INCH_GAUGE_MM, AS_USUAL),
         }
-    known = settled(
+    known = with_defaults(
         section,
         "setup",
         notes,
@@ -501,14 +515,14 @@ def setup_of(
     )
 
 
-def _z_zero(section: PlateSection, notes: Notes) -> tuple[str, str]:
+def _z_zero(section: PlateSection, notes: OrderNotes) -> tuple[str, str]:
     usual = cast(tuple[str, str], next(f.default for f in fields(Setup) if f.name == "z_zero"))
     found = []
     for key, given, zero in zip(
         ("z_zero_a", "z_zero_b"), (section.z_zero_a, section.z_zero_b), usual, strict=True
     ):
         if given is None:
-            assume(section, key, zero, PRACTICE, "plate", notes)
+            note_assumed(section, key, zero, PRACTICE, "plate", notes)
         found.append(given or zero)
     return found[0], found[1]
 
@@ -518,7 +532,7 @@ def _datum(
     plate: Plate,
     registration: Registration,
     blade: Blade,
-    notes: Notes,
+    notes: OrderNotes,
 ) -> tuple[Place, Place]:
     bores = (*registration.bores, *blade.bores)
     if section.datum_a is not None:
@@ -526,18 +540,20 @@ def _datum(
     elif registration.kind == "pins" and registration.bores:
         first = registration.bores[0].centre
         why = f'reference bore "{registration.bores[0].name}"'
-        assume(section, "datum_a", first, why, "plate", notes)
+        note_assumed(section, "datum_a", first, why, "plate", notes)
     else:
         first = plate.corner
-        assume(section, "datum_a", first, "the plate's lower left corner", "plate", notes)
+        note_assumed(section, "datum_a", first, "the plate's lower left corner", "plate", notes)
     if section.datum_b is None:
-        assume(section, "datum_b", first, "the same physical place as on side A", "plate", notes)
+        note_assumed(
+            section, "datum_b", first, "the same physical place as on side A", "plate", notes
+        )
         return first, first
     return first, _named_place(section.datum_b, "plate.datum_b", plate, bores, notes)
 
 
 def _named_place(
-    given: str | Place, path: str, plate: Plate, bores: Sequence[Bore], notes: Notes
+    given: str | Place, path: str, plate: Plate, bores: Sequence[Bore], notes: OrderNotes
 ) -> Place:
     if isinstance(given, tuple):
         return given

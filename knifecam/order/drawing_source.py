@@ -14,8 +14,8 @@ from knifecam.curve import Curve, Stretch
 from knifecam.errors import DrawingError
 from knifecam.files import read_file
 from knifecam.order.blade_tables import DrawingSection
-from knifecam.order.fill_defaults import assume
-from knifecam.order.toml_text import Notes
+from knifecam.order.fill_defaults import note_assumed
+from knifecam.order.toml_text import OrderNotes
 from knifecam.record import printable
 from knifecam.shop.assumptions import AS_USUAL
 
@@ -34,7 +34,7 @@ class DrawnBore(Protocol):
     def diameter(self) -> float: ...
 
 
-class Parts(Protocol):
+class DrawnParts(Protocol):
     """What a drawing gives: the outline and all that lies in and along it.
 
     ``slots`` are closed curves, ``tabs`` (K, 2) places, ``keep_off`` open curves along the outline
@@ -56,22 +56,22 @@ class Parts(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
+class DrawingSource:
     """The parts of a drawing, the stretches it keeps off, and ``content``, its bytes for a digest.
 
     Stations count along the counter-clockwise outline. ``notes`` tell what of the drawing was left
     alone and what looks odd.
     """
 
-    parts: Parts
+    parts: DrawnParts
     keep_off: tuple[Stretch, ...]
     content: bytes
     notes: tuple[str, ...] = ()
 
 
 def read_drawn(
-    section: DrawingSection, folder: Path, notes: Notes, shapes: Sequence[str] = ()
-) -> Drawn | None:
+    section: DrawingSection, folder: Path, notes: OrderNotes, shapes: Sequence[str] = ()
+) -> DrawingSource | None:
     """Return the parts of the drawing the order names; None when there is no such file.
 
     ``shapes`` are layers whose curves patterns are made of.
@@ -84,7 +84,7 @@ def read_drawn(
     join = section.join
     if join is None:
         join = JOIN_MM
-        assume(section, "join", join, AS_USUAL, "drawing", notes)
+        note_assumed(section, "join", join, AS_USUAL, "drawing", notes)
     file = folder / section.file
     try:
         content = read_file(file)
@@ -107,7 +107,7 @@ def read_drawn(
             raise
         # of unknown unit: its figures are told as they stand there
         raise DrawingError(error.lines, error.problems) from error
-    return Drawn(
+    return DrawingSource(
         parts=parts,
         keep_off=_keep_off(parts),
         content=_plain(content),
@@ -123,7 +123,7 @@ def _layers(given: str | tuple[str, ...] | None) -> tuple[str, ...]:
     return () if given is None else (given,) if isinstance(given, str) else given
 
 
-def _keep_off(parts: Parts) -> tuple[Stretch, ...]:
+def _keep_off(parts: DrawnParts) -> tuple[Stretch, ...]:
     pairs = np.reshape(np.asarray(parts.keep_off_pairs, dtype=float), (-1, 2, 2))
     if not (len(parts.keep_off) or len(pairs)):
         return ()
@@ -137,7 +137,7 @@ def _plain(content: bytes) -> bytes:
     return content if b"\0" in content else content.replace(b"\r\n", b"\n")
 
 
-def undrawn(parts: Parts) -> Drawn:
+def from_parts(parts: DrawnParts) -> DrawingSource:
     """Return parts made without a file; their curves and places stand for it."""
     said: list[bytes] = []
     for curve in (parts.outline, *parts.slots, *parts.keep_off):
@@ -147,6 +147,6 @@ def undrawn(parts: Parts) -> Drawn:
     bores = [
         (b.name, float(b.centre[0]), float(b.centre[1]), float(b.diameter)) for b in parts.bores
     ]
-    return Drawn(
+    return DrawingSource(
         parts=parts, keep_off=_keep_off(parts), content=b"\0".join([*said, repr(bores).encode()])
     )

@@ -8,8 +8,8 @@ from types import MappingProxyType
 from typing import Any
 
 from knifecam.order.keys import Either, Entry, Measure, Row, Section, show
-from knifecam.order.toml_text import Notes, entry_of
-from knifecam.record import shown
+from knifecam.order.toml_text import OrderNotes, entry_of
+from knifecam.record import as_written
 from knifecam.shop.assumptions import AS_USUAL, MEASURE, Assumption, Why
 
 Proposal = tuple[Any, str | Why]
@@ -18,10 +18,10 @@ Proposal = tuple[Any, str | Why]
 NO_IDLE: Mapping[str, str] = MappingProxyType({})
 
 
-def settled(
+def with_defaults(
     section: Section,
     path: str,
-    notes: Notes,
+    notes: OrderNotes,
     *,
     usual: Why = AS_USUAL,
     proposals: dict[str, Proposal] | None = None,
@@ -51,13 +51,13 @@ def settled(
                 continue
             if key not in unsaid and key not in idle:
                 why = Why(_worded(why).text, MEASURE) if key in measure else why
-                assume(section, key, value, why, path, notes, owner=owner)
+                note_assumed(section, key, value, why, path, notes, owner=owner)
             given = value
         found[key] = given
     return found
 
 
-def refuse_idle(section: Section, path: str, idle: Mapping[str, str], notes: Notes) -> None:
+def refuse_idle(section: Section, path: str, idle: Mapping[str, str], notes: OrderNotes) -> None:
     """Refuse by name each key given that has no effect; ``idle`` holds why."""
     for key, why in idle.items():
         if key in section.model_fields_set:
@@ -66,13 +66,13 @@ def refuse_idle(section: Section, path: str, idle: Mapping[str, str], notes: Not
             notes.troubles.append(f"{path}.{key}={value} has no effect {why}; leave it out")
 
 
-def assume(
+def note_assumed(
     section: Section,
     key: str,
     value: object,
     why: str | Why,
     path: str,
-    notes: Notes,
+    notes: OrderNotes,
     *,
     owner: str = "",
 ) -> None:
@@ -96,4 +96,4 @@ def in_words(value: object, entry: Entry | None, units: str = "mm") -> str:
         return "[" + ", ".join(in_words(one, entry.of, units) for one in value) + "]"
     if isinstance(value, float):
         return f"{value:g}"
-    return shown(value)
+    return as_written(value)

@@ -18,7 +18,7 @@ from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from knifecam.quantity import either
-from knifecam.record import Plain, Within, shown, within
+from knifecam.record import Plain, Within, as_written, within
 from knifecam.shop import Plate
 
 DEFINITIONS = """\
@@ -228,7 +228,7 @@ class RefusedError(Exception):
 
 def refusal(value: object, rule: str) -> RefusedError:
     """Return the refusal of one value."""
-    return RefusedError([("", shown(value), rule)])
+    return RefusedError([("", as_written(value), rule)])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -285,7 +285,7 @@ class Measure(Entry):
 
     def read(self, value: object, units: str) -> float:
         """Return the quantity in the records' unit."""
-        seen = shown(value, self.kind.unit(units))
+        seen = as_written(value, self.kind.unit(units))
         try:
             number = read_quantity(value, self.kind, units)
         except NotAQuantityError as rule:
@@ -455,7 +455,7 @@ class Row(Entry):
         """Return the entries as a tuple."""
         if not isinstance(value, list) or not (self.least <= len(value) <= self.most):
             raise refusal(value, f"must be {self.form()}")
-        return tuple(gathered(value, lambda one: self.of.read(one, units)))
+        return tuple(gathered_faults(value, lambda one: self.of.read(one, units)))
 
     def form(self) -> str:
         """Return the form in words."""
@@ -512,7 +512,7 @@ class Either(Entry):
         return any(form.suits(value) for form in self.forms)
 
 
-def gathered(values: Sequence[object], read: Callable[[object], Any]) -> list[Any]:
+def gathered_faults(values: Sequence[object], read: Callable[[object], Any]) -> list[Any]:
     """Return every value read; all refusals are raised together with their place, from 1."""
     found: list[Any] = []
     troubles: list[tuple[str, str, str]] = []

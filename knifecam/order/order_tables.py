@@ -15,12 +15,12 @@ from knifecam.order.blade_tables import (
     BoresSection,
     DrawingSection,
     EdgeBreakSection,
-    HoldSection,
     JimpingSection,
     OutlineSection,
     PatternSection,
     SlotSection,
     TabsSection,
+    WorkholdingSection,
 )
 from knifecam.order.keys import (
     ACCELERATION,
@@ -48,7 +48,7 @@ from knifecam.order.keys import (
     either_of,
 )
 from knifecam.record import Within, within, words
-from knifecam.shop import Cutter, Cutting, KeepOut, Measured, Mill, Plate, Registration, Setup
+from knifecam.shop import Clamp, Cutter, Cutting, MeasuredBore, Mill, Plate, Registration, Setup
 
 
 class CutterSection(Section):
@@ -514,11 +514,11 @@ class MeasuredSection(Section):
     bore: Annotated[str, a_text("name of the reference bore")]
     x: Annotated[
         float,
-        a_length("where it was found, in side B's program frame", within=within(Measured, "x")),
+        a_length("where it was found, in side B's program frame", within=within(MeasuredBore, "x")),
     ]
     y: Annotated[
         float,
-        a_length("where it was found, in side B's program frame", within=within(Measured, "y")),
+        a_length("where it was found, in side B's program frame", within=within(MeasuredBore, "y")),
     ]
 
 
@@ -539,18 +539,18 @@ class RegistrationSection(Section):
     measured: tuple[MeasuredSection, ...] = ()
 
 
-class KeepOutSection(Section):
+class ClampSection(Section):
     """A clamp or other thing on the table: a box cutters and holders must pass, else it is refused."""
 
-    record = KeepOut
+    record = Clamp
 
     side: Annotated[
-        str, Choice(words=words(KeepOut, "side"), meaning="the side during which it stands there")
+        str, Choice(words=words(Clamp, "side"), meaning="the side during which it stands there")
     ]
     x: Annotated[
         Place,
         a_row(
-            Measure(within=within(KeepOut, "x_low")),
+            Measure(within=within(Clamp, "x_low")),
             2,
             "from and to along X of that side's program",
             each=("from", "to"),
@@ -559,14 +559,14 @@ class KeepOutSection(Section):
     y: Annotated[
         Place,
         a_row(
-            Measure(within=within(KeepOut, "y_low")),
+            Measure(within=within(Clamp, "y_low")),
             2,
             "from and to along Y of that side's program",
             each=("from", "to"),
         ),
     ]
     height: Annotated[
-        float, a_length("height above the plate's upper face", within=within(KeepOut, "height"))
+        float, a_length("height above the plate's upper face", within=within(Clamp, "height"))
     ]
     name: Annotated[str | None, a_text("what stands there")] = None
 
@@ -595,6 +595,6 @@ class OrderText(Section):
     outline: OutlineSection = OutlineSection()
     tabs: TabsSection = TabsSection()
     bores: BoresSection = BoresSection()
-    hold: HoldSection = HoldSection()
+    hold: WorkholdingSection = WorkholdingSection()
     registration: RegistrationSection = RegistrationSection()
-    keep_out: tuple[KeepOutSection, ...] = ()
+    keep_out: tuple[ClampSection, ...] = ()

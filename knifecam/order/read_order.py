@@ -26,10 +26,10 @@ from knifecam.order.build_setup import (
     registration_of,
     setup_of,
 )
-from knifecam.order.drawing_source import ROLES, Drawn, Parts, read_drawn, undrawn
+from knifecam.order.drawing_source import ROLES, DrawingSource, DrawnParts, from_parts, read_drawn
 from knifecam.order.keys import Section
 from knifecam.order.order_tables import CutterSection, OrderText
-from knifecam.order.toml_text import Notes, Sections, parsed, read_sections, unit_of
+from knifecam.order.toml_text import OrderNotes, OrderTables, parsed, read_sections, unit_of
 from knifecam.quantity import told
 from knifecam.record import printable
 from knifecam.rules import (
@@ -82,7 +82,7 @@ def _reason(error: Exception) -> str:
     return text[:1].lower() + text[1:]
 
 
-def order_from_text(text: str, *, folder: str | Path, drawing: Parts | None = None) -> Order:
+def order_from_text(text: str, *, folder: str | Path, drawing: DrawnParts | None = None) -> Order:
     """Return the order of a TOML text.
 
     Parameters
@@ -106,13 +106,13 @@ def order_from_text(text: str, *, folder: str | Path, drawing: Parts | None = No
         return _read(raw, Path(folder), drawing)
 
 
-def _read(raw: dict[str, Any], folder: Path, drawing: Parts | None) -> Order:
+def _read(raw: dict[str, Any], folder: Path, drawing: DrawnParts | None) -> Order:
     """Return the order of a table; raises as `order_from_text` does."""
-    notes = Notes()
+    notes = OrderNotes()
     sections = read_sections(raw, notes)
     notes.units = unit_of(raw)
     notes.inch_sizes = "in" in (sections.units, sections.mill and sections.mill.units)
-    drawn: Drawn | None = None
+    drawn: DrawingSource | None = None
     unread: DrawingError | None = None
     try:
         drawn = _drawn(raw, sections, folder, drawing, notes)
@@ -129,11 +129,15 @@ def _read(raw: dict[str, Any], folder: Path, drawing: Parts | None) -> Order:
 
 
 def _drawn(
-    raw: dict[str, Any], sections: Sections, folder: Path, parts: Parts | None, notes: Notes
-) -> Drawn | None:
+    raw: dict[str, Any],
+    sections: OrderTables,
+    folder: Path,
+    parts: DrawnParts | None,
+    notes: OrderNotes,
+) -> DrawingSource | None:
     """Return the drawing; what is the order's fault goes to ``notes``, its own is raised."""
     if parts is not None:
-        return undrawn(parts)
+        return from_parts(parts)
     if sections.drawing is not None:
         return read_drawn(sections.drawing, folder, notes, _shapes(sections))
     if "drawing" not in raw:
@@ -143,7 +147,7 @@ def _drawn(
     return None
 
 
-def _keyed(error: DrawingError, sections: Sections) -> DrawingError:
+def _keyed(error: DrawingError, sections: OrderTables) -> DrawingError:
     """Return the error with roles and a missing layer of shapes told by the key that names them."""
     roles = tuple(f"{role}: " for role in ROLES)
     lines = [f"drawing.{one}" if one.startswith(roles) else one for one in error.said]
@@ -154,12 +158,12 @@ def _keyed(error: DrawingError, sections: Sections) -> DrawingError:
     return DrawingError(lines, error.problems)
 
 
-def _shapes(sections: Sections) -> tuple[str, ...]:
+def _shapes(sections: OrderTables) -> tuple[str, ...]:
     """Return the layers that patterns, edges and plunges are made of."""
     return tuple(dict.fromkeys(layer for _, layer in _naming(sections)))
 
 
-def _naming(sections: Sections) -> list[tuple[str, str]]:
+def _naming(sections: OrderTables) -> list[tuple[str, str]]:
     """Return the keys that name layers of shapes, and the layers."""
     keys = ("cell", "region", "along"), ("edge", "plunge")
     tables = ("patterns", sections.patterns or ()), ("bevels", sections.bevels or ())
@@ -195,7 +199,7 @@ def _if_known(make: Callable[..., Any], *known: Any) -> Any:
     return None if any(one is None for one in known) else make(*known)
 
 
-def _collected(notes: Notes, path: str, make: Callable[..., Any], *known: Any) -> Any:
+def _collected(notes: OrderNotes, path: str, make: Callable[..., Any], *known: Any) -> Any:
     """Return what ``make`` makes, or None; what a record refuses goes to ``notes``, told by path."""
     try:
         return _if_known(make, *known)
@@ -204,7 +208,7 @@ def _collected(notes: Notes, path: str, make: Callable[..., Any], *known: Any) -
         return None
 
 
-def _cutters(many: tuple[CutterSection, ...], notes: Notes) -> tuple[Cutter, ...] | None:
+def _cutters(many: tuple[CutterSection, ...], notes: OrderNotes) -> tuple[Cutter, ...] | None:
     made = [
         _collected(notes, f"cutters[{place}]", cutter_of, one, place, notes)
         for place, one in enumerate(many, start=1)
@@ -212,7 +216,7 @@ def _cutters(many: tuple[CutterSection, ...], notes: Notes) -> tuple[Cutter, ...
     return None if None in made else tuple(made)
 
 
-def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
+def _made(s: OrderTables, drawn: DrawingSource | None, notes: OrderNotes) -> _Made:
     made = partial(_collected, notes)
     parts = drawn.parts if drawn else None
     outline = parts.outline.counter_clockwise() if parts else None
@@ -253,21 +257,21 @@ def _made(s: Sections, drawn: Drawn | None, notes: Notes) -> _Made:
 def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
     """Return what contradicts itself among the records that could be made."""
     checks: tuple[tuple[Callable[..., Iterable[str]], tuple[Any, ...]], ...] = (
-        (cutter_rules.of_cutters, (m.cutters,)),
-        (setup_rules.of_mill, (m.mill,)),
-        (cutter_rules.of_cutting, (m.cutting, m.cutters, m.mill)),
+        (cutter_rules.check_cutters, (m.cutters,)),
+        (setup_rules.check_mill, (m.mill,)),
+        (cutter_rules.check_cutting, (m.cutting, m.cutters, m.mill)),
         (_excess, (m.cutting, m.cutters, m.blade)),
-        (cutter_rules.of_stages, (m.cutting, m.blade, m.registration, m.tabs, m.cutters)),
-        (setup_rules.of_plate, (m.plate,)),
-        (setup_rules.of_plate_and_blade, (m.plate, m.blade)),
-        (tab_rules.of_tabs, (m.tabs, m.blade)),
-        (trench_rules.of_trench, (m.trench, m.blade)),
-        (opening_rules.of_boring, (m.boring, m.blade, m.setup)),
-        (workholding_rules.of_hold, (m.hold, m.blade)),
-        (registration_rules.of_registration, (m.registration,)),
-        (registration_rules.of_reference, (m.registration, m.plate, m.blade, m.trench)),
-        (setup_rules.of_setup, (m.setup, m.cutters)),
-        (clamp_rules.of_keep_outs, (keep_outs,)),
+        (cutter_rules.check_stages, (m.cutting, m.blade, m.registration, m.tabs, m.cutters)),
+        (setup_rules.check_plate, (m.plate,)),
+        (setup_rules.check_blade_in_plate, (m.plate, m.blade)),
+        (tab_rules.check_tabs, (m.tabs, m.blade)),
+        (trench_rules.check_trench, (m.trench, m.blade)),
+        (opening_rules.check_boring, (m.boring, m.blade, m.setup)),
+        (workholding_rules.check_workholding, (m.hold, m.blade)),
+        (registration_rules.check_registration, (m.registration,)),
+        (registration_rules.check_reference_bores, (m.registration, m.plate, m.blade, m.trench)),
+        (setup_rules.check_setup, (m.setup, m.cutters)),
+        (clamp_rules.check_clamps, (keep_outs,)),
     )
     return [line for find, known in checks for line in _if_known(find, *known) or ()]
 
@@ -275,10 +279,12 @@ def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
 def _excess(
     cutting: tuple[Cutting, ...], cutters: tuple[Cutter, ...], blade: Blade
 ) -> Iterable[str]:
-    return cutter_rules.of_excess(cutting, cutters, blade.steel.hardness_hrc)
+    return cutter_rules.check_excess(cutting, cutters, blade.steel.hardness_hrc)
 
 
-def _assembled(sections: Sections, drawn: Drawn | None, notes: Notes) -> Order | None:
+def _assembled(
+    sections: OrderTables, drawn: DrawingSource | None, notes: OrderNotes
+) -> Order | None:
     """Return the order, or None when something is not sound; ``notes`` says what."""
     made = _made(sections, drawn, notes)
     boxes = _if_known(lambda many: tuple(keep_out_of(k) for k in many), sections.keep_out)
@@ -310,7 +316,7 @@ def _place_of_section(assumed: Assumption) -> int:
     return list(OrderText.model_fields).index(assumed.section)
 
 
-def order_digest(sections: Sections, drawn: Drawn) -> str:
+def order_digest(sections: OrderTables, drawn: DrawingSource) -> str:
     """Return 16 hexadecimal digits that stand for what the order says and the drawing holds.
 
     Only what is said counts, in mm and rad: comments, the order of keys, the unit written and the

@@ -21,30 +21,30 @@ from knifecam.order.blade_tables import (
     BoresSection,
     DrawingSection,
     EdgeBreakSection,
-    HoldSection,
     JimpingSection,
     OutlineSection,
     PatternSection,
     SlotSection,
     TabsSection,
+    WorkholdingSection,
 )
 from knifecam.order.keys import UNITS, Entry, Measure, Section
 from knifecam.order.order_tables import (
+    ClampSection,
     CutterSection,
     CuttingSection,
-    KeepOutSection,
     MillSection,
     OrderText,
     PlateSection,
     RegistrationSection,
     SetupSection,
 )
-from knifecam.record import printable, shown
+from knifecam.record import as_written, printable
 from knifecam.shop.assumptions import Assumption
 
 
 @dataclass(slots=True)
-class Notes:
+class OrderNotes:
     """What was found wrong, and what was assumed, while an order is read.
 
     ``units`` are the order's; ``inch_sizes``: whether sizes are proposed that inch shops have.
@@ -58,7 +58,7 @@ class Notes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sections:
+class OrderTables:
     """The order's sections as read; None where one is missing or not sound."""
 
     name: str | None
@@ -79,9 +79,9 @@ class Sections:
     outline: OutlineSection | None
     tabs: TabsSection | None
     bores: BoresSection | None
-    hold: HoldSection | None
+    hold: WorkholdingSection | None
     registration: RegistrationSection | None
-    keep_out: tuple[KeepOutSection, ...] | None
+    keep_out: tuple[ClampSection, ...] | None
 
 
 def parsed(text: str) -> dict[str, Any]:
@@ -136,7 +136,7 @@ def unit_of(raw: dict[str, Any]) -> str:
     return units if isinstance(units, str) and units in UNITS else "mm"
 
 
-def read_sections(raw: dict[str, Any], notes: Notes) -> Sections:
+def read_sections(raw: dict[str, Any], notes: OrderNotes) -> OrderTables:
     """Return the sound sections; what is wrong in the others goes to ``notes``."""
     context = {"units": unit_of(raw)}
     spoiled: set[str] = set()
@@ -148,9 +148,9 @@ def read_sections(raw: dict[str, Any], notes: Notes) -> Sections:
             notes.troubles += _lines(detail, context["units"] if "units" in raw else "")
     found = {
         one.name: None if one.name in spoiled else _section(one.name, raw, context)
-        for one in fields(Sections)
+        for one in fields(OrderTables)
     }
-    return Sections(**found)
+    return OrderTables(**found)
 
 
 def _section(name: str, raw: dict[str, Any], context: dict[str, str]) -> Any:
@@ -206,10 +206,10 @@ def _lines(detail: ErrorDetails, units: str) -> list[str]:
     if kind == "missing":
         return [f"{path} is missing; {_wanted(detail['loc'], units)}"]
     if kind == "extra_forbidden":
-        return [f"{path}={shown(value)} is no key of an order; {_nearest(detail['loc'])}"]
+        return [f"{path}={as_written(value)} is no key of an order; {_nearest(detail['loc'])}"]
     if kind in ("tuple_type", "list_type"):
-        return [f"{path}={shown(value)} must be a list of tables; write [[{path}]]"]
-    return [f"{path}={shown(value)} must be a table of keys; write [{path}]"]
+        return [f"{path}={as_written(value)} must be a list of tables; write [[{path}]]"]
+    return [f"{path}={as_written(value)} must be a table of keys; write [{path}]"]
 
 
 def _place(loc: Sequence[int | str]) -> tuple[type[Section], FieldInfo | None]:

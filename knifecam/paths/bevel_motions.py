@@ -12,9 +12,15 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC, FEED, Curve, Motions, place_at, station_of, winding
 from knifecam.curve.curve import Floats
-from knifecam.paths.bevel_stands import Face, Stand, normals
+from knifecam.paths.bevel_stands import BevelFace, CutterStand, normals
 from knifecam.paths.curve_following import lead_in, lead_out, line
-from knifecam.paths.plunge_motions import NO_LEAD, Before, Lead, limits, rim
+from knifecam.paths.plunge_motions import (
+    NO_LEAD,
+    EarlierCutter,
+    PlungeLead,
+    corner_points,
+    plunge_limits,
+)
 from knifecam.shop import Cutter
 
 BEVEL_PASS_SAMPLE_MM = 0.5
@@ -31,13 +37,13 @@ SHORTEST_MOTION_MM = 1e-6
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
-class Run:
+class BevelPass:
     """One pass: ``track`` runs clockwise, the blade on its right, from ``start`` to ``end`` mm.
 
     ``from_plunge`` and ``to_plunge`` tell where a plunge stops it.
     """
 
-    stand: Stand
+    stand: CutterStand
     track: Curve
     start: float
     end: float
@@ -55,16 +61,16 @@ class _Walk:
     normal: Floats
 
 
-def runs(
-    face: Face,
+def bevel_passes(
+    face: BevelFace,
     cutter: Cutter,
-    stands: Sequence[Stand],
+    stands: Sequence[CutterStand],
     *,
-    lead: Lead = NO_LEAD,
-    before: Sequence[Before] = (),
+    lead: PlungeLead = NO_LEAD,
+    before: Sequence[EarlierCutter] = (),
     strip: float = 0.0,
     margin: float = PAST_BLADE_MM,
-) -> tuple[Run, ...]:
+) -> tuple[BevelPass, ...]:
     """Return the passes that meet the blade, from where they come to it until they have left it.
 
     ``strip`` is how much, in mm outward of the place it touches, a pass has to clear; ``margin`` how
@@ -98,7 +104,7 @@ def runs(
     return tuple(found)
 
 
-def _reach(stand: Stand, cutter: Cutter, strip: float) -> float:
+def _reach(stand: CutterStand, cutter: Cutter, strip: float) -> float:
     """Return how far inward of its axis a pass clears metal, mm."""
     return cutter.radius if strip else stand.arm
 
@@ -122,28 +128,29 @@ def _walked(tracks: Sequence[Curve]) -> _Walk:
 
 
 def _plunge_room(
-    face: Face,
+    face: BevelFace,
     cutter: Cutter,
-    stands: Sequence[Stand],
+    stands: Sequence[CutterStand],
     walk: _Walk,
-    lead: Lead,
-    before: Sequence[Before],
+    lead: PlungeLead,
+    before: Sequence[EarlierCutter],
 ) -> list[tuple[Floats, Floats]]:
     """Return for each plunge how far past its line each place lies, and how far it may."""
     past = face.past_plunges(walk.point)
     return [
-        (s, limits(face, cutter, stands, k, lead, before)[walk.row]) for k, s in enumerate(past)
+        (s, plunge_limits(face, cutter, stands, k, lead, before)[walk.row])
+        for k, s in enumerate(past)
     ]
 
 
 def _run(
-    stand: Stand,
+    stand: CutterStand,
     track: Curve,
     stations: Floats,
     on_blade: NDArray[np.bool_],
     room: Floats,
     margin: float,
-) -> Run | None:
+) -> BevelPass | None:
     wanted = np.flatnonzero(on_blade & (room >= 0))
     if not len(wanted):
         return None
@@ -158,7 +165,7 @@ def _run(
     start, end = max(low, stop_low), min(high, stop_high)
     if not end > start + 0.05:
         return None
-    return Run(
+    return BevelPass(
         stand=stand,
         track=track.reversed(),
         start=track.length - end,
@@ -186,7 +193,9 @@ def _crossed(stations: Floats, room: Floats, at: int, way: int) -> float:
     return way * math.inf
 
 
-def finishing_pass(run: Run, *, lead: Lead, sink: float, feed: float, lead_feed: float) -> Motions:
+def finishing_pass(
+    run: BevelPass, *, lead: PlungeLead, sink: float, feed: float, lead_feed: float
+) -> Motions:
     """Return the motions of a pass that leaves finished surface, or even stock, behind.
 
     It begins ``lead.fall`` mm higher: on the arc beside a plunge, or falling over ``sink`` mm where
@@ -196,7 +205,7 @@ def finishing_pass(run: Run, *, lead: Lead, sink: float, feed: float, lead_feed:
     start, end = run.start, run.end
     sunk = 0.0 if run.from_plunge else min(start, sink)
     heights = [(start - sunk, z + lead.fall), (start, z), (end, z)]
-    parts = [walk(track, heights, feed)]
+    parts = [along_track(track, heights, feed)]
     arc = {"radius": lead.radius, "aside": lead.aside, "z": z, "feed": lead_feed}
     if run.from_plunge:
         parts.insert(0, lead_in(track, start, fall=lead.fall, **arc))
@@ -205,7 +214,9 @@ def finishing_pass(run: Run, *, lead: Lead, sink: float, feed: float, lead_feed:
     return Motions.joined(parts)
 
 
-def roughing_pass(face: Face, run: Run, *, outer: float, beside: float, feed: float) -> Motions:
+def roughing_pass(
+    face: BevelFace, run: BevelPass, *, outer: float, beside: float, feed: float
+) -> Motions:
     """Return the motions of a pass that takes one strip of a level.
 
     Where it begins at a plunge it comes from beside the edge, ``outer`` mm inward of it, over the
@@ -223,14 +234,16 @@ def roughing_pass(face: Face, run: Run, *, outer: float, beside: float, feed: fl
         begin = last + (x - outer - step) * (square if nearer < 0 else along)
         by = [begin, last, place] if nearer < 0 < step else [begin, place]
         parts += [line((*p, z), (*q, z), feed) for p, q in itertools.pairwise(by)]
-    parts.append(walk(run.track, [(run.start, z), (run.end, z)], feed))
+    parts.append(along_track(run.track, [(run.start, z), (run.end, z)], feed))
     if run.to_plunge and step:
         place, _, along, _ = _ways_out(face, run, run.end)
         parts.append(line((*place, z), (*(place + step * along), z), feed))
     return Motions.joined(parts)
 
 
-def _ways_out(face: Face, run: Run, station: float) -> tuple[Floats, Floats, Floats, float]:
+def _ways_out(
+    face: BevelFace, run: BevelPass, station: float
+) -> tuple[Floats, Floats, Floats, float]:
     """Return a place (2,) of a run beside a plunge, two ways (2,) from it 1 mm outward, and one's lean.
 
     The first way is square to the edge and leads so many mm nearer to the plunge; the second goes
@@ -244,7 +257,7 @@ def _ways_out(face: Face, run: Run, station: float) -> tuple[Floats, Floats, Flo
     return place[0], square, (square - nearer * past) / (1 - nearer**2), nearer
 
 
-def walk(track: Curve, heights: Sequence[tuple[float, float]], feed: float) -> Motions:
+def along_track(track: Curve, heights: Sequence[tuple[float, float]], feed: float) -> Motions:
     """Return the motions along an open track through (station, z) places, at one feed.
 
     As `follow` makes them, for short chains many times faster.
@@ -300,14 +313,14 @@ def _on_piece(track: Curve, k: int, t: float) -> tuple[float, float]:
     return ax + scale * (dx * c - dy * s), ay + scale * (dx * s + dy * c)
 
 
-def shortened(run: Run, by: float) -> Run | None:
+def shortened(run: BevelPass, by: float) -> BevelPass | None:
     """Return the run ``by`` mm shorter where plunges stop it; None where nothing stays of it."""
     start = run.start + (by if run.from_plunge else 0.0)
     end = run.end - (by if run.to_plunge else 0.0)
     return replace(run, start=start, end=end) if end > start + 0.05 else None
 
 
-def plunge_ends(face: Face, found: Sequence[Run]) -> dict[int, float]:
+def plunge_ends(face: BevelFace, found: Sequence[BevelPass]) -> dict[int, float]:
     """Return for each plunge how far past its line the shortest pass touches last, mm."""
     ends: dict[int, float] = {}
     touched: list[Floats] = []
@@ -326,14 +339,14 @@ def plunge_ends(face: Face, found: Sequence[Run]) -> dict[int, float]:
     return ends
 
 
-def deepest_gouge(face: Face, cutter: Cutter, motions: Motions) -> float:
+def deepest_gouge(face: BevelFace, cutter: Cutter, motions: Motions) -> float:
     """Return how far below the face and its plunges the cutter comes, mm, at the ends of motions."""
     if not len(motions) or not face.plunges:
         return 0.0
     from knifecam.curve.prolonged_distance import signed_line_distance
 
     places = np.concatenate([motions.start[:1], motions.stop])
-    away, up = rim(cutter, face.thickness / 2 - places[:, 2])
+    away, up = corner_points(cutter, face.thickness / 2 - places[:, 2])
     turn = np.linspace(0.0, 2 * math.pi, 73)[:-1]
     disc = np.stack([away[:, :, None] * np.cos(turn), away[:, :, None] * np.sin(turn)], axis=3)
     points = (places[:, None, None, :2] + disc).reshape(-1, 2)

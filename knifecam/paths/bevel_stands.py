@@ -20,7 +20,7 @@ from knifecam.blade.finished_surface import edge_curve
 from knifecam.curve import Curve, mirrored
 from knifecam.curve.curve import Floats
 from knifecam.curve.prolonged_distance import prolonged, signed_line_distance
-from knifecam.paths.raw_offset import parallels
+from knifecam.paths.raw_offset import open_offsets
 from knifecam.shop import Cutter
 from knifecam.shop.defaults import step_for
 
@@ -29,7 +29,7 @@ STRAIGHT = 1e-10
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
-class Face:
+class BevelFace:
     """One bevel's face as it is seen on the side that is cut.
 
     ``edge`` is the edge itself, the blade on its left, ``along`` the same with tangents of
@@ -81,7 +81,7 @@ class Face:
     def offsets(self, x: Sequence[float]) -> list[Curve]:
         """Return the curves ``x`` mm inward of the prolonged edge; outward where negative."""
         missing = [one for one in dict.fromkeys(x) if one not in self.beside]
-        self.beside.update(zip(missing, parallels(self.along, missing), strict=True))
+        self.beside.update(zip(missing, open_offsets(self.along, missing), strict=True))
         return [self.beside[one] for one in x]
 
     def past_plunges(self, points: Floats) -> list[Floats]:
@@ -98,7 +98,7 @@ class Face:
         return total
 
 
-def face_on(side: str, blade: Blade, bevel: Bevel, flip: str, past: float) -> Face:
+def face_on(side: str, blade: Blade, bevel: Bevel, flip: str, past: float) -> BevelFace:
     """Return a bevel's face in the frame of ``side``, its edge prolonged by ``past`` mm."""
 
     def seen(curve: Curve) -> Curve:
@@ -108,7 +108,7 @@ def face_on(side: str, blade: Blade, bevel: Bevel, flip: str, past: float) -> Fa
         return turned if curve.closed else turned.reversed()
 
     edge = seen(edge_curve(bevel, blade.outline))
-    return Face(
+    return BevelFace(
         bevel=bevel,
         side=side,
         thickness=blade.thickness,
@@ -130,7 +130,7 @@ def merged(curve: Curve) -> Curve:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stand:
+class CutterStand:
     """Where a cutter stands in one pass: it touches at ``d``, its axis at ``x`` and tip at ``z``.
 
     ``d`` and ``x`` in mm from the edge, inward; ``z`` in mm in the side's frame. ``raised`` is how
@@ -148,11 +148,11 @@ class Stand:
         return self.d - self.x
 
 
-def stand_at(face: Face, cutter: Cutter, d: float, raised: float = 0.0) -> Stand:
+def stand_at(face: BevelFace, cutter: Cutter, d: float, raised: float = 0.0) -> CutterStand:
     """Return how the cutter stands that touches the face, raised by so many mm, at ``d`` mm."""
     angle = float(face.angle(np.array([d]))[0])
     r, flat = cutter.corner, cutter.radius - cutter.corner
-    return Stand(
+    return CutterStand(
         d=d,
         x=round(d - r * math.sin(angle) - flat, 9),
         z=float(face.height(np.array([d]))[0]) + raised + r * math.cos(angle) - r,
@@ -160,7 +160,7 @@ def stand_at(face: Face, cutter: Cutter, d: float, raised: float = 0.0) -> Stand
     )
 
 
-def finishing_step(face: Face, cutter: Cutter, cusp: float) -> float:
+def finishing_step(face: BevelFace, cutter: Cutter, cusp: float) -> float:
     """Return the greatest step in mm that leaves cusps of at most ``cusp`` mm anywhere."""
     angles = face.angle(np.linspace(0.0, face.width, 9))
     return min(
@@ -168,7 +168,9 @@ def finishing_step(face: Face, cutter: Cutter, cusp: float) -> float:
     )
 
 
-def finishing_stands(face: Face, cutter: Cutter, step: float, raised: float) -> tuple[Stand, ...]:
+def finishing_stands(
+    face: BevelFace, cutter: Cutter, step: float, raised: float
+) -> tuple[CutterStand, ...]:
     """Return the passes from the edge upward, in equal steps of at most ``step`` mm.
 
     The first touches at the edge, the last at the grind line.
@@ -179,8 +181,8 @@ def finishing_stands(face: Face, cutter: Cutter, step: float, raised: float) -> 
 
 
 def roughing_levels(
-    face: Face, cutter: Cutter, *, stepdown: float, stepover: float, raised: float
-) -> tuple[tuple[Stand, ...], ...]:
+    face: BevelFace, cutter: Cutter, *, stepdown: float, stepover: float, raised: float
+) -> tuple[tuple[CutterStand, ...], ...]:
     """Return the passes of each level from the face down, each level's from the edge inward.
 
     The innermost pass of a level touches the face raised by ``raised``; the others stand
@@ -200,13 +202,13 @@ def roughing_levels(
         rows = []
         x = inner
         while x + cutter.radius > 0.02:
-            rows.append(Stand(d=place, x=round(x, 9), z=float(z), raised=raised))
+            rows.append(CutterStand(d=place, x=round(x, 9), z=float(z), raised=raised))
             x -= stepover
         found.append(tuple(reversed(rows)))
     return tuple(level for level in found if level)
 
 
-def _touching(face: Face, cutter: Cutter, heights: Floats, raised: float) -> Floats:
+def _touching(face: BevelFace, cutter: Cutter, heights: Floats, raised: float) -> Floats:
     """Return where, (K,) mm from the edge, cutters with tips at ``heights`` touch the face."""
     r = cutter.corner
     low, high = np.full(len(heights), -1.0), np.full(len(heights), face.width + 1.0)
@@ -217,7 +219,7 @@ def _touching(face: Face, cutter: Cutter, heights: Floats, raised: float) -> Flo
     return low
 
 
-def inside(face: Face, points: Floats) -> NDArray[np.bool_]:
+def inside(face: BevelFace, points: Floats) -> NDArray[np.bool_]:
     """Return which points (K, 2) lie inside the blade's outline."""
     from knifecam.curve import winding
 
@@ -229,6 +231,6 @@ def normals(headings: Floats) -> Floats:
     return np.stack([-np.sin(headings), np.cos(headings)], axis=1)
 
 
-def lowest_tip(stands: Sequence[Stand]) -> float:
+def lowest_tip(stands: Sequence[CutterStand]) -> float:
     """Return the lowest tip of all passes, mm."""
     return min(one.z for one in stands)

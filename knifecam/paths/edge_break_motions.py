@@ -43,7 +43,7 @@ LAP_PLACES = 193
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cone:
+class ChamferStand:
     """How a chamfer mill stands to a break.
 
     ``away`` mm is its axis' distance from the wall, ``depth`` mm its tip's below the face, ``rim``
@@ -85,7 +85,7 @@ class Cone:
         return self.away + self.aside + self.rim + CONE_CLEAR_MM
 
 
-def cone_for(*, tip: float, half_angle: float, width: float, below: float) -> Cone:
+def cone_for(*, tip: float, half_angle: float, width: float, below: float) -> ChamferStand:
     """Return how a cone of a tip diameter and half angle breaks an edge, its tip ``below`` it.
 
     All in mm and rad: ``c = tip / 2 + below tan h``, and the tip lies ``width / tan h + below``
@@ -94,37 +94,45 @@ def cone_for(*, tip: float, half_angle: float, width: float, below: float) -> Co
     if not (width > 0 and below >= 0 and 0 < half_angle < math.pi / 2):
         raise ValueError(f"width={width} mm, below={below} mm, half_angle={half_angle} rad")
     slope = math.tan(half_angle)
-    return Cone(away=tip / 2 + below * slope, depth=width / slope + below, width=width)
+    return ChamferStand(away=tip / 2 + below * slope, depth=width / slope + below, width=width)
 
 
-def steps_of(cone: Cone, stepover: float) -> tuple[Cone, ...]:
+def steps_of(cone: ChamferStand, stepover: float) -> tuple[ChamferStand, ...]:
     """Return the cone's stands at equal steps of width of at most ``stepover``, the last its own.
 
     The tip stays at its depth; narrower breaks are cut farther off the wall.
     """
     count = max(1, math.ceil(cone.width / stepover - 1e-9))
     widths = cone.width * np.arange(1, count + 1) / count
-    return tuple(Cone(away=cone.rim - float(w), depth=cone.depth, width=float(w)) for w in widths)
+    return tuple(
+        ChamferStand(away=cone.rim - float(w), depth=cone.depth, width=float(w)) for w in widths
+    )
 
 
-def broken_lap(
-    track: Curve, standing: Curve, cone: Cone, *, z: float, feed: PieceFeed, lead_feed: float
+def break_lap(
+    track: Curve,
+    standing: Curve,
+    cone: ChamferStand,
+    *,
+    z: float,
+    feed: PieceFeed,
+    lead_feed: float,
 ) -> Motions:
     """Return one lap of a closed track with the wall on its right, the tip at ``z``.
 
-    It begins where there is most room beside the track, clear of all metal that is ``standing``:
+    It begins where there is most room beside the track, clear of all metal that is ``chamfer_stand``:
     the wall as its cutter left it, with inner corners rounder than they are drawn.
     """
     station = _roomiest(track, standing, cone)
     end = station + track.length + min(BREAK_LAP_OVER_MM, track.length / 2)
-    return broken_stretch(track, station, end, cone, z=z, feed=feed, lead_feed=lead_feed)
+    return break_stretch(track, station, end, cone, z=z, feed=feed, lead_feed=lead_feed)
 
 
-def broken_stretch(
+def break_stretch(
     track: Curve,
     start: float,
     end: float,
-    cone: Cone,
+    cone: ChamferStand,
     *,
     z: float,
     feed: PieceFeed,
@@ -139,7 +147,7 @@ def broken_stretch(
     return Motions.joined([lead(lead_in, start), along, lead(lead_out, end)])
 
 
-def _roomiest(track: Curve, standing: Curve, cone: Cone) -> float:
+def _roomiest(track: Curve, standing: Curve, cone: ChamferStand) -> float:
     """Return the station at which both leads' ends stand farthest from all metal."""
     stations = np.linspace(0.0, track.length, LAP_PLACES)[:-1]
     past = stations + min(BREAK_LAP_OVER_MM, track.length / 2)
@@ -167,7 +175,7 @@ def room_to(places: Floats, standing: Curve, track: Curve) -> Floats:
     return -room if outside else room
 
 
-def lead_ends(track: Curve, stations: Floats, cone: Cone, way: float) -> Floats:
+def lead_ends(track: Curve, stations: Floats, cone: ChamferStand, way: float) -> Floats:
     """Return where the leads at stations (K,) begin (``way`` -1) or end (+1), (K, 2)."""
     points, headings = place_at(track, stations)
     angle = math.acos(1 - cone.aside / cone.arm)
@@ -177,8 +185,8 @@ def lead_ends(track: Curve, stations: Floats, cone: Cone, way: float) -> Floats:
     return np.asarray(points + along * ahead + cone.aside * left)
 
 
-def broken_bore(
-    centre: tuple[float, float], radius: float, cone: Cone, *, z: float, feed: float
+def break_bore(
+    centre: tuple[float, float], radius: float, cone: ChamferStand, *, z: float, feed: float
 ) -> Motions:
     """Return the pass that breaks the edge of a bore of ``radius`` mm, from its middle and back.
 
@@ -223,7 +231,7 @@ def entry_for_break(order: Order, one: EdgeBreak) -> Cutting:
     )
 
 
-def cone_of(order: Order, one: EdgeBreak, below: float = TIP_BELOW) -> Cone:
+def cone_of(order: Order, one: EdgeBreak, below: float = TIP_BELOW) -> ChamferStand:
     """Return how the break's chamfer mill stands to it."""
     cutter = order.cutter(entry_for_break(order, one).cutter)
     return cone_for(
@@ -231,7 +239,7 @@ def cone_of(order: Order, one: EdgeBreak, below: float = TIP_BELOW) -> Cone:
     )  # fmt: skip
 
 
-def standing(order: Order, one: EdgeBreak, floors: Floors) -> Cone:
+def chamfer_stand(order: Order, one: EdgeBreak, floors: Floors) -> ChamferStand:
     """Return the cone with its tip as far below the break as side A's trench lets it.
 
     That is `TIP_BELOW`, or less, down to 0.3 mm, where the trench is shallow; side B's groove is
@@ -244,7 +252,7 @@ def standing(order: Order, one: EdgeBreak, floors: Floors) -> Cone:
     return cone_of(order, one, min(TIP_BELOW, TIP_BELOW - (cone.depth - deep)))
 
 
-def shortened(cone: Cone) -> float:
+def fade_length(cone: ChamferStand) -> float:
     """Return how far from a stretch's end its track ends, so that the break fades out there, mm."""
     return max(0.0, cone.run_out - (cone.width + FADE_BEYOND_WIDTH_MM) + BREAK_END_RESERVE_MM)
 

@@ -15,13 +15,13 @@ from knifecam.paths.curve_following import Heights, PieceFeed, follow, highest, 
 from knifecam.paths.trench_motions import Track
 
 
-def feet(wall: Curve, stations: Sequence[float], away: float) -> Floats:
+def places_beside(wall: Curve, stations: Sequence[float], away: float) -> Floats:
     """Return the places (K, 2) ``away`` mm outside the counter-clockwise wall at its stations."""
     places, headings = place_at(wall, stations)
     return places + away * np.stack([np.sin(headings), -np.cos(headings)], axis=1)
 
 
-def lane_of(
+def lane_stations(
     track: Curve, wall: Curve, start: float, end: float, away: float
 ) -> tuple[float, float]:
     """Return where on the clockwise ``track`` the stretch of the wall from ``start`` to ``end`` lies.
@@ -29,7 +29,7 @@ def lane_of(
     The stations of the wall run counter-clockwise, those of the track clockwise, so the first
     returned is beside ``end``; the second is greater.
     """
-    first, last = (float(s) for s in station_of(track, feet(wall, [end, start], away)))
+    first, last = (float(s) for s in station_of(track, places_beside(wall, [end, start], away)))
     whole = track.length
     span = (last - first) % whole
     expected = (end - start) % wall.length

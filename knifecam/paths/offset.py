@@ -10,11 +10,11 @@ from typing import Literal
 import numpy as np
 
 from knifecam.curve import Curve
-from knifecam.curve.crossings import splits
+from knifecam.curve.crossings import split_stations
 from knifecam.curve.curve import Floats
 from knifecam.curve.pieces import as_pieces, picked
 from knifecam.errors import PlanError
-from knifecam.paths.offset_check import Deviation, Side, is_measured, measure_offset, measured
+from knifecam.paths.offset_check import Deviation, OffsetSide, is_measured, measure_offset, measured
 from knifecam.paths.offset_fallback import clipped_chains, fit
 from knifecam.paths.offset_loops import (
     SHORTEST_PIECE_MM,
@@ -98,7 +98,7 @@ def offset(curve: Curve, distance: float, *, tolerance: float = 0.0005) -> tuple
 
 def find_offset(curve: Curve, distance: float, tolerance: float) -> Offset:
     """Return the first offset that measures right, of the exact way and those round it."""
-    side = Side.of(curve, distance)
+    side = OffsetSide.of(curve, distance)
     for way, found, farther in _ways(side, distance, tolerance):
         deviation = measured(
             side, found.loops, room=max(farther, SHORTEST_PIECE_MM if found.dropped else 0.0)
@@ -114,7 +114,7 @@ def find_offset(curve: Curve, distance: float, tolerance: float) -> Offset:
 
 def _fault(curve: Curve) -> str:
     pieces = as_pieces(curve)
-    row, gone = splits(pieces)
+    row, gone = split_stations(pieces)
     if len(row) == 0:
         return "does not cross itself: a distance a little different may do"
     x, y = pieces.at(row[:1], gone[:1])[0][0]
@@ -134,7 +134,9 @@ class _Found:
     dropped: bool
 
 
-def _ways(side: Side, distance: float, tolerance: float) -> Iterator[tuple[Way, _Found, float]]:
+def _ways(
+    side: OffsetSide, distance: float, tolerance: float
+) -> Iterator[tuple[Way, _Found, float]]:
     """Yield ways, the loops they give, and how much farther than the distance they may be, mm."""
     chains = exact_chains(side.source, side.away)
     if chains is not None:
@@ -162,7 +164,7 @@ def exact_chains(source: Curve, away: float) -> list[Chain] | None:
     return None if found is None else [chain_of(pieces, parts, loop) for loop in found]
 
 
-def _finished(side: Side, chains: list[Chain], most: float) -> _Found:
+def _finished(side: OffsetSide, chains: list[Chain], most: float) -> _Found:
     tidy = [tidied(*chain, most) for chain in chains]
     real = [_curve(side, vertices, bulges) for vertices, bulges, _ in tidy if len(vertices)]
     if len(real) > 1:
@@ -171,7 +173,7 @@ def _finished(side: Side, chains: list[Chain], most: float) -> _Found:
     return _Found(loops=tuple(real), moved=moved, dropped=len(real) < len(tidy))
 
 
-def _curve(side: Side, vertices: Floats, bulges: Floats) -> Curve:
+def _curve(side: OffsetSide, vertices: Floats, bulges: Floats) -> Curve:
     """Return the loop, outward turned to run the other way; its first vertex stays the first."""
     if side.inward:
         return Curve(vertices, bulges)
@@ -190,7 +192,7 @@ FARTHER_SHARE = 0.2
 """Share of the band by which a fitted track keeps farther off, so that it is never too near."""
 
 
-def thin_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
+def refitted_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:
     """Return the loops ``away`` mm off the closed wall, of few pieces.
 
     Every point of a loop is at least ``away`` and at most ``away + band`` mm from the wall (metal

@@ -282,7 +282,7 @@ class Deviation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Side:
+class OffsetSide:
     """One side of a closed curve, and how far away on it an offset is to be.
 
     Parameters
@@ -301,11 +301,13 @@ class Side:
     inward: bool
 
     @staticmethod
-    def of(curve: Curve, distance: float) -> Side:
+    def of(curve: Curve, distance: float) -> OffsetSide:
         """Return the side of a curve that ``distance``, positive outward, lies on."""
         enclosing = without_stubs(curve).counter_clockwise()
         source = enclosing if distance < 0 else enclosing.reversed()
-        return Side(enclosing=enclosing, source=source, away=abs(distance), inward=distance < 0)
+        return OffsetSide(
+            enclosing=enclosing, source=source, away=abs(distance), inward=distance < 0
+        )
 
 
 def without_stubs(curve: Curve) -> Curve:
@@ -326,10 +328,10 @@ def measure_offset(
     than `BETWEEN` unseen: what is nearer than the distance bulges with a radius of at least it.
     A path that may stray by ``room`` mm need not come where a cutter larger by that does not fit.
     """
-    return measured(Side.of(curve, distance), loops, room=room)
+    return measured(OffsetSide.of(curve, distance), loops, room=room)
 
 
-def measured(side: Side, loops: Sequence[Curve], *, room: float) -> Deviation:
+def measured(side: OffsetSide, loops: Sequence[Curve], *, room: float) -> Deviation:
     """Return how far ``loops`` are from the offset on the side, as `measure_offset` does."""
     away = side.away
     path = np.concatenate([np.zeros((0, 8)), *(loop.table for loop in loops)])
@@ -401,7 +403,7 @@ def _standing(
     return (ways[0], ways[1]), np.ceil(parts).astype(np.int64)
 
 
-def _loops_right(side: Side, loops: Sequence[Curve]) -> bool:
+def _loops_right(side: OffsetSide, loops: Sequence[Curve]) -> bool:
     curve = side.enclosing
     if not loops:
         return side.inward

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, distance
-from knifecam.curve.crossings import splits
+from knifecam.curve.crossings import split_stations
 from knifecam.curve.curve import Floats
 from knifecam.curve.pieces import SNAP, Pieces, left
 
@@ -25,7 +25,7 @@ SLIVER_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Parts:
+class OffsetParts:
     """Parts of pieces between crossings, K of them.
 
     Parameters
@@ -46,7 +46,7 @@ class Parts:
     end: Floats
 
 
-def kept(pieces: Pieces, curve: Curve, away: float) -> Parts:
+def kept(pieces: Pieces, curve: Curve, away: float) -> OffsetParts:
     """Return the parts of pieces that are at the distance ``away`` from the curve.
 
     A part is at the distance if a place a little to its left is farther by that little; so where
@@ -61,7 +61,7 @@ def kept(pieces: Pieces, curve: Curve, away: float) -> Parts:
     little = np.minimum(SNAP, 0.02 * (high - low))
     beside = middle + little[:, None] * left(headings[count : 2 * count])
     far = distance(beside, curve) > away + little / 2
-    return Parts(
+    return OffsetParts(
         row=row[far],
         low=low[far],
         high=high[far],
@@ -79,7 +79,7 @@ def near_pieces(pieces: Pieces, curve: Curve, away: float) -> NDArray[np.bool_]:
 
 
 def _parts(pieces: Pieces) -> tuple[Rows, Floats, Floats]:
-    row, gone = splits(pieces)
+    row, gone = split_stations(pieces)
     row = np.concatenate([np.arange(len(pieces)), row])
     low = np.concatenate([np.zeros(len(pieces)), gone])
     order = np.lexsort((low, row))
@@ -127,7 +127,7 @@ def _linked(label: Rows, first: Rows, second: Rows) -> Rows:
         label = new
 
 
-def loops(pieces: Pieces, parts: Parts) -> list[list[int]] | None:
+def loops(pieces: Pieces, parts: OffsetParts) -> list[list[int]] | None:
     """Return the closed loops the parts make, or None where they do not close.
 
     Where loops touch each keeps to its left, so that they part. What leads nowhere is a sliver
@@ -182,7 +182,7 @@ def _followed(
     head: Rows,
     ways: dict[int, list[int]],
     pieces: Pieces,
-    parts: Parts,
+    parts: OffsetParts,
 ) -> tuple[list[int], bool]:
     """Return the parts met from the first on, and whether they lead back; they are used up."""
     chain = [first]
@@ -198,7 +198,7 @@ def _followed(
     return chain, True
 
 
-def _leftmost(now: int, ways: list[int], pieces: Pieces, parts: Parts) -> int:
+def _leftmost(now: int, ways: list[int], pieces: Pieces, parts: OffsetParts) -> int:
     """Return the way that turns most to the left; a turn right round counts as left."""
     step = min(float(parts.high[k] - parts.low[k]) for k in ways) / 2
     rows = parts.row[[now, *ways]]
@@ -210,7 +210,7 @@ def _leftmost(now: int, ways: list[int], pieces: Pieces, parts: Parts) -> int:
     return ways[int(np.argmax(turn))]
 
 
-def chain_of(pieces: Pieces, parts: Parts, loop: list[int]) -> tuple[Floats, Floats]:
+def chain_of(pieces: Pieces, parts: OffsetParts, loop: list[int]) -> tuple[Floats, Floats]:
     """Return the vertices (N, 2) and bulges (N,) of a loop, parts of one piece in a row made one."""
     chosen = np.array(loop)
     row, low, high = parts.row[chosen], parts.low[chosen], parts.high[chosen]

@@ -22,12 +22,12 @@ from numpy.typing import NDArray
 from knifecam.curve import FEED, Curve, Motions, place_at
 from knifecam.curve.curve import Floats
 from knifecam.curve.prolonged_distance import prolonged, signed_line_distance
-from knifecam.paths.bevel_stands import Face, Stand, inside, normals
-from knifecam.paths.raw_offset import parallels
+from knifecam.paths.bevel_stands import BevelFace, CutterStand, inside, normals
+from knifecam.paths.raw_offset import open_offsets
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter_choice import angles_of
 from knifecam.shop.defaults import cusp_of
-from knifecam.shop.order_record import entry_for
+from knifecam.shop.order_record import cutting_and_cutter
 from knifecam.shop.stages import BEVEL_ROUGH, BEVEL_SEMI
 
 Ints = NDArray[np.int64]
@@ -50,7 +50,7 @@ CREASE_HALVINGS, ROLLED = 12, 9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class PlungeLine:
     """One pass along a plunge: ``s`` mm past its line, ``raised`` mm above the surface."""
 
     s: float
@@ -58,12 +58,12 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Slopes:
+class PlungeSurface:
     """The surface of a bevel and one of its plunges, along the ways that lie over the lines."""
 
-    face: Face
+    face: BevelFace
     plunge: int
-    lines: Sequence[Line]
+    lines: Sequence[PlungeLine]
     ways: Sequence[Curve]
 
     def at(self, row: Ints, station: Floats) -> tuple[Floats, Floats, Floats]:
@@ -154,7 +154,7 @@ RIM_PLACES_AROUND, CORNER_PLACES = 73, 9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lead:
+class PlungeLead:
     """The arc on which a pass begins or ends beside a plunge, turned toward the edge.
 
     Its end lies ``aside`` mm off the pass and ``fall`` mm above it; ``radius`` in mm. ``stock`` mm
@@ -182,12 +182,12 @@ class Lead:
         )
 
 
-NO_LEAD = Lead(radius=1.0, aside=1e-9, fall=0.0)
+NO_LEAD = PlungeLead(radius=1.0, aside=1e-9, fall=0.0)
 """A pass that ends where it stands."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Before:
+class EarlierCutter:
     """The cutter that came before, and how it stood at the same places of the face.
 
     ``leads``: where it stops passes, so many arcs end there one after another, each where the stage
@@ -195,11 +195,13 @@ class Before:
     """
 
     cutter: Cutter
-    stands: tuple[Stand, ...]
+    stands: tuple[CutterStand, ...]
     leads: int = 1
 
 
-def rim(cutter: Cutter, room: Floats, touch: Floats | None = None) -> tuple[Floats, Floats]:
+def corner_points(
+    cutter: Cutter, room: Floats, touch: Floats | None = None
+) -> tuple[Floats, Floats]:
     """Return distances from the axis and heights above the tip, (M, K) mm, of places up the corner.
 
     The uppermost of each row is as high above the tip as ``room`` (M,), or at the corner's end.
@@ -215,7 +217,7 @@ def rim(cutter: Cutter, room: Floats, touch: Floats | None = None) -> tuple[Floa
     return away, height
 
 
-def lean(face: Face, plunge: Curve) -> tuple[float, float]:
+def plunge_lean(face: BevelFace, plunge: Curve) -> tuple[float, float]:
     """Return the parts of the direction past a plunge's line along the edge's normal and across it.
 
     Taken in the middle of the face.
@@ -235,13 +237,13 @@ def lean(face: Face, plunge: Curve) -> tuple[float, float]:
     return along, math.sqrt(max(0.0, 1 - along**2))
 
 
-def limits(
-    face: Face,
+def plunge_limits(
+    face: BevelFace,
     cutter: Cutter,
-    stands: Sequence[Stand],
+    stands: Sequence[CutterStand],
     plunge: int,
-    lead: Lead,
-    before: Sequence[Before] = (),
+    lead: PlungeLead,
+    before: Sequence[EarlierCutter] = (),
 ) -> Floats:
     """Return how far past the line of a plunge the axis may come in each pass, (K,) mm.
 
@@ -251,7 +253,7 @@ def limits(
     that came ``before`` could not come.
     """
     line, radius = face.plunges[plunge]
-    normal, across = lean(face, line)
+    normal, across = plunge_lean(face, line)
     round_ = np.linspace(-math.pi, math.pi, RIM_PLACES_AROUND)
     x = np.array([one.x for one in stands])
     z = np.array([one.z for one in stands])
@@ -260,7 +262,7 @@ def limits(
     stay, flat = raised[:, None, None], face.thickness / 2 + raised
     found = np.full(len(stands), np.inf)
     for aside, on, higher in zip(*lead.places(5), strict=True):
-        away, up = rim(cutter, flat - z - higher, slope)
+        away, up = corner_points(cutter, flat - z - higher, slope)
         inward = away[:, :, None] * np.cos(round_)
         ahead = across * away[:, :, None] * np.sin(round_) + normal * inward
         tip = ((z + higher)[:, None] + up)[:, :, None]
@@ -274,7 +276,7 @@ def limits(
     aside, on, _ = (float(one[-1]) for one in lead.places(2))
     arc = on * across - aside * normal
     for one in before:
-        came = limits(face, one.cutter, one.stands, plunge, NO_LEAD)
+        came = plunge_limits(face, one.cutter, one.stands, plunge, NO_LEAD)
         came -= max(0.0, cutter.radius - one.cutter.radius)
         stops = bool((came - arc < found).any())
         found = np.minimum(found, came - (one.leads if stops else 1) * arc)
@@ -312,7 +314,7 @@ def effective_radius(cutter: Cutter, angle: float) -> float:
     return cutter.corner + (flat / math.sin(angle) if flat > 1e-9 else 0.0)
 
 
-def reach_past(face: Face, plunge: int, d: float = 0.0) -> float:
+def reach_past(face: BevelFace, plunge: int, d: float = 0.0) -> float:
     """Return how far past its line a plunge has left the blade's flat, mm, ``d`` mm from the edge.
 
     It is followed to `PAST` above the flat.
@@ -339,7 +341,13 @@ def lines_past(radius: float, first: float, last: float, step: float) -> tuple[f
 
 
 def plunge_passes(
-    face: Face, plunge: int, cutter: Cutter, lines: Sequence[Line], *, layer: float, feed: float
+    face: BevelFace,
+    plunge: int,
+    cutter: Cutter,
+    lines: Sequence[PlungeLine],
+    *,
+    layer: float,
+    feed: float,
 ) -> tuple[Motions, ...]:
     """Return the passes along a plunge's lines that meet the blade.
 
@@ -348,7 +356,7 @@ def plunge_passes(
     touched on the way down.
     """
     line, _ = face.plunges[plunge]
-    ways = parallels(prolonged(line, _beyond(face, line)), [one.s for one in lines])
+    ways = open_offsets(prolonged(line, _beyond(face, line)), [one.s for one in lines])
     spans = _spans(face, plunge, cutter, lines, ways, layer)
     chosen = [k for k, span in enumerate(spans) if span is not None]
     rows, stations = [], []
@@ -359,7 +367,7 @@ def plunge_passes(
         stations.append(fine)
     if not chosen:
         return ()
-    slopes = Slopes(face=face, plunge=plunge, lines=lines, ways=ways)
+    slopes = PlungeSurface(face=face, plunge=plunge, lines=lines, ways=ways)
     row, axis = slopes.tips(cutter, np.concatenate(rows), np.concatenate(stations))
     bounds = np.searchsorted(row, [*chosen, len(lines)])
     return tuple(
@@ -387,17 +395,17 @@ def _motions(places: Floats, feed: float) -> Motions:
     )
 
 
-def _beyond(face: Face, line: Curve) -> float:
+def _beyond(face: BevelFace, line: Curve) -> float:
     """Return how far a plunge's line must be prolonged to pass the whole bevel, mm."""
     ends = np.concatenate([face.edge.vertices, line.vertices[[0, -1]]])
     return float(np.hypot(*np.ptp(ends, axis=0))) + face.width + face.past
 
 
 def _spans(
-    face: Face,
+    face: BevelFace,
     plunge: int,
     cutter: Cutter,
-    lines: Sequence[Line],
+    lines: Sequence[PlungeLine],
     ways: Sequence[Curve],
     layer: float,
 ) -> list[tuple[float, float] | None]:
@@ -422,7 +430,7 @@ def _spans(
     return found
 
 
-def _rise(face: Face, plunge: int, s: float) -> float:
+def _rise(face: BevelFace, plunge: int, s: float) -> float:
     radius = face.plunges[plunge][1]
     on = min(max(s, 0.0), radius)
     return (radius - math.sqrt(radius**2 - on**2)) / math.cos(face.bevel.angle)
@@ -471,7 +479,7 @@ ALONG_FALL = 1.0
 """mm over which a pass that comes from beyond the blade falls to its height."""
 
 
-def lead_for(order: Order, stage: str) -> Lead:
+def lead_for(order: Order, stage: str) -> PlungeLead:
     """Return the arc of a stage's passes beside a plunge: it comes from above what was left there.
 
     Cusps of the semi-finish higher than the spare are left there too. Nearer to the plunge the
@@ -484,12 +492,12 @@ def lead_for(order: Order, stage: str) -> Lead:
         fall = stairs + LEAD_SPARE
     else:
         fall = semi.allowance + max(LEAD_SPARE, round(highest_cusp(order, BEVEL_SEMI), 4))
-    return Lead(radius=LEAD_RADIUS, aside=LEAD_ASIDE, fall=fall, stock=stairs)
+    return PlungeLead(radius=LEAD_RADIUS, aside=LEAD_ASIDE, fall=fall, stock=stairs)
 
 
 def highest_cusp(order: Order, stage: str) -> float:
     """Return the highest cusp that a stage leaves on any bevel, mm plumb above it."""
-    entry, cutter = entry_for(order, stage)
+    entry, cutter = cutting_and_cutter(order, stage)
     return max(
         cusp_of(angle, cutter.corner, cutter.radius, entry.stepover) / math.cos(angle)
         for bevel in order.blade.bevels

@@ -97,7 +97,7 @@ EXACT_CURVE_MM = 1e-5
 """mm: how far the curve found may be from the distance."""
 
 
-def beside(curve: Curve, away: float) -> Curve:
+def open_offset(curve: Curve, away: float) -> Curve:
     """Return the open curve ``away`` mm left of an open one, right of it where negative.
 
     It runs the same way, from the one end's normal to the other's. Every point is at the distance
@@ -124,8 +124,8 @@ def beside(curve: Curve, away: float) -> Curve:
     return found if away > 0 else found.reversed()
 
 
-def parallels(curve: Curve, aways: Sequence[float]) -> tuple[Curve, ...]:
-    """Return the curves `beside` gives for several distances, those of a smooth curve all at once.
+def open_offsets(curve: Curve, aways: Sequence[float]) -> tuple[Curve, ...]:
+    """Return the curves `open_offset` gives for several distances, those of a smooth curve all at once.
 
     A curve without corners has parallel curves of the same pieces, as long as no arc shrinks to
     nothing; where it turns both ways, or round, they are measured not to come nearer to it.
@@ -142,7 +142,7 @@ def parallels(curve: Curve, aways: Sequence[float]) -> tuple[Curve, ...]:
             plain = sure or bool(
                 distance(_spread(moved), curve).min() >= abs(away) - EXACT_CURVE_MM
             )
-        found.append(moved if plain else beside(curve, away))
+        found.append(moved if plain else open_offset(curve, away))
     return tuple(found)
 
 

@@ -116,7 +116,7 @@ def levels(top: float, bottom: float, stepdown: float) -> tuple[float, ...]:
     return tuple(float(z) for z in np.linspace(top, bottom, count + 1)[1:])
 
 
-def crossing(
+def change_over(
     start_track: Track,
     start: float,
     end_track: Track,
@@ -204,7 +204,7 @@ def _changed_over(
     if following is track:
         return station, station
     while station <= lap_end + track.curve.length:
-        landed = crossing(track, station, following, wall, room, advance)
+        landed = change_over(track, station, following, wall, room, advance)
         if landed is not None:
             ends = _place(track, station, 0.0), _place(following, landed, 0.0)
             way = float(np.hypot(*np.subtract(*ends)[:2]))

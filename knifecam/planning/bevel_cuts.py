@@ -13,36 +13,42 @@ from knifecam.blade.heel_overrun import farthest
 from knifecam.curve import Motions
 from knifecam.errors import PlanError
 from knifecam.paths.bevel_motions import (
-    Run,
+    BevelPass,
+    bevel_passes,
     deepest_gouge,
     finishing_pass,
     plunge_ends,
     roughing_pass,
-    runs,
     shortened,
 )
-from knifecam.paths.bevel_stands import Face, face_on, finishing_stands, roughing_levels, stand_at
+from knifecam.paths.bevel_stands import (
+    BevelFace,
+    face_on,
+    finishing_stands,
+    roughing_levels,
+    stand_at,
+)
 from knifecam.paths.plunge_motions import (
     ALONG_FALL,
-    Before,
-    Line,
+    EarlierCutter,
+    PlungeLine,
     effective_radius,
     highest_cusp,
     lead_for,
-    lean,
-    limits,
     lines_past,
+    plunge_lean,
+    plunge_limits,
     plunge_passes,
     reach_past,
 )
-from knifecam.planning.life_groups import cuts_of
+from knifecam.planning.life_groups import cuts_by_life
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_texts import measure_land
 from knifecam.quantity import basis, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.defaults import propose_cutter
-from knifecam.shop.order_record import entry_for
-from knifecam.shop.side_view import Bench
+from knifecam.shop.order_record import cutting_and_cutter
+from knifecam.shop.side_view import SideContext
 from knifecam.shop.stages import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
 
 FREE = 0.3
@@ -78,10 +84,10 @@ EASE, SHORTENED = 0.2, 60
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
-class Ground:
+class BevelPasses:
     """All passes of one bevel on one side, by stage, in that side's frame."""
 
-    face: Face
+    face: BevelFace
     passes: dict[str, tuple[Motions, ...]]
 
     @property
@@ -92,7 +98,7 @@ class Ground:
         )
 
 
-def ground_on(bench: Bench, bevel: Bevel) -> Ground:
+def bevel_passes_on(bench: SideContext, bevel: Bevel) -> BevelPasses:
     """Return all passes of a bevel on the bench's side.
 
     Raises
@@ -114,7 +120,7 @@ def ground_on(bench: Bench, bevel: Bevel) -> Ground:
         BEVEL_FINISH: finish,
         PLUNGE: _plunged(order, face, finished),
     }
-    return Ground(face=face, passes=passes)
+    return BevelPasses(face=face, passes=passes)
 
 
 def _past(order: Order, bevel: Bevel, side: str) -> float:
@@ -127,18 +133,18 @@ def _past(order: Order, bevel: Bevel, side: str) -> float:
 
 
 def _finished(
-    order: Order, face: Face, stage: str, raised: float, eased: float
-) -> tuple[tuple[Motions, ...], tuple[Run, ...], float]:
+    order: Order, face: BevelFace, stage: str, raised: float, eased: float
+) -> tuple[tuple[Motions, ...], tuple[BevelPass, ...], float]:
     """Return a stage's passes from the edge upward, the runs they follow, and their ease.
 
     They stop ``eased`` mm earlier beside plunges, as what came before them had to.
     """
-    entry, cutter = entry_for(order, stage)
+    entry, cutter = cutting_and_cutter(order, stage)
     stands = finishing_stands(face, cutter, entry.stepover, raised)
     lead = lead_for(order, stage)
     places = [one.d for one in stands]
     before = _before(order, face, stage, _cutters(order), places)
-    found = runs(face, cutter, stands, lead=lead, before=before)
+    found = bevel_passes(face, cutter, stands, lead=lead, before=before)
     found = tuple(one for run in found if (one := shortened(run, eased)) is not None)
     if not found:
         raise PlanError(
@@ -146,7 +152,7 @@ def _finished(
             " order a higher bevels.height, or a thinner cutter for it"
         )
 
-    def made(run: Run) -> Motions:
+    def made(run: BevelPass) -> Motions:
         return finishing_pass(
             run, lead=lead, sink=ALONG_FALL, feed=entry.feed, lead_feed=entry.feed / 2
         )
@@ -157,12 +163,16 @@ def _finished(
 
 def _cutters(order: Order) -> dict[str, Cutter]:
     """Return the cutters of the bevels' stages."""
-    return {s: entry_for(order, s)[1] for s in (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH)}
+    return {s: cutting_and_cutter(order, s)[1] for s in (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH)}
 
 
 def _before(
-    order: Order, face: Face, stage: str, cutters: Mapping[str, Cutter], places: Sequence[float]
-) -> tuple[Before, ...]:
+    order: Order,
+    face: BevelFace,
+    stage: str,
+    cutters: Mapping[str, Cutter],
+    places: Sequence[float],
+) -> tuple[EarlierCutter, ...]:
     """Return what cut before a stage, and how it stood ``places`` mm from the edge.
 
     The finish comes after the semi-finish too, which a cutter of another size may have cut.
@@ -175,16 +185,18 @@ def _before(
     for name in came:
         one, left = cutters[name], order.cuttings(name)[0].allowance
         stands = tuple(stand_at(face, one, float(d), left) for d in places)
-        found.append(Before(cutter=one, stands=stands, leads=2 if stage == BEVEL_FINISH else 1))
+        found.append(
+            EarlierCutter(cutter=one, stands=stands, leads=2 if stage == BEVEL_FINISH else 1)
+        )
     return tuple(found)
 
 
-def _roughed(order: Order, face: Face) -> tuple[tuple[Motions, ...], float]:
+def _roughed(order: Order, face: BevelFace) -> tuple[tuple[Motions, ...], float]:
     """Return the passes of all levels from the face down, and by how much some were shortened.
 
     Each level's run from the edge inward.
     """
-    entry, cutter = entry_for(order, BEVEL_ROUGH)
+    entry, cutter = cutting_and_cutter(order, BEVEL_ROUGH)
     flat = cutter.radius - cutter.corner
     ridge = 2 * (flat + math.sqrt(2 * cutter.corner * 0.05))
     stepover = min(entry.stepover, ridge)
@@ -193,12 +205,12 @@ def _roughed(order: Order, face: Face) -> tuple[tuple[Motions, ...], float]:
     )
     strip = min(stepover + cutter.corner, cutter.diameter)  # the corner leaves as much unfinished
     stands = [stand for level in levels for stand in level]
-    found = runs(face, cutter, stands, strip=strip, margin=cutter.radius + FREE)
+    found = bevel_passes(face, cutter, stands, strip=strip, margin=cutter.radius + FREE)
     own = [c for s in (BEVEL_ROUGH, BEVEL_SEMI) for c in order.cuttings(s)]
     bears = max(c.stepdown for c in own if c.cutter == cutter.number)
     beside = stepover if 2 * entry.stepdown > bears else math.inf  # two levels stand between ends
 
-    def made(run: Run) -> Motions:
+    def made(run: BevelPass) -> Motions:
         outer = -cutter.radius - FREE
         return roughing_pass(face, run, outer=outer, beside=beside, feed=entry.feed)
 
@@ -207,8 +219,11 @@ def _roughed(order: Order, face: Face) -> tuple[tuple[Motions, ...], float]:
 
 
 def _clear_of_plunges(
-    face: Face, cutter: Cutter, found: Sequence[Run], made: Callable[[Run], Motions]
-) -> tuple[tuple[Motions, ...], tuple[Run, ...], float]:
+    face: BevelFace,
+    cutter: Cutter,
+    found: Sequence[BevelPass],
+    made: Callable[[BevelPass], Motions],
+) -> tuple[tuple[Motions, ...], tuple[BevelPass, ...], float]:
     """Return passes and runs, shortened where they would come below the face beside a plunge.
 
     And by how much they were shortened at most, mm. The limits of `swing` are exact for straight
@@ -245,18 +260,18 @@ def _clear_of_plunges(
     return tuple(made(run) for run in kept), tuple(kept), most
 
 
-def _plunged(order: Order, face: Face, finished: Sequence[Run]) -> tuple[Motions, ...]:
+def _plunged(order: Order, face: BevelFace, finished: Sequence[BevelPass]) -> tuple[Motions, ...]:
     """Return the plunges' passes, from where the shortest of the bevel's own end."""
     if not face.plunges:
         return ()
-    entry, ball = entry_for(order, PLUNGE)
+    entry, ball = cutting_and_cutter(order, PLUNGE)
     made: list[Motions] = []
     ends = plunge_ends(face, finished)
     for number, (_, radius) in enumerate(face.plunges):
         first = _first_line(order, face, number, ends.get(number))
         last = reach_past(face, number)
         lines = [
-            Line(s=s, raised=raised)
+            PlungeLine(s=s, raised=raised)
             for raised, step in _layers(face, entry)
             for s in lines_past(radius, first, last, step)
         ]
@@ -264,7 +279,7 @@ def _plunged(order: Order, face: Face, finished: Sequence[Run]) -> tuple[Motions
     return tuple(made)
 
 
-def _first_line(order: Order, face: Face, plunge: int, end: float | None) -> float:
+def _first_line(order: Order, face: BevelFace, plunge: int, end: float | None) -> float:
     """Return how far past its line a plunge's passes begin, mm, where the bevel's ``end`` there.
 
     Raises
@@ -272,7 +287,7 @@ def _first_line(order: Order, face: Face, plunge: int, end: float | None) -> flo
     PlanError
         Where the bevel's passes end further before it than the plunge's may begin.
     """
-    _, cutter = entry_for(order, BEVEL_FINISH)
+    _, cutter = cutting_and_cutter(order, BEVEL_FINISH)
     farthest = _farthest(order, face, cutter)
     if end is None:
         return farthest
@@ -281,22 +296,22 @@ def _first_line(order: Order, face: Face, plunge: int, end: float | None) -> flo
     return max(end - PLUNGE_OVERLAP_MM, farthest)
 
 
-def _farthest(order: Order, face: Face, cutter: Cutter) -> float:
+def _farthest(order: Order, face: BevelFace, cutter: Cutter) -> float:
     """Return how far past its line a plunge's passes may begin, mm, below 0.
 
     As far before it as the bevel's finishing ``cutter`` is wide: a ball touches the bevel near its
     axis, where it rubs, and finishes there only what that cutter cannot reach, the cusps that it
     shaves beside its line with it.
     """
-    _, ball = entry_for(order, PLUNGE)
+    _, ball = cutting_and_cutter(order, PLUNGE)
     acts = effective_radius(ball, face.bevel.angle)
     return math.sqrt(2 * acts * highest_cusp(order, BEVEL_FINISH)) - cutter.diameter
 
 
-def _ends_early(order: Order, face: Face, plunge: int, end: float) -> str:
+def _ends_early(order: Order, face: BevelFace, plunge: int, end: float) -> str:
     """Return that passes end too far before a plunge, and which cutters would do."""
     cutters = _cutters(order)
-    cutter, ball = cutters[BEVEL_FINISH], entry_for(order, PLUNGE)[1]
+    cutter, ball = cutters[BEVEL_FINISH], cutting_and_cutter(order, PLUNGE)[1]
     stage = max((BEVEL_ROUGH, BEVEL_SEMI), key=lambda name: cutters[name].diameter)
     lost = max(0.0, _last_touch(order, face, plunge, cutters) - end)
 
@@ -320,14 +335,14 @@ def _ends_early(order: Order, face: Face, plunge: int, end: float) -> str:
     )
 
 
-def _last_touch(order: Order, face: Face, plunge: int, cutters: Mapping[str, Cutter]) -> float:
+def _last_touch(order: Order, face: BevelFace, plunge: int, cutters: Mapping[str, Cutter]) -> float:
     """Return how far past a plunge's line the shortest finishing pass would touch last, mm."""
     places = np.linspace(0.0, face.width, PASSES_TRIED).tolist()
     stands = tuple(stand_at(face, cutters[BEVEL_FINISH], d) for d in places)
     before = _before(order, face, BEVEL_FINISH, cutters, places)
     lead = lead_for(order, BEVEL_FINISH)
-    most = limits(face, cutters[BEVEL_FINISH], stands, plunge, lead, before)
-    along, _ = lean(face, face.plunges[plunge][0])
+    most = plunge_limits(face, cutters[BEVEL_FINISH], stands, plunge, lead, before)
+    along, _ = plunge_lean(face, face.plunges[plunge][0])
     return min(float(at) + one.arm * along for at, one in zip(most, stands, strict=True))
 
 
@@ -339,13 +354,15 @@ def _sizes(cutter: Cutter, step: float) -> Iterator[Cutter]:
         diameter += step
 
 
-def _layers(face: Face, entry: Cutting) -> tuple[tuple[float, float], ...]:
+def _layers(face: BevelFace, entry: Cutting) -> tuple[tuple[float, float], ...]:
     """Return how far above the surface each layer of a plunge lies, mm, and its step."""
     rough = tuple((PLUNGE_STOCK + k * LAYER, 3 * entry.stepover) for k in (2, 1, 0))
     return (*rough, (entry.allowance, entry.stepover))
 
 
-def bevel_cuts(bench: Bench, grounds: Sequence[Ground], used: dict[int, float]) -> list[Cut]:
+def bevel_cuts(
+    bench: SideContext, grounds: Sequence[BevelPasses], used: dict[int, float]
+) -> list[Cut]:
     """Return the bevels' cuts on this side: each stage over all bevels, then the plunges.
 
     No cutter is changed in the middle of a finished face where one lives through all of it.
@@ -365,7 +382,9 @@ def bevel_cuts(bench: Bench, grounds: Sequence[Ground], used: dict[int, float]) 
         stop = measure_stop(order, bench.side) if stage == BEVEL_FINISH else ()
         entry = order.cuttings(stage)[0]
         whole = stage in (BEVEL_FINISH, PLUNGE)
-        cuts += cuts_of(bench, passes, name=name, cutting=entry, used=used, stop=stop, whole=whole)
+        cuts += cuts_by_life(
+            bench, passes, name=name, cutting=entry, used=used, stop=stop, whole=whole
+        )
     return cuts
 
 

@@ -9,19 +9,19 @@ from knifecam.blade import Bevel, grind_height
 from knifecam.blade.bevel import bevel_named
 from knifecam.blade.bevel_geometry import grind_line, ridges
 from knifecam.blade.heel_overrun import LEAST_OVER, runs_over
-from knifecam.planning.cleared_stretches import Opened
+from knifecam.planning.cleared_stretches import ClearedStretch
 from knifecam.quantity import Place, bare, mm, um
 from knifecam.rules.opening_rules import pierced_notes
 from knifecam.shop import Order
 from knifecam.shop.defaults import FINEST_STEP_MM, cusp_of
-from knifecam.shop.order_record import entry_for
+from knifecam.shop.order_record import cutting_and_cutter
 from knifecam.shop.stages import BEVEL_FINISH
 
 COARSER = 1.05
 """Ordered cusps from which higher ones are worth a word: steps are rounded to 0.001 mm."""
 
 
-def bevel_notes(order: Order, opened: Sequence[Opened]) -> tuple[str, ...]:
+def bevel_notes(order: Order, opened: Sequence[ClearedStretch]) -> tuple[str, ...]:
     """Return one line for each bevel and side, its ridges, and the stretches cleared for bevels."""
     lines: list[str] = []
     for bevel in order.blade.bevels:
@@ -64,7 +64,7 @@ def _figures(order: Order, bevel: Bevel, side: str, sides: str) -> str:
 def _step(order: Order, bevel: Bevel, side: str) -> tuple[float, float]:
     """Return the step that is really taken over a bevel and the cusps it leaves, mm."""
     high = grind_height(bevel, order.blade.thickness, side)
-    entry, nose = entry_for(order, BEVEL_FINISH)
+    entry, nose = cutting_and_cutter(order, BEVEL_FINISH)
     step = high / math.ceil(high / entry.stepover - 1e-9)
     return step, cusp_of(bevel.angle, nose.corner, nose.radius, step)
 
@@ -81,7 +81,7 @@ def _coarser(order: Order, bevel: Bevel) -> Iterator[str]:
     step, cusp = _step(order, bevel, side)
     if not cusp > COARSER * wanted:
         return
-    entry, _ = entry_for(order, BEVEL_FINISH)
+    entry, _ = cutting_and_cutter(order, BEVEL_FINISH)
     why = (
         f"no step finer than {mm(FINEST_STEP_MM):g} is proposed"
         if entry.stepover <= FINEST_STEP_MM
@@ -114,7 +114,7 @@ def _over(order: Order, bevel: Bevel) -> Iterator[str]:
             )
 
 
-def _opened(order: Order, opened: Sequence[Opened]) -> Iterator[str]:
+def _opened(order: Order, opened: Sequence[ClearedStretch]) -> Iterator[str]:
     whole = order.blade.outline.length
     for one in opened:
         yield (

@@ -17,10 +17,10 @@ from knifecam.curve import Curve, Motions, Stretch, distance, place_at, station_
 from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
 from knifecam.paths.curve_following import Heights, follow, highest, lead_in, lead_out, line
-from knifecam.paths.lane_motions import feet, lane_of, one_way
+from knifecam.paths.lane_motions import lane_stations, one_way, places_beside
 from knifecam.paths.trench_motions import Track, Window, finish_wall, levels
-from knifecam.planning.cleared_stretches import Opened
-from knifecam.planning.life_groups import WEB_FEED_SHARE, cuts_of, wall_feed
+from knifecam.planning.cleared_stretches import ClearedStretch
+from knifecam.planning.life_groups import WEB_FEED_SHARE, cuts_by_life, wall_feed
 from knifecam.planning.opening_cuts import ENTRY
 from knifecam.planning.outline_cuts import (
     FINISH_ASIDE_MM,
@@ -33,27 +33,27 @@ from knifecam.planning.outline_cuts import (
     SHORTER,
     SPARE_RIM_MM,
     Lanes,
-    Walled,
-    aways_between,
+    SideOutline,
     beside_tabs,
+    cleared_under,
     clearing_lanes,
     corner_cuts,
     corner_entry,
     corners_on,
     landing_on,
-    opened_under,
+    lane_offsets,
     opening_lanes,
     refuse_near,
+    side_outline,
     track_at,
-    walled,
 )
 from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tab_places import reaches, tangent_beside, window_on
 from knifecam.quantity import Place, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.depths import Floors
-from knifecam.shop.order_record import entry_for
-from knifecam.shop.side_view import Bench, height_on, points_on
+from knifecam.shop.order_record import cutting_and_cutter
+from knifecam.shop.side_view import SideContext, height_on, points_on
 from knifecam.shop.stages import CLEAR, FINISH, ROUGH
 
 INTO = 0.5
@@ -75,10 +75,10 @@ WALL_JOIN_MM = 0.5
 """mm by which a finished wall goes on past the place where the next depth begins."""
 
 
-def clear_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
+def clear_cuts(seen: SideOutline, used: dict[int, float]) -> list[Cut]:
     """Return the cuts that clear beside the edges on this side."""
     bench, order = seen.bench, seen.bench.order
-    entry, _ = entry_for(order, CLEAR)
+    entry, _ = cutting_and_cutter(order, CLEAR)
     passes: list[Motions] = []
     for row in seen.opened:
         one = row[2]
@@ -90,13 +90,13 @@ def clear_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
             top=bench.top + ENTRY, depths=levels(bench.top, floor, entry.stepdown),
         )  # fmt: skip
     return (
-        cuts_of(bench, passes, name="CLEARED FOR BEVELS", cutting=entry, used=used)
+        cuts_by_life(bench, passes, name="CLEARED FOR BEVELS", cutting=entry, used=used)
         if passes
         else []
     )
 
 
-def open_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
+def edge_through_cuts(seen: SideOutline, used: dict[int, float]) -> list[Cut]:
     """Return side B's cuts that open the edges through to side A's void, and finish their walls."""
     bench, order = seen.bench, seen.bench.order
     rough = order.cuttings(ROUGH)[0]
@@ -112,12 +112,14 @@ def open_cuts(seen: Walled, used: dict[int, float]) -> list[Cut]:
         )
     corners = [one for row in seen.opened for one in _edge_corners(seen, row)]
     cuts = corner_cuts(bench, passes, corners, name="EDGE OPENED", used=used)
-    finish, _ = entry_for(order, FINISH)
+    finish, _ = cutting_and_cutter(order, FINISH)
     walls = [one for row in seen.opened for one in _edge_walls(seen, row)]
-    return cuts + cuts_of(bench, walls, name="EDGE WALL", cutting=finish, used=used)
+    return cuts + cuts_by_life(bench, walls, name="EDGE WALL", cutting=finish, used=used)
 
 
-def _edge_corners(seen: Walled, row: tuple[float, float, Opened]) -> tuple[Motions, ...]:
+def _edge_corners(
+    seen: SideOutline, row: tuple[float, float, ClearedStretch]
+) -> tuple[Motions, ...]:
     """Return the passes into the inner corners beside one edge, as deep as this side opens it."""
     bench, order = seen.bench, seen.bench.order
     one = row[2]
@@ -135,24 +137,26 @@ def _edge_corners(seen: Walled, row: tuple[float, float, Opened]) -> tuple[Motio
     )
 
 
-def _edge_span(seen: Walled, row: tuple[float, float, Opened], track: Curve) -> tuple[float, float]:
+def _edge_span(
+    seen: SideOutline, row: tuple[float, float, ClearedStretch], track: Curve
+) -> tuple[float, float]:
     """Return the stations of the corners' track between which it is beside ground opened for an edge."""
     order, (low, high, one) = seen.bench.order, row
     entry = order.cuttings(CLEAR if one.needs_clearing(seen.bench.side) else ROUGH)[0]
     radius = order.cutter(corner_entry(order).cutter).radius
     opened = _open_ground(seen, row, radius)
     off = order.cutter(entry.cutter).radius + entry.allowance - radius
-    first, last = lane_of(track, seen.wall, low, high, radius)
+    first, last = lane_stations(track, seen.wall, low, high, radius)
     return (
         _onto_open(track, first, LOOK_STEP_MM, off, opened),
         _onto_open(track, last, -LOOK_STEP_MM, off, opened),
     )
 
 
-def _rest_span(seen: Walled, k: int, track: Curve) -> tuple[float, float]:
+def _rest_span(seen: SideOutline, k: int, track: Curve) -> tuple[float, float]:
     """Return the stations of the corners' track that the edges before and after a rest leave to it."""
     radius = seen.bench.order.cutter(corner_entry(seen.bench.order).cutter).radius
-    first, last = lane_of(track, seen.wall, *seen.rest[k], radius)
+    first, last = lane_stations(track, seen.wall, *seen.rest[k], radius)
     _, before = _edge_span(seen, seen.opened[(k + 1) % len(seen.opened)], track)
     after, _ = _edge_span(seen, seen.opened[k], track)
     low, high = stations_past((first, after), (before, last), track.length)
@@ -160,7 +164,7 @@ def _rest_span(seen: Walled, k: int, track: Curve) -> tuple[float, float]:
 
 
 def _corners(
-    seen: Walled,
+    seen: SideOutline,
     held: tuple[Sequence[Tab], float],
     entry: Cutting,
     floor: tuple[Sequence[float], float | None],
@@ -199,15 +203,15 @@ def _onto_open(
     return float(stations[-1])
 
 
-def _edge_walls(seen: Walled, row: tuple[float, float, Opened]) -> list[Motions]:
+def _edge_walls(seen: SideOutline, row: tuple[float, float, ClearedStretch]) -> list[Motions]:
     """Return the passes that shear the web beside one edge, the last along its wall."""
     one = row[2]
     order = seen.bench.order
-    finish, cutter = entry_for(order, FINISH)
+    finish, cutter = cutting_and_cutter(order, FINISH)
     level = height_on("B", one.floor_a + order.trench.overlap)
     entry = max(level, height_on("B", one.floor_a - order.trench.web)) + ENTERED
     passes = []
-    for away in aways_between(
+    for away in lane_offsets(
         order.trench.width - cutter.radius, cutter.radius, 0.9 * cutter.diameter
     ):
         track = Track(curve=track_at(seen.wall, float(away), FINISH_BAND))
@@ -229,7 +233,7 @@ def _aside(order: Order, cutter: Cutter) -> float:
 
 
 def _edge_ends(
-    seen: Walled, track: Track, row: tuple[float, float, Opened], cutter: Cutter
+    seen: SideOutline, track: Track, row: tuple[float, float, ClearedStretch], cutter: Cutter
 ) -> tuple[float, float]:
     """Return the track's stations where an edge's wall begins and ends: lead arcs fit within.
 
@@ -240,7 +244,7 @@ def _edge_ends(
     back = float(np.sqrt(2 * 1.5 * cutter.diameter * aside - aside**2))
     lanes = opening_lanes(seen, row)
     first, last = _beside_lanes(seen, track.curve, row, (lanes, cutter, cutter.radius))
-    opened = opened_under(seen, lanes, cutter.radius)
+    opened = cleared_under(seen, lanes, cutter.radius)
     return (
         _with_room(seen, track, first + back, "in", cutter, LOOK_STEP_MM, opened),
         _with_room(seen, track, last - back, "out", cutter, -LOOK_STEP_MM),
@@ -248,7 +252,10 @@ def _edge_ends(
 
 
 def _beside_lanes(
-    seen: Walled, track: Curve, row: tuple[float, float, Opened], run: tuple[Lanes, Cutter, float]
+    seen: SideOutline,
+    track: Curve,
+    row: tuple[float, float, ClearedStretch],
+    run: tuple[Lanes, Cutter, float],
 ) -> tuple[float, float]:
     """Return the track's stations between which a cutter is beside all lanes that opened an edge.
 
@@ -259,7 +266,7 @@ def _beside_lanes(
     lanes, cutter, away = run
     low, high, _ = row
     more = max(0.0, cutter.radius - lanes.cutter.radius)
-    first, last = lane_of(track, seen.wall, low + SHORTER, high - SHORTER, away)
+    first, last = lane_stations(track, seen.wall, low + SHORTER, high - SHORTER, away)
     begun, ended = (
         station_of(track, np.array([lane.vertices[k] for lane in lanes.curves])) for k in (0, -1)
     )
@@ -269,12 +276,16 @@ def _beside_lanes(
 
 
 def _beside_ends(
-    seen: Walled, track: Track, row: tuple[float, float, Opened], cutter: Cutter, away: float
+    seen: SideOutline,
+    track: Track,
+    row: tuple[float, float, ClearedStretch],
+    cutter: Cutter,
+    away: float,
 ) -> tuple[float, float]:
     """Return where a pass further beside an edge begins, over opened ground, and ends."""
     lanes = opening_lanes(seen, row)
     first, last = _beside_lanes(seen, track.curve, row, (lanes, cutter, away))
-    opened = opened_under(seen, lanes, cutter.radius)
+    opened = cleared_under(seen, lanes, cutter.radius)
     stations = first + LOOK_STEP_MM * np.arange(int(LOOK_WITHIN_MM / LOOK_STEP_MM) + 1)
     places = place_at(track.curve, stations)[0]
     fitting = (
@@ -294,7 +305,7 @@ def _beside_ends(
 
 
 def _led(
-    seen: Walled, track: Track, ends: tuple[float, float], level: float, cutter: Cutter,
+    seen: SideOutline, track: Track, ends: tuple[float, float], level: float, cutter: Cutter,
     feed: float, entry: float | None, aside: float,
 ) -> Motions:  # fmt: skip
     """Return a pass between two stations of a track, falling from ``entry`` to its level.
@@ -322,7 +333,7 @@ def _led(
 
 
 def _with_room(
-    seen: Walled, track: Track, station: float, way: str, cutter: Cutter, step: float,
+    seen: SideOutline, track: Track, station: float, way: str, cutter: Cutter, step: float,
     opened: Callable[[np.ndarray], bool] | None = None,
 ) -> float:  # fmt: skip
     """Return the first station from ``station`` on, by ``step``, where an arc leads ``way``: in or out.
@@ -366,25 +377,25 @@ def _with_room(
     )
 
 
-def _refuse_near(seen: Walled, motions: Motions, cutter: Cutter) -> None:
+def _refuse_near(seen: SideOutline, motions: Motions, cutter: Cutter) -> None:
     refuse_near(seen.bench, seen.wall, motions, cutter, "the wall's pass")
 
 
-def rest_cuts(
-    seen: Walled, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
+def uncleared_trench_cuts(
+    seen: SideOutline, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
 ) -> list[Cut]:
     """Return the trench round the rest of the outline in levels, each pass one way."""
     bench, order = seen.bench, seen.bench.order
-    rough, cutter = entry_for(order, ROUGH)
+    rough, cutter = cutting_and_cutter(order, ROUGH)
     on_a = bench.side == "A"
     bottom = floors.a_rough if on_a else height_on("B", floors.b_rough)
     held = () if on_a else tuple(tabs)
-    aways = aways_between(
+    aways = lane_offsets(
         order.trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
     )
     tab_z = height_on(bench.side, floors.tab)
     tracks = [_windowed(seen, float(a), held, cutter, tab_z, ROUGH_BAND) for a in aways]
-    _, finisher = entry_for(order, FINISH)
+    _, finisher = cutting_and_cutter(order, FINISH)
     into = INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * FINISH_ASIDE_MM))
     passes = []
     for k, (low, high) in enumerate(seen.rest):
@@ -416,7 +427,7 @@ def rest_cuts(
 
 
 def _open_ground(
-    seen: Walled, row: tuple[float, float, Opened], radius: float
+    seen: SideOutline, row: tuple[float, float, ClearedStretch], radius: float
 ) -> Callable[[np.ndarray], bool]:
     """Return what tells whether all under a cutter at a place (2,) is open, beside one edge.
 
@@ -424,12 +435,12 @@ def _open_ground(
     """
     cut = [clearing_lanes(seen, row)] if row[2].needs_clearing(seen.bench.side) else []
     cut += [opening_lanes(seen, row)] if seen.bench.side == "B" else []
-    tests = [opened_under(seen, lanes, radius) for lanes in cut]
+    tests = [cleared_under(seen, lanes, radius) for lanes in cut]
     return lambda place: all(test(place) for test in tests)
 
 
 def _begun(
-    seen: Walled, track: Curve, station: float, opened: Callable[[np.ndarray], bool]
+    seen: SideOutline, track: Curve, station: float, opened: Callable[[np.ndarray], bool]
 ) -> tuple[float, float]:
     """Return the station where a pass of the rest begins, and how far outside it comes down, mm.
 
@@ -441,7 +452,7 @@ def _begun(
     PlanError
         Where nothing within `LOOK_WITHIN_MM` is.
     """
-    _, clearing = entry_for(seen.bench.order, CLEAR)
+    _, clearing = cutting_and_cutter(seen.bench.order, CLEAR)
     shifts = STEP_ASIDE * np.arange(int(clearing.radius / STEP_ASIDE) + 1)
     for back in LOOK_STEP_MM * np.arange(int(LOOK_WITHIN_MM / LOOK_STEP_MM) + 1):
         place, outward = _outward(track, station - back)
@@ -477,12 +488,12 @@ def _outward(track: Curve, station: float) -> tuple[np.ndarray, np.ndarray]:
 def _extended(
     track: Track, wall: Curve, low: float, high: float, away: float, more: float
 ) -> tuple[float, float]:
-    first, last = lane_of(track.curve, wall, low, high, away)
+    first, last = lane_stations(track.curve, wall, low, high, away)
     return first - more, last + more
 
 
 def _windowed(
-    seen: Walled, away: float, tabs: Sequence[Tab], cutter: Cutter, tab_z: float, band: float
+    seen: SideOutline, away: float, tabs: Sequence[Tab], cutter: Cutter, tab_z: float, band: float
 ) -> Track:
     """Return a track with the tabs' windows."""
     bench = seen.bench
@@ -496,18 +507,18 @@ def _windowed(
 
 
 def wall_cuts(
-    seen: Walled, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
+    seen: SideOutline, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
 ) -> list[Cut]:
     """Return the finished wall: on side A one lap, on side B the rest with the tabs."""
     bench, order = seen.bench, seen.bench.order
-    finish, _ = entry_for(order, FINISH)
+    finish, _ = cutting_and_cutter(order, FINISH)
     passes = [_lap(seen, floors, tabs)] if bench.side == "A" else _rest_walls(seen, floors, tabs)
-    return cuts_of(bench, passes, name="OUTLINE WALL", cutting=finish, used=used)
+    return cuts_by_life(bench, passes, name="OUTLINE WALL", cutting=finish, used=used)
 
 
-def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motions]:
+def _rest_walls(seen: SideOutline, floors: Floors, tabs: Sequence[Tab]) -> list[Motions]:
     order = seen.bench.order
-    finish, cutter = entry_for(order, FINISH)
+    finish, cutter = cutting_and_cutter(order, FINISH)
     tab_z = height_on("B", floors.tab)
     track = _windowed(seen, cutter.radius, tabs, cutter, tab_z, FINISH_BAND)
     level = height_on("B", floors.b_finish)
@@ -515,7 +526,7 @@ def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motio
     passes = []
     for k, (low, high) in enumerate(seen.rest):
         before, after = seen.opened[(k + 1) % len(seen.opened)], seen.opened[k]
-        first, last = lane_of(track.curve, seen.wall, low, high, cutter.radius)
+        first, last = lane_stations(track.curve, seen.wall, low, high, cutter.radius)
         first -= _into(seen, track, before, floors, cutter)[1]
         last += _into(seen, track, after, floors, cutter)[0]
         ends = (
@@ -527,7 +538,11 @@ def _rest_walls(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> list[Motio
 
 
 def _into(
-    seen: Walled, track: Track, row: tuple[float, float, Opened], floors: Floors, cutter: Cutter
+    seen: SideOutline,
+    track: Track,
+    row: tuple[float, float, ClearedStretch],
+    floors: Floors,
+    cutter: Cutter,
 ) -> tuple[float, float]:
     """Return how far the rest's wall must go into an opened stretch at its first and last end, mm.
 
@@ -538,16 +553,16 @@ def _into(
     steep = float(np.tan(order.tabs.descent))
     lifted = _lifted(order) + max(0.0, floors.a_finish - one.floor_a) / steep
     falls = (order.trench.web + ENTERED + order.trench.overlap) / steep
-    ends = lane_of(track.curve, seen.wall, low, high, cutter.radius)
+    ends = lane_stations(track.curve, seen.wall, low, high, cutter.radius)
     found = _edge_ends(seen, track, row, cutter)
     first, last = stations_past(found, ends, track.curve.length).tolist()
     return max(lifted, first + falls) + WALL_JOIN_MM, max(lifted, -last) + WALL_JOIN_MM
 
 
-def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
+def _lap(seen: SideOutline, floors: Floors, tabs: Sequence[Tab]) -> Motions:
     """Return side A's lap: as deep as each stretch was cut, the rest as a window over the deepest."""
     order = seen.bench.order
-    finish, cutter = entry_for(order, FINISH)
+    finish, cutter = cutting_and_cutter(order, FINISH)
     clearance = order.trench.clearance
     curve = track_at(seen.wall, cutter.radius, FINISH_BAND)
     level = min(floors.a_rough, *(one.floor_a for _, _, one in seen.opened)) + clearance
@@ -575,7 +590,7 @@ def _lap(seen: Walled, floors: Floors, tabs: Sequence[Tab]) -> Motions:
     return motions
 
 
-def _landing(seen: Walled, curve: Curve, tabs: Sequence[Tab], cutter: Cutter) -> float:
+def _landing(seen: SideOutline, curve: Curve, tabs: Sequence[Tab], cutter: Cutter) -> float:
     """Return where side A's lap begins: at the first tab where its lead arcs have room.
 
     At the first tab where none has; the lap is then refused.
@@ -602,18 +617,20 @@ def _lifted(order: Order) -> float:
     The finisher's front is where the lanes have cleared all: by the difference of the radii ahead of
     a thinner cutter's, and wedges stand between their ends, R - sqrt(R^2 - (s/2)^2) long.
     """
-    clear, clearing = entry_for(order, CLEAR)
-    _, finisher = entry_for(order, FINISH)
+    clear, clearing = cutting_and_cutter(order, CLEAR)
+    _, finisher = cutting_and_cutter(order, FINISH)
     between = float(np.sqrt(max(0.0, clearing.radius**2 - clear.stepover**2 / 4)))
     return max(STILL_LIFTED_MM, finisher.radius - between)
 
 
 def _as_window(
-    seen: Walled, curve: Curve, stretch: tuple[float, float], z: float, more: float
+    seen: SideOutline, curve: Curve, stretch: tuple[float, float], z: float, more: float
 ) -> Window:
     """Return the window that lifts side A's lap over a stretch of the wall and ``more`` mm beside it."""
     order = seen.bench.order
-    first, last = lane_of(curve, seen.wall, *stretch, entry_for(order, FINISH)[1].radius)
+    first, last = lane_stations(
+        curve, seen.wall, *stretch, cutting_and_cutter(order, FINISH)[1].radius
+    )
     return Window(
         start=first - more,
         end=last + more,
@@ -623,7 +640,7 @@ def _as_window(
     )
 
 
-def without_tabs(order: Order, opened: Sequence[Opened]) -> Order:
+def keep_tabs_off(order: Order, opened: Sequence[ClearedStretch]) -> Order:
     """Return the order with no tabs on the opened stretches, close beside them, or in their lanes.
 
     A thick cutter clears beyond a stretch's end, and where the outline bends toward it, as a guard
@@ -631,14 +648,14 @@ def without_tabs(order: Order, opened: Sequence[Opened]) -> Order:
     reach is taken off what lanes clear: half a millimetre stays to the tab itself.
     """
     whole, tabs = order.blade.outline.length, order.tabs
-    cutters = [entry_for(order, stage)[1] for stage in (ROUGH, FINISH)]
+    cutters = [cutting_and_cutter(order, stage)[1] for stage in (ROUGH, FINISH)]
     reach = min(max(reaches(c, tabs.rise, tabs.descent)) for c in cutters)
     free = [
         replace(one.stretch, start=one.stretch.start - INTO, end=one.stretch.end + INTO)
         for one in opened
     ]
     for side in "AB":
-        seen = walled(Bench(order=order, side=side), opened)
+        seen = side_outline(SideContext(order=order, side=side), opened)
         for low, high in _cleared(seen):
             low, high = (low, high) if side == "A" else (whole - high, whole - low)
             off = min(reach, (high - low) / 2)
@@ -646,13 +663,13 @@ def without_tabs(order: Order, opened: Sequence[Opened]) -> Order:
     return replace(order, tabs=replace(tabs, keep_off=(*tabs.keep_off, *free)))
 
 
-def _cleared(seen: Walled) -> Iterator[tuple[float, float]]:
+def _cleared(seen: SideOutline) -> Iterator[tuple[float, float]]:
     """Yield the stretches of the wall, stations, whose trench the lanes beside any edge clear."""
     count = int(np.ceil(seen.wall.length / LOOK_STEP_MM))
     step = seen.wall.length / count
     aways = np.linspace(0.0, seen.bench.order.trench.width, TRENCH_PLACES_ACROSS)
     places = np.concatenate(
-        [feet(seen.wall, (step * np.arange(count)).tolist(), away) for away in aways]
+        [places_beside(seen.wall, (step * np.arange(count)).tolist(), away) for away in aways]
     )
     gone = np.zeros(count, bool)
     for row in seen.opened:

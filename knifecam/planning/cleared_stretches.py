@@ -18,11 +18,11 @@ from knifecam.curve.stations import beside_outline, length_of, part_of
 from knifecam.errors import PlanError
 from knifecam.paths.inner_corners import unreachable
 from knifecam.paths.trench_motions import TIGHT
-from knifecam.planning.bevel_cuts import Ground
+from knifecam.planning.bevel_cuts import BevelPasses
 from knifecam.quantity import Place, mm, stated
 from knifecam.rules.tab_rules import standing_on
 from knifecam.shop import Order
-from knifecam.shop.order_record import entry_for
+from knifecam.shop.order_record import cutting_and_cutter
 from knifecam.shop.side_view import points_on
 from knifecam.shop.stages import CLEAR, FINISH, ROUGH
 
@@ -51,7 +51,7 @@ LEAST_WEB = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Opened:
+class ClearedStretch:
     """A stretch of the counter-clockwise outline that is opened for bevels.
 
     ``stretch`` in the part frame, mm along the outline; ``width`` mm beside it. ``floor_a`` is how
@@ -70,9 +70,9 @@ class Opened:
         return self.clear_a if side == "A" else self.clear_b is not None
 
 
-def opened_stretches(
-    order: Order, grounds: Mapping[str, Sequence[Ground]], a_rough: float
-) -> tuple[Opened, ...]:
+def cleared_stretches(
+    order: Order, grounds: Mapping[str, Sequence[BevelPasses]], a_rough: float
+) -> tuple[ClearedStretch, ...]:
     """Return the stretches to open, in the outline's travel; those that meet are made one."""
     outline = order.blade.outline
     found: list[_Need] = []
@@ -92,7 +92,7 @@ class _Need:
     low_b: float
 
 
-def _need(order: Order, name: str, grounds: Mapping[str, Sequence[Ground]]) -> _Need:
+def _need(order: Order, name: str, grounds: Mapping[str, Sequence[BevelPasses]]) -> _Need:
     outline = order.blade.outline
     bevel = next(b for b in order.blade.bevels if b.name == name)
     half = length_of(outline, bevel.edge) / 2
@@ -114,14 +114,14 @@ def _need(order: Order, name: str, grounds: Mapping[str, Sequence[Ground]]) -> _
     )
 
 
-def _swept(order: Order, ground: Ground, side: str) -> tuple[Floats, Floats]:
+def _swept(order: Order, ground: BevelPasses, side: str) -> tuple[Floats, Floats]:
     """Return how far off the blade the places swept lie, and beside which stations, part frame."""
     outline = order.blade.outline
     rows = []
     for stage, passes in ground.passes.items():
         if not passes:
             continue
-        _, cutter = entry_for(order, stage)
+        _, cutter = cutting_and_cutter(order, stage)
         places = sampled_places(Motions.joined(list(passes)), PASS_SAMPLE_MM)
         top = ground.face.thickness / 2 - places[:, 2]
         places, top = places[top > 0], top[top > 0]
@@ -163,8 +163,8 @@ def _merged(needs: Sequence[_Need], whole: float) -> list[_Need]:
     return sorted(done, key=lambda need: need.start % whole)
 
 
-def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
-    entry, clearing = entry_for(order, CLEAR)
+def _opened(order: Order, need: _Need, a_rough: float) -> ClearedStretch:
+    entry, clearing = cutting_and_cutter(order, CLEAR)
     _refuse_deep(order, need)
     pad = clearing.radius + OPENED_SPARE_MM + STRETCH_ENDS_MM
     stretch = _past_corners(order, Stretch(start=need.start - pad, end=need.end + pad))
@@ -173,7 +173,7 @@ def _opened(order: Order, need: _Need, a_rough: float) -> Opened:
     clear_b = float(need.low_b) if np.isfinite(need.low_b) else None
     if cleared and clear_b is not None and 0 < floor_a + clear_b < LEAST_WEB:
         clear_b = -floor_a - LEAST_WEB
-    return Opened(
+    return ClearedStretch(
         stretch=stretch,
         width=max(
             need.width + OPENED_SPARE_MM, order.trench.width, clearing.diameter + entry.allowance
@@ -204,7 +204,7 @@ def _past_corners(order: Order, stretch: Stretch) -> Stretch:
 def _tight_corners(order: Order) -> Iterator[tuple[float, float]]:
     """Yield where no opened stretch may end beside the outline's tight inner corners, stations in mm."""
     outline = order.blade.outline
-    radius = max(entry_for(order, stage)[1].radius for stage in (ROUGH, FINISH))
+    radius = max(cutting_and_cutter(order, stage)[1].radius for stage in (ROUGH, FINISH))
     tight = unreachable(outline, (1.0 + TIGHT) * radius)
     for wide in unreachable(outline, order.trench.width) if tight else ():
         low, span = wide.start, (wide.end - wide.start) % outline.length
@@ -225,7 +225,7 @@ def _refuse_deep(order: Order, need: _Need) -> None:
             )
 
 
-def refuse_crowded(order: Order, opened: Sequence[Opened]) -> None:
+def refuse_outside_plate(order: Order, opened: Sequence[ClearedStretch]) -> None:
     """Raise `PlanError` where the plate, or a clamp, leaves no room for what is opened.
 
     The frame's least width stays outside it, and 5 mm to any clamp and reference bore.
@@ -257,7 +257,7 @@ def refuse_crowded(order: Order, opened: Sequence[Opened]) -> None:
                 )
 
 
-def refuse_tabs(order: Order, opened: Sequence[Opened]) -> None:
+def refuse_tabs_on_cleared(order: Order, opened: Sequence[ClearedStretch]) -> None:
     """Raise `PlanError` where a tab is ordered on what is opened for bevels."""
     for place, station in enumerate(order.tabs.stations, start=1):
         for one in opened:

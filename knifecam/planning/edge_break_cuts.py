@@ -15,23 +15,23 @@ from knifecam.curve.stations import is_whole, length_of
 from knifecam.cutting.milling_formulas import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.edge_break_motions import (
-    Cone,
+    ChamferStand,
+    break_bore,
+    break_lap,
+    break_stretch,
     breaks_on,
-    broken_bore,
-    broken_lap,
-    broken_stretch,
+    chamfer_stand,
     cone_of,
     curve_of,
     entry_for_break,
+    fade_length,
     lead_ends,
     room_to,
-    shortened,
-    standing,
     steps_of,
 )
 from knifecam.paths.inner_corners import unreachable
-from knifecam.paths.offset import offset, thin_offset
-from knifecam.planning.life_groups import cuts_of, wall_feed
+from knifecam.paths.offset import offset, refitted_offset
+from knifecam.planning.life_groups import cuts_by_life, wall_feed
 from knifecam.planning.opening_cuts import slot_cutter
 from knifecam.planning.outline_cuts import FINISH_BAND
 from knifecam.planning.plan import Cut
@@ -39,7 +39,7 @@ from knifecam.quantity import Place, least_mm, mm, most_mm, stated
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.defaults import TIP_GAP
 from knifecam.shop.depths import Floors
-from knifecam.shop.side_view import Bench, curve_on, points_on
+from knifecam.shop.side_view import SideContext, curve_on, points_on
 from knifecam.shop.stages import FINISH, ROUGH
 
 PLANNED_TIP_SAMPLE_MM, TIP_ROOM_MM = 0.05, 0.005
@@ -57,7 +57,7 @@ def groove_depth(order: Order) -> float:
 
 
 def break_cuts(
-    bench: Bench, floors: Floors, ones: Sequence[EdgeBreak], used: dict[int, float]
+    bench: SideContext, floors: Floors, ones: Sequence[EdgeBreak], used: dict[int, float]
 ) -> list[Cut]:
     """Return the cuts that make these breaks on this side, one a cutter."""
     by_cutter: dict[int, tuple[Cutting, list[Motions]]] = {}
@@ -67,12 +67,14 @@ def break_cuts(
         held.extend(_passes(bench, floors, one, cutting))
     cuts: list[Cut] = []
     for cutting, passes in by_cutter.values():
-        cuts += cuts_of(bench, passes, name="EDGE BREAKS", cutting=cutting, used=used)
+        cuts += cuts_by_life(bench, passes, name="EDGE BREAKS", cutting=cutting, used=used)
     return cuts
 
 
-def _passes(bench: Bench, floors: Floors, one: EdgeBreak, cutting: Cutting) -> Iterator[Motions]:
-    cone = standing(bench.order, one, floors)
+def _passes(
+    bench: SideContext, floors: Floors, one: EdgeBreak, cutting: Cutting
+) -> Iterator[Motions]:
+    cone = chamfer_stand(bench.order, one, floors)
     for step in steps_of(cone, cutting.stepover):
         yield from (
             _of_outline(bench, floors, one, step, cutting)
@@ -81,7 +83,7 @@ def _passes(bench: Bench, floors: Floors, one: EdgeBreak, cutting: Cutting) -> I
         )
 
 
-def left_standing(bench: Bench, floors: Floors, one: EdgeBreak, curve: Curve) -> Curve:
+def left_standing(bench: SideContext, floors: Floors, one: EdgeBreak, curve: Curve) -> Curve:
     """Return the wall that a break runs along as its cutters left it, in the frame of the ``curve``.
 
     Inner corners tighter than the wall's cutter are as round as that. Where side B opens a slot
@@ -96,7 +98,7 @@ def left_standing(bench: Bench, floors: Floors, one: EdgeBreak, curve: Curve) ->
     if bench.side == "B" and order.boring.bed == "skin":
         radius = slot_cutter(bench, floors, slot).radius - order.boring.relief / 2
     else:
-        radius = slot_cutter(Bench(order=order, side="A"), floors, slot).radius
+        radius = slot_cutter(SideContext(order=order, side="A"), floors, slot).radius
     return _rounded(curve, radius, "inside")
 
 
@@ -109,7 +111,7 @@ def _rounded(wall: Curve, radius: float, side: Literal["outside", "inside"]) -> 
 
 
 @contextmanager
-def _named(bench: Bench, one: EdgeBreak) -> Iterator[None]:
+def _named(bench: SideContext, one: EdgeBreak) -> Iterator[None]:
     """Put a break's name before whatever refuses it."""
     try:
         yield
@@ -119,7 +121,7 @@ def _named(bench: Bench, one: EdgeBreak) -> Iterator[None]:
 
 
 def _of_outline(
-    bench: Bench, floors: Floors, one: EdgeBreak, cone: Cone, cutting: Cutting
+    bench: SideContext, floors: Floors, one: EdgeBreak, cone: ChamferStand, cutting: Cutting
 ) -> Iterator[Motions]:
     order = bench.order
     outline = order.blade.outline
@@ -128,20 +130,20 @@ def _of_outline(
     if left is not wall:
         with _named(bench, one):
             _refuse_roughed(bench, one, wall, left)
-    track = thin_offset(left, cone.away, FINISH_BAND)[0].clockwise()
+    track = refitted_offset(left, cone.away, FINISH_BAND)[0].clockwise()
     z, feed = bench.top - cone.depth, wall_feed(cutting.feed, cone.away, cone.away)
     if not one.stretches or any(is_whole(outline, s) for s in one.stretches):
         with _named(bench, one):
-            yield broken_lap(track, left, cone, z=z, feed=feed, lead_feed=cutting.feed)
+            yield break_lap(track, left, cone, z=z, feed=feed, lead_feed=cutting.feed)
         return
     for stretch in one.stretches:
-        start, end = ends_on(bench, track, stretch, cone)
+        start, end = break_ends_on(bench, track, stretch, cone)
         if left is not wall:
             _refuse_corners(bench, one, track, (start, end), cone, left)
-        yield broken_stretch(track, start, end, cone, z=z, feed=feed, lead_feed=cutting.feed)
+        yield break_stretch(track, start, end, cone, z=z, feed=feed, lead_feed=cutting.feed)
 
 
-def _refuse_roughed(bench: Bench, one: EdgeBreak, wall: Curve, left: Curve) -> None:
+def _refuse_roughed(bench: SideContext, one: EdgeBreak, wall: Curve, left: Curve) -> None:
     """Raise `PlanError` where a thinner roughing cutter went into a corner deeper than the finish.
 
     What stands there is what neither of the two has left.
@@ -173,7 +175,12 @@ def _refuse_roughed(bench: Bench, one: EdgeBreak, wall: Curve, left: Curve) -> N
 
 
 def _refuse_corners(
-    bench: Bench, one: EdgeBreak, track: Curve, ends: tuple[float, float], cone: Cone, left: Curve
+    bench: SideContext,
+    one: EdgeBreak,
+    track: Curve,
+    ends: tuple[float, float],
+    cone: ChamferStand,
+    left: Curve,
 ) -> None:
     """Raise `PlanError` where a stretch begins or ends over what stays in an inner corner."""
     for station, way in zip(ends, (-1.0, 1.0), strict=True):
@@ -188,11 +195,13 @@ def _refuse_corners(
             )
 
 
-def ends_on(bench: Bench, track: Curve, stretch: Stretch, cone: Cone) -> tuple[float, float]:
+def break_ends_on(
+    bench: SideContext, track: Curve, stretch: Stretch, cone: ChamferStand
+) -> tuple[float, float]:
     """Return where the clockwise track begins and ends beside a stretch of the outline."""
     order = bench.order
     outline = order.blade.outline
-    short = shortened(cone)
+    short = fade_length(cone)
     stations = [stretch.start + short, stretch.start + length_of(outline, stretch) - short]
     points, headings = place_at(outline, stations)
     outward = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
@@ -203,7 +212,7 @@ def ends_on(bench: Bench, track: Curve, stretch: Stretch, cone: Cone) -> tuple[f
 
 
 def _of_opening(
-    bench: Bench, floors: Floors, one: EdgeBreak, cone: Cone, cutting: Cutting
+    bench: SideContext, floors: Floors, one: EdgeBreak, cone: ChamferStand, cutting: Cutting
 ) -> Iterator[Motions]:
     order = bench.order
     z = bench.top - cone.depth
@@ -211,7 +220,7 @@ def _of_opening(
         if bore.name == one.of:
             x, y = points_on(bench.side, bore.centre, order.setup.flip)[0]
             moved = feed_inside(cutting.feed, bore.diameter, 2 * cone.away)
-            yield broken_bore((float(x), float(y)), bore.diameter / 2, cone, z=z, feed=moved)
+            yield break_bore((float(x), float(y)), bore.diameter / 2, cone, z=z, feed=moved)
     for slot in order.blade.slots:
         if slot.name != one.of:
             continue
@@ -221,14 +230,16 @@ def _of_opening(
         for loop in offset(left, -cone.away):
             with _named(bench, one):
                 if left is not wall and bench.side == "B":
-                    below = left_standing(Bench(order=order, side="A"), floors, one, wall)
+                    below = left_standing(SideContext(order=order, side="A"), floors, one, wall)
                     _refuse_tip(bench, loop, below, cone, order.cutter(cutting.cutter))
-                yield broken_lap(
+                yield break_lap(
                     loop.counter_clockwise(), left, cone, z=z, feed=feed, lead_feed=cutting.feed
                 )
 
 
-def _refuse_tip(bench: Bench, track: Curve, below: Curve, cone: Cone, mill: Cutter) -> None:
+def _refuse_tip(
+    bench: SideContext, track: Curve, below: Curve, cone: ChamferStand, mill: Cutter
+) -> None:
     """Raise `PlanError` where a tip runs into what side A left below a skin that B opens wider."""
     order, places = bench.order, resample(track, PLANNED_TIP_SAMPLE_MM)[1]
     room = signed_distance(places, below.counter_clockwise())
@@ -257,11 +268,11 @@ def break_notes(order: Order, floors: Floors) -> tuple[str, ...]:
         curve = curve_of(order, one)
         if curve is None:
             continue
-        cone = standing(order, one, floors)
+        cone = chamfer_stand(order, one, floors)
         side: Literal["outside", "inside"] = "outside" if one.of == "outline" else "inside"
         if not unreachable(curve, cone.away, side=side):
             continue
-        left = left_standing(Bench(order=order, side=one.side), floors, one, curve)
+        left = left_standing(SideContext(order=order, side=one.side), floors, one, curve)
         for corner in unreachable(left, cone.away, side=side):
             at = station_of(curve, corner.place)
             if one.stretches and not any(s.holds(at, curve.length)[0] for s in one.stretches):
@@ -276,6 +287,6 @@ def break_notes(order: Order, floors: Floors) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def grooved(bench: Bench) -> Bench:
+def with_groove(bench: SideContext) -> SideContext:
     """Return the bench of side B once its groove for the outline's breaks is cut."""
     return replace(bench, begun=bench.top - groove_depth(bench.order))

@@ -15,11 +15,11 @@ from knifecam.planning.plan import Cut
 from knifecam.planning.stop_texts import SCREWS_IN
 from knifecam.rules.clamp_rules import (
     OBSTACLE_GAP_MM,
-    Thing,
+    Obstacle,
     clamps_on,
-    free_within,
-    heads,
-    too_tall,
+    height_free_within,
+    screw_heads,
+    too_tall_line,
     widest_within,
 )
 from knifecam.shop import Cutter, Order
@@ -39,7 +39,7 @@ def refuse_touching(order: Order, cuts: Sequence[Cut]) -> None:
     clamps = {side: tuple(clamps_on(order, side)) for side in "AB"}
     for cut in cuts:
         screwed = screwed or any(words.startswith(SCREWS_IN) for words in cut.stop)
-        for thing in (*clamps[cut.side], *(heads(order) if screwed else ())):
+        for thing in (*clamps[cut.side], *(screw_heads(order) if screwed else ())):
             found, key = _lack(order, cut, thing), (thing.name, cut.cutter)
             if found is not None:
                 worst[key] = found if key not in worst else worst[key].with_(found)
@@ -51,7 +51,7 @@ def refuse_touching(order: Order, cuts: Sequence[Cut]) -> None:
 class _Lack:
     """How much further away, or lower, a thing would have to be for a cutter to pass it, mm."""
 
-    thing: Thing
+    thing: Obstacle
     cutter: Cutter
     name: str
     further: float
@@ -64,12 +64,12 @@ class _Lack:
 
     def told(self) -> str:
         where = f"in the cut {self.name}"
-        return too_tall(
+        return too_tall_line(
             self.thing, self.cutter, where=where, lower=self.lower, further=self.further
         )
 
 
-def _lack(order: Order, cut: Cut, thing: Thing) -> _Lack | None:
+def _lack(order: Order, cut: Cut, thing: Obstacle) -> _Lack | None:
     """Return what a cut lacks beside a thing, None where it passes."""
     cutter, top = order.cutter(cut.cutter), order.blade.thickness / 2 + thing.height
     places = _near(cut.motions, thing, max(cutter.holder / 2, cutter.shank / 2, cutter.radius), top)
@@ -79,11 +79,11 @@ def _lack(order: Order, cut: Cut, thing: Thing) -> _Lack | None:
     further = float(np.max(widest_within(cutter, above) - room))
     if not further > 0:
         return None
-    lower = float(np.max(above - free_within(cutter, room)))
+    lower = float(np.max(above - height_free_within(cutter, room)))
     return _Lack(thing=thing, cutter=cutter, name=cut.name, further=further, lower=lower)
 
 
-def _near(motions: Motions, thing: Thing, widest: float, top: float) -> Floats:
+def _near(motions: Motions, thing: Obstacle, widest: float, top: float) -> Floats:
     """Return the places (K, 3) of all motions that may come within ``widest`` mm below ``top``."""
     spread = np.where(motions.turns != 0.0, 2 * motions.radii, 0.0)[:, None]
     first, last = motions.start[:, :2], motions.stop[:, :2]

@@ -14,7 +14,7 @@ from knifecam.paths.curve_following import PieceFeed, chained
 from knifecam.planning.plan import Cut
 from knifecam.quantity import keyed
 from knifecam.shop import Cutting
-from knifecam.shop.side_view import Bench
+from knifecam.shop.side_view import SideContext
 
 LIFE_USED = 0.95
 """Share of a cutter's life that is planned for."""
@@ -37,8 +37,8 @@ def _refuse_short(cutting: Cutting, longest: float, what: str) -> None:
         )
 
 
-def cuts_of(
-    bench: Bench,
+def cuts_by_life(
+    bench: SideContext,
     passes: Sequence[Motions],
     *,
     name: str,

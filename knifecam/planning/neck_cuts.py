@@ -11,16 +11,16 @@ from dataclasses import replace
 
 from knifecam.curve import Curve, Motions, station_of
 from knifecam.paths.curve_following import PieceFeed, follow, lead_in, lead_out
-from knifecam.paths.offset import thin_offset
+from knifecam.paths.offset import refitted_offset
 from knifecam.paths.trench_motions import Track, levels
-from knifecam.planning.life_groups import cuts_of, wall_feed
+from knifecam.planning.life_groups import cuts_by_life, wall_feed
 from knifecam.planning.outline_cuts import FINISH_BAND, refuse_near
 from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tab_places import room_for_tab, tangent_beside, window_on
 from knifecam.rules.tab_rules import BEND_STRENGTH
 from knifecam.shop import Cutter, Order
 from knifecam.shop.depths import Floors
-from knifecam.shop.side_view import Bench, curve_on, height_on, points_on
+from knifecam.shop.side_view import SideContext, curve_on, height_on, points_on
 from knifecam.shop.stages import FINISH, NECK
 from knifecam.shop.tab_neck import neck_of
 
@@ -33,7 +33,7 @@ NECK_ASIDE_MM, NECK_ARC_MM = 0.15, 1.0
 
 
 def neck_cuts(
-    bench: Bench, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
+    bench: SideContext, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
 ) -> list[Cut]:
     """Return the cuts that neck the tabs: at the end of side B, none where none is ordered."""
     order = bench.order
@@ -41,16 +41,16 @@ def neck_cuts(
         return []
     entry = order.cuttings(NECK)[0]
     passes = [p for tab in tabs for p in _passes(bench, floors, tab)]
-    return cuts_of(bench, passes, name="NECKS OF THE TABS", cutting=entry, used=used)
+    return cuts_by_life(bench, passes, name="NECKS OF THE TABS", cutting=entry, used=used)
 
 
-def _passes(bench: Bench, floors: Floors, tab: Tab) -> list[Motions]:
+def _passes(bench: SideContext, floors: Floors, tab: Tab) -> list[Motions]:
     """Return one pass a level over a tab, from its lower face down past side A's floor."""
     order = bench.order
     entry = order.cuttings(NECK)[0]
     cutter = order.cutter(entry.cutter)
     wall = curve_on(bench.side, order.blade.outline, order.setup.flip).counter_clockwise()
-    curve = thin_offset(wall, cutter.radius, FINISH_BAND)[0].clockwise()
+    curve = refitted_offset(wall, cutter.radius, FINISH_BAND)[0].clockwise()
     place = points_on(bench.side, tab.place, order.setup.flip)[0]
     z = height_on(bench.side, floors.a_rough - order.tabs.neck)
     window = window_on(
@@ -75,7 +75,7 @@ def neck_room(order: Order, floors: Floors) -> float:
 
 
 def _pass(
-    bench: Bench,
+    bench: SideContext,
     track: Track,
     wall: Curve,
     stretch: tuple[float, float],

@@ -13,7 +13,7 @@ from knifecam.paths.curve_following import PieceFeed
 from knifecam.paths.offset import offset
 from knifecam.paths.opening_motions import bore_passes, finish_ring, fit_passes, rings, rough_ring
 from knifecam.paths.trench_motions import Track, corner_passes, full_corners, levels
-from knifecam.planning.life_groups import cuts_of, wall_feed
+from knifecam.planning.life_groups import cuts_by_life, wall_feed
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_texts import gauge_pins
 from knifecam.quantity import mm, most_mm
@@ -25,7 +25,7 @@ from knifecam.shop.depths import (
     meets_in_the_middle,
     too_short,
 )
-from knifecam.shop.side_view import Bench, curve_on, height_on, points_on
+from knifecam.shop.side_view import SideContext, curve_on, height_on, points_on
 from knifecam.shop.stages import NOTCH
 
 ENTRY = 0.1
@@ -63,7 +63,7 @@ def cutting_for_bore(order: Order, diameter: float, stage: str) -> Cutting:
 
 
 def bore_cuts(
-    bench: Bench, floors: Floors, bores: Sequence[Bore], *, name: str, used: dict[int, float]
+    bench: SideContext, floors: Floors, bores: Sequence[Bore], *, name: str, used: dict[int, float]
 ) -> list[Cut]:
     """Return the cuts that bore on this side, one a cutter, then the fitted bores' finish."""
     order = bench.order
@@ -99,9 +99,9 @@ def bore_cuts(
             held[2].append((bore.name, bore.diameter))
     cuts: list[Cut] = []
     for cutting, passes in by_cutter.values():
-        cuts += cuts_of(bench, passes, name=name, cutting=cutting, used=used)
+        cuts += cuts_by_life(bench, passes, name=name, cutting=cutting, used=used)
     for cutting, passes, names in fitted.values():
-        cuts += cuts_of(
+        cuts += cuts_by_life(
             bench, passes, name=f"FITTED {name}", cutting=cutting, used=used,
             after=(
                 gauge_pins(names),
@@ -111,12 +111,12 @@ def bore_cuts(
     return cuts
 
 
-def opens_only(bench: Bench, bore: Bore) -> bool:
+def opens_only(bench: SideContext, bore: Bore) -> bool:
     """Whether this side only opens the skin that the other side left."""
     return bench.side == "B" and not bore.both_sides
 
 
-def bottom_of(bench: Bench, floors: Floors, bore: Bore) -> float | None:
+def bottom_of(bench: SideContext, floors: Floors, bore: Bore) -> float | None:
     """Return how deep a bore goes on this side (side frame), None where this side leaves it."""
     order = bench.order
     if bore.depth is not None:
@@ -128,7 +128,7 @@ def bottom_of(bench: Bench, floors: Floors, bore: Bore) -> float | None:
     return height_on("B", floors.b_open) if order.boring.bed == "skin" else None
 
 
-def _roughed_diameter(bench: Bench, bore: Bore) -> float:
+def _roughed_diameter(bench: SideContext, bore: Bore) -> float:
     boring = bench.order.boring
     if opens_only(bench, bore):
         return bore.diameter + boring.relief
@@ -136,7 +136,7 @@ def _roughed_diameter(bench: Bench, bore: Bore) -> float:
 
 
 def slot_cuts(
-    bench: Bench, floors: Floors, slots: Sequence[Slot], *, name: str, used: dict[int, float]
+    bench: SideContext, floors: Floors, slots: Sequence[Slot], *, name: str, used: dict[int, float]
 ) -> list[Cut]:
     """Return the cuts that mill all slots on this side, with the largest cutter that fits each."""
     if not slots or (bench.side == "B" and bench.order.boring.bed != "skin"):
@@ -147,11 +147,11 @@ def slot_cuts(
         by_cutter.setdefault(cutting.cutter, (cutting, []))[1].extend(passes)
     cuts: list[Cut] = []
     for cutting, passes in by_cutter.values():
-        cuts += cuts_of(bench, passes, name=name, cutting=cutting, used=used)
+        cuts += cuts_by_life(bench, passes, name=name, cutting=cutting, used=used)
     return cuts
 
 
-def slot_cutter(bench: Bench, floors: Floors, slot: Slot) -> Cutter:
+def slot_cutter(bench: SideContext, floors: Floors, slot: Slot) -> Cutter:
     """Return the cutter that mills a slot.
 
     Raises
@@ -162,7 +162,7 @@ def slot_cutter(bench: Bench, floors: Floors, slot: Slot) -> Cutter:
     return bench.order.cutter(_slot_passes(bench, floors, slot)[0].cutter)
 
 
-def _slot_passes(bench: Bench, floors: Floors, slot: Slot) -> tuple[Cutting, list[Motions]]:
+def _slot_passes(bench: SideContext, floors: Floors, slot: Slot) -> tuple[Cutting, list[Motions]]:
     order = bench.order
     troubles = []
     entries = sorted(
@@ -195,7 +195,7 @@ def largest_in(wall: Curve) -> float:
     return float(np.floor(200 * low) / 100)
 
 
-def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> list[Motions]:
+def _passes_with(bench: SideContext, floors: Floors, slot: Slot, cutting: Cutting) -> list[Motions]:
     order = bench.order
     cutter = order.cutter(cutting.cutter)
     wall = curve_on(bench.side, slot.outline, order.setup.flip).counter_clockwise()
@@ -239,7 +239,7 @@ def _passes_with(bench: Bench, floors: Floors, slot: Slot, cutting: Cutting) -> 
     return passes
 
 
-def notch_cuts(bench: Bench, deep: Floors, used: dict[int, float]) -> list[Cut]:
+def notch_cuts(bench: SideContext, deep: Floors, used: dict[int, float]) -> list[Cut]:
     """Return the cuts that bore the notches on this side, one a cutter.
 
     Side A leaves the same skin as under bores, side B opens it, no wider, for notches are seen. A
@@ -254,7 +254,7 @@ def notch_cuts(bench: Bench, deep: Floors, used: dict[int, float]) -> list[Cut]:
     name = "JIMPING" if bench.side == "A" else "JIMPING OPENED"
     cuts: list[Cut] = []
     for cutting, passes in by_cutter.values():
-        cuts += cuts_of(bench, passes, name=name, cutting=cutting, used=used)
+        cuts += cuts_by_life(bench, passes, name=name, cutting=cutting, used=used)
     return cuts
 
 
@@ -263,7 +263,7 @@ def _rows(order: Order) -> Iterator[tuple[Jimping, Cutting]]:
         yield row, cutting_for_bore(order, row.diameter, NOTCH)
 
 
-def _bottom(bench: Bench, deep: Floors, cutter: Cutter) -> float | None:
+def _bottom(bench: SideContext, deep: Floors, cutter: Cutter) -> float | None:
     """Return how deep the notches go on this side (side frame), None where it leaves them."""
     order = bench.order
     if meets_in_the_middle(order, cutter):
@@ -273,7 +273,9 @@ def _bottom(bench: Bench, deep: Floors, cutter: Cutter) -> float | None:
     return height_on("B", deep.b_open) if order.boring.bed == "skin" else None
 
 
-def _row_passes(bench: Bench, row: Jimping, cutting: Cutting, bottom: float) -> Iterator[Motions]:
+def _row_passes(
+    bench: SideContext, row: Jimping, cutting: Cutting, bottom: float
+) -> Iterator[Motions]:
     order = bench.order
     cutter = order.cutter(cutting.cutter)
     for x, y in points_on(bench.side, row.centres, order.setup.flip):

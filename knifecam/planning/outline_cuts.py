@@ -10,8 +10,8 @@ import numpy as np
 from knifecam.curve import Curve, Motions, distance, place_at, station_of
 from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
-from knifecam.paths.lane_motions import lane_curve, lane_of, rough_lanes
-from knifecam.paths.offset import offset, thin_offset
+from knifecam.paths.lane_motions import lane_curve, lane_stations, rough_lanes
+from knifecam.paths.offset import offset, refitted_offset
 from knifecam.paths.trench_motions import (
     Track,
     corner_passes,
@@ -20,16 +20,16 @@ from knifecam.paths.trench_motions import (
     levels,
     rough_trench,
 )
-from knifecam.planning.cleared_stretches import Opened
-from knifecam.planning.life_groups import WEB_FEED_SHARE, cuts_of, wall_feed
+from knifecam.planning.cleared_stretches import ClearedStretch
+from knifecam.planning.life_groups import WEB_FEED_SHARE, cuts_by_life, wall_feed
 from knifecam.planning.opening_cuts import ENTRY
 from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tab_places import allowed_places, reaches, tangent_beside, window_on
 from knifecam.quantity import Place, basis, mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.depths import Floors
-from knifecam.shop.order_record import entry_for
-from knifecam.shop.side_view import Bench, curve_on, height_on, points_on
+from knifecam.shop.order_record import cutting_and_cutter
+from knifecam.shop.side_view import SideContext, curve_on, height_on, points_on
 from knifecam.shop.stages import CLEAR, ROUGH, cutting_path
 
 CONTOUR_RAMP = np.radians(1.0)
@@ -82,7 +82,7 @@ def single_loop(wall: Curve, away: float, why: str, band: float = FINISH_BAND) -
     PlanError
         When a bay of the outline closes behind the cutter, so that several curves result.
     """
-    loops = thin_offset(wall, away, band)
+    loops = refitted_offset(wall, away, band)
     refuse_closed_bays(loops, away, why)
     return loops[0].clockwise()
 
@@ -98,7 +98,9 @@ def refuse_closed_bays(loops: Sequence[Curve], away: float, why: str) -> None:
     )
 
 
-def tracks_on(bench: Bench, wall: Curve, tabs: Sequence[Tab], tab_z: float) -> tuple[Track, ...]:
+def tracks_on(
+    bench: SideContext, wall: Curve, tabs: Sequence[Tab], tab_z: float
+) -> tuple[Track, ...]:
     """Return the roughing tracks, outermost first, with the tabs' windows at ``tab_z``."""
     order = bench.order
     cutting = order.cuttings("rough")[0]
@@ -113,7 +115,7 @@ def tracks_on(bench: Bench, wall: Curve, tabs: Sequence[Tab], tab_z: float) -> t
 
 
 def _track(
-    bench: Bench,
+    bench: SideContext,
     wall: Curve,
     away: float,
     tabs: Sequence[Tab],
@@ -133,7 +135,7 @@ def _track(
 
 
 def outline_cuts(
-    bench: Bench, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
+    bench: SideContext, floors: Floors, tabs: Sequence[Tab], used: dict[int, float]
 ) -> list[Cut]:
     """Return the trench's and the wall's cuts on this side."""
     order = bench.order
@@ -149,7 +151,7 @@ def outline_cuts(
     ways = (tracks, held, tab_z)
     cuts = _opened_up(bench, wall, ways, tabs, (bottom, through), "OUTLINE TRENCH", used)
     finish = order.cuttings("finish")[0]
-    cuts += cuts_of(
+    cuts += cuts_by_life(
         bench, [_finish(bench, floors, wall, held, tabs)], name="OUTLINE WALL", cutting=finish,
         used=used,
     )  # fmt: skip
@@ -157,7 +159,7 @@ def outline_cuts(
 
 
 def groove_cuts(
-    bench: Bench, tabs: Sequence[Tab], depth: float, used: dict[int, float]
+    bench: SideContext, tabs: Sequence[Tab], depth: float, used: dict[int, float]
 ) -> list[Cut]:
     """Return the cuts of a groove round the whole outline, ``depth`` mm deep, its wall finished.
 
@@ -175,12 +177,12 @@ def groove_cuts(
     track = _track(bench, wall, cutter.radius, (), cutter, bench.top)
     level = bench.top - depth + order.trench.clearance
     lap = _lap(bench, wall, track, tabs, level=level, entry=level, share=1.0)
-    cuts += cuts_of(bench, [lap], name="OUTLINE GROOVE'S WALL", cutting=finish, used=used)
+    cuts += cuts_by_life(bench, [lap], name="OUTLINE GROOVE'S WALL", cutting=finish, used=used)
     return cuts
 
 
 def _opened_up(
-    bench: Bench,
+    bench: SideContext,
     wall: Curve,
     ways: tuple[Sequence[Track], Sequence[Tab], float],
     tabs: Sequence[Tab],
@@ -226,7 +228,7 @@ def corner_entry(order: Order) -> Cutting:
 
 
 def corners_on(
-    bench: Bench,
+    bench: SideContext,
     wall: Curve,
     track: Track,
     *,
@@ -262,7 +264,7 @@ def corners_on(
 
 
 def beside_tabs(
-    bench: Bench,
+    bench: SideContext,
     wall: Curve,
     track: Track,
     *,
@@ -364,7 +366,7 @@ def _fillet_met(order: Order) -> float:
 
 
 def corner_cuts(
-    bench: Bench,
+    bench: SideContext,
     passes: Sequence[Motions],
     corners: Sequence[Motions],
     *,
@@ -377,14 +379,14 @@ def corner_cuts(
     if entry.cutter == rough.cutter:
         passes, corners = [*passes, *corners], ()
     if passes:
-        cuts += cuts_of(bench, passes, name=name, cutting=rough, used=used)
+        cuts += cuts_by_life(bench, passes, name=name, cutting=rough, used=used)
     if corners:
-        cuts += cuts_of(bench, corners, name=f"{name}'S CORNERS", cutting=entry, used=used)
+        cuts += cuts_by_life(bench, corners, name=f"{name}'S CORNERS", cutting=entry, used=used)
     return cuts
 
 
 def _roughed(
-    bench: Bench, wall: Curve, tracks: Sequence[Track], tabs: Sequence[Tab], bottom: float
+    bench: SideContext, wall: Curve, tracks: Sequence[Track], tabs: Sequence[Tab], bottom: float
 ) -> tuple[Motions, ...]:
     """Return the trench's roughing, a pass a level, from where metal begins down to ``bottom``."""
     rough = bench.order.cuttings("rough")[0]
@@ -400,7 +402,7 @@ def _roughed(
 
 
 def _finish(
-    bench: Bench, floors: Floors, wall: Curve, held: Sequence[Tab], tabs: Sequence[Tab]
+    bench: SideContext, floors: Floors, wall: Curve, held: Sequence[Tab], tabs: Sequence[Tab]
 ) -> Motions:
     order = bench.order
     cutter = order.cutter(order.cuttings("finish")[0].cutter)
@@ -413,7 +415,7 @@ def _finish(
 
 
 def _lap(
-    bench: Bench,
+    bench: SideContext,
     wall: Curve,
     track: Track,
     tabs: Sequence[Tab],
@@ -443,7 +445,9 @@ def _lap(
     return motions
 
 
-def refuse_near(bench: Bench, wall: Curve, motions: Motions, cutter: Cutter, what: str) -> None:
+def refuse_near(
+    bench: SideContext, wall: Curve, motions: Motions, cutter: Cutter, what: str
+) -> None:
     """Raise `PlanError` where the arcs of a pass lead nearer to the wall than its cutter's radius."""
     places = sampled(motions)
     away = distance(places, wall)
@@ -459,7 +463,7 @@ def refuse_near(bench: Bench, wall: Curve, motions: Motions, cutter: Cutter, wha
         )
 
 
-def landing_on(bench: Bench, track: Curve, tabs: Sequence[Tab]) -> float:
+def landing_on(bench: SideContext, track: Curve, tabs: Sequence[Tab]) -> float:
     """Return where the finishing pass begins: at a tab's stub, else on a gentle stretch."""
     order = bench.order
     if tabs:
@@ -471,7 +475,7 @@ def landing_on(bench: Bench, track: Curve, tabs: Sequence[Tab]) -> float:
     return float(station_of(track, place)[0])
 
 
-def _start_place(bench: Bench, tabs: Sequence[Tab]) -> np.ndarray:
+def _start_place(bench: SideContext, tabs: Sequence[Tab]) -> np.ndarray:
     """Return the outline's place (1, 2) farthest from all tabs, on this side."""
     order = bench.order
     outline = order.blade.outline
@@ -502,16 +506,16 @@ COME_DOWN_PLACES, SPARE_RIM_MM = 72, 0.01
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
-class Walled:
+class SideOutline:
     """The outline as one side sees it, and its stretches there, as stations of that outline.
 
     ``opened`` pairs each stretch with its record; ``rest`` are the stretches between, from the end
     of one to the start of the next.
     """
 
-    bench: Bench
+    bench: SideContext
     wall: Curve
-    opened: tuple[tuple[float, float, Opened], ...]
+    opened: tuple[tuple[float, float, ClearedStretch], ...]
 
     @property
     def rest(self) -> tuple[tuple[float, float], ...]:
@@ -536,7 +540,7 @@ def _between(
     return tuple(found)
 
 
-def walled(bench: Bench, opened: Sequence[Opened]) -> Walled:
+def side_outline(bench: SideContext, opened: Sequence[ClearedStretch]) -> SideOutline:
     """Return the outline and its opened stretches as the bench's side sees them."""
     order = bench.order
     wall = curve_on(bench.side, order.blade.outline, order.setup.flip).counter_clockwise()
@@ -548,18 +552,18 @@ def walled(bench: Bench, opened: Sequence[Opened]) -> Walled:
             low, high = whole - high, whole - low
         rows.append((low, high, one))
     rows.sort(key=lambda row: row[0] % whole)
-    return Walled(bench=bench, wall=wall, opened=tuple(rows))
+    return SideOutline(bench=bench, wall=wall, opened=tuple(rows))
 
 
 def track_at(wall: Curve, away: float, band: float) -> Curve:
     """Return the outermost curve ``away`` mm outside the wall, clockwise."""
-    loops = thin_offset(wall, away, band)
+    loops = refitted_offset(wall, away, band)
     if not loops:
         raise PlanError(f"nothing lies {mm(away):.3f} outside the outline")
     return loops[0].clockwise()
 
 
-def aways_between(outer: float, inner: float, stepover: float) -> np.ndarray:
+def lane_offsets(outer: float, inner: float, stepover: float) -> np.ndarray:
     count = 1 + int(np.ceil(max(0.0, outer - inner) / stepover - 1e-9))
     return np.linspace(max(outer, inner), inner, count)
 
@@ -591,14 +595,14 @@ class Lanes:
 
 
 def lanes_beside(
-    seen: Walled, stretch: tuple[float, float], aways: np.ndarray, cutter: Cutter, feed: float,
+    seen: SideOutline, stretch: tuple[float, float], aways: np.ndarray, cutter: Cutter, feed: float,
     opened: Callable[[np.ndarray], bool] = lambda _: True,
 ) -> Lanes:  # fmt: skip
     """Return the lanes beside a stretch of the wall, from where to where it is ``opened``."""
     curves = []
     for away in aways:
         track = track_at(seen.wall, float(away), ROUGH_BAND)
-        first, last = lane_of(track, seen.wall, *stretch, float(away))
+        first, last = lane_stations(track, seen.wall, *stretch, float(away))
         first = _on_open(seen, track, (first, last), opened, cutter)
         last = _on_open(seen, track, (last, first), opened, cutter)
         curves.append(lane_curve(track, first, last))
@@ -608,7 +612,7 @@ def lanes_beside(
 
 
 def _on_open(
-    seen: Walled,
+    seen: SideOutline,
     track: Curve,
     ends: tuple[float, float],
     opened: Callable[[np.ndarray], bool],
@@ -640,7 +644,7 @@ def _on_open(
     )
 
 
-def opening_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
+def opening_lanes(seen: SideOutline, row: tuple[float, float, ClearedStretch]) -> Lanes:
     """Return the lanes along which side B opens an edge down to the web.
 
     They begin and end within what has been cleared: by a thinner cutter too, and beside an inner
@@ -649,30 +653,30 @@ def opening_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
     """
     low, high, one = row
     trench = seen.bench.order.trench
-    rough, cutter = entry_for(seen.bench.order, ROUGH)
+    rough, cutter = cutting_and_cutter(seen.bench.order, ROUGH)
     clearing = clearing_lanes(seen, row) if one.needs_clearing(seen.bench.side) else None
     left = max(rough.allowance, clearing.left if clearing else 0.0)
-    shorter = SHORTER + max(0.0, cutter.radius - entry_for(seen.bench.order, CLEAR)[1].radius)
-    aways = aways_between(trench.width - cutter.radius, cutter.radius + left, rough.stepover)
+    shorter = SHORTER + max(
+        0.0, cutter.radius - cutting_and_cutter(seen.bench.order, CLEAR)[1].radius
+    )
+    aways = lane_offsets(trench.width - cutter.radius, cutter.radius + left, rough.stepover)
     ends = (low + shorter, high - shorter)
     if clearing is None:
         return lanes_beside(seen, ends, aways, cutter, rough.feed)
-    cleared = opened_under(seen, clearing, cutter.radius, strip=clearing.left)
+    cleared = cleared_under(seen, clearing, cutter.radius, strip=clearing.left)
     return lanes_beside(seen, ends, aways, cutter, rough.feed, cleared)
 
 
-def clearing_lanes(seen: Walled, row: tuple[float, float, Opened]) -> Lanes:
+def clearing_lanes(seen: SideOutline, row: tuple[float, float, ClearedStretch]) -> Lanes:
     """Return the lanes along which a side clears beside an edge."""
     low, high, one = row
-    entry, cutter = entry_for(seen.bench.order, CLEAR)
-    aways = aways_between(
-        one.width - cutter.radius, cutter.radius + entry.allowance, entry.stepover
-    )
+    entry, cutter = cutting_and_cutter(seen.bench.order, CLEAR)
+    aways = lane_offsets(one.width - cutter.radius, cutter.radius + entry.allowance, entry.stepover)
     return lanes_beside(seen, (low, high), aways, cutter, entry.feed)
 
 
-def opened_under(
-    seen: Walled, lanes: Lanes, radius: float, *, strip: float | None = None
+def cleared_under(
+    seen: SideOutline, lanes: Lanes, radius: float, *, strip: float | None = None
 ) -> Callable[[np.ndarray], bool]:
     """Return what tells whether ``lanes`` open all under a cutter of ``radius`` mm at a place (2,).
 

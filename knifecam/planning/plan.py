@@ -96,16 +96,16 @@ def waste_notes(cuts: Sequence[Cut]) -> Iterator[str]:
             )
 
 
-def edges_used(plan: Plan, number: int, side: str) -> int:
+def cutters_used_on(plan: Plan, number: int, side: str) -> int:
     """Return how many cutters of a number one side works with, one after the other."""
     cuts = [cut for cut in plan.side(side) if cut.cutter == number]
     return sum(cut.fresh for cut in cuts) + int(bool(cuts) and not cuts[0].fresh)
 
 
-def kept_from_a(plan: Plan, number: int) -> bool:
+def carried_from_side_a(plan: Plan, number: int) -> bool:
     """Whether side B begins with the cutter of that number that side A ended with."""
     cuts = [cut for cut in plan.side("B") if cut.cutter == number]
-    return bool(cuts) and not cuts[0].fresh and edges_used(plan, number, "A") > 0
+    return bool(cuts) and not cuts[0].fresh and cutters_used_on(plan, number, "A") > 0
 
 
 def which_edge(plan: Plan, cut: Cut) -> tuple[int, int]:
@@ -118,18 +118,18 @@ def which_edge(plan: Plan, cut: Cut) -> tuple[int, int]:
 
 def cutters_needed(plan: Plan, number: int) -> int:
     """Return how many cutters of a number the whole job takes."""
-    used = sum(edges_used(plan, number, side) for side in "AB")
-    return used - int(kept_from_a(plan, number))
+    used = sum(cutters_used_on(plan, number, side) for side in "AB")
+    return used - int(carried_from_side_a(plan, number))
 
 
 def cutter_lines(order: Order, plan: Plan) -> Iterator[str]:
     """Yield how many cutters of each number the job takes, for how long, and what it leaves alone."""
     for number in dict.fromkeys(cut.cutter for cut in plan.cuts):
         minutes = sum(cut.minutes for cut in plan.cuts if cut.cutter == number)
-        used = [(side, n) for side in "AB" if (n := edges_used(plan, number, side))]
+        used = [(side, n) for side in "AB" if (n := cutters_used_on(plan, number, side))]
         where = ", ".join(f"{n} on side {side}" for side, n in used)
         needed = cutters_needed(plan, number)
-        if kept_from_a(plan, number):
+        if carried_from_side_a(plan, number):
             where = (
                 "used on both sides" if needed == 1
                 else f"{where}, which starts with side A's last one"

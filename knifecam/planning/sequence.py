@@ -7,27 +7,33 @@ from dataclasses import replace
 
 from knifecam.blade import EdgeBreak
 from knifecam.paths.edge_break_motions import breaks_on
-from knifecam.planning.bevel_cuts import Ground, bevel_cuts, ground_on
+from knifecam.planning.bevel_cuts import BevelPasses, bevel_cuts, bevel_passes_on
 from knifecam.planning.bevel_notes import bevel_notes
-from knifecam.planning.cleared_cuts import clear_cuts, open_cuts, rest_cuts, wall_cuts, without_tabs
-from knifecam.planning.cleared_stretches import (
-    Opened,
-    opened_stretches,
-    refuse_crowded,
-    refuse_tabs,
+from knifecam.planning.cleared_cuts import (
+    clear_cuts,
+    edge_through_cuts,
+    keep_tabs_off,
+    uncleared_trench_cuts,
+    wall_cuts,
 )
-from knifecam.planning.edge_break_cuts import break_cuts, break_notes, groove_depth, grooved
+from knifecam.planning.cleared_stretches import (
+    ClearedStretch,
+    cleared_stretches,
+    refuse_outside_plate,
+    refuse_tabs_on_cleared,
+)
+from knifecam.planning.edge_break_cuts import break_cuts, break_notes, groove_depth, with_groove
 from knifecam.planning.fixture_clearance import refuse_touching
 from knifecam.planning.neck_cuts import SNAP_WAY, neck_cuts, neck_room, necked
 from knifecam.planning.opening_cuts import bore_cuts, notch_cuts, slot_cuts
-from knifecam.planning.outline_cuts import groove_cuts, outline_cuts, walled
+from knifecam.planning.outline_cuts import groove_cuts, outline_cuts, side_outline
 from knifecam.planning.plan import Cut, Plan, Tab
 from knifecam.planning.stop_texts import CLAMP_NOW, screws
 from knifecam.planning.tab_places import place_tabs, room_for_tab
 from knifecam.quantity import mm
 from knifecam.shop import Order
 from knifecam.shop.depths import Floors, floors
-from knifecam.shop.side_view import Bench
+from knifecam.shop.side_view import SideContext
 
 
 def lay_out(order: Order) -> Plan:
@@ -46,16 +52,16 @@ def lay_out(order: Order) -> Plan:
         Where no path does what the order wants.
     """
     depth = floors(order)
-    a, b = Bench(order=order, side="A"), Bench(order=order, side="B")
+    a, b = SideContext(order=order, side="A"), SideContext(order=order, side="B")
     grounds = {bench.side: _grounds(bench) for bench in (a, b)}
-    opened = opened_stretches(order, grounds, depth.a_rough)
-    refuse_crowded(order, opened)
-    refuse_tabs(order, opened)
+    opened = cleared_stretches(order, grounds, depth.a_rough)
+    refuse_outside_plate(order, opened)
+    refuse_tabs_on_cleared(order, opened)
     cutters = [order.cutter(c.cutter) for c in order.cutting if c.stage in ("rough", "finish")]
     room = room_for_tab(order, cutters, depth.b_finish - depth.tab)
     if order.tabs.neck > 0:
         room = max(room, neck_room(order, depth))
-    tabs, notes = place_tabs(without_tabs(order, opened), room)
+    tabs, notes = place_tabs(keep_tabs_off(order, opened), room)
     if order.tabs.neck > 0:
         tabs = tuple(necked(order, tab) for tab in tabs)
         notes = (*notes, SNAP_WAY)
@@ -81,18 +87,18 @@ def lay_out(order: Order) -> Plan:
     return Plan(cuts=(*side_a, *side_b), floors=depth, tabs=tabs, notes=notes)
 
 
-def _breaks(bench: Bench) -> tuple[EdgeBreak, ...]:
+def _breaks(bench: SideContext) -> tuple[EdgeBreak, ...]:
     """Return all edge breaks of a side, those of bores and slots first."""
     sides = (breaks_on(bench.order, bench.side, openings=one) for one in (True, False))
     return tuple(broken for side in sides for broken in side)
 
 
 def _held_b(
-    bench: Bench,
+    bench: SideContext,
     depth: Floors,
     tabs: Sequence[Tab],
-    opened: Sequence[Opened],
-    grounds: Sequence[Ground],
+    opened: Sequence[ClearedStretch],
+    grounds: Sequence[BevelPasses],
     used: dict[int, float],
 ) -> list[Cut]:
     """Return what side B cuts after bores and slots, screws put in before anything of the outline.
@@ -107,7 +113,7 @@ def _held_b(
     groove: list[Cut] = []
     if breaks_on(order, "B", openings=False):
         groove = groove_cuts(bench, tabs, groove_depth(order), used)
-        bench = grooved(bench)
+        bench = with_groove(bench)
     rest = breaks_on(order, "B", openings=False) if screwed else _breaks(bench)
     cuts = [
         *notches,
@@ -119,50 +125,51 @@ def _held_b(
     return [*before, *_screwed(order, cuts)]
 
 
-def _grounds(bench: Bench) -> tuple[Ground, ...]:
+def _grounds(bench: SideContext) -> tuple[BevelPasses, ...]:
     """Return all bevels' passes on one side."""
     bevels = bench.order.blade.bevels
-    return tuple(ground_on(bench, bevel) for bevel in bevels if bevel.on(bench.side))
+    return tuple(bevel_passes_on(bench, bevel) for bevel in bevels if bevel.on(bench.side))
 
 
 def _outline_a(
-    bench: Bench,
+    bench: SideContext,
     depth: Floors,
     tabs: Sequence[Tab],
-    opened: Sequence[Opened],
+    opened: Sequence[ClearedStretch],
     used: dict[int, float],
 ) -> list[Cut]:
     """Return side A's clearing beside the edges, its trench and its wall."""
     cleared = [one for one in opened if one.clear_a]
     if not cleared:
         return outline_cuts(bench, depth, tabs, used)
-    seen = walled(bench, cleared)
+    seen = side_outline(bench, cleared)
     return [
         *clear_cuts(seen, used),
-        *rest_cuts(seen, depth, tabs, used),
+        *uncleared_trench_cuts(seen, depth, tabs, used),
         *wall_cuts(seen, depth, tabs, used),
     ]
 
 
 def _outline_b(
-    bench: Bench,
+    bench: SideContext,
     depth: Floors,
     tabs: Sequence[Tab],
-    opened: Sequence[Opened],
-    grounds: Sequence[Ground],
+    opened: Sequence[ClearedStretch],
+    grounds: Sequence[BevelPasses],
     used: dict[int, float],
 ) -> list[Cut]:
     """Return side B's cuts round the outline: the edges opened, the bevels, then what holds it."""
     order = bench.order
     if not opened:
         return _clamped(order, outline_cuts(bench, depth, tabs, used))
-    seen = walled(bench, opened)
+    seen = side_outline(bench, opened)
     return [
         *clear_cuts(seen, used),
-        *open_cuts(seen, used),
+        *edge_through_cuts(seen, used),
         *bevel_cuts(bench, grounds, used),
         *_clamped(
-            order, [*rest_cuts(seen, depth, tabs, used), *wall_cuts(seen, depth, tabs, used)]
+            order,
+            [*uncleared_trench_cuts(seen, depth, tabs, used), *wall_cuts(seen, depth, tabs, used)],
         ),
     ]
 

@@ -14,7 +14,7 @@ from knifecam.paths.trench_motions import Window
 from knifecam.planning.plan import Tab
 from knifecam.quantity import Place, mm, stated
 from knifecam.rules.tab_rules import BEND_STRENGTH
-from knifecam.rules.workholding_rules import listed, unheld, wanted_count
+from knifecam.rules.workholding_rules import holding_notes, listed, wanted_count
 from knifecam.shop import Cutter, Order
 from knifecam.shop.depths import floors
 from knifecam.shop.stages import FINISH, ROUGH
@@ -163,7 +163,7 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
             f" a gentle free stretch; order {stated('tabs.count', len(chosen))}, a smaller waist, or"
             " free more of the outline"
         )
-    notes += unheld(order, place_at(order.blade.outline, chosen)[0])
+    notes += holding_notes(order, place_at(order.blade.outline, chosen)[0])
     return tuple(_tab(order, s) for s in sorted(chosen)), tuple(notes)
 
 

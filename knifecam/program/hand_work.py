@@ -14,7 +14,7 @@ import numpy as np
 from knifecam.curve.curve import Floats
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_texts import block_under, fit, read_gap, stays, take_block
-from knifecam.program.program_head import cutter_phrase, phrase, plain
+from knifecam.program.program_head import comment_lines, comment_text, cutter_phrase
 from knifecam.program.rs274_words import integer, unit_of, word
 from knifecam.shop import Order
 
@@ -35,10 +35,10 @@ def stop(words: tuple[str, ...], halt: str = STOP_WORD) -> list[str]:
     """
     if not words:
         return []
-    main, rest = plain(words[0]), words[1:]
-    lines = [line for one in rest for line in phrase(one)]
+    main, rest = comment_text(words[0]), words[1:]
+    lines = [line for one in rest for line in comment_lines(one)]
     if len(main) > MESSAGE:
-        lines = [*phrase(main), *lines]
+        lines = [*comment_lines(main), *lines]
         main = textwrap.shorten(main, MESSAGE, placeholder=" ...")
     return [*lines, f"(MSG, {main})", halt]
 
@@ -56,7 +56,9 @@ def goes_in(order: Order, cut: Cut, before: Cut | None) -> bool:
     return cut.fresh or (order.setup.mill.change_by_hand and changed)
 
 
-def change(order: Order, cut: Cut, before: Cut | None, *, edge: tuple[int, int]) -> list[str]:
+def cutter_change(
+    order: Order, cut: Cut, before: Cut | None, *, edge: tuple[int, int]
+) -> list[str]:
     """Return the lines that bring a cut's cutter into the spindle, a hand's stop before each.
 
     A mill that changes by itself first brings the worn cutter, so that a hand can take it out.
@@ -75,7 +77,7 @@ def change(order: Order, cut: Cut, before: Cut | None, *, edge: tuple[int, int])
     return [*stop((stays(cut.cutter),) if by_hand else (), OPTIONAL_STOP_WORD), call]
 
 
-def over(order: Order, number: int, place: Sequence[float] | Floats, up: float) -> list[str]:
+def move_over(order: Order, number: int, place: Sequence[float] | Floats, up: float) -> list[str]:
     """Return how the tip comes over a place (x, y): Z alone to ``up`` by feed, then X and Y."""
     unit = unit_of(order)
     return [
@@ -104,7 +106,7 @@ def length_check(
     ]
 
 
-def aside(order: Order, side: str) -> list[str]:
+def move_aside(order: Order, side: str) -> list[str]:
     """Return the line to the place where hands work, empty where the order names none."""
     places = order.setup.mill.change_place
     place = places["AB".index(side)] if places else None

@@ -9,13 +9,13 @@ from collections.abc import Iterator
 
 from knifecam.curve.curve import Floats
 from knifecam.planning.bevel_notes import bevel_facts
-from knifecam.planning.plan import Plan, edges_used, kept_from_a, waste_notes
+from knifecam.planning.plan import Plan, carried_from_side_a, cutters_used_on, waste_notes
 from knifecam.program.length_check_places import clamp_distance
 from knifecam.program.program_zero import ProgramFrame, registration_words
 from knifecam.program.rs274_words import MM_UNIT, Unit, unit_of
 from knifecam.quantity import bare, mm2, quantity, told
 from knifecam.shop import Cutter, Mill, Order
-from knifecam.shop.side_view import Bench, points_on
+from knifecam.shop.side_view import SideContext, points_on
 from knifecam.version import __version__
 
 PHRASE_CHARACTERS = 74
@@ -30,15 +30,15 @@ CAUTIONS = (
 )
 
 
-def plain(text: str) -> str:
+def comment_text(text: str) -> str:
     """Return text as a comment can hold it: plain capitals, square brackets for round ones."""
     square = text.translate({ord("("): "[", ord(")"): "]"})
     return "".join(c if " " <= c <= "~" else "?" for c in square).upper()
 
 
-def phrase(text: str) -> list[str]:
+def comment_lines(text: str) -> list[str]:
     """Return text as comment lines, short enough, and about as long as each other."""
-    words = plain(text)
+    words = comment_text(text)
     rows = textwrap.wrap(words, PHRASE_CHARACTERS) or [""]
     width = PHRASE_CHARACTERS
     while len(rows) > 1 and width > PHRASE_CHARACTERS // 2:
@@ -72,7 +72,7 @@ def header_lines(
 ) -> Iterator[str]:
     """Yield the header of one side's program; lengths are checked at ``bare``, None for nowhere."""
     for text in _texts(order, plan, side, frame, bare):
-        yield from phrase(told(text, order.setup.mill.units))
+        yield from comment_lines(told(text, order.setup.mill.units))
 
 
 def _texts(
@@ -161,7 +161,7 @@ def _clamp_texts(order: Order, side: str, unit: Unit) -> Iterator[str]:
     """Yield how high things may stand where the order names none."""
     if any(box.side == side for box in order.setup.keep_out):
         return
-    bench = Bench(order=order, side=side)
+    bench = SideContext(order=order, side=side)
     high = unit.told(bench.rapid_z - bench.top, 1)
     yield "THE ORDER NAMES NO CLAMPS ON THIS SIDE"
     yield f"KEEP CLAMPS UNDER {high} ABOVE THE PLATE AND OUT OF ALL CUTS"
@@ -174,9 +174,9 @@ def _cutter_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[s
     """Yield the side's cutters, how long each number works, and how many of it go in."""
     for number in dict.fromkeys(cut.cutter for cut in plan.side(side)):
         minutes = sum(cut.minutes for cut in plan.side(side) if cut.cutter == number)
-        count = edges_used(plan, number, side)
+        count = cutters_used_on(plan, number, side)
         kept = ""
-        if kept_from_a(plan, number) and side == "B":
+        if carried_from_side_a(plan, number) and side == "B":
             kept = ", START WITH SIDE A'S LAST ONE" if count > 1 else ", THE LAST ONE OF SIDE A"
         yield cutter_phrase(order.cutter(number), unit)
         yield f"CUTTER {number}: ABOUT {minutes:.0f} MIN OF CUTTING, {count} NEEDED{kept}"

@@ -19,20 +19,20 @@ from knifecam.planning.stop_texts import FILLED, fill, turn_over
 from knifecam.program.hand_work import (
     OPTIONAL_STOP_WORD,
     STOP_WORD,
-    aside,
-    change,
+    cutter_change,
     goes_in,
     length_check,
-    over,
+    move_aside,
+    move_over,
     stop,
 )
 from knifecam.program.length_check_places import check_place
-from knifecam.program.program_head import header_lines, phrase
+from knifecam.program.program_head import comment_lines, header_lines
 from knifecam.program.program_zero import ProgramFrame, mark_words, program_frame
 from knifecam.program.rs274_words import Unit, extent, integer, motion_lines, unit_of, word
 from knifecam.quantity import told
 from knifecam.shop import Order
-from knifecam.shop.side_view import Bench
+from knifecam.shop.side_view import SideContext
 
 Place = Sequence[float] | np.ndarray
 """X and Y of a program, mm."""
@@ -74,12 +74,12 @@ def write_program(order: Order, plan: Plan, side: str) -> Program:
     first = 0
     for count, cut in enumerate(cuts):
         moved = frame.motions(cut.motions)
-        lines += phrase(
+        lines += comment_lines(
             f"CUT {count + 1} OF {len(cuts)}: {cut.name}, CUTTER {cut.cutter},"
             f" DOWN TO {unit.word('Z', frame.height(cut.bottom))}"
         )
-        lines += phrase(_extent(order, cut, moved, unit))
-        lines += [*phrase(f"ABOUT {cut.minutes:.1f} MIN OF CUTTING"), modes]
+        lines += comment_lines(_extent(order, cut, moved, unit))
+        lines += [*comment_lines(f"ABOUT {cut.minutes:.1f} MIN OF CUTTING"), modes]
         lines += _brought(order, plan, cut, frame, bare or moved.stop[0])
         lines += _under_way(order, cut)
         for line, k in motion_lines(moved, unit):
@@ -96,17 +96,17 @@ def _brought(order: Order, plan: Plan, cut: Cut, frame: ProgramFrame, over_it: P
     cuts = plan.side(cut.side)
     count = next(k for k, one in enumerate(cuts) if one is cut)
     before = cuts[count - 1] if count else None
-    bench = Bench(order=order, side=cut.side)
+    bench = SideContext(order=order, side=cut.side)
     up, face = frame.height(bench.change_z), frame.height(bench.top)
     new = goes_in(order, cut, before) or cut.cutter not in [c.cutter for c in cuts[:count]]
     halt = STOP_WORD if new else OPTIONAL_STOP_WORD
     return [
         f"{integer('S', cut.spindle)} M5",
         "M9",
-        *change(order, cut, before, edge=which_edge(plan, cut)),
+        *cutter_change(order, cut, before, edge=which_edge(plan, cut)),
         *(stop((FILLED,)) if count == 0 and _filled(order, cut.side) else ()),
         *stop(_told(order, cut.stop)),
-        *over(order, cut.cutter, over_it, up),
+        *move_over(order, cut.cutter, over_it, up),
         *(
             length_check(order, cut.cutter, over_it, face=face, up=up, halt=halt)
             if order.setup.gap_stop
@@ -118,10 +118,10 @@ def _brought(order: Order, plan: Plan, cut: Cut, frame: ProgramFrame, over_it: P
 def _away(order: Order, cuts: Sequence[Cut], count: int, frame: ProgramFrame) -> list[str]:
     """Return how the tip goes up after a cut, and aside where a hand comes next."""
     cut, after = cuts[count], cuts[count + 1] if count + 1 < len(cuts) else None
-    bench = Bench(order=order, side=cut.side)
+    bench = SideContext(order=order, side=cut.side)
     lines = [unit_of(order).word("G0 Z", frame.height(bench.change_z)), "M5", "M9"]
     if after is None or cut.after or after.stop or goes_in(order, after, cut):
-        lines += aside(order, cut.side)
+        lines += move_aside(order, cut.side)
     return [*lines, *stop(_told(order, cut.after))]
 
 
@@ -169,7 +169,7 @@ def _closing(order: Order, side: str, frame: ProgramFrame) -> list[str]:
         words.append("BREAK THE TABS BUTT FIRST, WITH GLOVES, SPINDLE STILL AND CUTTER OUT")
     else:
         words.append("HOLD THE BLADE WHILE THE SCREWS COME OUT")
-    lines = [line for one in words for line in phrase(one)]
+    lines = [line for one in words for line in comment_lines(one)]
     if side == "A" and setup.support == "filled":
         lines += stop(_fill_words(order))
     return lines

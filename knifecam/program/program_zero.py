@@ -111,7 +111,7 @@ Point = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Edge:
+class PlateEdge:
     """One edge of the plate: its ``name`` on side A, ``ends`` and unit vector ``outward``.
 
     In the part frame, mm.
@@ -134,24 +134,26 @@ class Edge:
         return x0 + share * (x1 - x0) + away * u, y0 + share * (y1 - y0) + away * v
 
 
-def zero_edges(order: Order) -> tuple[Edge, Edge]:
+def zero_edges(order: Order) -> tuple[PlateEdge, PlateEdge]:
     """Return the plate's edges nearest to side A's datum: one along Y, one along X."""
     x0, y0, x1, y1 = order.setup.plate.bounds
-    left = Edge(name="LEFT", ends=((x0, y0), (x0, y1)), outward=(-1.0, 0.0))
-    right = Edge(name="RIGHT", ends=((x1, y0), (x1, y1)), outward=(1.0, 0.0))
-    lower = Edge(name="LOWER", ends=((x0, y0), (x1, y0)), outward=(0.0, -1.0))
-    upper = Edge(name="UPPER", ends=((x0, y1), (x1, y1)), outward=(0.0, 1.0))
+    left = PlateEdge(name="LEFT", ends=((x0, y0), (x0, y1)), outward=(-1.0, 0.0))
+    right = PlateEdge(name="RIGHT", ends=((x1, y0), (x1, y1)), outward=(1.0, 0.0))
+    lower = PlateEdge(name="LOWER", ends=((x0, y0), (x1, y0)), outward=(0.0, -1.0))
+    upper = PlateEdge(name="UPPER", ends=((x0, y1), (x1, y1)), outward=(0.0, 1.0))
     x, y = order.setup.datum[0]
     return left if x - x0 <= x1 - x else right, lower if y - y0 <= y1 - y else upper
 
 
-def corner(order: Order) -> Point:
+def marked_corner(order: Order) -> Point:
     """Return the corner where both edges meet, part frame: the one that is marked."""
     upright, level = zero_edges(order)
     return upright.ends[0][0], level.ends[0][1]
 
 
-def lies(edge: Edge, order: Order, side: str, frame: ProgramFrame) -> tuple[str, str, float]:
+def edge_in_program(
+    edge: PlateEdge, order: Order, side: str, frame: ProgramFrame
+) -> tuple[str, str, float]:
     """Return how an edge lies in a side's program: its name there, its axis and its place in mm."""
     places = [edge.beside(0.5, 0.0), edge.beside(0.5, 1.0)]
     at, out = frame.of(points_on(side, places, order.setup.flip))
@@ -172,7 +174,7 @@ def mark_words(order: Order, frame: ProgramFrame) -> str:
     upright, level = zero_edges(order)
     return (
         f"MARK THE PLATE EDGE AT THE {upright.name} {level.name} CORNER,"
-        f" {at_words(corner(order), order, 'A', frame)}, FOR SIDE B"
+        f" {at_words(marked_corner(order), order, 'A', frame)}, FOR SIDE B"
     )
 
 
@@ -192,7 +194,7 @@ def registration_words(order: Order, side: str, frame: ProgramFrame) -> Iterator
 
 def _edge_words(order: Order, side: str, frame: ProgramFrame, unit: Unit) -> Iterator[str]:
     for edge in zero_edges(order):
-        name, axis, value = lies(edge, order, side, frame)
+        name, axis, value = edge_in_program(edge, order, side, frame)
         where = f"{axis} {unit.told(value, 2)}"
         if side == "A":
             yield f"TOUCH OFF THE {name} PLATE EDGE AT {where}; SIDE B USES THE SAME EDGE"

@@ -8,14 +8,20 @@ from dataclasses import dataclass
 from knifecam.blade import Bore
 from knifecam.errors import PlanError
 from knifecam.planning.plan import Plan
-from knifecam.program.hand_work import LOWERING_FEED_MM_MIN, aside, over, slow, stop
+from knifecam.program.hand_work import LOWERING_FEED_MM_MIN, move_aside, move_over, slow, stop
 from knifecam.program.length_check_places import check_place
-from knifecam.program.program_head import phrase
+from knifecam.program.program_head import comment_lines
 from knifecam.program.program_text import start_block
-from knifecam.program.program_zero import Edge, ProgramFrame, corner, program_frame, zero_edges
+from knifecam.program.program_zero import (
+    PlateEdge,
+    ProgramFrame,
+    marked_corner,
+    program_frame,
+    zero_edges,
+)
 from knifecam.program.rs274_words import integer, unit_of
-from knifecam.shop import KeepOut, Order
-from knifecam.shop.side_view import Bench, points_on
+from knifecam.shop import Clamp, Order
+from knifecam.shop.side_view import SideContext, points_on
 
 VISITED = 3
 """At most so many bores are visited."""
@@ -48,7 +54,7 @@ WHAT_IT_SHOWS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
+class FlipCheck:
     """A place in the part frame, mm, where the pin stops, and what must be seen there."""
 
     place: tuple[float, float]
@@ -56,12 +62,12 @@ class Look:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Looks:
+class FlipChecks:
     """The looks before the plate lies there (``bare``) and after; ``shown`` is what they can show."""
 
     shown: tuple[str, ...]
-    bare: tuple[Look, ...] = ()
-    laid: tuple[Look, ...] = ()
+    bare: tuple[FlipCheck, ...] = ()
+    laid: tuple[FlipCheck, ...] = ()
 
 
 def seen_from_b(order: Order) -> tuple[Bore, ...]:
@@ -94,14 +100,14 @@ def _is_free(order: Order, place: tuple[float, float]) -> bool:
     x, y = program_frame(order, "B").of(points_on("B", place, order.setup.flip))[0]
     room = order.setup.gauge_diameter / 2 + PIN_KEEPS_OFF_MM
 
-    def clear(box: KeepOut) -> bool:
+    def clear(box: Clamp) -> bool:
         inside_x = box.x_low - room < x < box.x_high + room
         return not (inside_x and box.y_low - room < y < box.y_high + room)
 
     return all(clear(box) for box in order.setup.keep_out if box.side == "B")
 
 
-def _edge_looks(order: Order) -> Iterator[Look]:
+def _edge_looks(order: Order) -> Iterator[FlipCheck]:
     """Yield two places beside the longer of the zero's edges, one beside the other."""
     first, second = sorted(zero_edges(order), key=lambda e: e.length, reverse=True)
     for edge, count in ((first, 2), (second, 1)):
@@ -109,49 +115,49 @@ def _edge_looks(order: Order) -> Iterator[Look]:
         free = [p for s in PIN_PLACES if _is_free(order, p := edge.beside(s, away))]
         chosen = (free[0], free[-1]) if count == 2 else (free[len(free) // 2],) if free else ()
         for place in dict.fromkeys(chosen if free else ()):
-            yield Look(place=place, words=_edge_words(order, edge))
+            yield FlipCheck(place=place, words=_edge_words(order, edge))
 
 
-def _edge_words(order: Order, edge: Edge) -> str:
+def _edge_words(order: Order, edge: PlateEdge) -> str:
     touches = "TOUCHES" if order.setup.registration.kind == "edges" else "NEARLY TOUCHES"
     return f"A SQUARE ON SIDE A'S {edge.name} PLATE EDGE {touches} THE PIN?"
 
 
-def _mark_looks(order: Order) -> Iterator[Look]:
+def _mark_looks(order: Order) -> Iterator[FlipCheck]:
     """Yield the marked corner, the pin beside both its edges."""
     away = order.setup.gauge_diameter / 2
     (u, _), (_, v) = (edge.outward for edge in zero_edges(order))
-    x, y = corner(order)
+    x, y = marked_corner(order)
     place = (x + away * u, y + away * v)
     if _is_free(order, place):
-        yield Look(place=place, words="IS SIDE A'S MARK ON THE PLATE EDGE AT THIS CORNER?")
+        yield FlipCheck(place=place, words="IS SIDE A'S MARK ON THE PLATE EDGE AT THIS CORNER?")
 
 
-def looks(order: Order) -> Looks:
+def flip_checks(order: Order) -> FlipChecks:
     """Return what can be seen of this order's plate: bores that go through, else its rim."""
     unit, registration = unit_of(order), order.setup.registration
     mark = tuple(_mark_looks(order))
     bores = bores_to_visit(order)
     if bores:
         over = tuple(
-            Look(
+            FlipCheck(
                 place=b.centre,
                 words=f"IS BORE {b.name}, {unit.told(b.diameter, 3)}, STRAIGHT UNDER THE PIN?",
             )
             for b in bores
         )
-        return Looks(shown=WHAT_IT_SHOWS["bores"], laid=(*over, *mark))
+        return FlipChecks(shown=WHAT_IT_SHOWS["bores"], laid=(*over, *mark))
     laid = (*_edge_looks(order), *mark)
     if registration.kind != "pins":
-        return Looks(shown=WHAT_IT_SHOWS["edges"], laid=laid)
+        return FlipChecks(shown=WHAT_IT_SHOWS["edges"], laid=laid)
     dowels = tuple(
-        Look(
+        FlipCheck(
             place=b.centre,
             words=f"IS THE DOWEL FOR {b.name}, {unit.told(b.diameter, 3)}, STRAIGHT UNDER THE PIN?",
         )
         for b in registration.bores
     )
-    return Looks(shown=WHAT_IT_SHOWS["pins"], bare=dowels, laid=laid)
+    return FlipChecks(shown=WHAT_IT_SHOWS["pins"], bare=dowels, laid=laid)
 
 
 OFFSET_NUMBERS = {
@@ -175,18 +181,22 @@ def align_program(order: Order, plan: Plan) -> str:
     read where side B checks lengths: on bare plate, or on the bed while the plate is off.
     """
     setup, frame, unit = order.setup, program_frame(order, "B"), unit_of(order)
-    bench = Bench(order=order, side="B")
-    up, seen = frame.height(bench.change_z), looks(order)
+    bench = SideContext(order=order, side="B")
+    up, seen = frame.height(bench.change_z), flip_checks(order)
     bare, laid = seen.bare, seen.laid
     floor = -bench.top if bare else bench.top
     lines = [
-        *phrase(f"{order.name}, SIDE B: FLIP CHECK WITH A GAUGE PIN"),
-        *phrase("THE SPINDLE STANDS STILL, NOTHING IS CUT. KEEP HANDS CLEAR WHILE AXES MOVE"),
-        *phrase("RUN IT WITH FEED OVERRIDE LOW, A HAND AT THE STOP"),
-        *phrase(ABOVE_ALL),
-        *phrase(f"ORDER {order.digest or 'BUILT BY HAND'}"),
-        *(line for one in seen.shown for line in phrase(one)),
-        *phrase(f"THE PIN STOPS {unit.told(PIN_ABOVE, 2)} ABOVE THE PLATE: PUT NOTHING UNDER IT"),
+        *comment_lines(f"{order.name}, SIDE B: FLIP CHECK WITH A GAUGE PIN"),
+        *comment_lines(
+            "THE SPINDLE STANDS STILL, NOTHING IS CUT. KEEP HANDS CLEAR WHILE AXES MOVE"
+        ),
+        *comment_lines("RUN IT WITH FEED OVERRIDE LOW, A HAND AT THE STOP"),
+        *comment_lines(ABOVE_ALL),
+        *comment_lines(f"ORDER {order.digest or 'BUILT BY HAND'}"),
+        *(line for one in seen.shown for line in comment_lines(one)),
+        *comment_lines(
+            f"THE PIN STOPS {unit.told(PIN_ABOVE, 2)} ABOVE THE PLATE: PUT NOTHING UNDER IT"
+        ),
         start_block(order, setup.offsets[1]),
         "G92.1",
         "M5",
@@ -198,18 +208,20 @@ def align_program(order: Order, plan: Plan) -> str:
         f"{integer('T', setup.gauge)} M6",
     ]
     if bare or laid:
-        lines += over(order, setup.gauge, _read_at(order, plan, frame, (*bare, *laid)[0]), up)
+        lines += move_over(order, setup.gauge, _read_at(order, plan, frame, (*bare, *laid)[0]), up)
         gap = unit.told(bench.change_z - floor, 2)
         lines += stop((f"READ Z: THE GAP UNDER THE PIN MUST BE {gap}",))
     lines += _visits(order, frame, bare, bench)
     if bare:
-        lines += [*aside(order, "B"), *stop(("LAY THE PLATE ON ITS DOWELS AND CLAMP IT",))]
+        lines += [*move_aside(order, "B"), *stop(("LAY THE PLATE ON ITS DOWELS AND CLAMP IT",))]
     lines += _visits(order, frame, laid, bench)
-    closing = phrase("TAKE THE PIN OUT BEFORE STARTING SIDE B'S PROGRAM")
-    return "\n".join([*lines, *aside(order, "B"), *closing, "M2"]) + "\n"
+    closing = comment_lines("TAKE THE PIN OUT BEFORE STARTING SIDE B'S PROGRAM")
+    return "\n".join([*lines, *move_aside(order, "B"), *closing, "M2"]) + "\n"
 
 
-def _read_at(order: Order, plan: Plan, frame: ProgramFrame, first: Look) -> tuple[float, float]:
+def _read_at(
+    order: Order, plan: Plan, frame: ProgramFrame, first: FlipCheck
+) -> tuple[float, float]:
     """Return where the gap under the pin is read; over the first look where no check has a place."""
     try:
         return check_place(order, plan, "B")
@@ -219,13 +231,13 @@ def _read_at(order: Order, plan: Plan, frame: ProgramFrame, first: Look) -> tupl
         return _of(order, frame, first)
 
 
-def _of(order: Order, frame: ProgramFrame, look: Look) -> tuple[float, float]:
+def _of(order: Order, frame: ProgramFrame, look: FlipCheck) -> tuple[float, float]:
     x, y = frame.of(points_on("B", look.place, order.setup.flip))[0]
     return float(x), float(y)
 
 
 def _visits(
-    order: Order, frame: ProgramFrame, looks: tuple[Look, ...], bench: Bench
+    order: Order, frame: ProgramFrame, looks: tuple[FlipCheck, ...], bench: SideContext
 ) -> Iterator[str]:
     """Yield how the pin goes over each place high up, feeds down, stops and lifts."""
     unit, up = unit_of(order), frame.height(bench.change_z)
@@ -250,11 +262,13 @@ def offsets_program(order: Order) -> str | None:
         name for name, zero in zip(order.setup.offsets, zeros, strict=True) if zero is not None
     )
     lines = [
-        *phrase(f"{order.name}: WORK OFFSETS AS ORDERED. TOUCH OFF AFTERWARDS, NOT BEFORE"),
-        *phrase(f"THIS OVERWRITES {set_now} IN THE MILL'S MEMORY: NOTE DOWN THE OLD VALUES FIRST"),
-        *phrase("A WRONG ZERO DRIVES A CUTTER INTO THE TABLE: READ THE OFFSETS BACK"),
-        *phrase("MAKE THE FIRST MOVES IN SINGLE BLOCK, WITH OVERRIDE LOW"),
-        *phrase(ABOVE_ALL),
+        *comment_lines(f"{order.name}: WORK OFFSETS AS ORDERED. TOUCH OFF AFTERWARDS, NOT BEFORE"),
+        *comment_lines(
+            f"THIS OVERWRITES {set_now} IN THE MILL'S MEMORY: NOTE DOWN THE OLD VALUES FIRST"
+        ),
+        *comment_lines("A WRONG ZERO DRIVES A CUTTER INTO THE TABLE: READ THE OFFSETS BACK"),
+        *comment_lines("MAKE THE FIRST MOVES IN SINGLE BLOCK, WITH OVERRIDE LOW"),
+        *comment_lines(ABOVE_ALL),
     ]
     unit = unit_of(order)
     lines.append(start_block(order, order.setup.offsets[0]))

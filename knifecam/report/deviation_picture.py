@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from knifecam.judge.gouges import DENT
 from knifecam.judge.prove import Judged
 from knifecam.judge.uncut_metal import CUSP, CUSP_SLACK
-from knifecam.measure.bevel_places import allowed_cusp, beside_plunge, upright
+from knifecam.measure.bevel_places import allowed_cusp, plunge_margin, surface_cosine
 from knifecam.quantity import NAME, bare, either, mm, um
 from knifecam.report.plate_picture import (
     DPI,
@@ -131,8 +131,8 @@ def _field(judged: Judged, side: str) -> _Field:
         none = np.zeros((0, 0))
         return _Field(x=np.zeros(0), y=np.zeros(0), off=none, over=none)
     places = surface.places
-    off = surface.deviation * upright(case.order.blade, places)
-    cusp = allowed_cusp(case.order, places, plunge_from=beside_plunge(case.order))
+    off = surface.deviation * surface_cosine(case.order.blade, places)
+    cusp = allowed_cusp(case.order, places, plunge_from=plunge_margin(case.order))
     over = np.maximum(off - np.maximum(CUSP_SLACK * cusp, cusp + CUSP), -off - DENT)
     over = np.where(places.bevel < 0, -np.inf, over)
     size = max(1, round(PATCH / case.grid.cell))

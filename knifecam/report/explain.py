@@ -48,13 +48,13 @@ class Explained:
     refused: str = ""
 
 
-def part_of(setup: Setup, side: str) -> ToPart:
+def to_part_frame(setup: Setup, side: str) -> ToPart:
     """Return what brings program places of side "A" or "B" into the part frame."""
     frame = side_frame(setup, side)
     return lambda places: from_side(frame, to_side(frame, places))
 
 
-def explained(
+def explained_lines(
     text: str,
     stored: Stored | None = None,
     *,
@@ -98,7 +98,7 @@ def explain(
     text : str
         The program.
     to_part : callable, optional
-        Brings program places (M, 3) into the part frame, as `part_of` does; the ends of motions
+        Brings program places (M, 3) into the part frame, as `to_part_frame` does; the ends of motions
         are given there too, where the text tells all three axes.
     slots : int
         The highest number a cutter or a length offset may have.
@@ -109,7 +109,7 @@ def explain(
     units : str
         What quantities are told in, "mm" or "in".
     """
-    for row in explained(text, stored, to_part=to_part, slots=slots, units=units):
+    for row in explained_lines(text, stored, to_part=to_part, slots=slots, units=units):
         yield f"{row.line:6d}  {row.text}".rstrip()
         for words in row.did:
             yield f"          {words}"

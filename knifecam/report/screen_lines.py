@@ -22,7 +22,7 @@ OF_THE_TEXT = ("stop", "first-move")
 """Kinds of finding about how the program is written."""
 
 
-def effects(right: Verdict, moved: Verdict) -> dict[str, Any]:
+def misplacement_effects(right: Verdict, moved: Verdict) -> dict[str, Any]:
     """Return what a misplaced side B does: each figure as ordered and as it lies, mm.
 
     ``walls_apart`` and ``bores_apart`` are the greatest steps between the sides' walls and bores,

@@ -13,7 +13,7 @@ from knifecam.blade.edge_break_face import near_break_ends
 from knifecam.blade.finished_surface import edge_curve, half_thickness
 from knifecam.curve import place_at
 from knifecam.judge.prove import Judged
-from knifecam.measure.sample_columns import see
+from knifecam.measure.sample_columns import read_places
 from knifecam.quantity import bare, mm, um
 from knifecam.report.plate_picture import (
     DPI,
@@ -116,7 +116,7 @@ def _section(judged: Judged, which: int, share: float, number: int) -> _Section:
     wanted = np.stack([half_thickness(order.blade, points, side) for side in "AB"])
     wanted = np.where(np.isfinite(wanted), wanted, np.nan)
     kept = slice(0, _length(wanted, order.blade.thickness))
-    seen = see(order, judged.case.sides, points[kept])
+    seen = read_places(order, judged.case.sides, points[kept])
     metal = seen.thickness > 1e-6
     fading = [near_break_ends(order.blade, points[kept], side) for side in "AB"]
     title = (

@@ -15,15 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.errors import ProgramError
-from knifecam.measure.measured_surfaces import Surface, wanted_surfaces
+from knifecam.measure.measured_surfaces import GroundSurface, nominal_surfaces
 from knifecam.quantity import bare, mm, told, um
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
 from knifecam.sweep import column_kernel
 from knifecam.sweep.columns import Grid, plate_grid, refuse_cells
-from knifecam.sweep.side_program import Side, side_of, stored_of
-from knifecam.sweep.sweep_steps import Laid, Listed, list_blocks
-from knifecam.sweep.threads import share_out, shares, threads_at_hand
+from knifecam.sweep.side_program import SideProgram, side_of, stored_of
+from knifecam.sweep.sweep_steps import BlockLists, SweepSteps, list_blocks
+from knifecam.sweep.threads import run_in_threads, thread_shares, threads_at_hand
 
 FINE_CELL_MM = 0.02
 """mm: so fine a grid shows every pass."""
@@ -33,7 +33,7 @@ BESIDE_BLADE_MM = 0.5
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Field:
+class BladeSurface:
     """The blade's part of the plate as both programs leave it, and its surfaces there.
 
     Parameters
@@ -48,13 +48,13 @@ class Field:
     """
 
     grid: Grid
-    sides: tuple[Side | None, Side | None]
-    surfaces: tuple[Surface | None, Surface | None]
+    sides: tuple[SideProgram | None, SideProgram | None]
+    surfaces: tuple[GroundSurface | None, GroundSurface | None]
 
 
-def blade_field(
+def blade_surface(
     order: Order, texts: tuple[str | None, str | None], *, cell: float = FINE_CELL_MM
-) -> Field:
+) -> BladeSurface:
     """Return what both programs leave of the blade.
 
     Every column's faces are exact at its centre, as those of `judge` are (1e-9 mm; 1e-6 mm for
@@ -75,22 +75,22 @@ def blade_field(
         When the cells would not fit into the memory at hand; nothing has been done then.
     """
     refuse_cells(_blade_bounds(order), cell)
-    sides: list[Side | None] = []
+    sides: list[SideProgram | None] = []
     for name, text in zip("AB", texts, strict=True):
         first = sum(len(side) for side in sides if side is not None)
         sides.append(None if text is None else _read(order, name, text, first))
     grid = plate_grid(_blade_bounds(order), order.setup.plate.thickness, cell)
-    surfaces: list[Surface | None] = []
+    surfaces: list[GroundSurface | None] = []
     with ThreadPoolExecutor(1) as beside:
-        wanted = beside.submit(wanted_surfaces, order, grid)
+        wanted = beside.submit(nominal_surfaces, order, grid)
         for which, side in enumerate(sides):
             if side is not None:
-                leave(grid, side.laid, side=side.name, first=side.first)
+                cut_to_surface(grid, side.laid, side=side.name, first=side.first)
             surfaces.append(None if side is None else wanted.result()[which].cut(grid))
-    return Field(grid=grid, sides=(sides[0], sides[1]), surfaces=(surfaces[0], surfaces[1]))
+    return BladeSurface(grid=grid, sides=(sides[0], sides[1]), surfaces=(surfaces[0], surfaces[1]))
 
 
-def _read(order: Order, name: str, text: str, first: int) -> Side:
+def _read(order: Order, name: str, text: str, first: int) -> SideProgram:
     try:
         return side_of(order, name, text, read_program(text, stored_of(order.setup)), first)
     except ProgramError as error:
@@ -106,7 +106,9 @@ def _blade_bounds(order: Order) -> tuple[float, float, float, float]:
     )  # fmt: skip
 
 
-def leave(grid: Grid, laid: Laid, *, side: str, first: int, threads: int | None = None) -> None:
+def cut_to_surface(
+    grid: Grid, laid: SweepSteps, *, side: str, first: int, threads: int | None = None
+) -> None:
     """Cut the grid, in place, as all steps together leave it.
 
     Parameters
@@ -136,10 +138,10 @@ def leave(grid: Grid, laid: Laid, *, side: str, first: int, threads: int | None 
         )  # fmt: skip
 
     most = threads_at_hand() if threads is None else threads
-    share_out(sweep, shares(listed.begins, most), most)
+    run_in_threads(sweep, thread_shares(listed.begins, most), most)
 
 
-def _lowest_first(laid: Laid, listed: Listed) -> NDArray[np.int32]:
+def _lowest_first(laid: SweepSteps, listed: BlockLists) -> NDArray[np.int32]:
     """Return the listed steps, each block's lowest first."""
     low = np.minimum(laid.column("az"), laid.column("bz"))
     rank = np.empty(len(low), np.int32)
@@ -149,7 +151,7 @@ def _lowest_first(laid: Laid, listed: Listed) -> NDArray[np.int32]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Off:
+class SurfaceDeviation:
     """How far one ground surface is off, along Z.
 
     Parameters
@@ -178,7 +180,7 @@ class Off:
     gouged_line: int
 
 
-def off_surfaces(order: Order, field: Field) -> tuple[Off, ...]:
+def surface_deviations(order: Order, field: BladeSurface) -> tuple[SurfaceDeviation, ...]:
     """Return how far each bevel, and all edge breaks of a side, are off."""
     found = []
     for side, surface in zip(field.sides, field.surfaces, strict=True):
@@ -192,7 +194,9 @@ def off_surfaces(order: Order, field: Field) -> tuple[Off, ...]:
     return tuple(found)
 
 
-def _off(side: Side, surface: Surface, name: str, rows: NDArray[np.int64]) -> Off:
+def _off(
+    side: SideProgram, surface: GroundSurface, name: str, rows: NDArray[np.int64]
+) -> SurfaceDeviation:
     off = surface.deviation[rows]
     ends = rows[[int(np.argmax(off)), int(np.argmin(off))]]
     places = [(float(x), float(y)) for x, y in surface.places.points[ends]]
@@ -200,20 +204,22 @@ def _off(side: Side, surface: Surface, name: str, rows: NDArray[np.int64]) -> Of
         int(side.trace.line[last - side.first]) if last >= side.first else 0
         for last in surface.last[ends].tolist()
     ]
-    return Off(
+    return SurfaceDeviation(
         side=side.name, name=name, count=len(rows), rms=float(np.sqrt(np.mean(off**2))),
         left=max(0.0, float(off.max())), left_at=places[0], left_line=lines[0],
         gouged=max(0.0, -float(off.min())), gouged_at=places[1], gouged_line=lines[1],
     )  # fmt: skip
 
 
-def off_lines(found: tuple[Off, ...], cell: float, units: str = "mm") -> Iterator[str]:
+def deviation_lines(
+    found: tuple[SurfaceDeviation, ...], cell: float, units: str = "mm"
+) -> Iterator[str]:
     """Yield what is told of ground surfaces, in "mm" or "in"."""
     for line in _off_lines(found, cell):
         yield told(line, units)
 
 
-def _off_lines(found: tuple[Off, ...], cell: float) -> Iterator[str]:
+def _off_lines(found: tuple[SurfaceDeviation, ...], cell: float) -> Iterator[str]:
     yield f"ground surfaces, measured with cells of {mm(cell):g}; nothing is judged"
     for one in found:
         yield (

@@ -100,7 +100,7 @@ HAND_STOP = "stop"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class ModesInForce:
     """What runs when an act comes up: spindle (1, 0, -1), mist and flood."""
 
     act: Act
@@ -109,11 +109,11 @@ class Standing:
     flood: bool
 
 
-def standings(trace: Trace) -> Iterator[Standing]:
+def modes_in_force(trace: Trace) -> Iterator[ModesInForce]:
     """Yield every act with what ran just before it."""
     spindle, mist, flood = 0, False, False
     for act in trace.acts:
-        yield Standing(act=act, spindle=spindle, mist=mist, flood=flood)
+        yield ModesInForce(act=act, spindle=spindle, mist=mist, flood=flood)
         if act.kind == "spindle":
             spindle = {30: 1, 40: -1}.get(round(act.number), 0)
         elif act.kind == "change":

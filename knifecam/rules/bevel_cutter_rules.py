@@ -22,10 +22,10 @@ from knifecam.curve import resample
 from knifecam.curve.prolonged_distance import signed_line_distance
 from knifecam.paths.plunge_motions import ALONG_FALL, BORDER, lead_for
 from knifecam.quantity import Place, basis, least_mm, mm, most_mm, stated
-from knifecam.record import shown
+from knifecam.record import as_written
 from knifecam.rules.bevel_rules import refused
-from knifecam.rules.opening_rules import pierced
-from knifecam.rules.tolerance_rules import land
+from knifecam.rules.opening_rules import thin_rims
+from knifecam.rules.tolerance_rules import land_left
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.cutter_choice import CLEARING_CORNER
 from knifecam.shop.depths import floors
@@ -87,11 +87,11 @@ def bevels(order: Order) -> Iterator[str]:
         yield from _fits(order, bevel)
         yield from _contact(order, bevel)
         yield from _beyond(order, bevel)
-        yield from land(order, bevel)
+        yield from land_left(order, bevel)
         yield from _floors(order, bevel)
         yield from _meeting(order, bevel)
         yield from _steps(order, bevel)
-    yield from pierced(order)
+    yield from thin_rims(order)
     yield from _stock(order)
     yield from _led(order)
     yield from _clearing(order)
@@ -237,7 +237,7 @@ def _support(order: Order) -> Iterator[str]:
     deep = order.blade.thickness / 2 - min([floors(order).a_rough, *ground])
     if not deep <= SUPPORT_VOID_MM:
         yield (
-            f"{stated('setup.support', shown(order.setup.support))}: side B opens the bevels' edges over"
+            f"{stated('setup.support', as_written(order.setup.support))}: side B opens the bevels' edges over"
             f" grooves of {mm(deep):.2f}"
             " of side"
             f' A, which stand open; above {mm(SUPPORT_VOID_MM)} they want filling: write support="filled"'

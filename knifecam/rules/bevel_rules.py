@@ -30,9 +30,9 @@ from knifecam.blade.heel_overrun import (
     LEAST_AWAY,
     LEAST_CROSSING,
     MOST_OVER,
-    RunOver,
-    crossing_of,
+    HeelOverrun,
     past_end,
+    plunge_crossing,
     runs_over,
 )
 from knifecam.curve import place_at, resample
@@ -41,8 +41,8 @@ from knifecam.curve.prolonged_distance import signed_line_distance
 from knifecam.curve.stations import shared
 from knifecam.errors import ShapeError
 from knifecam.quantity import Place, bare, mm, most_mm
-from knifecam.rules.edge_break_rules import broken
-from knifecam.rules.jimping_rules import jimped
+from knifecam.rules.edge_break_rules import edge_break_faults
+from knifecam.rules.jimping_rules import jimping_faults
 
 FIGURES_AGREE_MM = 1e-6
 """mm: figures that differ by less agree."""
@@ -220,7 +220,7 @@ def lands(blade: Blade) -> Iterator[str]:
 
 def plunge_station(bevel: Bevel, plunge: Plunge, blade: Blade) -> float | None:
     """Return the station of the outline where the plunge's line crosses the edge; None if nowhere."""
-    found = crossing_of(edge_curve(bevel, blade.outline), plunge.line)
+    found = plunge_crossing(edge_curve(bevel, blade.outline), plunge.line)
     return None if found is None else bevel.edge.start + found.station
 
 
@@ -242,7 +242,7 @@ FIGURE_CHECKS: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (
 PLACE_CHECKS: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (plunges, width)
 
 
-def running_over(bevel: Bevel, blade: Blade) -> Iterator[str]:
+def overrun_faults(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """A bevel runs out over an outline that turns away from its edge; along one, `MOST_OVER` at most.
 
     A plunge rises over its radius more.
@@ -262,14 +262,14 @@ def _most(bevel: Bevel) -> float:
     return MOST_OVER + max((plunge.radius for plunge in bevel.plunges), default=0.0)
 
 
-def _ends(run: RunOver | None, most: float) -> bool:
+def _ends(run: HeelOverrun | None, most: float) -> bool:
     """Return whether the bevel ends soon enough: ``most`` mm along the edge, and nowhere again."""
     if run is None:
         return True
     return run.past <= most or (run.along <= most and run.again is None)
 
 
-def _why(run: RunOver, most: float) -> str:
+def _why(run: HeelOverrun, most: float) -> str:
     if run.along <= most and run.again is not None:
         x, y = run.again
         return f", at {Place(x, y):.1f} again after its grind line has left the blade"
@@ -279,7 +279,7 @@ def _why(run: RunOver, most: float) -> str:
     )
 
 
-def _or_longer(bevel: Bevel, blade: Blade, run: RunOver) -> str:
+def _or_longer(bevel: Bevel, blade: Blade, run: HeelOverrun) -> str:
     """Return that the edge may go on with a straight outline, where the bevel then ends."""
     if run.longer is None:
         return ""
@@ -291,11 +291,11 @@ def _or_longer(bevel: Bevel, blade: Blade, run: RunOver) -> str:
     return f"; or let the edge go on to {Place(x, y):.1f}, as far as the outline is straight"
 
 
-def crossing(bevel: Bevel, blade: Blade) -> Iterator[str]:
+def crossing_faults(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """A plunge's line crosses the edge at `LEAST_CROSSING` degrees or more."""
     edge = edge_curve(bevel, blade.outline)
     for number, plunge in enumerate(bevel.plunges, start=1):
-        found = crossing_of(edge, plunge.line)
+        found = plunge_crossing(edge, plunge.line)
         if found is None:
             continue
         angle, (x, y) = math.degrees(found.angle), found.place
@@ -319,7 +319,7 @@ def refused(blade: Blade) -> tuple[str, ...]:
     lines = lines or list(doubled(blade))
     if lines:
         return tuple(lines)
-    places = (*PLACE_CHECKS, crossing, running_over)
+    places = (*PLACE_CHECKS, crossing_faults, overrun_faults)
     lines = [line for bevel in blade.bevels for rule in places for line in rule(bevel, blade)]
     made = list(lands(blade)) or list(metal(blade))
-    return (*lines, *made, *broken(blade), *jimped(blade))
+    return (*lines, *made, *edge_break_faults(blade), *jimping_faults(blade))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from knifecam.quantity import mm, stated, told
-from knifecam.rules.cutter_rules import HARDNESSES, excesses
+from knifecam.rules.cutter_rules import HARDNESSES, above_proposals
 from knifecam.shop.order_record import Order
 from knifecam.shop.setup import ALLOWED_SPREAD
 
@@ -18,7 +18,7 @@ def remarks(order: Order) -> tuple[str, ...]:
 
 
 def _cutting(order: Order) -> Iterator[str]:
-    for one in excesses(order.cutting, order.cutters, order.blade.steel.hardness_hrc):
+    for one in above_proposals(order.cutting, order.cutters, order.blade.steel.hardness_hrc):
         yield f"{one.said()}; check it before a cutter breaks"
 
 

@@ -20,11 +20,11 @@ from knifecam.quantity import NAME, bare, mm, most_mm
 from knifecam.rules.trench_rules import lies_beside
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.depths import floors
-from knifecam.shop.setup import KeepOut
+from knifecam.shop.setup import Clamp
 from knifecam.shop.side_view import curve_on, height_on, points_on
 
 
-def of_keep_outs(keep_outs: Sequence[KeepOut]) -> Iterator[str]:
+def check_clamps(keep_outs: Sequence[Clamp]) -> Iterator[str]:
     """Yield which keep-outs are empty."""
     for place, box in enumerate(keep_outs, start=1):
         where = f"keep_out[{place}]"
@@ -41,7 +41,7 @@ OBSTACLE_GAP_MM = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Thing:
+class Obstacle:
     """A rectangle on a side's plate, in that side's frame, mm, ``height`` mm above its face.
 
     Grown by ``round_`` mm: a screw's head is a place grown by its radius.
@@ -59,26 +59,26 @@ class Thing:
         return np.asarray(np.maximum(np.hypot(*gone.T) - self.round_, 0.0))
 
 
-def clamps_on(order: Order, side: str) -> Iterator[Thing]:
+def clamps_on(order: Order, side: str) -> Iterator[Obstacle]:
     """Yield the side's clamps in its frame."""
     setup = order.setup
     datum = points_on(side, setup.datum["AB".index(side)], setup.flip)[0]
     for clamp in setup.keep_out:
         if clamp.side == side:
             x, y = datum
-            yield Thing(
+            yield Obstacle(
                 name=f"keep_out '{clamp.name}' on side {side}", round_=0.0, height=clamp.height,
                 low=(clamp.x_low + x, clamp.y_low + y), high=(clamp.x_high + x, clamp.y_high + y),
             )  # fmt: skip
 
 
-def heads(order: Order) -> Iterator[Thing]:
+def screw_heads(order: Order) -> Iterator[Obstacle]:
     """Yield the heads of the screws that hold the blade on side B, in its frame."""
     setup = order.setup
     for bore in order.blade.bores if setup.hold.kind == "bores" else ():
         if bore.name in setup.hold.screws:
             x, y = (float(c) for c in points_on("B", bore.centre, setup.flip)[0])
-            yield Thing(
+            yield Obstacle(
                 name=f"the screw's head over bore '{bore.name}'", low=(x, y), high=(x, y),
                 round_=setup.hold.head_diameter / 2, height=setup.hold.head_height,
             )  # fmt: skip
@@ -96,7 +96,7 @@ def widest_within(cutter: Cutter, above: Floats) -> Floats:
     return np.asarray(np.where(above > 0, wide, 0.0))
 
 
-def free_within(cutter: Cutter, room: Floats) -> Floats:
+def height_free_within(cutter: Cutter, room: Floats) -> Floats:
     """Return how far above the tip nothing turns wider than ``room`` (K,) mm; inf for all of it, (K,)."""
     cone = cutter.reach + (room - cutter.neck / 2) / np.tan(cutter.cone)
     free = np.where(room < max(cutter.radius, cutter.neck / 2), 0.0, cone)
@@ -105,7 +105,9 @@ def free_within(cutter: Cutter, room: Floats) -> Floats:
     return np.where(room >= max(cutter.holder / 2, cutter.radius), np.inf, free)
 
 
-def too_tall(thing: Thing, cutter: Cutter, *, where: str, lower: float, further: float) -> str:
+def too_tall_line(
+    thing: Obstacle, cutter: Cutter, *, where: str, lower: float, further: float
+) -> str:
     """Return why a cutter does not pass a thing, which would have to be lower or further away."""
     low = math.floor(10 * (thing.height - lower) + 1e-6) / 10
     ways = ["let the cutter stick out further"]
@@ -133,17 +135,17 @@ def tall(order: Order) -> Iterator[str]:
             gap = _beside(seen, thing)
             yield from _along_trench(order, thing, gap, floor, beyond=True)
             yield from _at_bores(order, thing) if side == "A" else ()
-        for head in heads(order) if side == "B" else ():
+        for head in screw_heads(order) if side == "B" else ():
             yield from _along_trench(order, head, _beside(seen, head), floor, beyond=False)
 
 
-def _beside(outline: Curve, thing: Thing) -> float:
+def _beside(outline: Curve, thing: Obstacle) -> float:
     """Return how far a thing stands from the outline's wall, mm."""
     return float(thing.away(resample(outline, OUTLINE_CLAMP_SAMPLE_MM)[1]).min())
 
 
 def _along_trench(
-    order: Order, thing: Thing, gap: float, floor: float, *, beyond: bool
+    order: Order, thing: Obstacle, gap: float, floor: float, *, beyond: bool
 ) -> Iterator[str]:
     """Yield why the trench's cutters do not pass a thing ``gap`` mm off the wall.
 
@@ -163,7 +165,7 @@ def _outermost(order: Order, entry: Cutting, cutter: Cutter) -> float:
     return max(cutter.radius + entry.allowance, order.trench.width - cutter.radius)
 
 
-def _at_bores(order: Order, thing: Thing) -> Iterator[str]:
+def _at_bores(order: Order, thing: Obstacle) -> Iterator[str]:
     """Yield why no cutter that bores on side A passes a clamp there."""
     deep, half = floors(order), order.blade.thickness / 2
     for bore in (*order.blade.bores, *order.setup.registration.bores):
@@ -184,14 +186,14 @@ def _at_bores(order: Order, thing: Thing) -> Iterator[str]:
 
 
 def _passing(
-    order: Order, thing: Thing, cutter: Cutter, room: float, floor: float, where: str
+    order: Order, thing: Obstacle, cutter: Cutter, room: float, floor: float, where: str
 ) -> Iterator[str]:
     """Yield why a cutter whose axis stays ``room`` mm off does not pass, its tip at ``floor``."""
     above = order.blade.thickness / 2 + thing.height - floor
     lacking = float(widest_within(cutter, np.array([above]))[0]) - (room - OBSTACLE_GAP_MM)
     if lacking > 0:
-        lower = above - float(free_within(cutter, np.array([room - OBSTACLE_GAP_MM]))[0])
-        yield too_tall(thing, cutter, where=where, lower=lower, further=lacking)
+        lower = above - float(height_free_within(cutter, np.array([room - OBSTACLE_GAP_MM]))[0])
+        yield too_tall_line(thing, cutter, where=where, lower=lower, further=lacking)
 
 
 CLAMP_ROOM_MM = 5.0
@@ -223,7 +225,7 @@ def clamps(order: Order) -> Iterator[str]:
                 )
 
 
-def _beside_clamp(clamp: KeepOut, bore: Bore, datum: NDArray[np.float64]) -> float:
+def _beside_clamp(clamp: Clamp, bore: Bore, datum: NDArray[np.float64]) -> float:
     """Return the metal between a clamp of side A and a bore, mm; below 0 where they meet."""
     x, y = bore.centre[0] - datum[0], bore.centre[1] - datum[1]
     across = max(clamp.x_low - x, x - clamp.x_high, 0.0)

@@ -133,7 +133,7 @@ SERVES = dict.fromkeys((BORE, FIT, SLOT, ROUGH, FINISH, CLEAR, NOTCH, NECK), LEV
 """Which kinds of cutter make what a stage wants."""
 
 
-def of_cutters(cutters: Sequence[Cutter]) -> Iterator[str]:
+def check_cutters(cutters: Sequence[Cutter]) -> Iterator[str]:
     """Yield what contradicts itself among the cutters."""
     if not cutters:
         yield "cutters is empty; describe at least one under [[cutters]]"
@@ -194,7 +194,9 @@ def _of_cone(cutter: Cutter, where: str) -> Iterator[str]:
         )
 
 
-def of_cutting(cutting: Sequence[Cutting], cutters: Sequence[Cutter], mill: Mill) -> Iterator[str]:
+def check_cutting(
+    cutting: Sequence[Cutting], cutters: Sequence[Cutter], mill: Mill
+) -> Iterator[str]:
     """Yield what contradicts itself between cutting data, cutters and mill."""
     numbers = [c.number for c in cutters]
     kinds = {c.number: c.kind for c in cutters}
@@ -243,7 +245,7 @@ NEEDS = {
 }
 
 
-def of_stages(
+def check_stages(
     cutting: Sequence[Cutting],
     blade: Blade,
     registration: Registration,
@@ -355,7 +357,7 @@ RUN = (*STAGES_WITH_STEPDOWN, FIT, FINISH, BREAK)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Excess:
+class AboveProposal:
     """How far a value lies above what would be proposed, and from where on it is told."""
 
     where: str
@@ -380,9 +382,9 @@ class Excess:
         )
 
 
-def excesses(
+def above_proposals(
     cutting: Sequence[Cutting], cutters: Sequence[Cutter], hardness_hrc: float
-) -> Iterator[Excess]:
+) -> Iterator[AboveProposal]:
     """Yield what lies above its proposal by more than is noted."""
     known = {c.number: c for c in cutters}
     for entry in cutting:
@@ -392,7 +394,7 @@ def excesses(
                     yield one
 
 
-def _compared(entry: Cutting, cutter: Cutter, hardness_hrc: float) -> Iterator[Excess]:
+def _compared(entry: Cutting, cutter: Cutter, hardness_hrc: float) -> Iterator[AboveProposal]:
     where, stage, diameter = entry.path, entry.stage, contact_diameter(cutter)
     rows: list[tuple[str, float, float, str]] = []
     if stage in STAGES_WITH_STEPDOWN:
@@ -403,23 +405,23 @@ def _compared(entry: Cutting, cutter: Cutter, hardness_hrc: float) -> Iterator[E
         tooth = entry.feed / (entry.spindle * cutter.flutes)
         rows.append(("feed_per_tooth", tooth, feed_per_tooth(diameter), "mm"))
     for key, value, usual, unit in rows:
-        yield Excess(
+        yield AboveProposal(
             where=where, key=key, value=value, proposed=usual, unit=unit, noted=NOTED_TIMES,
             refused=REFUSED_TIMES,
         )  # fmt: skip
     if stage in RUN:
-        yield Excess(
+        yield AboveProposal(
             where=where, key="surface_speed", value=math.pi * diameter * entry.spindle / 1000,
             proposed=surface_speed(stage, hardness_hrc) / 1000, unit="m/min", noted=NOTED_SPEED,
             refused=REFUSED_SPEED,
         )  # fmt: skip
 
 
-def of_excess(
+def check_excess(
     cutting: Sequence[Cutting], cutters: Sequence[Cutter], hardness_hrc: float
 ) -> Iterator[str]:
     """Yield what lies so far above its proposal that it is taken for a mistake."""
-    for one in excesses(cutting, cutters, hardness_hrc):
+    for one in above_proposals(cutting, cutters, hardness_hrc):
         if one.times > one.refused * (1 + 1e-9):
             most = one.refused * one.proposed
             yield (

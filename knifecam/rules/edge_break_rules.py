@@ -10,7 +10,7 @@ import numpy as np
 from knifecam.blade import Bore
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.blade import Blade, EdgeBreak
-from knifecam.blade.edge_break_face import FADE_BEYOND_WIDTH_MM, broken_curves
+from knifecam.blade.edge_break_face import FADE_BEYOND_WIDTH_MM, break_curves
 from knifecam.blade.finished_surface import bevelled
 from knifecam.curve import Curve, resample, signed_distance
 from knifecam.curve.curve import Floats
@@ -18,11 +18,11 @@ from knifecam.curve.stations import is_whole, length_of, shared
 from knifecam.paths.edge_break_motions import (
     BREAK_END_RESERVE_MM,
     CONE_CLEAR_MM,
-    Cone,
+    ChamferStand,
+    chamfer_stand,
     cone_of,
     curve_of,
-    shortened,
-    standing,
+    fade_length,
 )
 from knifecam.paths.offset import offset
 from knifecam.quantity import Place, least_mm, mm, stated
@@ -34,7 +34,7 @@ from knifecam.shop.depths import floors
 from knifecam.shop.stages import BREAK
 
 
-def broken(blade: Blade) -> Iterator[str]:
+def edge_break_faults(blade: Blade) -> Iterator[str]:
     """Breaks lie on edges that are there, are shallow, and stay off bevels and notches."""
     through = {bore.name for bore in blade.bores if bore.depth is None}
     blind = {bore.name for bore in blade.bores} - through
@@ -79,7 +79,7 @@ def _ground_places(one: EdgeBreak, blade: Blade) -> Floats:
     if one.of != "outline":
         return np.zeros((0, 2))
     other = SIDES[1 - SIDES.index(one.side)]
-    points = np.concatenate([resample(c, BREAK_SAMPLE_MM)[1] for c in broken_curves(one, blade)])
+    points = np.concatenate([resample(c, BREAK_SAMPLE_MM)[1] for c in break_curves(one, blade)])
     return points[bevelled(blade, points, other) & ~bevelled(blade, points, one.side)]
 
 
@@ -87,7 +87,7 @@ def _bevelled_places(one: EdgeBreak, blade: Blade) -> Floats:
     """Places (K, 2) of the break, on the wall or at its width, where the face falls off."""
     inward = 1.0 if one.of == "outline" else -1.0
     found = []
-    for curve in broken_curves(one, blade):
+    for curve in break_curves(one, blade):
         _, points, headings = resample(curve, BREAK_SAMPLE_MM)
         left = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
         for points_ in (points, points + inward * one.width * left):
@@ -105,7 +105,7 @@ def edge_breaks(order: Order) -> Iterator[str]:
     What no mill could make the blade's own rules tell; with bevels they are asked there.
     """
     if not order.blade.bevels:
-        yield from broken(order.blade)
+        yield from edge_break_faults(order.blade)
     mills = [order.cutter(entry.cutter) for entry in order.cuttings(BREAK)]
     for one in order.blade.breaks:
         where = f"edge break '{one.name}' of {one.of}, side {one.side}"
@@ -127,7 +127,9 @@ def edge_breaks(order: Order) -> Iterator[str]:
             yield from _inside(order, one, curve, cone, where)
 
 
-def _mill(order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str) -> Iterator[str]:
+def _mill(
+    order: Order, one: EdgeBreak, mill: Cutter, cone: ChamferStand, where: str
+) -> Iterator[str]:
     if not cone.rim <= mill.radius + 1e-9:
         yield (
             f"{where}, width={mm(one.width):.3f}: {mill.path} would want a radius of"
@@ -141,7 +143,7 @@ def _mill(order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str) ->
 
 
 def _beside_outline(
-    order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str
+    order: Order, one: EdgeBreak, mill: Cutter, cone: ChamferStand, where: str
 ) -> Iterator[str]:
     if not cone.room <= order.trench.width:
         yield (
@@ -168,7 +170,7 @@ def _ground(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
                 " narrower break"
             )
             return
-        cone = standing(order, one, deep)
+        cone = chamfer_stand(order, one, deep)
     else:
         cone = cone_of(order, one)
         if not cone.depth + TIP_GAP <= half + deep.b_rough:
@@ -179,7 +181,7 @@ def _ground(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
     yield from _fillet(order, cone, where)
 
 
-def _fillet(order: Order, cone: Cone, where: str) -> Iterator[str]:
+def _fillet(order: Order, cone: ChamferStand, where: str) -> Iterator[str]:
     """Refuse a tip that meets the fillet which the finishing cutter leaves at the wall's foot."""
     corner = max((order.cutter(c.cutter).corner for c in order.cuttings("finish")), default=0.0)
     tip = order.cutter(order.cuttings(BREAK)[0].cutter).tip / 2
@@ -194,7 +196,7 @@ def _fillet(order: Order, cone: Cone, where: str) -> Iterator[str]:
         )
 
 
-def _ends(order: Order, one: EdgeBreak, cone: Cone, where: str) -> Iterator[str]:
+def _ends(order: Order, one: EdgeBreak, cone: ChamferStand, where: str) -> Iterator[str]:
     outline = order.blade.outline
     open_ended = [s for s in one.stretches if not is_whole(outline, s)]
     if not open_ended or any(is_whole(outline, s) for s in one.stretches):
@@ -207,14 +209,16 @@ def _ends(order: Order, one: EdgeBreak, cone: Cone, where: str) -> Iterator[str]
         )
     for stretch in open_ended:
         length = length_of(outline, stretch)
-        if not length > 2 * shortened(cone) + one.width:
+        if not length > 2 * fade_length(cone) + one.width:
             yield (
                 f"{where}: stretch={mm(length):.3f} is too short for ends that fade out; give it"
-                f" {least_mm(2 * shortened(cone) + one.width + 0.001):.3f} or more"
+                f" {least_mm(2 * fade_length(cone) + one.width + 0.001):.3f} or more"
             )
 
 
-def _heads(order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str) -> Iterator[str]:
+def _heads(
+    order: Order, one: EdgeBreak, mill: Cutter, cone: ChamferStand, where: str
+) -> Iterator[str]:
     """Refuse a mill whose upper part runs into the heads of the screws that hold the blade."""
     hold = order.setup.hold
     if one.side != "B" or hold.kind != "bores":
@@ -228,7 +232,7 @@ def _heads(order: Order, one: EdgeBreak, mill: Cutter, cone: Cone, where: str) -
             yield from _head(order, bore, cone, wide, where)
 
 
-def _head(order: Order, bore: Bore, cone: Cone, wide: float, where: str) -> Iterator[str]:
+def _head(order: Order, bore: Bore, cone: ChamferStand, wide: float, where: str) -> Iterator[str]:
     inside = float(signed_distance(bore.centre, order.blade.outline)[0])
     room = inside - order.setup.hold.head_diameter / 2 + cone.away - wide
     if not room >= HEAD_ROOM:
@@ -241,7 +245,9 @@ def _head(order: Order, bore: Bore, cone: Cone, wide: float, where: str) -> Iter
         )
 
 
-def _inside(order: Order, one: EdgeBreak, curve: Curve, cone: Cone, where: str) -> Iterator[str]:
+def _inside(
+    order: Order, one: EdgeBreak, curve: Curve, cone: ChamferStand, where: str
+) -> Iterator[str]:
     need = cone.rim + CONE_CLEAR_MM
     for bore in order.blade.bores:
         if bore.name == one.of:
@@ -270,7 +276,9 @@ def _opened_wider(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
         )
 
 
-def _bore(order: Order, one: EdgeBreak, bore: Bore, cone: Cone, where: str) -> Iterator[str]:
+def _bore(
+    order: Order, one: EdgeBreak, bore: Bore, cone: ChamferStand, where: str
+) -> Iterator[str]:
     need = cone.rim + CONE_CLEAR_MM
     if not bore.diameter / 2 >= need:
         yield (

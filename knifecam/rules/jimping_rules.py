@@ -12,7 +12,7 @@ from knifecam.blade.bevel import SIDES
 from knifecam.blade.blade import Blade
 from knifecam.blade.finished_surface import bevelled
 from knifecam.blade.jimping import LEAST_NOTCH_LAND_MM, land_between
-from knifecam.blade.openings import opened
+from knifecam.blade.openings import is_open
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.quantity import Place, least_mm, mm, most_mm, stated
@@ -28,7 +28,7 @@ BREAK_SAMPLE_MM = 0.2
 """mm between the places of a break's stretch that are looked at."""
 
 
-def jimped(blade: Blade) -> Iterator[str]:
+def jimping_faults(blade: Blade) -> Iterator[str]:
     """Notches leave metal between them and stay off bevels."""
     for row in blade.jimping:
         land_left = land_between(row, blade.outline)
@@ -41,7 +41,7 @@ def jimped(blade: Blade) -> Iterator[str]:
         around = 2 * math.pi * np.arange(24) / 24
         ring = row.diameter / 2 * np.stack([np.cos(around), np.sin(around)], axis=1)
         points = (np.array(row.centres)[:, None] + ring).reshape(-1, 2)
-        solid = ~opened(blade, points)
+        solid = ~is_open(blade, points)
         for side in SIDES:
             if bevelled(blade, points[solid], side).any():
                 yield (
@@ -91,7 +91,7 @@ def _shape(order: Order, row: Jimping, where: str) -> Iterator[str]:
         )
 
 
-def bites(order: Order, row: Jimping) -> tuple[Floats, ...]:
+def mouth_stretches(order: Order, row: Jimping) -> tuple[Floats, ...]:
     """Return for each notch the stretches of the outline it takes, (B, 2) stations in mm.
 
     A notch that takes one piece has one row. Pieces shorter than `BREAK_SAMPLE_MM` may go unseen.
@@ -123,7 +123,7 @@ def _rim(outline: Curve, centre: Floats, radius: float, low: Floats, high: Float
 
 
 def _land(order: Order, row: Jimping, where: str) -> Iterator[str]:
-    taken = [one for one in bites(order, row) if len(one)]
+    taken = [one for one in mouth_stretches(order, row) if len(one)]
     if len(taken) < 2:
         return
     rows = np.concatenate(taken)
@@ -162,7 +162,7 @@ def _neighbours(order: Order, row: Jimping, where: str) -> Iterator[str]:
 
 def _elsewhere(order: Order, row: Jimping, where: str) -> Iterator[str]:
     """Yield where a notch cuts the outline anywhere but at its own mouth, or does not cut it."""
-    for centre, taken in zip(row.centres, bites(order, row), strict=True):
+    for centre, taken in zip(row.centres, mouth_stretches(order, row), strict=True):
         if len(taken) == 1:
             continue
         what = "does not cut the outline"

@@ -12,7 +12,7 @@ from knifecam.blade.finished_surface import bevel_height, least_bevel
 from knifecam.curve import Curve, circle, distance, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.quantity import Place, basis, least_mm, mm, most_mm, stated
-from knifecam.record import shown
+from knifecam.record import as_written
 from knifecam.rules.cutter_rules import stage_entries
 from knifecam.shop import Order
 from knifecam.shop.defaults import UNDER_BORES, relieved_depth
@@ -21,7 +21,7 @@ from knifecam.shop.order_record import Boring
 from knifecam.shop.setup import ALLOWED_SPREAD, Setup
 
 
-def of_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
+def check_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
     """Yield what contradicts itself between the bores' opening, the blade and the bed."""
     hidden = [
         f'"{b.name}"'
@@ -31,7 +31,7 @@ def of_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
     if setup.registration.kind == "bores" and hidden:
         yield (
             f"registration.bores: {', '.join(hidden)} cannot be measured from side B, blind or under"
-            f" {stated('bores.bed', shown(boring.bed))}; write bores.bed"
+            f" {stated('bores.bed', as_written(boring.bed))}; write bores.bed"
             ' = "relieved" and depth="through"'
         )
     if boring.bed == "skin" and not boring.skin < blade.thickness / 2:
@@ -65,7 +65,7 @@ OPENINGS_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rim:
+class OpeningRim:
     """An opening's rim where bevels grind it: least thickness in mm, where, and by which bevels."""
 
     name: str
@@ -74,7 +74,7 @@ class Rim:
     bevels: tuple[str, ...]
 
 
-def rims(blade: Blade) -> tuple[Rim, ...]:
+def opening_rims(blade: Blade) -> tuple[OpeningRim, ...]:
     """Return the rims of bores and slots that any bevel goes over."""
     if not blade.bevels:
         return ()
@@ -89,7 +89,7 @@ def _walls(blade: Blade, bores: Iterable[Bore]) -> list[tuple[str, Curve]]:
     return named + [(f"slot '{one.name}'", one.outline) for one in blade.slots]
 
 
-def _rim(blade: Blade, name: str, places: Floats) -> Rim | None:
+def _rim(blade: Blade, name: str, places: Floats) -> OpeningRim | None:
     half = blade.thickness / 2
     heights = {"A": np.full(len(places), half), "B": np.full(len(places), half)}
     over = []
@@ -105,7 +105,7 @@ def _rim(blade: Blade, name: str, places: Floats) -> Rim | None:
     thick = heights["A"] + heights["B"]
     k = int(np.argmin(thick))
     place = float(places[k, 0]), float(places[k, 1])
-    return Rim(name=name, thick=float(thick[k]), place=place, bevels=tuple(over))
+    return OpeningRim(name=name, thick=float(thick[k]), place=place, bevels=tuple(over))
 
 
 def _lowered(
@@ -117,9 +117,9 @@ def _lowered(
     return bool((height < blade.thickness / 2 - GROUND_UNDER_FACE_MM).any())
 
 
-def pierced(order: Order) -> Iterator[str]:
+def thin_rims(order: Order) -> Iterator[str]:
     """Openings leave a rim that lasts where a bevel goes over them."""
-    for rim in rims(order.blade):
+    for rim in opening_rims(order.blade):
         if not rim.thick >= LEAST_RIM:
             x, y = rim.place
             yield (
@@ -152,7 +152,7 @@ def relieved(order: Order) -> Iterator[str]:
 
 def pierced_notes(order: Order) -> Iterator[str]:
     """Yield what the maker should know of openings that bevels go over, one line a bevel."""
-    every = rims(order.blade)
+    every = opening_rims(order.blade)
     for bevel in order.blade.bevels:
         through = [rim for rim in every if bevel.name in rim.bevels]
         if through:
@@ -245,7 +245,7 @@ def _web_line(name: str, other: str, web: float) -> str:
     )
 
 
-def bed(order: Order) -> Iterator[str]:
+def fixture_depths(order: Order) -> Iterator[str]:
     """Nothing goes deeper than the bed allows, and skins can be opened."""
     boring, setup = order.boring, order.setup
     corner = bore_corner(order)

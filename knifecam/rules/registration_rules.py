@@ -24,7 +24,7 @@ PINS_SEAT_WITHIN_MM = 0.3
 """mm: a plate turned to within this of its pins seats on them."""
 
 
-def of_registration(registration: Registration) -> Iterator[str]:
+def check_registration(registration: Registration) -> Iterator[str]:
     """Yield what contradicts itself in the registration."""
     kind, bores = registration.kind, registration.bores
     names = [b.name for b in bores]
@@ -79,7 +79,7 @@ def _seats_turned(bores: Sequence[Bore]) -> int:
     return 0
 
 
-def of_reference(
+def check_reference_bores(
     registration: Registration, plate: Plate, blade: Blade, trench: Trench
 ) -> Iterator[str]:
     """Yield which reference bores do not stand in the waste, clear of the trench."""

@@ -6,32 +6,32 @@ from collections.abc import Callable, Iterator
 
 from knifecam.quantity import told
 from knifecam.rules.bevel_cutter_rules import bevels
-from knifecam.rules.clamp_rules import clamps, of_keep_outs, tall
+from knifecam.rules.clamp_rules import check_clamps, clamps, tall
 from knifecam.rules.cutter_rules import (
+    check_cutters,
+    check_cutting,
+    check_excess,
+    check_stages,
     depths,
-    of_cutters,
-    of_cutting,
-    of_excess,
-    of_stages,
     ramps,
     stages,
 )
 from knifecam.rules.edge_break_rules import edge_breaks
 from knifecam.rules.jimping_rules import jimping
-from knifecam.rules.opening_rules import bed, bores, of_boring, relieved
-from knifecam.rules.registration_rules import of_reference, of_registration
+from knifecam.rules.opening_rules import bores, check_boring, fixture_depths, relieved
+from knifecam.rules.registration_rules import check_reference_bores, check_registration
 from knifecam.rules.setup_rules import (
-    frame,
-    of_mill,
-    of_plate,
-    of_plate_and_blade,
-    of_setup,
+    border_left,
+    check_blade_in_plate,
+    check_mill,
+    check_plate,
+    check_setup,
     travel,
 )
-from knifecam.rules.tab_rules import necks, of_tabs, tabs
+from knifecam.rules.tab_rules import check_tabs, necks, tabs
 from knifecam.rules.tolerance_rules import approach, over_bed
-from knifecam.rules.trench_rules import loops, meeting, of_trench, trench
-from knifecam.rules.workholding_rules import holding, of_hold, screws
+from knifecam.rules.trench_rules import check_trench, loops, meeting, trench
+from knifecam.rules.workholding_rules import check_workholding, holding, screws
 from knifecam.shop.order_record import Order
 
 
@@ -53,21 +53,21 @@ def refused(order: Order) -> tuple[str, ...]:
 def _contradicting(order: Order) -> Iterator[str]:
     blade, setup = order.blade, order.setup
     yield from (
-        *of_cutters(order.cutters),
-        *of_mill(setup.mill),
-        *of_cutting(order.cutting, order.cutters, setup.mill),
-        *of_excess(order.cutting, order.cutters, blade.steel.hardness_hrc),
-        *of_stages(order.cutting, blade, setup.registration, order.tabs, order.cutters),
-        *of_plate(setup.plate),
-        *of_plate_and_blade(setup.plate, blade),
-        *of_tabs(order.tabs, blade),
-        *of_trench(order.trench, blade),
-        *of_boring(order.boring, blade, setup),
-        *of_hold(setup.hold, blade),
-        *of_registration(setup.registration),
-        *of_reference(setup.registration, setup.plate, blade, order.trench),
-        *of_setup(setup, order.cutters),
-        *of_keep_outs(setup.keep_out),
+        *check_cutters(order.cutters),
+        *check_mill(setup.mill),
+        *check_cutting(order.cutting, order.cutters, setup.mill),
+        *check_excess(order.cutting, order.cutters, blade.steel.hardness_hrc),
+        *check_stages(order.cutting, blade, setup.registration, order.tabs, order.cutters),
+        *check_plate(setup.plate),
+        *check_blade_in_plate(setup.plate, blade),
+        *check_tabs(order.tabs, blade),
+        *check_trench(order.trench, blade),
+        *check_boring(order.boring, blade, setup),
+        *check_workholding(setup.hold, blade),
+        *check_registration(setup.registration),
+        *check_reference_bores(setup.registration, setup.plate, blade, order.trench),
+        *check_setup(setup, order.cutters),
+        *check_clamps(setup.keep_out),
     )
 
 
@@ -88,9 +88,9 @@ RULES: tuple[Rule, ...] = (
     tabs,
     depths,
     bores,
-    bed,
+    fixture_depths,
     relieved,
-    frame,
+    border_left,
     clamps,
     tall,
     ramps,

@@ -14,13 +14,13 @@ import numpy as np
 from knifecam.blade import Blade
 from knifecam.curve import signed_distance
 from knifecam.quantity import NAME, Place, bare, basis, keyed, mm, most_mm, stated
-from knifecam.record import shown
+from knifecam.record import as_written
 from knifecam.rules.opening_rules import WEB_TO_OUTLINE
 from knifecam.rules.trench_rules import lies_beside
 from knifecam.shop import Order
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.setup import Mill, Plate, Setup
-from knifecam.shop.side_view import Bench, points_on
+from knifecam.shop.side_view import SideContext, points_on
 
 LARGEST_PLATE = 2.0
 """Travels: a plate longer than this finds no room on the table (common practice)."""
@@ -68,7 +68,7 @@ def _of_side(order: Order, side: str) -> Iterator[str]:
 
 def _extent(order: Order, side: str) -> tuple[np.ndarray, np.ndarray]:
     """Return what the axes must reach at least on a side, seen from its program zero, (3,) each."""
-    setup, bench = order.setup, Bench(order=order, side=side)
+    setup, bench = order.setup, SideContext(order=order, side=side)
     index = "AB".index(side)
     rough = order.cuttings("rough")
     beside = order.trench.width - min((order.cutter(c.cutter).radius for c in rough), default=0.0)
@@ -84,7 +84,7 @@ def _extent(order: Order, side: str) -> tuple[np.ndarray, np.ndarray]:
     return np.append(seen.min(axis=0), low), np.append(seen.max(axis=0), high)
 
 
-def frame(order: Order) -> Iterator[str]:
+def border_left(order: Order) -> Iterator[str]:
     """Plate stays round the trench; reference bores stand in that frame."""
     plate, blade, width = order.setup.plate, order.blade, order.trench.width
     low_x, low_y, high_x, high_y = plate.bounds
@@ -118,7 +118,7 @@ def frame(order: Order) -> Iterator[str]:
             )
 
 
-def of_mill(mill: Mill) -> Iterator[str]:
+def check_mill(mill: Mill) -> Iterator[str]:
     """Yield what contradicts itself in the mill."""
     if not mill.spindle_low <= mill.spindle_high:
         yield (
@@ -133,7 +133,7 @@ def of_mill(mill: Mill) -> Iterator[str]:
         )
 
 
-def of_plate(plate: Plate) -> Iterator[str]:
+def check_plate(plate: Plate) -> Iterator[str]:
     """Yield what contradicts itself in the plate."""
     if len(plate.measured) < 4:
         yield f"plate.thickness: measured at {len(plate.measured)} places; measure at four or more"
@@ -154,7 +154,7 @@ def of_plate(plate: Plate) -> Iterator[str]:
             )
 
 
-def of_plate_and_blade(plate: Plate, blade: Blade) -> Iterator[str]:
+def check_blade_in_plate(plate: Plate, blade: Blade) -> Iterator[str]:
     """Yield where the blade is not within the plate, or not as thick as it."""
     if not abs(plate.thickness - blade.thickness) <= 1e-9:
         yield (
@@ -181,11 +181,11 @@ def of_plate_and_blade(plate: Plate, blade: Blade) -> Iterator[str]:
         )
 
 
-def of_setup(setup: Setup, cutters: Sequence[Cutter]) -> Iterator[str]:
+def check_setup(setup: Setup, cutters: Sequence[Cutter]) -> Iterator[str]:
     """Yield what contradicts itself in the setup."""
     if setup.offsets[0] == setup.offsets[1]:
         yield (
-            f"{stated('setup.offsets', shown(setup.offsets))} must be two"
+            f"{stated('setup.offsets', as_written(setup.offsets))} must be two"
             " different ones: each side has its own zero"
         )
     if setup.gauge in [c.number for c in cutters]:

@@ -19,7 +19,7 @@ from knifecam.shop.stages import FINISH, NECK, ROUGH
 from knifecam.shop.tab_neck import neck_of
 
 
-def of_tabs(tabs: Tabs, blade: Blade) -> Iterator[str]:
+def check_tabs(tabs: Tabs, blade: Blade) -> Iterator[str]:
     """Yield what contradicts itself between tabs and blade."""
     if not tabs.thickness < blade.thickness:
         yield (

@@ -24,7 +24,7 @@ PLANNED_LEAST_LAND_MM = 0.08
 """mm: a thinner land may not exist after all (common practice: 0.15 mm and more)."""
 
 
-def land(order: Order, bevel: Bevel) -> Iterator[str]:
+def land_left(order: Order, bevel: Bevel) -> Iterator[str]:
     """A bevel's land stands what plate and zeros may be off by."""
     for cut in _cut_by(order, bevel):
         lost, why = lost_of_land(order.setup, cut)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from knifecam.blade import Blade
-from knifecam.curve.crossings import splits
+from knifecam.curve.crossings import split_stations
 from knifecam.curve.pieces import as_pieces
 from knifecam.quantity import Place, bare, basis, keyed, least_mm, mm, stated
 from knifecam.rules.cutter_rules import stage_entries
@@ -17,7 +17,7 @@ from knifecam.shop.depths import floors
 from knifecam.shop.order_record import Trench
 
 
-def of_trench(trench: Trench, blade: Blade) -> Iterator[str]:
+def check_trench(trench: Trench, blade: Blade) -> Iterator[str]:
     """Yield what contradicts itself between trench and blade."""
     if not trench.meet < blade.thickness:
         yield (
@@ -40,7 +40,7 @@ def loops(order: Order) -> Iterator[str]:
     named += [(f"slots: slot '{slot.name}'", slot.outline) for slot in order.blade.slots]
     for name, curve in named:
         pieces = as_pieces(curve)
-        row, gone = splits(pieces)
+        row, gone = split_stations(pieces)
         if len(row):
             x, y = pieces.at(row[:1], gone[:1])[0][0]
             yield f"{name} crosses or touches itself at {Place(x, y):.3f}: draw it without"

@@ -11,19 +11,19 @@ from knifecam.curve import resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.quantity import Place, mm, stated
-from knifecam.record import shown
+from knifecam.record import as_written
 from knifecam.shop import Order
-from knifecam.shop.setup import Hold
+from knifecam.shop.setup import Workholding
 
 
-def of_hold(hold: Hold, blade: Blade) -> Iterator[str]:
+def check_workholding(hold: Workholding, blade: Blade) -> Iterator[str]:
     """Yield what contradicts itself between the hold and the blade's bores."""
     if hold.kind == "bores" and not hold.screws:
         yield 'hold.screws is empty; name the bores that take screws, or write kind="tabs"'
     bores = {b.name: b for b in blade.bores}
     known = ", ".join(f'"{name}"' for name in bores) or "none"
     for place, name in enumerate(hold.screws, start=1):
-        where = f"{stated(f'hold.screws[{place}]', shown(name))}"
+        where = f"{stated(f'hold.screws[{place}]', as_written(name))}"
         if name not in bores:
             yield f"{where} is no bore of the blade; known are {known}"
             continue
@@ -73,7 +73,7 @@ def overhang(order: Order) -> tuple[float, Floats]:
     return float(ways.max()), points[np.argmax(ways)]
 
 
-def along(order: Order, places: Floats) -> tuple[Floats, float, Floats]:
+def along_blade(order: Order, places: Floats) -> tuple[Floats, float, Floats]:
     """Return how far places (K, 2) lie from the blade's one end along it, sorted, and its length.
 
     Its two ends (2, 2) too, part frame, mm.
@@ -94,11 +94,11 @@ def holding(order: Order) -> Iterator[str]:
         yield from _screwed(order, count)
     elif count == 0:
         yield (
-            f"{stated('tabs.count', count)} with {stated('hold.kind', shown(hold.kind))} leaves nothing"
+            f"{stated('tabs.count', count)} with {stated('hold.kind', as_written(hold.kind))} leaves nothing"
             ' to hold the blade; order tabs, or screws with hold.kind = "bores"'
         )
     elif count == 1 and not hold.tip_clamp:
-        length = along(order, np.zeros((0, 2)))[1]
+        length = along_blade(order, np.zeros((0, 2)))[1]
         if not length <= STIFF_TAB_SPACING_MM:
             yield _hinge(1, length)
 
@@ -138,7 +138,7 @@ def _hinge(count: int, length: float, where: str = "") -> str:
     )
 
 
-def unheld(order: Order, places: Floats) -> tuple[str, ...]:
+def holding_notes(order: Order, places: Floats) -> tuple[str, ...]:
     """Return notes about the tabs' places (K, 2) along the blade.
 
     Raises
@@ -149,7 +149,7 @@ def unheld(order: Order, places: Floats) -> tuple[str, ...]:
     hold = order.setup.hold
     if hold.kind != "tabs" or not len(places):
         return ()
-    at, length, blade_ends = along(order, places)
+    at, length, blade_ends = along_blade(order, places)
     ends = (float(at[0]), float(length - at[-1]))
     if length > STIFF_TAB_SPACING_MM and not hold.tip_clamp:
         if not at[-1] - at[0] >= HINGE_SHARE * length:

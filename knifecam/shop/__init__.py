@@ -2,16 +2,15 @@
 
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.order_record import Bevelling, Boring, Cutting, Order, Tabs, Trench
-from knifecam.shop.setup import Hold, KeepOut, Measured, Mill, Plate, Registration, Setup
+from knifecam.shop.setup import Clamp, MeasuredBore, Mill, Plate, Registration, Setup, Workholding
 
 __all__ = [
     "Bevelling",
     "Boring",
+    "Clamp",
     "Cutter",
     "Cutting",
-    "Hold",
-    "KeepOut",
-    "Measured",
+    "MeasuredBore",
     "Mill",
     "Order",
     "Plate",
@@ -19,4 +18,5 @@ __all__ = [
     "Setup",
     "Tabs",
     "Trench",
+    "Workholding",
 ]

@@ -165,7 +165,7 @@ class Order(Record):
         return tuple(c for c in self.cutting if c.stage == stage)
 
 
-def entry_for(order: Order, stage: str) -> tuple[Cutting, Cutter]:
+def cutting_and_cutter(order: Order, stage: str) -> tuple[Cutting, Cutter]:
     """Return the first entry of a stage and its cutter."""
     entry = order.cuttings(stage)[0]
     return entry, order.cutter(entry.cutter)

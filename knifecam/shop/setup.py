@@ -138,7 +138,7 @@ Offset = Annotated[str, OneOf(words=OFFSETS)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeepOut(Record):
+class Clamp(Record):
     """A clamp or other thing no part of the cutter may touch.
 
     A rectangle in the program frame of its ``side`` ("A" or "B"), mm; it reaches ``height`` mm
@@ -155,7 +155,7 @@ class KeepOut(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Measured(Record):
+class MeasuredBore(Record):
     """Where a reference bore was found after the flip, in side B's program frame, mm."""
 
     bore: Name
@@ -174,11 +174,11 @@ class Registration(Record):
 
     kind: Annotated[str, OneOf(words=("pins", "edges", "bores"))] = "edges"
     bores: tuple[Bore, ...] = ()
-    measured: tuple[Measured, ...] = ()
+    measured: tuple[MeasuredBore, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Hold(Record):
+class Workholding(Record):
     """What holds the blade at the end: "tabs", or "bores" (screws through the blade's own bores).
 
     ``screws`` names the bores; the heads (mm) are keep-outs of side B once the screws are in.
@@ -209,11 +209,11 @@ class Setup(Record):
     mill: Mill
     flip: Annotated[str, OneOf(words=("X", "Y"))] = "X"
     registration: Registration = Registration()
-    hold: Hold = Hold()
+    hold: Workholding = Workholding()
     datum: tuple[Point, Point]
     z_zero: tuple[Zero, Zero] = ("face", "bed")
     offsets: tuple[Offset, Offset] = ("G54", "G55")
-    keep_out: tuple[KeepOut, ...] = ()
+    keep_out: tuple[Clamp, ...] = ()
     support: Annotated[str, OneOf(words=("filled", "none"))] = "filled"
     gap_stop: bool = True
     gap_height: Annotated[float, Within(least=LOWEST_STOP, most=100.0)] = 10.0

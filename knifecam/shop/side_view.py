@@ -37,7 +37,7 @@ LEAST_RAPID_HEIGHT = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
+class SideContext:
     """A side of the order and the heights (side frame, mm) its motions keep.
 
     ``begun`` is how deep the trench round the outline is open already, None for not at all.

@@ -28,7 +28,7 @@ WIDTH_STEP = 0.1
 """mm: widths are rounded up to this."""
 
 
-def raised(thin: float, thick: float, fillet: float) -> float:
+def stress_raiser(thin: float, thick: float, fillet: float) -> float:
     """Return how many times a fillet between two thicknesses raises the stress of bending.
 
     ``1 + ((D/d - 1) / (5.37 D/d - 4.8) d/r) ^ 0.85`` for a stepped flat bar.
@@ -42,7 +42,7 @@ def raised(thin: float, thick: float, fillet: float) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Neck:
+class TabNeck:
     """A neck's sizes, mm.
 
     ``thickness`` as left; ``width`` of its narrow face in the middle of the cutter's track, where it
@@ -59,7 +59,7 @@ class Neck:
     waist: float
 
 
-def neck_of(order: Order) -> Neck:
+def neck_of(order: Order) -> TabNeck:
     """Return the neck of the order's tabs."""
     rough, finish, neck = (order.cuttings(stage)[0] for stage in (ROUGH, FINISH, NECK))
     return neck_sizes(
@@ -73,7 +73,7 @@ def neck_of(order: Order) -> Neck:
 
 def neck_sizes(
     tabs: Tabs, thickness: float, *, small: Cutter, finish: Cutter, rough: tuple[Cutter, Cutting]
-) -> Neck:
+) -> TabNeck:
     """Return the neck of tabs; its width is the least with which it snaps at the wall.
 
     Bent by one moment it breaks where width over raised stress is least. Widths are means over the
@@ -81,14 +81,14 @@ def neck_sizes(
     fillet raises the stress k times, so m >= D / (k - 1). Behind the neck the tab must not be
     narrower than what breaks at the wall.
     """
-    foot = raised(tabs.neck, thickness, small.corner)
-    back = raised(tabs.neck, tabs.thickness, small.corner)
+    foot = stress_raiser(tabs.neck, thickness, small.corner)
+    back = stress_raiser(tabs.neck, tabs.thickness, small.corner)
     flank = 1 / math.tan(tabs.rise) + 1 / math.tan(tabs.descent)
     slant = tabs.neck * flank / 2
     width = max(LEAST_WIDTH, _rounded_up(small.diameter / (foot - 1) - slant))
     at_wall = width + slant + small.diameter
     beyond = widened(finish, small.diameter) + (tabs.thickness - tabs.neck / 2) * flank
-    return Neck(
+    return TabNeck(
         thickness=tabs.neck,
         width=width,
         at_wall=width + small.diameter,

@@ -20,17 +20,17 @@ from knifecam.cutting import Engagement
 from knifecam.errors import KnifecamError
 from knifecam.quantity import bare, mm
 from knifecam.sweep import column_kernel
-from knifecam.sweep.cutter_profile import Forms, each, forms_of
+from knifecam.sweep.cutter_profile import CutterProfile, broadcast, cutter_profiles
 from knifecam.sweep.sweep_steps import (
-    Laid,
-    Together,
-    lay,
-    least_parts,
+    StepContact,
+    SweepSteps,
+    least_steps,
     list_blocks,
     nothing_met,
-    put_together,
+    step_contact,
+    sweep_steps,
 )
-from knifecam.sweep.threads import memory_at_hand, share_out, shares, threads_at_hand
+from knifecam.sweep.threads import memory_at_hand, run_in_threads, thread_shares, threads_at_hand
 
 LEAST_BUCKET_MM = 1.0
 """mm: side of a bucket, unless the places lie so far apart that there were too many."""
@@ -191,7 +191,7 @@ class Grid:
 
 
 @dataclass(slots=True, kw_only=True)
-class Sights:
+class SampleColumns:
     """Columns at exact places of the part frame; arrays are changed in place.
 
     ``x, y, top, bottom`` (n,) mm; ``changed`` (n,) int32, the last motion that took metal off each,
@@ -302,11 +302,11 @@ def plate_grid(bounds: tuple[float, float, float, float], thickness: float, cell
     )
 
 
-def sights(points: ArrayLike, thickness: ArrayLike) -> Sights:
+def sample_columns(points: ArrayLike, thickness: ArrayLike) -> SampleColumns:
     """Return uncut columns at ``points`` (n, 2), mm, part frame; ``thickness`` one or (n,)."""
     places = np.asarray(points, dtype=float).reshape(-1, 2)
     half = np.broadcast_to(np.asarray(thickness, dtype=float) / 2, len(places))
-    return Sights(
+    return SampleColumns(
         x=places[:, 0].copy(),
         y=places[:, 1].copy(),
         top=half.copy(),
@@ -382,7 +382,7 @@ def cut_grid(
         As many as can run at once, if not given. The result is the same to the last bit.
     """
     count = len(motions)
-    forms = forms_of(count, radius, corner, tip, half_angle)
+    forms = cutter_profiles(count, radius, corner, tip, half_angle)
     sign, plane = _seen(motions, side, flip)
     cut, other = (grid.top, grid.bottom) if side == "A" else (grid.bottom, grid.top)
     face = float(cut.max()) if side == "A" else -float(cut.min())
@@ -391,8 +391,8 @@ def cut_grid(
     place = column_kernel.Place(
         float(grid.x0), float(grid.y0), float(grid.cell), 1.0 / grid.cell, nx, ny, sign
     )
-    laid = lay(motions, forms, _steps(motions, forms, face), plane, sign)
-    listed = list_blocks(laid, place, face, each(reach, count), each(shank, count))
+    laid = sweep_steps(motions, forms, _steps(motions, forms, face), plane, sign)
+    listed = list_blocks(laid, place, face, broadcast(reach, count), broadcast(shank, count))
     met = nothing_met(listed)
 
     def sweep(low: int, high: int) -> None:
@@ -403,8 +403,8 @@ def cut_grid(
         )  # fmt: skip
 
     most = threads_at_hand() if threads is None else threads
-    share_out(sweep, shares(listed.begins, most), most)
-    found = put_together(laid, listed, met, grid.cell, count)
+    run_in_threads(sweep, thread_shares(listed.begins, most), most)
+    found = step_contact(laid, listed, met, grid.cell, count)
     return Swept(
         engagement=_engagement(laid, found, sign, plane),
         volume=np.asarray(np.bincount(laid.motion, found.volume, count), float),
@@ -413,11 +413,11 @@ def cut_grid(
     )
 
 
-def _steps(motions: Motions, forms: Forms, face: float) -> Ints:
+def _steps(motions: Motions, forms: CutterProfile, face: float) -> Ints:
     """Return how many steps each motion is cut in: one, where it stays above the plate."""
     steps = np.ceil(motions.lengths / np.maximum(forms.radius / 2, SHORTEST_STEP_MM) - 1e-9)
     above = np.minimum(motions.start[:, 2], motions.stop[:, 2]) >= face
-    counts: Ints = np.where(above, 1, np.maximum(steps, least_parts(motions))).astype(np.int32)
+    counts: Ints = np.where(above, 1, np.maximum(steps, least_steps(motions))).astype(np.int32)
     return counts
 
 
@@ -430,7 +430,7 @@ def _guard(grid: Grid, protected: Bools | None) -> Bytes:
     return guard
 
 
-def _engagement(laid: Laid, found: Together, sign: float, plane: Floats) -> Engagement:
+def _engagement(laid: SweepSteps, found: StepContact, sign: float, plane: Floats) -> Engagement:
     """Return the record of steps measured in the plane of the part, seen from the side."""
     left, right = found.left, found.right
     if sign < 0.0:  # mirrored: the part's left is the side's right
@@ -451,8 +451,8 @@ def _engagement(laid: Laid, found: Together, sign: float, plane: Floats) -> Enga
     )
 
 
-def cut_sights(
-    sights: Sights,
+def cut_samples(
+    sights: SampleColumns,
     motions: Motions,
     radius: ArrayLike,
     corner: ArrayLike,
@@ -467,13 +467,13 @@ def cut_sights(
 
     Parameters are those of `cut_grid`.
     """
-    laid = lay_for_sights(
+    laid = sample_steps(
         motions, radius, corner, side=side, flip=flip, tip=tip, half_angle=half_angle
     )
-    cut_laid(sights, laid, side=side, first=first)
+    cut_by_steps(sights, laid, side=side, first=first)
 
 
-def lay_for_sights(
+def sample_steps(
     motions: Motions,
     radius: ArrayLike,
     corner: ArrayLike,
@@ -482,15 +482,15 @@ def lay_for_sights(
     flip: str,
     tip: ArrayLike | None = None,
     half_angle: ArrayLike | None = None,
-) -> Laid:
+) -> SweepSteps:
     """Return ``motions`` as the steps in which sights are cut; parameters as for `cut_grid`."""
-    forms = forms_of(len(motions), radius, corner, tip, half_angle)
+    forms = cutter_profiles(len(motions), radius, corner, tip, half_angle)
     sign, plane = _seen(motions, side, flip)
-    return lay(motions, forms, least_parts(motions), plane, sign)
+    return sweep_steps(motions, forms, least_steps(motions), plane, sign)
 
 
-def cut_laid(
-    sights: Sights, laid: Laid, *, side: str, first: int, asked: Bools | None = None
+def cut_by_steps(
+    sights: SampleColumns, laid: SweepSteps, *, side: str, first: int, asked: Bools | None = None
 ) -> tuple[Floats, Ints]:  # fmt: skip
     """Cut the sights, in place, with the steps of a side's motions.
 

@@ -19,10 +19,10 @@ from knifecam.cutting import Engagement
 from knifecam.cutting.milling_formulas import feed_per_tooth
 from knifecam.shop import Cutter, Order
 from knifecam.sweep import cutter_contact
-from knifecam.sweep.cutter_profile import Forms, forms_of
-from knifecam.sweep.side_program import Side
-from knifecam.sweep.sweep_steps import Steps
-from knifecam.sweep.threads import share_out, shares, threads_at_hand
+from knifecam.sweep.cutter_profile import CutterProfile, cutter_profiles
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_steps import ContactSteps
+from knifecam.sweep.threads import run_in_threads, thread_shares, threads_at_hand
 
 Floats = NDArray[np.float64]
 
@@ -47,18 +47,20 @@ LEVEL_RISE_MM = 1e-12
 """mm: a motion that rises less is level."""
 
 
-class Taken(NamedTuple):
+class EarlierCuts(NamedTuple):
     """Motions that cut, in the frame of the side looked at, and their cutters.
 
     Those of the other side are ``beyond``: their heights are their own side's.
     """
 
     motions: Motions
-    forms: Forms
+    forms: CutterProfile
     beyond: bool = False
 
 
-def rims_met(steps: Steps, taken: Sequence[Taken], plate: Floats, rows: Rows) -> Floats:
+def contact_of_steps(
+    steps: ContactSteps, taken: Sequence[EarlierCuts], plate: Floats, rows: Rows
+) -> Floats:
     """Return what the rims of some steps meet, (K, 8): the columns are named in `rim`.
 
     Parameters
@@ -94,11 +96,11 @@ def rims_met(steps: Steps, taken: Sequence[Taken], plate: Floats, rows: Rows) ->
         )  # fmt: skip
 
     threads = threads_at_hand()
-    share_out(look, shares(np.arange(len(rows) + 1), threads), threads)
+    run_in_threads(look, thread_shares(np.arange(len(rows) + 1), threads), threads)
     return found
 
 
-def _moments(steps: Steps, own: Taken, face: float, chosen: Rows) -> Floats:
+def _moments(steps: ContactSteps, own: EarlierCuts, face: float, chosen: Rows) -> Floats:
     """Return the steps' middles as the kernel takes them, (K, 15)."""
     record, forms, m = steps.engagement, own.forms, own.motions
     motion = record.motion[chosen]
@@ -131,7 +133,7 @@ def _in_turn(motion: NDArray[np.int32]) -> Floats:
     return (np.arange(len(motion)) - begins[motion] + 0.5) / np.maximum(counts[motion], 1)
 
 
-def _pieces(taken: Taken, face: float) -> Floats:
+def _pieces(taken: EarlierCuts, face: float) -> Floats:
     """Return the pieces of all motions that come below the plate's face, (E, 25).
 
     Lines are one piece each, arcs pieces of half a turn, helices of 30 degrees at most.
@@ -196,7 +198,7 @@ Bools = NDArray[np.bool_]
 
 
 def engagement_of(
-    side: Side, order: Order, *, before: Side | None = None, rows: Bools | None = None
+    side: SideProgram, order: Order, *, before: SideProgram | None = None, rows: Bools | None = None
 ) -> Engagement:
     """Return the whole record of what a side's steps met.
 
@@ -224,10 +226,10 @@ def engagement_of(
     wanted = wanted & ~side.rapid[record.motion] & side.shapes.known[record.motion]
     near = _near_plate(side, order, record)
     chosen = np.flatnonzero(wanted & near)
-    taken = [Taken(side.swept_motions(), _forms(side))]
+    taken = [EarlierCuts(side.swept_motions(), _forms(side))]
     if before is not None:
         taken.append(_from_beyond(side, before))
-    found = rims_met(side.steps, taken, _plate(side, order), chosen)
+    found = contact_of_steps(side.steps, taken, _plate(side, order), chosen)
     per_tooth = _per_tooth(side, order.cutters)[record.motion]
     angles = _angles(side, record, found, chosen, per_tooth)
     for values in angles.values():
@@ -240,7 +242,7 @@ def engagement_of(
     )
 
 
-def unbroken_contact(side: Side) -> Floats:
+def unbroken_contact(side: SideProgram) -> Floats:
     """Return for how long the contact lasts that each step is part of, s, (S,); 0 in the air.
 
     Counted at the programmed feed from where metal is first taken to where none is, over all
@@ -260,7 +262,7 @@ def unbroken_contact(side: Side) -> Floats:
     return np.where(touched, whole[run], 0.0)
 
 
-def _near_plate(side: Side, order: Order, record: Engagement) -> Bools:
+def _near_plate(side: SideProgram, order: Order, record: Engagement) -> Bools:
     """Return the steps whose cutter is below the plate's face and at least partly over the plate."""
     plate, (x, y, z) = _plate(side, order), record.place.T
     radius = side.cutter_radius[record.motion]
@@ -268,7 +270,7 @@ def _near_plate(side: Side, order: Order, record: Engagement) -> Bools:
     return np.asarray((z < plate[5]) & (beside < radius))
 
 
-def _per_tooth(side: Side, cutters: Sequence[Cutter]) -> Floats:
+def _per_tooth(side: SideProgram, cutters: Sequence[Cutter]) -> Floats:
     """Return each motion's feed per tooth, mm; NaN where the cutter or its turning is not known."""
     flutes = np.zeros(len(side))
     for cutter in cutters:
@@ -279,7 +281,11 @@ def _per_tooth(side: Side, cutters: Sequence[Cutter]) -> Floats:
 
 
 def _angles(
-    side: Side, record: Engagement, found: Floats, chosen: NDArray[np.int64], per_tooth: Floats
+    side: SideProgram,
+    record: Engagement,
+    found: Floats,
+    chosen: NDArray[np.int64],
+    per_tooth: Floats,
 ) -> dict[str, Any]:
     """Return what the record holds of each step's rim; 0 in the air."""
     looked = {
@@ -318,7 +324,7 @@ def _mean(found: Floats, angle: Floats) -> Floats:
 
 
 def _plunges(
-    side: Side, record: Engagement, looked: dict[str, Floats], chosen: NDArray[np.int64],
+    side: SideProgram, record: Engagement, looked: dict[str, Floats], chosen: NDArray[np.int64],
     fz: Floats, under: Floats,
 ) -> None:  # fmt: skip
     """Fill in steps straight down: all round, by the end face, as deep as the grid saw."""
@@ -334,7 +340,7 @@ def _plunges(
         looked["chip"][rows] = looked["mean_chip"][rows] = share * fz[which]
 
 
-def _plate(side: Side, order: Order) -> Floats:
+def _plate(side: SideProgram, order: Order) -> Floats:
     """Return the plate's lower and higher X and Y, bed and face, in the side frame."""
     x_low, y_low, x_high, y_high = order.setup.plate.bounds
     x = sorted(side.frame.signs[0] * v for v in (x_low, x_high))
@@ -342,12 +348,12 @@ def _plate(side: Side, order: Order) -> Floats:
     return np.array([*x, *y, side.bed, side.face])
 
 
-def _forms(side: Side) -> Forms:
+def _forms(side: SideProgram) -> CutterProfile:
     s = side.shapes
-    return forms_of(len(side), side.cutter_radius, s.corner, s.tip, s.half_angle)
+    return cutter_profiles(len(side), side.cutter_radius, s.corner, s.tip, s.half_angle)
 
 
-def _from_beyond(side: Side, before: Side) -> Taken:
+def _from_beyond(side: SideProgram, before: SideProgram) -> EarlierCuts:
     """Return the other side's motions as they lie under this side's frame; heights stay theirs."""
     plane = np.array(before.frame.signs[:2]) * side.frame.signs[:2]
     m = before.swept_motions()
@@ -355,4 +361,4 @@ def _from_beyond(side: Side, before: Side) -> Taken:
         m.kind, m.start * np.append(plane, 1.0), m.stop * np.append(plane, 1.0), m.centre * plane,
         -m.turns, m.feed,
     )  # fmt: skip
-    return Taken(seen, _forms(before), beyond=True)
+    return EarlierCuts(seen, _forms(before), beyond=True)

@@ -51,7 +51,7 @@ START_AT, STOP_AT, CENTRE_AT, TURNS_AT, RADIUS_AT, CORNER_AT, FLAT_AT, RISE_AT =
 )
 
 
-class End(NamedTuple):
+class CutterEnd(NamedTuple):
     """The end of a cutter: from ``flat`` at its tip it widens to R at ``rise`` above it.
 
     By a corner of radius r where there is one, else by a cone.
@@ -77,7 +77,7 @@ def _smaller(a: float, b: float) -> float:
 smaller = inner(_smaller)
 
 
-def _section(above: float, f: End) -> float:
+def _section(above: float, f: CutterEnd) -> float:
     """Return the cutter's radius at a height above its tip, at least 0."""
     if above >= f.rise:
         return f.R
@@ -100,7 +100,7 @@ class Bins(NamedTuple):
     ny: int
 
 
-class Path(NamedTuple):
+class AxisPath(NamedTuple):
     """The axis' path in one motion, and its tip's height: a line, an arc, or a helix."""
 
     arc: bool
@@ -118,12 +118,12 @@ class Path(NamedTuple):
     last: float  # and at the stop
 
 
-def _path_of(table: Floats, k: int) -> Path:
+def _path_of(table: Floats, k: int) -> AxisPath:
     ax, ay, z = table[k, START_AT], table[k, START_AT + 1], table[k, START_AT + 2]
     bx, by = table[k, STOP_AT], table[k, STOP_AT + 1]
     cx, cy = table[k, CENTRE_AT], table[k, CENTRE_AT + 1]
     rx, ry = ax - cx, ay - cy
-    return Path(
+    return AxisPath(
         table[k, TURNS_AT] != 0.0, ax, ay, bx - ax, by - ay, z, table[k, STOP_AT + 2] - z,
         cx, cy, math.atan2(ry, rx), 2.0 * math.pi * table[k, TURNS_AT], math.hypot(rx, ry),
         math.hypot(bx - cx, by - cy),
@@ -133,7 +133,7 @@ def _path_of(table: Floats, k: int) -> Path:
 path_of = inner(_path_of)
 
 
-def _axis_distance(t: float, p: Path, x: float, y: float) -> float:
+def _axis_distance(t: float, p: AxisPath, x: float, y: float) -> float:
     """Return the distance from a place to the axis at ``t`` (0 to 1) of a motion."""
     if p.arc:
         radius = p.first + (p.last - p.first) * t
@@ -145,7 +145,7 @@ def _axis_distance(t: float, p: Path, x: float, y: float) -> float:
 axis_distance = inner(_axis_distance)
 
 
-def _passing(low: float, p: Path, x: float, y: float) -> float:
+def _passing(low: float, p: AxisPath, x: float, y: float) -> float:
     """Return the first moment from ``low`` on at which the axis passes a place on an arc.
 
     It does so once a turn, but never passes the arc's centre: inf.
@@ -160,7 +160,7 @@ def _passing(low: float, p: Path, x: float, y: float) -> float:
 passing = inner(_passing)
 
 
-def _path_distance(low: float, high: float, p: Path, x: float, y: float) -> float:
+def _path_distance(low: float, high: float, p: AxisPath, x: float, y: float) -> float:
     """Return the least distance from a place to the axis between ``low`` and ``high`` (0 to 1)."""
     if not p.arc:
         squared = p.dx * p.dx + p.dy * p.dy
@@ -181,7 +181,7 @@ def _path_distance(low: float, high: float, p: Path, x: float, y: float) -> floa
 path_distance = inner(_path_distance)
 
 
-def _at_least(p: Path, x: float, y: float) -> float:
+def _at_least(p: AxisPath, x: float, y: float) -> float:
     """Return a distance no place of the axis' path is nearer than."""
     if p.arc:
         rho = math.sqrt((x - p.cx) * (x - p.cx) + (y - p.cy) * (y - p.cy))
@@ -194,7 +194,7 @@ def _at_least(p: Path, x: float, y: float) -> float:
 at_least = inner(_at_least)
 
 
-def _error_at(t: float, p: Path, x: float, y: float, height: float, f: End) -> float:
+def _error_at(t: float, p: AxisPath, x: float, y: float, height: float, f: CutterEnd) -> float:
     above = larger(height - p.z - p.dz * t, 0.0)
     return axis_distance(t, p, x, y) - section(above, f)
 
@@ -202,7 +202,7 @@ def _error_at(t: float, p: Path, x: float, y: float, height: float, f: End) -> f
 error_at = inner(_error_at)
 
 
-def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: float, f: End,
+def _corner_error(low: float, high: float, p: AxisPath, x: float, y: float, height: float, f: CutterEnd,
                   best: float) -> float:  # fmt: skip
     """Return the least error while the corner or cone passes the height, or ``best`` if that is less.
 
@@ -248,7 +248,7 @@ def _corner_error(low: float, high: float, p: Path, x: float, y: float, height: 
 corner_error = inner(_corner_error)
 
 
-def _motion_error(p: Path, x: float, y: float, height: float, f: End, nearest: float,
+def _motion_error(p: AxisPath, x: float, y: float, height: float, f: CutterEnd, nearest: float,
                   best: float) -> float:  # fmt: skip
     """Return the error one motion leaves at a place and height, or ``best`` if that is less.
 
@@ -283,7 +283,7 @@ def _motion_error(p: Path, x: float, y: float, height: float, f: End, nearest: f
 motion_error = inner(_motion_error)
 
 
-def _window(p: Path, grown: float, b: Bins) -> tuple[int, int, int, int]:
+def _window(p: AxisPath, grown: float, b: Bins) -> tuple[int, int, int, int]:
     """Return the first and last column and row of buckets within ``grown`` mm of a path."""
     # an arc of at most half a turn lies in the circle about its chord
     x, y, wide, deep = p.ax + 0.5 * p.dx, p.ay + 0.5 * p.dy, 0.5 * abs(p.dx), 0.5 * abs(p.dy)
@@ -307,7 +307,7 @@ def _window(p: Path, grown: float, b: Bins) -> tuple[int, int, int, int]:
 window = inner(_window)
 
 
-def _look(k: int, reached: int, x: float, y: float, p: Path, f: End, heights: Floats,
+def _look(k: int, reached: int, x: float, y: float, p: AxisPath, f: CutterEnd, heights: Floats,
           error: Floats, motion: Ints, least: Floats, most: Floats, i: int) -> None:  # fmt: skip
     """Bring a place's errors up to date with a motion, whose tip reaches heights from one on."""
     nearest = path_distance(0.0, 1.0, p, x, y)
@@ -351,7 +351,9 @@ def _wall_errors(
         if reached == heights.size:
             continue
         p = path_of(table, k)
-        f = End(table[k, RADIUS_AT], table[k, CORNER_AT], table[k, FLAT_AT], table[k, RISE_AT])
+        f = CutterEnd(
+            table[k, RADIUS_AT], table[k, CORNER_AT], table[k, FLAT_AT], table[k, RISE_AT]
+        )
         left, right, low, high = window(p, f.R + CAME_NEAR_MM, bins)
         if left > right:
             continue

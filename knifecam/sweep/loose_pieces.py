@@ -48,7 +48,7 @@ INTEGER_ZERO = cast("int", np.int64(0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class LoosePiece:
     """A connected set of columns that at some moment had no connection to a held one.
 
     ``motion`` cut it free (-1: it never was connected). ``area`` mm2 and ``cells`` are those at
@@ -334,7 +334,7 @@ def _touching(grid: Grid, held: Bools) -> tuple[Longs, Longs, Longs]:
         room *= 8
 
 
-def loose_pieces(grid: Grid, held: Bools, *, least_area: float = 0.05) -> tuple[Piece, ...]:
+def loose_pieces(grid: Grid, held: Bools, *, least_area: float = 0.05) -> tuple[LoosePiece, ...]:
     """Return every piece that was cut free of what is held, in the order of the cuts.
 
     Also pieces that are cut away afterwards. Neighbour columns hold together while their intervals
@@ -363,7 +363,7 @@ def loose_pieces(grid: Grid, held: Bools, *, least_area: float = 0.05) -> tuple[
     count = freed(nodes, begin, edges, order, parent, state, moments, freed_pieces)
     area = grid.cell**2
     pieces = (
-        Piece(
+        LoosePiece(
             motion=int(when),
             area=float(cells * area),
             place=(float(grid.x0 + i * grid.cell), float(grid.y0 + j * grid.cell)),

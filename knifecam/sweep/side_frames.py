@@ -165,7 +165,7 @@ def seen_from(frame: Frame, curve: Curve) -> Curve:
     return turned.reversed() if curve.closed else turned
 
 
-def lying(frame: Frame, place: Misplacement) -> Frame:
+def misplaced_frame(frame: Frame, place: Misplacement) -> Frame:
     """Return the frame of a side whose plate is misplaced on top of how it was taken to lie."""
     c, s = np.cos(place.angle), np.sin(place.angle)
     return replace(

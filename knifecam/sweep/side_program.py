@@ -18,9 +18,9 @@ from knifecam.rs274.trace import Trace
 from knifecam.shop import Order, Setup
 from knifecam.shop.cutter import CHAMFER
 from knifecam.shop.setup import Misplacement
-from knifecam.sweep.columns import Swept, lay_for_sights
-from knifecam.sweep.side_frames import Frame, lying, side_frame, side_motions, to_part
-from knifecam.sweep.sweep_steps import Laid, Steps, steps_of
+from knifecam.sweep.columns import Swept, sample_steps
+from knifecam.sweep.side_frames import Frame, misplaced_frame, side_frame, side_motions, to_part
+from knifecam.sweep.sweep_steps import ContactSteps, SweepSteps, steps_of
 
 Floats = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ OUT_OF_THE_WAY_MM = 1e4
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Shapes:
+class CutterFigures:
     """The cutter of each motion: radii and heights above the tip, mm, (M,) each.
 
     ``tip`` is the radius of a chamfer mill's flat tip and ``half_angle`` its cone's, rad, against
@@ -72,7 +72,7 @@ class Shapes:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Side:
+class SideProgram:
     """One side's program.
 
     ``motions`` are in the side frame; those of unknown cutters and of the gauge pin are too, but
@@ -84,7 +84,7 @@ class Side:
     trace: Trace
     frame: Frame
     motions: Motions
-    shapes: Shapes
+    shapes: CutterFigures
     thickness: float
     first: int
     swept: Swept | None = None
@@ -139,7 +139,7 @@ class Side:
         return np.asarray(self.volume > LEAST_CONTACT_MM3)
 
     @cached_property
-    def steps(self) -> Steps:
+    def steps(self) -> ContactSteps:
         """The steps the motions were swept in.
 
         Raises
@@ -152,9 +152,9 @@ class Side:
         return steps_of(self.motions, self.swept.engagement, self.frame)
 
     @cached_property
-    def laid(self) -> Laid:
+    def laid(self) -> SweepSteps:
         """Its motions as the steps in which sights are cut."""
-        return lay_for_sights(
+        return sample_steps(
             self.swept_motions(), self.cutter_radius, self.shapes.corner, side=self.name,
             flip="X" if self.frame.signs[0] > 0 else "Y",
             tip=self.shapes.tip, half_angle=self.shapes.half_angle,
@@ -180,7 +180,7 @@ class Side:
         """(M, 3) mm: where each motion ends, in the part frame."""
         return to_part(self.frame, self.motions.stop)
 
-    def with_swept(self, swept: Swept) -> Side:
+    def with_swept(self, swept: Swept) -> SideProgram:
         """Return the same side with what its motions met."""
         return replace(self, swept=swept)
 
@@ -192,9 +192,9 @@ class Side:
         m = self.motions
         return Motions(m.kind, m.start + lift, m.stop + lift, m.centre, m.turns, m.feed)
 
-    def misplaced(self, place: Misplacement) -> Side:
+    def misplaced(self, place: Misplacement) -> SideProgram:
         """Return the same program run while the plate lies otherwise."""
-        frame = lying(self.frame, place)
+        frame = misplaced_frame(self.frame, place)
         return replace(self, frame=frame, motions=side_motions(frame, self.trace.motions))
 
     def text_line(self, line: int) -> str:
@@ -203,10 +203,10 @@ class Side:
         return lines[line - 1].strip() if 0 < line <= len(lines) else ""
 
 
-def side_of(order: Order, name: str, text: str, trace: Trace, first: int) -> Side:
+def side_of(order: Order, name: str, text: str, trace: Trace, first: int) -> SideProgram:
     """Return a side ready to be swept."""
     frame = side_frame(order.setup, name)
-    return Side(
+    return SideProgram(
         name=name,
         text=text,
         trace=trace,
@@ -218,8 +218,8 @@ def side_of(order: Order, name: str, text: str, trace: Trace, first: int) -> Sid
     )
 
 
-def _shapes(order: Order, trace: Trace) -> Shapes:
-    figures = [name for name in Shapes.__dataclass_fields__ if name != "known"]
+def _shapes(order: Order, trace: Trace) -> CutterFigures:
+    figures = [name for name in CutterFigures.__dataclass_fields__ if name != "known"]
     rows = {name: np.zeros(len(trace.cutter)) for name in figures}
     known = np.zeros(len(trace.cutter), bool)
     halved, conical = {"tip", "neck", "shank", "holder"}, {"tip", "half_angle"}
@@ -229,10 +229,10 @@ def _shapes(order: Order, trace: Trace) -> Shapes:
         for name in figures:
             if name not in conical or cutter.kind == CHAMFER:
                 rows[name][mine] = getattr(cutter, name) / (2 if name in halved else 1)
-    return Shapes(known=known, **rows)
+    return CutterFigures(known=known, **rows)
 
 
-def bounds(side: Side) -> tuple[Floats, Floats]:
+def bounds(side: SideProgram) -> tuple[Floats, Floats]:
     """Return the lowest and highest X, Y and Z the program goes to, (3,) each, exact on arcs.
 
     In the program frame, mm. Places that the text does not tell are left out.

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from knifecam.curve import ARC, Motions
 from knifecam.cutting import Engagement
 from knifecam.sweep import column_kernel
-from knifecam.sweep.cutter_profile import Forms
+from knifecam.sweep.cutter_profile import CutterProfile
 from knifecam.sweep.side_frames import Frame, to_part
 
 Floats = NDArray[np.float64]
@@ -32,7 +32,7 @@ LAID_UPRIGHT = 1e-9
 """mm: what goes less far sideways is upright, and only its lowest place counts."""
 
 
-class Laid(NamedTuple):
+class SweepSteps(NamedTuple):
     """Steps in the plane of the part, heights in the cutting side's frame.
 
     ``table`` (S, `kernel.TABLE`) is what the sweeps read; ``place`` (S, 3) mm the tip at the middle
@@ -49,13 +49,15 @@ class Laid(NamedTuple):
         return np.asarray(self.table[:, column_kernel.Step._fields.index(name)])
 
 
-def least_parts(motions: Motions) -> Ints:
+def least_steps(motions: Motions) -> Ints:
     """Return in how many steps each motion is cut at least, (M,)."""
     turned = np.where(motions.kind == ARC, 2 * np.pi * np.abs(motions.turns), 0.0)
     return np.maximum(1.0, np.ceil(turned / STEEPEST_STEP - 1e-9)).astype(np.int32)
 
 
-def lay(motions: Motions, forms: Forms, parts: Ints, plane: Floats, sense: float) -> Laid:
+def sweep_steps(
+    motions: Motions, forms: CutterProfile, parts: Ints, plane: Floats, sense: float
+) -> SweepSteps:
     """Return the steps of ``motions``, whose X and Y are multiplied by ``plane``.
 
     Parameters
@@ -96,7 +98,7 @@ def lay(motions: Motions, forms: Forms, parts: Ints, plane: Floats, sense: float
     ])  # fmt: skip
     flat = np.where(figures["path"] > 0.0, figures["path"] * figures["angle"], figures["length"])
     length = np.sqrt(flat * flat + rise * rise)
-    return Laid(table, motion, _middles(figures, begin + 0.5 * rise), length)
+    return SweepSteps(table, motion, _middles(figures, begin + 0.5 * rise), length)
 
 
 def _lines(a: Floats, b: Floats) -> dict[str, Floats]:
@@ -154,7 +156,7 @@ def _arcs(
     }, wide  # fmt: skip
 
 
-def _follows(start: Floats, stop: Floats, forms: Forms) -> Bools:
+def _follows(start: Floats, stop: Floats, forms: CutterProfile) -> Bools:
     """Return which motions begin where the one before ended, with the same cutter."""
     same = np.all(start[1:] == stop[:-1], axis=1)
     for figure in forms:
@@ -176,7 +178,7 @@ UPRIGHT = 1e-9
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Steps:
+class ContactSteps:
     """The steps of a side's engagement, with directions.
 
     ``motion`` (S,); ``place`` (S, 3) in the part frame and ``at`` (S, 2) in the side frame, mm;
@@ -207,10 +209,10 @@ class Steps:
             self.engagement.volume > scrape * np.maximum(self.engagement.length, 1e-9)
         )
 
-    def chosen(self, rows: NDArray[np.bool_]) -> Steps:
+    def chosen(self, rows: NDArray[np.bool_]) -> ContactSteps:
         """Return only some of the steps."""
         e = self.engagement
-        return Steps(
+        return ContactSteps(
             engagement=Engagement(*(getattr(e, name)[rows] for name in e.__dataclass_fields__)),
             motion=self.motion[rows],
             place=self.place[rows],
@@ -220,17 +222,17 @@ class Steps:
         )
 
 
-def steps_of(motions: Motions, engagement: Engagement, frame: Frame) -> Steps:
+def steps_of(motions: Motions, engagement: Engagement, frame: Frame) -> ContactSteps:
     """Return the steps in which ``motions`` were swept, both in the side frame."""
     motion = engagement.motion
     at = np.asarray(engagement.place[:, :2])
-    return Steps(
+    return ContactSteps(
         engagement=engagement,
         motion=motion,
         place=to_part(frame, engagement.place),
         at=at,
         heading=_headings(motions, motion, at),
-        fall=falls(motions)[motion],
+        fall=fall_angles(motions)[motion],
     )
 
 
@@ -251,7 +253,7 @@ def flat_lengths(motions: Motions) -> Floats:
     return np.asarray(np.where(motions.kind == ARC, round_, chord))
 
 
-def falls(motions: Motions) -> Floats:
+def fall_angles(motions: Motions) -> Floats:
     """Return how steeply the motions fall, (M,) rad; negative where they rise."""
     drop = motions.start[:, 2] - motions.stop[:, 2]
     return np.asarray(np.arctan2(drop, flat_lengths(motions)))
@@ -265,7 +267,7 @@ BEFORE_RIM = 0.71
 
 
 @dataclass(frozen=True, eq=False)
-class Listed:
+class BlockLists:
     """Steps by blocks: ``step[begins[b]:begins[b + 1]]`` reach block b, in their order.
 
     ``shank`` (S,) mm: how far above the beginning of the shank the plate's face stands, negative
@@ -278,8 +280,8 @@ class Listed:
 
 
 def list_blocks(
-    laid: Laid, place: column_kernel.Place, face: float, reach: Floats, shank: Floats
-) -> Listed:
+    laid: SweepSteps, place: column_kernel.Place, face: float, reach: Floats, shank: Floats
+) -> BlockLists:
     """List the steps that come below the plate's face by the blocks they reach.
 
     Parameters
@@ -304,10 +306,10 @@ def list_blocks(
     clear = np.where(thick & ~near, face - tip - reaches, -np.inf)
     boxes = _boxes(laid, place, below)
     step, begins = _by_block(boxes, place)
-    return Listed(step, begins, clear)
+    return BlockLists(step, begins, clear)
 
 
-def _boxes(laid: Laid, place: column_kernel.Place, below: NDArray[np.bool_]) -> Longs:
+def _boxes(laid: SweepSteps, place: column_kernel.Place, below: NDArray[np.bool_]) -> Longs:
     """Return the first and last blocks along X and Y of each step, (4, S); none if last < first."""
     radius, look = laid.table[:, column_kernel.STEP_RADIUS], laid.table[:, column_kernel.STEP_LOOK]
     cutter = radius + laid.column("sag") + column_kernel.UNDER_RIM_MM
@@ -338,7 +340,7 @@ def _by_block(boxes: Longs, place: column_kernel.Place) -> tuple[Ints, Longs]:
 
 
 @dataclass(frozen=True, eq=False)
-class Together:
+class StepContact:
     """What steps met in all blocks, (S,) each, and how deep motions cut into what is guarded.
 
     Lengths in mm, ``volume`` in mm3, ``width`` in rad, ``gouge`` (M,) mm at ``place`` (M, 2), NaN
@@ -358,7 +360,7 @@ class Together:
     place: Floats
 
 
-def nothing_met(listed: Listed) -> Floats:
+def nothing_met(listed: BlockLists) -> Floats:
     """Return the figures of steps that meet nothing, (`kernel.MET`, P): one for each block reached."""
     met = np.zeros((column_kernel.MET, len(listed.step)))
     met[[column_kernel.MET_HIGH, column_kernel.MET_WALL, column_kernel.MET_WALL_AT_SHANK]] = -np.inf
@@ -366,7 +368,9 @@ def nothing_met(listed: Listed) -> Floats:
     return met
 
 
-def put_together(laid: Laid, listed: Listed, met: Floats, cell: float, motions: int) -> Together:
+def step_contact(
+    laid: SweepSteps, listed: BlockLists, met: Floats, cell: float, motions: int
+) -> StepContact:
     """Put together what steps met in each block, (`kernel.MET`, P) in the order of ``listed``."""
     count = len(laid.motion)
 
@@ -392,7 +396,7 @@ def put_together(laid: Laid, listed: Listed, met: Floats, cell: float, motions: 
     tip, look = table[:, column_kernel.STEP_TIP], table[:, column_kernel.STEP_LOOK]
     shank = beside - tip - table[:, column_kernel.STEP_REACH]
     gouge, place = _gouges(laid, listed, met, motions)
-    return Together(
+    return StepContact(
         volume=np.asarray(
             np.bincount(listed.step, met[column_kernel.MET_TAKEN], count) * cell**2, float
         ),
@@ -418,7 +422,9 @@ def _widths(low: Floats, high: Floats, under: Floats, cell: float, table: Floats
     return np.where(seen, across, np.where(under > 0.0, np.pi, 0.0))
 
 
-def _gouges(laid: Laid, listed: Listed, met: Floats, motions: int) -> tuple[Floats, Floats]:
+def _gouges(
+    laid: SweepSteps, listed: BlockLists, met: Floats, motions: int
+) -> tuple[Floats, Floats]:
     """Return the deepest cut of each motion into guarded columns, and where; the first of equals."""
     gouge, place = np.zeros(motions), np.full((motions, 2), np.nan)
     pairs = np.flatnonzero(met[column_kernel.MET_GOUGE] > 0.0)

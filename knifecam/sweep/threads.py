@@ -53,7 +53,7 @@ def memory_at_hand() -> int:
     return max(0, min(found, default=UNKNOWN))
 
 
-def shares(begins: NDArray[np.int64], threads: int) -> list[tuple[int, int]]:
+def thread_shares(begins: NDArray[np.int64], threads: int) -> list[tuple[int, int]]:
     """Return from which item to which each share goes, about the same work in all of them.
 
     Parameters
@@ -70,7 +70,9 @@ def shares(begins: NDArray[np.int64], threads: int) -> list[tuple[int, int]]:
     return list(pairwise(edges))
 
 
-def share_out(do: Callable[[int, int], None], parts: list[tuple[int, int]], threads: int) -> None:
+def run_in_threads(
+    do: Callable[[int, int], None], parts: list[tuple[int, int]], threads: int
+) -> None:
     """Do every part, by as many threads."""
     if len(parts) == 1:
         do(*parts[0])

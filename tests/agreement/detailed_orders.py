@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from knifecam.blade import EdgeBreak, Jimping
-from knifecam.blade.jimping import fitted
+from knifecam.blade.jimping import fitted_row
 from knifecam.curve import Stretch
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter import CHAMFER
@@ -49,7 +49,7 @@ def working(order: Order, cutter: Cutter, stage: str) -> Order:
 def jimped(rng: Rng, order: Order) -> Order:
     outline = order.blade.outline
     start, room = rng.uniform(0, outline.length), rng.uniform(6, 25)
-    row: Jimping = fitted(
+    row: Jimping = fitted_row(
         outline, Stretch(start=start, end=(start + room) % outline.length), name="J1",
         diameter=float(rng.choice([2.0, 2.5, 3.0])), depth=float(rng.choice([0.4, 0.45, 0.5])),
         pitch=float(rng.uniform(2.4, 3.5)),

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from knifecam.blade import EdgeBreak
-from knifecam.blade.jimping import fitted
+from knifecam.blade.jimping import fitted_row
 from knifecam.curve import Curve, Stretch, station_of
 from knifecam.shop import Cutter, Order
 from knifecam.shop.defaults import propose_cutting
@@ -33,7 +33,7 @@ def jimped(
     """Return the plain blade with jimping on its upper edge, by a 2 mm cutter."""
     order = simple_order()
     outline = order.blade.outline
-    row = fitted(
+    row = fitted_row(
         outline, top_stretch(outline, 20.0, 4.0), name="J1", diameter=diameter, depth=depth,
         pitch=pitch,
     )  # fmt: skip

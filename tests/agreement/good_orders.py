@@ -17,10 +17,9 @@ from knifecam.blade import Blade, Bore, Slot
 from knifecam.curve import Curve, Stretch, circle, distance, resample, signed_distance
 from knifecam.shop import (
     Boring,
+    Clamp,
     Cutter,
-    Hold,
-    KeepOut,
-    Measured,
+    MeasuredBore,
     Mill,
     Order,
     Plate,
@@ -28,6 +27,7 @@ from knifecam.shop import (
     Setup,
     Tabs,
     Trench,
+    Workholding,
 )
 from knifecam.shop.cutter_choice import choose_cutters
 from knifecam.shop.defaults import (
@@ -230,7 +230,7 @@ def reference_bores(rng: Rng, kind: str, plate: Plate, depth: float | None) -> t
 
 def clamps(
     rng: Rng, plate: Plate, datum: tuple[Point, Point], flip: str, taken: tuple[Bore, ...]
-) -> tuple[KeepOut, ...]:
+) -> tuple[Clamp, ...]:
     """Return a clamp on the plate's left edge for each side, in that side's program frame.
 
     It stands above or below a bore that is there.
@@ -245,7 +245,7 @@ def clamps(
         rim = (np.array([(x0 - 10, low), (x0 + 4, low + 10)]) - zero) * signs
         (left, lower), (right, upper) = rim.min(axis=0), rim.max(axis=0)
         found.append(
-            KeepOut(
+            Clamp(
                 side=side,
                 x_low=tidy(left),
                 y_low=tidy(lower),
@@ -259,7 +259,7 @@ def clamps(
 
 def found_after_flip(
     rng: Rng, bores: tuple[Bore, ...], datum: Point, flip: str
-) -> tuple[Measured, ...]:
+) -> tuple[MeasuredBore, ...]:
     """Return where the reference bores lie after the flip: the plate shifted and turned a little."""
     signs = {"X": (1.0, -1.0), "Y": (-1.0, 1.0)}[flip]
     turn, shift = math.radians(rng.uniform(-0.4, 0.4)), rng.uniform(-0.5, 0.5, 2)
@@ -268,7 +268,7 @@ def found_after_flip(
     for bore in bores:
         x, y = (np.array(bore.centre) - datum) * signs
         seen = np.array([c * x - s * y, s * x + c * y]) + shift + rng.uniform(-0.003, 0.003, 2)
-        rows.append(Measured(bore=bore.name, x=tidy(seen[0], 3), y=tidy(seen[1], 3)))
+        rows.append(MeasuredBore(bore=bore.name, x=tidy(seen[0], 3), y=tidy(seen[1], 3)))
     return tuple(rows)
 
 
@@ -308,15 +308,15 @@ def mill_for(rng: Rng, plate: Plate, datum: tuple[Point, Point], flip: str) -> M
     )
 
 
-def held(rng: Rng, outline: Curve, bores: tuple[Bore, ...]) -> Hold:
+def held(rng: Rng, outline: Curve, bores: tuple[Bore, ...]) -> Workholding:
     """Return the hold: tabs, or screws in the bores that have room for a head."""
     room = {b.name: float(signed_distance(np.array([b.centre]), outline)[0]) for b in bores}
     fit = [b for b in bores if room[b.name] >= (b.diameter + 3.0) / 2 + 0.6]
     if rng.random() < 0.7 or not fit:
-        return Hold()
+        return Workholding()
     head = max(b.diameter for b in fit) + 3.0
     screws = tuple(b.name for b in fit if room[b.name] >= head / 2 + 0.6)
-    return Hold(kind="bores", screws=screws, head_diameter=head) if screws else Hold()
+    return Workholding(kind="bores", screws=screws, head_diameter=head) if screws else Workholding()
 
 
 def good_order(index: int, attempt: int = 0, form: Form | None = None) -> Order:

@@ -18,11 +18,11 @@ from knifecam.curve import Motions, place_at
 from knifecam.errors import PlanError
 from knifecam.making import make
 from knifecam.order import load_order
-from knifecam.planning.bevel_cuts import Ground, ground_on
+from knifecam.planning.bevel_cuts import BevelPasses, bevel_passes_on
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
-from knifecam.shop.order_record import entry_for
-from knifecam.shop.side_view import Bench
+from knifecam.shop.order_record import cutting_and_cutter
+from knifecam.shop.side_view import SideContext
 from knifecam.shop.stages import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 
@@ -67,7 +67,7 @@ def leaning(lean: float, profile: str, *, nose: float = 6.0) -> Order:
 
 def staged(order: Order, stage: str, diameter: float) -> Order:
     """Return the order with a stage cut by one more cutter, of the same corner as it had."""
-    _, usual = entry_for(order, stage)
+    _, usual = cutting_and_cutter(order, stage)
     added = propose_cutter(
         max(c.number for c in order.cutters) + 1, "bull-nose", diameter, corner=usual.corner
     )
@@ -76,7 +76,7 @@ def staged(order: Order, stage: str, diameter: float) -> Order:
     return replace(order, cutters=(*order.cutters, added), cutting=(*kept, entry))
 
 
-def extent(ground: Ground, stage: str) -> np.ndarray:
+def extent(ground: BevelPasses, stage: str) -> np.ndarray:
     """Return how far before and past the edge's middle a stage's axis goes along the edge, mm."""
     edge = ground.face.edge
     (middle,), (heading,) = place_at(edge, edge.length / 2)
@@ -89,9 +89,9 @@ def extent(ground: Ground, stage: str) -> np.ndarray:
 @pytest.mark.parametrize("side", ["A", "B"])
 @pytest.mark.parametrize("order", [load_order(HUNTER), drop_point()], ids=["hunter", "drop point"])
 def test_the_semi_finish_goes_no_further_than_the_finish_and_a_cutters_radius(order, side):
-    _, cutter = entry_for(order, BEVEL_SEMI)
+    _, cutter = cutting_and_cutter(order, BEVEL_SEMI)
     for bevel in order.blade.bevels:
-        ground = ground_on(Bench(order=order, side=side), bevel)
+        ground = bevel_passes_on(SideContext(order=order, side=side), bevel)
         over = extent(ground, BEVEL_SEMI) - extent(ground, BEVEL_FINISH)
         assert (over <= cutter.radius).all()
 
@@ -106,7 +106,7 @@ def test_passes_go_as_near_to_a_leaning_plunge_on_either_side(profile, lean):
     """
     order = leaning(lean, profile)
     (bevel,) = order.blade.bevels
-    a, b = (ground_on(Bench(order=order, side=side), bevel) for side in "AB")
+    a, b = (bevel_passes_on(SideContext(order=order, side=side), bevel) for side in "AB")
     for stage in (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH):
         assert extent(a, stage)[0] == pytest.approx(extent(b, stage)[1], abs=0.01)
 
@@ -118,12 +118,12 @@ def test_bevels_that_end_far_before_a_plunge_are_refused_with_cutters_that_do(st
     order = staged(leaning(-0.2, "hollow", nose=3.0), BEVEL_ROUGH, 8.0)
     (bevel,) = order.blade.bevels
     with pytest.raises(PlanError, match=r"side A: passes end 3\.\d+ mm before plunge 1") as refused:
-        ground_on(Bench(order=order, side="A"), bevel)
+        bevel_passes_on(SideContext(order=order, side="A"), bevel)
     told = re.search(said, str(refused.value))
     assert told is not None
     cured = staged(order, stage, float(told[1]))
     for side in "AB":
-        assert ground_on(Bench(order=cured, side=side), bevel).passes[PLUNGE]
+        assert bevel_passes_on(SideContext(order=cured, side=side), bevel).passes[PLUNGE]
 
 
 @pytest.mark.parametrize("wide", [3.0, 6.0])
@@ -131,7 +131,7 @@ def test_the_finish_begins_no_nearer_to_a_plunge_than_the_semi_finish_was_at_its
     """Behind a wider roughing cutter it came down 0.05 mm deep into stairs, 0.7 mm too far on."""
     order = staged(leaning(0.2, "flat", nose=3.0), BEVEL_ROUGH, wide)
     (bevel,) = order.blade.bevels
-    ground = ground_on(Bench(order=order, side="B"), bevel)
+    ground = bevel_passes_on(SideContext(order=order, side="B"), bevel)
     semi = [passing.stop[0, :2] for passing in ground.passes[BEVEL_SEMI]]
     finish = [passing.start[0, :2] for passing in ground.passes[BEVEL_FINISH]]
     been, begun = (ground.face.past_plunges(np.array(rows))[0] for rows in (semi, finish))
@@ -142,7 +142,7 @@ def test_a_semi_finish_wider_than_the_roughing_reaches_no_further_than_that_clea
     """On side B its arcs came down 0.26 mm deep into metal that roughing had not reached."""
     order = staged(leaning(0.2, "flat", nose=4.0), BEVEL_SEMI, 8.0)
     (bevel,) = order.blade.bevels
-    ground = ground_on(Bench(order=order, side="B"), bevel)
+    ground = bevel_passes_on(SideContext(order=order, side="B"), bevel)
     rough = [passing.stop[0, :2] for passing in ground.passes[BEVEL_ROUGH] if len(passing) > 1]
     semi = [passing.start[0, :2] for passing in ground.passes[BEVEL_SEMI]]
     been, begun = (ground.face.past_plunges(np.array(rows))[0] for rows in (rough, semi))
@@ -165,7 +165,7 @@ def test_each_level_keeps_to_what_the_level_above_has_cleared_beside_a_plunge(
     """On side A strips ran up to 0.11 mm into what stood between the ends of the level above's."""
     order = staged(leaning(lean, "flat", nose=nose), BEVEL_ROUGH, wide)
     (bevel,) = order.blade.bevels
-    ground = ground_on(Bench(order=order, side=side), bevel)
+    ground = bevel_passes_on(SideContext(order=order, side=side), bevel)
     levels: dict[float, list[Motions]] = {}
     for one in ground.passes[BEVEL_ROUGH]:
         levels.setdefault(round(float(one.stop[-1, 2]), 6), []).append(one)

@@ -21,7 +21,7 @@ from knifecam.rs274.program_reader import read_program
 from knifecam.rules.rule_passes import contradictions, feasible
 from knifecam.shop import Order
 from knifecam.shop.defaults import cusp_of
-from knifecam.sweep.columns import cut_sights, sights
+from knifecam.sweep.columns import cut_samples, sample_columns
 from knifecam.sweep.side_program import side_of, stored_of
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
 
@@ -41,13 +41,13 @@ class Cut:
 
     def heights(self, places: np.ndarray) -> dict[str, np.ndarray]:
         """Cut the plate at ``places`` alone, with both programs as read from text."""
-        seen = sights(places, self.order.blade.thickness)
+        seen = sample_columns(places, self.order.blade.thickness)
         first = 0
         for name, text in zip("AB", self.texts, strict=True):
             side = side_of(
                 self.order, name, text, read_program(text, stored_of(self.order.setup)), first
             )
-            cut_sights(
+            cut_samples(
                 seen,
                 side.swept_motions(),
                 side.cutter_radius,

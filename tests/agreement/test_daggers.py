@@ -10,7 +10,7 @@ import pytest
 
 from knifecam.blade import Bevel, Blade
 from knifecam.judge.prove import judge
-from knifecam.judge.verdict_figures import detail_figures
+from knifecam.judge.verdict_figures import shape_figures
 from knifecam.making import make
 from knifecam.planning import lay_out
 from knifecam.program import write_program
@@ -65,5 +65,5 @@ def test_a_land_is_measured_where_its_own_bevel_makes_the_edge() -> None:
     assert edge.stations[edge.own].min() == pytest.approx(begun, abs=0.1)
     assert edge.own[edge.stations > begun].all()
     assert off[~edge.own].max() > 5e-3 > off[edge.own].max()
-    _, upper = detail_figures(case)["bevels"]
+    _, upper = shape_figures(case)["bevels"]
     assert upper["land"]["most_off"] == pytest.approx(off[edge.own].max(), abs=1e-5)

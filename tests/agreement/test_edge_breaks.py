@@ -15,7 +15,7 @@ from knifecam.curve import polyline
 from knifecam.making import check, make
 from knifecam.planning import lay_out
 from knifecam.program import write_program
-from knifecam.shop import Hold
+from knifecam.shop import Workholding
 from tests.agreement.details import broken, chamfer_mill, jimped, top_stretch, with_cutter
 from tests.agreement.orders import rounded, simple_order
 
@@ -31,7 +31,7 @@ def all_round(width: float = 0.3, angle: float = math.pi / 4) -> tuple[EdgeBreak
 
 def screwed():
     order = broken(*all_round(0.25))
-    hold = Hold(kind="bores", screws=("B1",), head_diameter=9.0, head_height=3.0)
+    hold = Workholding(kind="bores", screws=("B1",), head_diameter=9.0, head_height=3.0)
     return replace(order, setup=replace(order.setup, hold=hold))
 
 

@@ -14,12 +14,12 @@ from knifecam.blade import Bevel, Blade, Bore, EdgeBreak, Slot
 from knifecam.curve import Motions, polyline, rectangle, station_of
 from knifecam.making import make
 from knifecam.planning import lay_out
-from knifecam.planning.bevel_cuts import ground_on
-from knifecam.planning.cleared_stretches import opened_stretches
+from knifecam.planning.bevel_cuts import bevel_passes_on
+from knifecam.planning.cleared_stretches import cleared_stretches
 from knifecam.planning.plan import Cut
 from knifecam.shop import Order
 from knifecam.shop.depths import floors
-from knifecam.shop.side_view import Bench
+from knifecam.shop.side_view import SideContext
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 from tests.agreement.details import broken, with_cutter
 from tests.agreement.orders import cutter
@@ -53,8 +53,10 @@ def guarded(at: float, fillet: float = 0.0) -> Order:
 def test_no_opened_stretch_ends_in_a_sharp_corner(at: float) -> None:
     """In a corner of 52 degrees the feet of 0.95 mm beside it meet, for a trench 1.95 mm wide."""
     order = guarded(at)
-    grounds = {s: [ground_on(Bench(order=order, side=s), order.blade.bevels[0])] for s in "AB"}
-    (one,) = opened_stretches(order, grounds, floors(order).a_rough)
+    grounds = {
+        s: [bevel_passes_on(SideContext(order=order, side=s), order.blade.bevels[0])] for s in "AB"
+    }
+    (one,) = cleared_stretches(order, grounds, floors(order).a_rough)
     corner = float(station_of(order.blade.outline, [(0.0, 0.0)])[0])
     turn = math.atan2(5.0, 4.5)
     assert abs(one.stretch.start - corner) > order.trench.width * math.tan(turn / 2) + 1.0

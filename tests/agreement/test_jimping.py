@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from knifecam.making import make
-from knifecam.sweep.columns import cut_sights, sights
+from knifecam.sweep.columns import cut_samples, sample_columns
 from tests.agreement.details import jimped
 
 GAP = 0.02
@@ -18,9 +18,9 @@ AHEAD = np.array([0.0, GAP])
 def left_at(made, points):
     """Thickness of metal that both texts leave at places of the part, mm."""
     order = made.order
-    seen = sights(np.asarray(points, dtype=float), order.setup.plate.thickness)
+    seen = sample_columns(np.asarray(points, dtype=float), order.setup.plate.thickness)
     for side in made.judged.case.given():
-        cut_sights(
+        cut_samples(
             seen, side.swept_motions(), side.cutter_radius, side.shapes.corner, side=side.name,
             flip=order.setup.flip, first=side.first,
         )  # fmt: skip

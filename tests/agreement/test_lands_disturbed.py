@@ -11,7 +11,7 @@ import pytest
 from knifecam.judge.bevel_findings import land_more
 from knifecam.judge.prove import judge
 from knifecam.judge.worst_case import Disturbance
-from knifecam.measure.measured_edge import Edge
+from knifecam.measure.measured_edge import MeasuredEdge
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Order
@@ -45,7 +45,7 @@ def texts_of(order: Order) -> tuple[str, str]:
     return write_program(order, plan, "A").text, write_program(order, plan, "B").text
 
 
-def edge_of(order: Order, texts: tuple[str, str]) -> Edge:
+def edge_of(order: Order, texts: tuple[str, str]) -> MeasuredEdge:
     """Return the land as the simulator finds it on the order's plate."""
     (edge,) = judge(order, texts, only_sights=True).case.edges
     return edge

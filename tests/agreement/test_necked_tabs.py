@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knifecam.making import make
-from knifecam.shop.tab_neck import neck_of, raised
+from knifecam.shop.tab_neck import neck_of, stress_raiser
 from tests.agreement.details import necked
 
 
@@ -35,7 +35,7 @@ def test_the_cut_necks_are_what_was_planned(made):
 
 def test_the_measured_neck_snaps_at_the_wall(made):
     """Width over raised stress is less at the wall than in the middle of the track."""
-    foot = raised(0.2, 3.0, made.order.cutter(5).corner)
+    foot = stress_raiser(0.2, 3.0, made.order.cutter(5).corner)
     slant = neck_of(made.order).mean - neck_of(made.order).width
     for bridge in made.judged.case.bridges:
         assert bridge.neck is not None

@@ -14,15 +14,15 @@ from knifecam.blade.cutter_limits import least_wheel
 from knifecam.curve import place_at
 from knifecam.errors import KnifecamError
 from knifecam.making import make
-from knifecam.planning.bevel_cuts import ground_on
-from knifecam.planning.cleared_cuts import without_tabs
-from knifecam.planning.cleared_stretches import opened_stretches
-from knifecam.planning.outline_cuts import clearing_lanes, walled
+from knifecam.planning.bevel_cuts import bevel_passes_on
+from knifecam.planning.cleared_cuts import keep_tabs_off
+from knifecam.planning.cleared_stretches import cleared_stretches
+from knifecam.planning.outline_cuts import clearing_lanes, side_outline
 from knifecam.rules.rule_passes import contradictions
-from knifecam.shop import Hold, Order
+from knifecam.shop import Order, Workholding
 from knifecam.shop.defaults import propose_cutter, propose_cutting
 from knifecam.shop.depths import floors
-from knifecam.shop.side_view import Bench
+from knifecam.shop.side_view import SideContext
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
 from tests.agreement.bevelled import bevelled_order
 
@@ -112,7 +112,7 @@ def test_the_trench_beside_a_hollow_edge_comes_down_on_opened_ground() -> None:
     order = replace(
         order, cutting=tuple(replace(c, life=LONG_LIFE) for c in order.cutting),
         setup=replace(
-            order.setup, hold=Hold(kind="bores", screws=("B1", "B2"), head_diameter=8.0)
+            order.setup, hold=Workholding(kind="bores", screws=("B1", "B2"), head_diameter=8.0)
         ),
         tabs=replace(order.tabs, count=1),
     )  # fmt: skip
@@ -122,12 +122,14 @@ def test_the_trench_beside_a_hollow_edge_comes_down_on_opened_ground() -> None:
 def test_no_tab_may_stand_where_a_lane_clears() -> None:
     """Against shapely: lanes as bands. A cutter of 10 mm clears 3.5 mm further than the trench's."""
     order = cleared_by(ordered(straight_blade(), shop(), frame=30.0), "bull-nose", 10.0, 0.2)
-    grounds = {s: [ground_on(Bench(order=order, side=s), order.blade.bevels[0])] for s in "AB"}
-    opened = opened_stretches(order, grounds, floors(order).a_rough)
+    grounds = {
+        s: [bevel_passes_on(SideContext(order=order, side=s), order.blade.bevels[0])] for s in "AB"
+    }
+    opened = cleared_stretches(order, grounds, floors(order).a_rough)
     outline, tabs = order.blade.outline, order.tabs
-    kept = without_tabs(order, opened).tabs.keep_off
+    kept = keep_tabs_off(order, opened).tabs.keep_off
     reach = tabs.waist / 2 + tabs.thickness / math.tan(tabs.descent) + 1.5
-    seen = walled(Bench(order=order, side="A"), opened)
+    seen = side_outline(SideContext(order=order, side="A"), opened)
     lanes = clearing_lanes(seen, seen.opened[0])
     swept = [LineString(curve.points(0.001)).buffer(5.0) for curve in lanes.curves]
     stations = np.arange(0.0, outline.length, 0.5)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from knifecam.blade import EdgeBreak
-from knifecam.blade.jimping import fitted
+from knifecam.blade.jimping import fitted_row
 from knifecam.curve import Stretch, station_of
 from knifecam.making import make
 from knifecam.order.build_details import flat_stretches
@@ -22,7 +22,7 @@ def whole_blade() -> Order:
     order = bevelled_order()
     blade, outline = order.blade, order.blade.outline
     start, end = (float(s) for s in station_of(outline, [(6.0, 8.0), (-6.0, 8.0)]))
-    row = fitted(
+    row = fitted_row(
         outline, Stretch(start=start, end=end), name="J1", diameter=2.5, depth=0.45, pitch=2.8
     )
     blade = replace(blade, jimping=(row,))

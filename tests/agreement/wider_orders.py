@@ -18,7 +18,7 @@ from shapely import Polygon
 
 from knifecam.blade import Bevel, Blade, Bore, grind_height
 from knifecam.curve import Curve, Stretch, circle, signed_distance
-from knifecam.shop import Cutter, Hold, Mill, Order, Tabs
+from knifecam.shop import Cutter, Mill, Order, Tabs, Workholding
 from knifecam.shop.cutter_choice import choose_cutters
 from knifecam.shop.defaults import (
     propose_cutter,
@@ -246,7 +246,7 @@ def screwed(rng: Rng, order: Order) -> Order:
             for b in order.blade.bores]  # fmt: skip
     head = tidy(min(8.0, 2 * min(room) - 1.2), 1)
     clamp = bool(rng.random() < 0.3)
-    hold = Hold(kind="bores", screws=names, head_diameter=max(head, 5.5), tip_clamp=clamp)
+    hold = Workholding(kind="bores", screws=names, head_diameter=max(head, 5.5), tip_clamp=clamp)
     count = 0 if clamp else int(rng.integers(1, 3))
     return replace(
         order, setup=replace(order.setup, hold=hold),

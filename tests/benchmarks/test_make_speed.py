@@ -18,7 +18,7 @@ import pytest
 
 import knifecam
 from knifecam.judge.prove import judge
-from knifecam.report.surface_deviation import blade_field, off_surfaces
+from knifecam.report.surface_deviation import blade_surface, surface_deviations
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "examples/field-knife-230x32.toml"
@@ -66,7 +66,7 @@ def test_field_and_deviation_alone(benchmark, made):
     texts = tuple(program.text for program in made.programs)
 
     def surfaces():
-        return off_surfaces(made.order, blade_field(made.order, texts))
+        return surface_deviations(made.order, blade_surface(made.order, texts))
 
     found = benchmark.pedantic(surfaces, rounds=5, warmup_rounds=1)
     assert len(found) == 2

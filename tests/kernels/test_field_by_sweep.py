@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from random_motions import as_motions, random_chain
 
-from knifecam.measure.sample_columns import picked
+from knifecam.measure.sample_columns import chosen_motions
 from knifecam.paths.curve_following import arc
-from knifecam.report.surface_deviation import leave
+from knifecam.report.surface_deviation import cut_to_surface
 from knifecam.sweep import column_kernel
 from knifecam.sweep import threads as threads_module
-from knifecam.sweep.columns import cut_grid, lay_for_sights, plate_grid
-from knifecam.sweep.cutter_profile import Forms
-from knifecam.sweep.sweep_steps import lay
+from knifecam.sweep.columns import cut_grid, plate_grid, sample_steps
+from knifecam.sweep.cutter_profile import CutterProfile
+from knifecam.sweep.sweep_steps import sweep_steps
 
 CLOSED, SEARCHED = 1e-9, 1e-6
 """mm: what `cut_grid` promises for closed forms, and for balls and corners on helices."""
@@ -42,8 +42,8 @@ def both_ways(seed, threads):
         motions, form = mixed(rng)
         seen = {"side": side, "flip": "X"}
         cut_grid(turned, motions, first=first, **form, **seen)
-        laid = lay_for_sights(motions, **form, **seen)
-        leave(at_once, laid, side=side, first=first, threads=threads)
+        laid = sample_steps(motions, **form, **seen)
+        cut_to_surface(at_once, laid, side=side, first=first, threads=threads)
     return turned, at_once
 
 
@@ -63,13 +63,13 @@ def test_a_column_stands_as_the_motion_it_names_leaves_it():
     motions, form = mixed(np.random.default_rng(5))
     seen = {"side": "A", "flip": "X"}
     grid = plate()
-    leave(grid, lay_for_sights(motions, **form, **seen), side="A", first=0)
+    cut_to_surface(grid, sample_steps(motions, **form, **seen), side="A", first=0)
     stands = (grid.top > grid.bottom) & (grid.changed >= 0)
     assert np.count_nonzero(stands) > 10_000
     for m in np.unique(grid.changed[stands]):
         alone = plate()
         one = {name: figure[m : m + 1] for name, figure in form.items()}
-        rows = picked(motions, slice(m, m + 1))
+        rows = chosen_motions(motions, slice(m, m + 1))
         cut_grid(alone, rows, first=0, **one, **seen)
         here = stands & (grid.changed == m)
         assert np.abs(alone.top[here] - grid.top[here]).max() <= SEARCHED
@@ -91,9 +91,9 @@ def test_an_arc_of_rounded_digits_begins_and_ends_where_its_neighbours_do():
     arms = [np.arctan2(one[1] - centre[1], one[0] - centre[0]) for one in (start, stop)]
     turns = (arms[1] - arms[0]) / (2 * np.pi)
     one = arc(start, stop, centre, turns, 100.0)
-    forms = Forms(*(np.array([v]) for v in (2.0, 1.9, 0.0)))
+    forms = CutterProfile(*(np.array([v]) for v in (2.0, 1.9, 0.0)))
     for parts in (1, 3):
-        table = lay(one, forms, np.array([parts], np.int32), np.ones(2), 1.0).table
+        table = sweep_steps(one, forms, np.array([parts], np.int32), np.ones(2), 1.0).table
         ends = np.concatenate([table[:, [0, 1]], table[-1:, [3, 4]]])
         assert ends[0] == pytest.approx(start[:2], abs=1e-11)
         assert ends[-1] == pytest.approx(stop[:2], abs=1e-11)

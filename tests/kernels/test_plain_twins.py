@@ -56,12 +56,12 @@ def test_columns(plain_kernel, monkeypatch, corner, cone, seed):
     for chosen in (column_kernel, plain_kernel):
         monkeypatch.setattr(columns, "column_kernel", chosen)
         grid = columns.plate_grid((-4, -4, 4, 4), 2.0, 0.4)
-        watched = columns.sights(points, 2.0)
+        watched = columns.sample_columns(points, 2.0)
         guard = np.hypot(*np.meshgrid(grid.x, grid.y)) < 1.5
         given = {"flip": "X", "protected": guard, "reach": reach, "shank": shank, **cone}
         swept = [columns.cut_grid(grid, motions, 0.8, corner, side="A", first=0, **given)]
         swept += [columns.cut_grid(grid, motions, 0.8, corner, side="B", first=5, **given)]
-        columns.cut_sights(watched, motions, 0.8, corner, side="B", flip="Y", first=0, **cone)
+        columns.cut_samples(watched, motions, 0.8, corner, side="B", flip="Y", first=0, **cone)
         results.append((grid, watched, swept))
     (grid, watched, swept), (plain_grid, plain_watched, plain_swept) = results
     for name in ("top", "bottom", "emptied", "changed"):

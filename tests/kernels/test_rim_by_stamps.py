@@ -19,8 +19,8 @@ from test_plain_twins import plain
 
 from knifecam.sweep import contact_record, cutter_contact
 from knifecam.sweep.columns import cut_grid, plate_grid
-from knifecam.sweep.contact_record import Taken, rims_met
-from knifecam.sweep.cutter_profile import forms_of
+from knifecam.sweep.contact_record import EarlierCuts, contact_of_steps
+from knifecam.sweep.cutter_profile import cutter_profiles
 from knifecam.sweep.side_frames import Frame
 from knifecam.sweep.sweep_steps import steps_of
 
@@ -48,8 +48,8 @@ def test_the_pieces_of_a_motion_leave_what_its_stamps_leave(plain_rim, cutter, k
         corner = 0.0 if cone else corner_of(cutter, radius, rng)
         motion = random_motion(kind, rng)
         points = places_near(naive_stamps.place, motion, radius, rng, 12)
-        forms = forms_of(1, radius, corner, *(cone or ()))
-        pieces = contact_record._pieces(Taken(as_motions([motion]), forms), 50.0)
+        forms = cutter_profiles(1, radius, corner, *(cone or ()))
+        pieces = contact_record._pieces(EarlierCuts(as_motions([motion]), forms), 50.0)
         for piece in pieces:
             plain_rim.lay(piece)
         found = np.array(
@@ -73,8 +73,8 @@ def chain_met(rng, radius, corner, count=12):
     record = cut_grid(grid, motions, radius, corner, side="A", flip="X", first=0).engagement
     steps = steps_of(motions, record, FRAME)
     chosen = np.flatnonzero(record.place[:, 2] < 1.0)
-    taken = [Taken(motions, forms_of(count, radius, corner))]
-    return rows, steps, chosen, rims_met(steps, taken, PLATE, chosen)
+    taken = [EarlierCuts(motions, cutter_profiles(count, radius, corner))]
+    return rows, steps, chosen, contact_of_steps(steps, taken, PLATE, chosen)
 
 
 @pytest.mark.parametrize("corner", [0.0, 0.25, 0.8])

@@ -22,7 +22,7 @@ from random_motions import (
     random_motion,
 )
 
-from knifecam.sweep.columns import cut_grid, cut_sights, plate_grid, sights
+from knifecam.sweep.columns import cut_grid, cut_samples, plate_grid, sample_columns
 
 COUNT = int(os.environ.get("KNIFECAM_MOTIONS", "1600")) // len(KINDS)
 """Motions of each kind."""
@@ -43,8 +43,8 @@ def test_a_motion_cuts_as_deep_as_its_stamps(cutter, kind):
         corner = corner_of(cutter, radius, rng)
         motion = random_motion(kind, rng)
         points = places_near(naive_stamps.place, motion, radius, rng, 12)
-        found = sights(points, 4.0)
-        cut_sights(found, as_motions([motion]), radius, corner, side="A", flip="X", first=7)
+        found = sample_columns(points, 4.0)
+        cut_samples(found, as_motions([motion]), radius, corner, side="A", flip="X", first=7)
         height, nearest = naive_stamps.lowest(motion, radius, corner, *points.T)
         sure = np.abs(nearest - radius) > RIM
         error = (found.top - np.minimum(height, 2.0))[sure]
@@ -63,8 +63,8 @@ def test_a_cone_cuts_as_deep_as_its_stamps(kind):
         tip, half_angle = cone = random_cone(radius, rng)
         motion = random_motion(kind, rng)
         points = places_near(naive_stamps.place, motion, radius, rng, 12)
-        found = sights(points, 4.0)
-        cut_sights(
+        found = sample_columns(points, 4.0)
+        cut_samples(
             found, as_motions([motion]), radius, 0.0, side="A", flip="X", first=7,
             tip=tip, half_angle=half_angle,
         )  # fmt: skip
@@ -81,7 +81,7 @@ def test_both_sides_cut_as_their_stamps_do_in_the_part_frame(flip):
     rng = np.random.default_rng(5 if flip == "X" else 6)
     for _ in range(20):
         points = rng.uniform(-4, 4, (60, 2))
-        found = sights(points, 2.0)
+        found = sample_columns(points, 2.0)
         columns = [*points.T.copy(), np.full(60, 1.0), np.full(60, -1.0)]
         emptied = np.full(60, -1)
         unsure = np.zeros(60, bool)
@@ -89,7 +89,7 @@ def test_both_sides_cut_as_their_stamps_do_in_the_part_frame(flip):
             rows = random_chain(rng, 5)
             radius = rng.uniform(0.5, 1.5)
             corner = rng.choice([0.0, 0.3 * radius, radius])
-            cut_sights(found, as_motions(rows), radius, corner, side=side, flip=flip, first=first)
+            cut_samples(found, as_motions(rows), radius, corner, side=side, flip=flip, first=first)
             for m, row in enumerate(rows):
                 gone, nearest = naive_stamps.cut_columns(columns, row, radius, corner, side, flip)
                 emptied[gone & (emptied < 0)] = first + m
@@ -106,7 +106,7 @@ def test_the_grid_is_cut_as_sights_at_its_cells_are(seed):
     rng = np.random.default_rng([seed, 11])
     grid = plate_grid((-6, -6, 6, 6), 2.0, 0.13)
     x, y = np.meshgrid(grid.x, grid.y)
-    watched = sights(np.column_stack([x.ravel(), y.ravel()]), 2.0)
+    watched = sample_columns(np.column_stack([x.ravel(), y.ravel()]), 2.0)
     for first, side in ((0, "A"), (100, "B")):
         motions = as_motions(random_chain(rng, int(rng.integers(1, 10))))
         radius = rng.uniform(0.3, 1.5)
@@ -117,7 +117,7 @@ def test_the_grid_is_cut_as_sights_at_its_cells_are(seed):
         before = grid.volume
         given = {"side": side, "flip": "Y", "first": first, **cone}
         swept = cut_grid(grid, motions, radius, corner, **given)
-        cut_sights(watched, motions, radius, corner, **given)
+        cut_samples(watched, motions, radius, corner, **given)
         assert swept.volume.sum() == pytest.approx(before - grid.volume, abs=1e-11)
         assert swept.engagement.volume.sum() == pytest.approx(swept.volume.sum(), abs=1e-11)
     assert np.abs(grid.top.ravel() - watched.top).max() < 1e-11
@@ -130,8 +130,8 @@ def test_the_grid_is_cut_as_sights_at_its_cells_are(seed):
 def test_an_arc_whose_ends_differ_in_radius_ends_where_it_should():
     """Rounded programs have arcs like this; the path between is a spiral."""
     row = (2, (5.0, 0.0, 0.0), (0.0, 5.002, 0.0), (0.0, 0.0), 0.25)
-    place = sights([[5.0 + 0.9995, 0.0], [0.0, 5.002 + 0.9995], [0.0, 5.002 + 1.0005]], 2.0)
-    cut_sights(place, as_motions([row]), 1.0, 0.0, side="A", flip="X", first=0)
+    place = sample_columns([[5.0 + 0.9995, 0.0], [0.0, 5.002 + 0.9995], [0.0, 5.002 + 1.0005]], 2.0)
+    cut_samples(place, as_motions([row]), 1.0, 0.0, side="A", flip="X", first=0)
     assert list(place.top) == [0.0, 0.0, 1.0]
 
 

@@ -53,9 +53,9 @@ def test_a_fault_in_a_thread_is_told(monkeypatch):
 def test_shares_hold_all_items_once_and_about_the_same_work():
     rng = np.random.default_rng(1)
     begins = np.append(0, np.cumsum(rng.integers(0, 900, 200)))
-    parts = threads_module.shares(begins, 2)
+    parts = threads_module.thread_shares(begins, 2)
     assert [i for low, high in parts for i in range(low, high)] == list(range(200))
     work = [begins[high] - begins[low] for low, high in parts]
     assert max(work) < begins[-1] / 16 + 900
-    assert threads_module.shares(begins, 1) == [(0, 200)]
-    assert threads_module.shares(np.zeros(4, np.int64), 8) == [(0, 3)]
+    assert threads_module.thread_shares(begins, 1) == [(0, 200)]
+    assert threads_module.thread_shares(np.zeros(4, np.int64), 8) == [(0, 3)]

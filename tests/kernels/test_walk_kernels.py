@@ -13,7 +13,7 @@ from knifecam.curve import Curve, polyline
 from knifecam.curve.curve import boxes_of
 from knifecam.paths import offset_check
 from knifecam.paths.offset import offset
-from knifecam.paths.offset_check import Side, _standing, _steps
+from knifecam.paths.offset_check import OffsetSide, _standing, _steps
 
 OUTLINE = polyline([(0, 0), (30, -2), (60, 0), (62, 20), (40, 18), (20, 24), (0, 20)],
                    bulges=[0.1, -0.2, 0.3, 0, -0.5, 0.2, 0])  # fmt: skip
@@ -88,7 +88,7 @@ def test_nearest_leaves_out_what_it_is_told(kernels) -> None:
 @pytest.mark.parametrize("away", [2.0, -2.0])
 @pytest.mark.parametrize("off", [0.0, 0.01])
 def test_walks_find_how_far_a_path_is_off(kernels, away: float, off: float) -> None:
-    side = Side.of(OUTLINE, away)
+    side = OffsetSide.of(OUTLINE, away)
     (path,) = offset(OUTLINE, away + math.copysign(off, away))
     source = (side.source.table, *side.source.boxes)
     low, high, count = kernels.walk_path(path.table, path.lengths, _steps(path, 2.0), *source, 2.0)

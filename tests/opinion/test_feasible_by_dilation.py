@@ -17,7 +17,7 @@ from scipy.ndimage import distance_transform_edt
 from knifecam.blade import Bore
 from knifecam.curve import Curve
 from knifecam.rules import clamp_rules, opening_rules, setup_rules
-from knifecam.shop import KeepOut, Registration
+from knifecam.shop import Clamp, Registration
 from tests.agreement.orders import simple_order
 
 CELL = 0.4
@@ -51,7 +51,7 @@ def random_order(rng: np.random.Generator):
     waste = (corner[0] + rng.uniform(2, 8), corner[1] + rng.uniform(2, width - 2))
     reference = Bore(name="P1", centre=waste, diameter=float(rng.uniform(3.2, 6)), depth=2.7)
     low = rng.uniform(0, [length - 8, width - 8])
-    clamp = KeepOut(
+    clamp = Clamp(
         side="A", x_low=low[0], y_low=low[1], x_high=low[0] + 7, y_high=low[1] + 6, height=8.0
     )
     return replace(
@@ -115,7 +115,7 @@ def test_closed_rules_agree_with_dilated_discs(seed):
     for _ in range(300):
         order = random_order(rng)
         raster = Raster(order)
-        frame = [line for line in setup_rules.frame(order) if line.startswith("plate")]
+        frame = [line for line in setup_rules.border_left(order) if line.startswith("plate")]
         assert agree(bool(frame), raster.frame(order), order.trench.frame), (frame, seed)
         bore = order.blade.bores[0]
         web = raster.disc(raster.inside, bore.centre, bore.diameter / 2)
@@ -129,7 +129,7 @@ def test_closed_rules_agree_with_dilated_discs(seed):
             pin.centre[0] - low_x, high_x - pin.centre[0],
             pin.centre[1] - low_y, high_y - pin.centre[1],
         ) - pin.diameter / 2  # fmt: skip
-        lines = [x for x in setup_rules.frame(order) if x.startswith("registration")]
+        lines = [x for x in setup_rules.border_left(order) if x.startswith("registration")]
         assert agree(bool(lines), min(room, edge), opening_rules.WEB_TO_OUTLINE), (lines, room)
         clamp, corner = order.setup.keep_out[0], order.setup.plate.corner
         gap = raster.box(

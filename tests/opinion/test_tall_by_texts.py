@@ -24,7 +24,7 @@ from knifecam.planning.fixture_clearance import refuse_touching
 from knifecam.program import write_program
 from knifecam.program.length_check_places import check_place
 from knifecam.rules.clamp_rules import OBSTACLE_GAP_MM, clamps, tall
-from knifecam.shop import Hold, KeepOut, Order, Registration
+from knifecam.shop import Clamp, Order, Registration, Workholding
 from tests.agreement.bevelled import bevelled_order
 from tests.agreement.orders import simple_order
 
@@ -37,7 +37,7 @@ def high_above(order: Order, **changes: object) -> Order:
     return replace(order, setup=replace(order.setup, mill=mill, **changes))  # type: ignore[arg-type]
 
 
-def with_clamp(order: Order, clamp: KeepOut) -> Order:
+def with_clamp(order: Order, clamp: Clamp) -> Order:
     return replace(order, setup=replace(order.setup, keep_out=(clamp,)))
 
 
@@ -54,7 +54,7 @@ def refused(order: Order, cuts: object) -> bool:
     return False
 
 
-def smaller(clamp: KeepOut, by: float) -> KeepOut:
+def smaller(clamp: Clamp, by: float) -> Clamp:
     """Return the clamp, ``by`` mm smaller on every side and at its top."""
     return replace(
         clamp, x_low=clamp.x_low + by, x_high=clamp.x_high - by, y_low=clamp.y_low + by,
@@ -62,7 +62,7 @@ def smaller(clamp: KeepOut, by: float) -> KeepOut:
     )  # fmt: skip
 
 
-def beside_check(order: Order, place: tuple[float, float], clamp: KeepOut) -> bool:
+def beside_check(order: Order, place: tuple[float, float], clamp: Clamp) -> bool:
     """Whether a clamp stands within a holder's radius and 5 mm of where lengths are checked."""
     x, y = place
     gap = np.hypot(
@@ -71,14 +71,14 @@ def beside_check(order: Order, place: tuple[float, float], clamp: KeepOut) -> bo
     return bool(gap <= max(cutter.holder for cutter in order.cutters) / 2 + 5.0)
 
 
-def random_clamps(order: Order, plan: Plan, rng: np.random.Generator) -> list[KeepOut]:
+def random_clamps(order: Order, plan: Plan, rng: np.random.Generator) -> list[Clamp]:
     """Clamps of 6 x 8 mm anywhere on the plate, 4 to 60 mm high, that stand 5 mm off all paths."""
     plate = order.setup.plate
-    found: list[KeepOut] = []
+    found: list[Clamp] = []
     checks = {side: check_place(order, plan, side) for side in "AB"}
     while len(found) < COUNT:
         x, y = rng.uniform((0.0, 0.0), (plate.length - 6.0, plate.width - 8.0))
-        clamp = KeepOut(
+        clamp = Clamp(
             side="AB"[int(rng.integers(2))], x_low=x, x_high=x + 6.0, y_low=y, y_high=y + 8.0,
             height=float(rng.uniform(4.0, 60.0)),
         )  # fmt: skip
@@ -126,7 +126,7 @@ def test_clamps_are_refused_where_the_texts_run_into_them(name: str) -> None:
 
 @pytest.mark.parametrize("height", [3.0, 8.0, 12.0, 17.0, 21.0, 22.5, 24.0, 30.0])
 def test_screw_heads_are_refused_where_the_texts_run_into_them(height: float) -> None:
-    hold = Hold(kind="bores", screws=("B1",), head_diameter=12.0, head_height=height)
+    hold = Workholding(kind="bores", screws=("B1",), head_diameter=12.0, head_height=height)
     order = high_above(simple_order(), hold=hold)
     low = replace(hold, head_height=3.0)
     planned = replace(order, setup=replace(order.setup, hold=low))

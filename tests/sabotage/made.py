@@ -12,7 +12,7 @@ import numpy as np
 from knifecam.blade import Bore, EdgeBreak
 from knifecam.planning import lay_out
 from knifecam.program import write_program
-from knifecam.shop import Boring, Hold, KeepOut, Measured, Mill, Order, Registration
+from knifecam.shop import Boring, Clamp, MeasuredBore, Mill, Order, Registration, Workholding
 from tests.agreement.details import broken, jimped, necked
 from tests.agreement.orders import cutter, simple_order
 from tests.sabotage.harness import Spoilt, Texts
@@ -68,7 +68,7 @@ def on_measured_bores() -> Order:
     for bore in bores:
         x, y = bore.centre[0], -bore.centre[1]
         u, v = np.array([c * x - s * y, s * x + c * y]) + shift
-        measured.append(Measured(bore=bore.name, x=round(u, 3), y=round(v, 3)))
+        measured.append(MeasuredBore(bore=bore.name, x=round(u, 3), y=round(v, 3)))
     order = with_setup(
         longer(), bed_allowance=0.6,
         registration=Registration(kind="bores", bores=bores, measured=tuple(measured)),
@@ -81,7 +81,7 @@ def screwed() -> Order:
     order = simple_order()
     return with_setup(
         replace(order, tabs=replace(order.tabs, count=1)),
-        hold=Hold(kind="bores", screws=("B1",), head_diameter=9.0, head_height=3.0),
+        hold=Workholding(kind="bores", screws=("B1",), head_diameter=9.0, head_height=3.0),
     )
 
 
@@ -98,8 +98,8 @@ def wide_bore() -> Order:
 def clamped() -> Order:
     """A clamp on either side, clear of the paths."""
     clamps = (
-        KeepOut(side="A", x_low=-80.0, y_low=-8.0, x_high=-62.0, y_high=8.0, height=8.0),
-        KeepOut(side="B", x_low=62.0, y_low=-8.0, x_high=80.0, y_high=8.0, height=8.0),
+        Clamp(side="A", x_low=-80.0, y_low=-8.0, x_high=-62.0, y_high=8.0, height=8.0),
+        Clamp(side="B", x_low=62.0, y_low=-8.0, x_high=80.0, y_high=8.0, height=8.0),
     )
     return with_setup(longer(), keep_out=clamps)
 

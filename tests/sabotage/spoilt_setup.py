@@ -9,7 +9,7 @@ import numpy as np
 
 from knifecam.blade import Bore
 from knifecam.curve import Curve
-from knifecam.shop import Measured, Mill, Order
+from knifecam.shop import MeasuredBore, Mill, Order
 from tests.sabotage import harness as spoil
 from tests.sabotage.case import (
     BORES,
@@ -109,7 +109,7 @@ on_order(
         o,
         registration=replace(
             o.setup.registration,
-            measured=(o.setup.registration.measured[0], Measured(bore="P2", x=60.4, y=-3.7)),
+            measured=(o.setup.registration.measured[0], MeasuredBore(bore="P2", x=60.4, y=-3.7)),
         ),
     ),
     of="measured",

@@ -19,7 +19,7 @@ import pytest
 from knifecam.blade import Bore
 from knifecam.judge.findings import Finding, Verdict
 from knifecam.judge.prove import judge
-from knifecam.shop import Hold, KeepOut, Measured, Mill, Order, Registration
+from knifecam.shop import Clamp, MeasuredBore, Mill, Order, Registration, Workholding
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_written as hand
@@ -336,19 +336,19 @@ on_order(
     "keep-out",
     "A",
     "a clamp in the way of the wall",
-    keep_out=(KeepOut(side="A", x_low=0, y_low=0, x_high=14, y_high=20, height=12.0),),
+    keep_out=(Clamp(side="A", x_low=0, y_low=0, x_high=14, y_high=20, height=12.0),),
 )
 on_order(
     "keep-out",
     "B",
     "a clamp below the holder",
-    keep_out=(KeepOut(side="B", x_low=0, y_low=-48, x_high=5, y_high=-40, height=30.0),),
+    keep_out=(Clamp(side="B", x_low=0, y_low=-48, x_high=5, y_high=-40, height=30.0),),
 )
 on_order(
     "frame",
     "A",
     "a clamp 2 mm beside the trench",
-    keep_out=(KeepOut(side="A", x_low=0, y_low=18, x_high=9, y_high=30, height=3.0),),
+    keep_out=(Clamp(side="A", x_low=0, y_low=18, x_high=9, y_high=30, height=3.0),),
 )
 
 
@@ -460,19 +460,19 @@ def _() -> Made:
         Bore(name=name, centre=at, diameter=5.0)
         for name, at in (("one", (-10.0, 10.0)), ("two", (70.0, 10.0)))
     )
-    measured = (Measured(bore="one", x=5.0, y=-25.0), Measured(bore="two", x=85.4, y=-25.0))
+    measured = (MeasuredBore(bore="one", x=5.0, y=-25.0), MeasuredBore(bore="two", x=85.4, y=-25.0))
     registration = Registration(kind="bores", bores=bores, measured=measured)
     return hand.order(registration=registration), good()
 
 
 @sabotage("seating", "B", "a screw without a bore")
 def _() -> Made:
-    return hand.order(hold=Hold(kind="bores", screws=("lanyard",))), good()
+    return hand.order(hold=Workholding(kind="bores", screws=("lanyard",))), good()
 
 
 @sabotage("keep-out", "B", "a screw head in the way")
 def _() -> Made:
-    hold = Hold(kind="bores", screws=("pin",), head_diameter=30.0)
+    hold = Workholding(kind="bores", screws=("pin",), head_diameter=30.0)
     return hand.order(hold=hold), good()
 
 
@@ -563,7 +563,7 @@ on_text(
 
 @sabotage("overhang", "B", "no tab beside a screw")
 def _hangs_out() -> Made:
-    order = hand.order(hold=Hold(kind="bores", screws=("pin",)))
+    order = hand.order(hold=Workholding(kind="bores", screws=("pin",)))
     order = replace(order, tabs=replace(order.tabs, count=0, stations=()))
     return order, (
         good()[0],

@@ -20,14 +20,14 @@ from knifecam.blade import Bevel, Plunge
 from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve
 from knifecam.judge.prove import judge
-from knifecam.judge.verdict_figures import detail_figures
+from knifecam.judge.verdict_figures import shape_figures
 from knifecam.measure.bevel_places import places_on
-from knifecam.measure.measured_bevel import Ground, Line, measure_bevels, symmetry
+from knifecam.measure.measured_bevel import BevelLine, MeasuredBevel, measured_bevels, side_symmetry
 from knifecam.measure.measured_edge import measure_edges
 from knifecam.measure.measured_plunge import measure_plunges
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
-from knifecam.sweep.side_program import Side, side_of, stored_of
+from knifecam.sweep.side_program import SideProgram, side_of, stored_of
 
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_bevel as hand
@@ -37,8 +37,8 @@ from hand_bevel import Pass, figures
 UM = 1e-3
 
 
-def sides_of(order: Order, *texts: str | None) -> tuple[Side | None, Side | None]:
-    found: list[Side | None] = []
+def sides_of(order: Order, *texts: str | None) -> tuple[SideProgram | None, SideProgram | None]:
+    found: list[SideProgram | None] = []
     first = 0
     for name, text in zip("AB", texts, strict=False):
         side = None
@@ -49,8 +49,8 @@ def sides_of(order: Order, *texts: str | None) -> tuple[Side | None, Side | None
     return found[0], found[1] if len(found) > 1 else None
 
 
-def ground(order: Order, text: str) -> Ground:
-    (found,) = measure_bevels(order, sides_of(order, text))
+def ground(order: Order, text: str) -> MeasuredBevel:
+    (found,) = measured_bevels(order, sides_of(order, text))
     return found
 
 
@@ -112,30 +112,30 @@ def test_land_and_symmetry_follow_a_lower_side() -> None:
     (edge,) = measure_edges(order, sides)
     assert edge.land == pytest.approx(hand.LAND - 0.004, abs=0.2 * UM)
     assert edge.wanted == pytest.approx(hand.LAND, abs=1e-9)
-    found = symmetry(order, measure_bevels(order, sides), 0)
+    found = side_symmetry(order, measured_bevels(order, sides), 0)
     assert found == pytest.approx(0.004, abs=0.1 * UM)
 
 
 def test_symmetry_of_a_line_that_ends_at_a_ridge_is_read_as_far_as_it_goes() -> None:
     """One side 1 um a mm steeper: 1 mm of line tells 1 um, though the bevel is 4 mm wide elsewhere."""
 
-    def side(name: str, rising: float) -> Ground:
+    def side(name: str, rising: float) -> MeasuredBevel:
         none = np.zeros(0)
-        line = Line(
+        line = BevelLine(
             station=5.0, places=SimpleNamespace(edge=np.linspace(0.0, 1.0, 50)), off=none, last=none,
             touch=none, cusps=none, predicted=none, steps=none, rising=rising, at_edge=0.0,
         )  # fmt: skip
         bevel = hand.order().blade.bevels[0]
-        return Ground(bevel=bevel, index=0, side=name, width=4.0, lines=(line,))
+        return MeasuredBevel(bevel=bevel, index=0, side=name, width=4.0, lines=(line,))
 
-    found = symmetry(hand.order(), (side("A", 0.0), side("B", 0.001)), 0)
+    found = side_symmetry(hand.order(), (side("A", 0.0), side("B", 0.001)), 0)
     assert found == pytest.approx(UM, abs=1e-9)
 
 
 def test_sides_of_one_program_mirror_each_other() -> None:
     order = hand.order()
     texts = [hand.finish_only(side, hand.stage_passes("finish")) for side in "AB"]
-    found = symmetry(order, measure_bevels(order, sides_of(order, *texts)), 0)
+    found = side_symmetry(order, measured_bevels(order, sides_of(order, *texts)), 0)
     assert found is not None
     assert found < 0.2 * UM
 
@@ -258,7 +258,7 @@ def test_places_agree_with_the_blade_s_own_surface() -> None:
 def test_the_verdict_tells_all_figures_of_the_good_program() -> None:
     order = hand.order()
     judged = judge(order, (hand.side_a(), hand.side_b()))
-    figures_ = detail_figures(judged.case)
+    figures_ = shape_figures(judged.case)
     (bevel,) = figures_["bevels"]
     for side in "AB":
         found = bevel["sides"][side]
@@ -281,5 +281,5 @@ def test_sensitivity_of_the_grind_line_is_the_bench_s() -> None:
             order = hand.order()
             judged = judge(order, (hand.finish_only("A", hand.stage_passes("finish")), None),
                            cell=0.2, only_sights=True)  # fmt: skip
-        (row,) = detail_figures(judged.case)["bevels"][0]["sensitivity"]
+        (row,) = shape_figures(judged.case)["bevels"][0]["sensitivity"]
         assert 2 * row["z_lower"]["grind_line"] == pytest.approx(moved, abs=0.006)

@@ -13,8 +13,8 @@ import pytest
 from knifecam.curve import ARC, FEED, Motions
 from knifecam.sweep import cutter_contact
 from knifecam.sweep.columns import cut_grid, plate_grid
-from knifecam.sweep.contact_record import Taken, rims_met
-from knifecam.sweep.cutter_profile import forms_of
+from knifecam.sweep.contact_record import EarlierCuts, contact_of_steps
+from knifecam.sweep.cutter_profile import cutter_profiles
 from knifecam.sweep.side_frames import Frame
 from knifecam.sweep.sweep_steps import steps_of
 
@@ -38,10 +38,13 @@ def looked(*rows, radius=R, corner=0.0, cell=0.05, size=20.0, beyond=None, **con
     grid = plate_grid((0, 0, size, size), 2.0, cell)
     record = cut_grid(grid, motions, radius, corner, side="A", flip="X", first=0, **cone).engagement
     steps = steps_of(motions, record, FRAME)
-    taken = [Taken(motions, forms_of(len(rows), radius, corner, **cone)), *(beyond or ())]
+    taken = [
+        EarlierCuts(motions, cutter_profiles(len(rows), radius, corner, **cone)),
+        *(beyond or ()),
+    ]
     plate = np.array([0, size, 0, size, -1.0, 1.0])
     chosen = np.arange(len(record))
-    return record, rims_met(steps, taken, plate, chosen)
+    return record, contact_of_steps(steps, taken, plate, chosen)
 
 
 def half_plane(ae, heading, cell):
@@ -230,7 +233,7 @@ def test_a_web_over_the_other_sides_trench():
         np.array([FEED], np.uint8), np.array([[-4.0, 10.0, -0.4]]), np.array([[24.0, 10.0, -0.4]]),
         np.zeros((1, 2)), np.zeros(1), np.full(1, 100.0),
     )  # fmt: skip
-    beyond = [Taken(under, forms_of(1, R, 0.0), beyond=True)]
+    beyond = [EarlierCuts(under, cutter_profiles(1, R, 0.0), beyond=True)]
     record, found = looked(line((-4, 10, 0.1), (24, 10, 0.1)), beyond=beyond)
     inside = np.abs(record.place[:, 0] - 10) < 7
     assert found[inside, cutter_contact.AXIAL] == pytest.approx(

@@ -16,8 +16,8 @@ from test_engagement_angles import FRAME
 from knifecam.curve import ARC, FEED, Motions
 from knifecam.sweep import cutter_contact
 from knifecam.sweep.columns import cut_grid, plate_grid
-from knifecam.sweep.contact_record import Taken, rims_met
-from knifecam.sweep.cutter_profile import forms_of
+from knifecam.sweep.contact_record import EarlierCuts, contact_of_steps
+from knifecam.sweep.cutter_profile import cutter_profiles
 from knifecam.sweep.sweep_steps import steps_of
 
 R, SIZE, FACE = 3.0, 24.0, 4.0
@@ -39,9 +39,9 @@ def chips(rows, corner, *, cell=0.1):
     last = np.flatnonzero(record.motion == len(rows) - 1)
     last = last[1:-3] if rows[-1][0] == ARC else last[np.abs(record.place[last, 0] - 12) < 5]
     plate = np.array([0, SIZE, 0, SIZE, -FACE, FACE])
-    return rims_met(steps, [Taken(motions, forms_of(len(rows), R, corner))], plate, last)[
-        :, cutter_contact.CHIP
-    ]
+    return contact_of_steps(
+        steps, [EarlierCuts(motions, cutter_profiles(len(rows), R, corner))], plate, last
+    )[:, cutter_contact.CHIP]
 
 
 def passes(*places):

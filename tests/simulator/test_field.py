@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from knifecam.cli import main
-from knifecam.measure.sample_columns import see
-from knifecam.report.surface_deviation import BESIDE_BLADE_MM, blade_field, off_surfaces
+from knifecam.measure.sample_columns import read_places
+from knifecam.report.surface_deviation import BESIDE_BLADE_MM, blade_surface, surface_deviations
 
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_bevel as hand
@@ -32,8 +32,8 @@ def ball_cusp(step: float, radius: float, angle: float) -> float:
 def test_cusps_of_both_sides_are_as_the_formula_has_them() -> None:
     with figures(FINISH=0.2):
         order, rows = hand.order(), hand.stage_passes("finish")
-        field = blade_field(order, (hand.finish_only("A", rows), hand.finish_only("B", rows)))
-        found = off_surfaces(order, field)
+        field = blade_surface(order, (hand.finish_only("A", rows), hand.finish_only("B", rows)))
+        found = surface_deviations(order, field)
         expected = ball_cusp(rows[1].touch - rows[0].touch, hand.CORNER, hand.ANGLE)
     assert [(one.side, one.name) for one in found] == [("A", "main"), ("B", "main")]
     for one in found:
@@ -47,7 +47,7 @@ def test_a_lower_pass_is_told_with_its_line_and_place() -> None:
     order, rows = hand.order(), hand.stage_passes("finish")
     low = [Pass(r.touch, r.y, r.z - (0.004 if k == 30 else 0.0)) for k, r in enumerate(rows)]
     text = hand.finish_only("A", low)
-    (one,) = off_surfaces(order, blade_field(order, (text, None)))
+    (one,) = surface_deviations(order, blade_surface(order, (text, None)))
     assert 3.9 * UM < one.gouged <= 4.0 * UM
     assert abs(one.gouged_at[1] - low[30].touch) < hand.FINISH
     heights = re.findall(r"Z(\S+)", "\n".join(text.splitlines()[: one.gouged_line]))
@@ -59,12 +59,12 @@ def test_a_lower_pass_is_told_with_its_line_and_place() -> None:
 def test_columns_are_what_sights_see() -> None:
     order, rows = hand.order(), hand.stage_passes("finish")
     texts = hand.finish_only("A", rows), hand.finish_only("B", rows)
-    field = blade_field(order, texts, cell=0.04)
+    field = blade_surface(order, texts, cell=0.04)
     grid = field.grid
     assert grid.x.min() < order.blade.outline.bounds[0] - BESIDE_BLADE_MM / 2
     rng = np.random.default_rng(3)
     i, j = rng.integers(grid.top.shape[0], size=4000), rng.integers(grid.top.shape[1], size=4000)
-    seen = see(order, field.sides, np.column_stack([grid.x[j], grid.y[i]]))
+    seen = read_places(order, field.sides, np.column_stack([grid.x[j], grid.y[i]]))
     stands = seen.thickness > 0
     assert np.count_nonzero(stands & (seen.heights[0] < 1.0)) > 300
     assert np.abs(grid.top[i, j] - seen.heights[0])[stands].max() <= 1e-9

@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import hand_written as hand
 
 from knifecam.judge.prove import Judged, judge
-from knifecam.measure.measured_tabs import Bridge
+from knifecam.measure.measured_tabs import MeasuredTab
 
 
 @cache
@@ -68,7 +68,7 @@ def test_other_waists(waist: float, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_snapping_moments_of_bench() -> None:
     """bench.md, tab thickness T3: waist 1.5, thickness 0.40 snaps at 100 to 140 N mm."""
-    tab = Bridge(
+    tab = MeasuredTab(
         station=0, span=2, place=(0, 0), thin=0.4, thick=0.4, top=0, bottom=0, waist=1.5, wide=1.5,
         stub=4.5,
     )  # fmt: skip

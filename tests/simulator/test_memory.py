@@ -9,7 +9,7 @@ import pytest
 
 from knifecam.errors import KnifecamError
 from knifecam.judge.prove import judge, judge_misplaced
-from knifecam.report.surface_deviation import blade_field
+from knifecam.report.surface_deviation import blade_surface
 from knifecam.shop.setup import Misplacement
 from knifecam.sweep import columns
 from knifecam.sweep.columns import refuse_cells
@@ -60,7 +60,7 @@ def test_nothing_is_taken_before(monkeypatch, two_gigabytes):
     asked = (
         lambda: judge(order, TEXTS, cell=0.01),
         lambda: next(judge_misplaced(order, TEXTS, (Misplacement(),), cell=0.01)),
-        lambda: blade_field(order, TEXTS, cell=0.001),
+        lambda: blade_surface(order, TEXTS, cell=0.001),
     )
     for ask in asked:
         with pytest.raises(KnifecamError, match="million cells"):

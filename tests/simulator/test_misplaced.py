@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from knifecam.judge.prove import judge, judge_misplaced
-from knifecam.report.screen_lines import effect_lines, effects
+from knifecam.report.screen_lines import effect_lines, misplacement_effects
 from knifecam.shop.setup import Misplacement
 
 CELL = 0.2
@@ -69,14 +69,16 @@ def test_what_land_is_left_is_told():
     texts = (bevelled.side_a(), bevelled.side_b())
     places = [Misplacement(), Misplacement(z=0.05)]
     both = [j.verdict for j in judge_misplaced(bevelled.order(), texts, places, cell=CELL)]
-    told = effects(*both)["land"]
+    told = misplacement_effects(*both)["land"]
     assert told["misplaced"][0] == pytest.approx(told["as_ordered"][0] - 0.05, abs=1e-3)
-    assert any(line.startswith("  land: ") for line in effect_lines(places[1], effects(*both)))
+    assert any(
+        line.startswith("  land: ") for line in effect_lines(places[1], misplacement_effects(*both))
+    )
 
 
 def test_effects_set_both_side_by_side_and_count_findings():
     place = Misplacement(x=0.03, z=0.05)
-    told = effects(*seen(Misplacement(), place))
+    told = misplacement_effects(*seen(Misplacement(), place))
     assert told["walls_apart"]["as_ordered"] < 1e-3
     assert told["walls_apart"]["misplaced"] == pytest.approx(0.03, abs=1e-3)
     before, after = (told["tab_thickness"][k] for k in ("as_ordered", "misplaced"))

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from knifecam.report.explain import explain, explained, part_of
+from knifecam.report.explain import explain, explained_lines, to_part_frame
 from knifecam.shop import Mill, Plate, Setup
 from knifecam.sweep.side_program import stored_of
 
@@ -40,7 +40,7 @@ def test_acts_in_plain_words():
         "%", "T2 M6", "G43 H2", "G49", "G59.3", "G61.1", "M8", "M9", "M49", "G4 P0.5",
         "G10 L2 P2 X1", "G10 L2 P3", "G0 X4", "G92 X7", "G0 X1 M0", "%",
     ))  # fmt: skip
-    rows = {row.line: row.did for row in explained(text)}
+    rows = {row.line: row.did for row in explained_lines(text)}
     assert rows == {
         2: ("changes to cutter 2",),
         3: ("length offset H2",),
@@ -69,7 +69,7 @@ def test_places_in_the_part():
 
 
 def test_a_refused_line_is_the_last():
-    rows = list(explained("G0 X1\nG1 X2\nG0 X3\nM2"))
+    rows = list(explained_lines("G0 X1\nG1 X2\nG0 X3\nM2"))
     assert [row.line for row in rows] == [1, 2]
     assert rows[1].text == "G1 X2"
     assert rows[1].refused == "G1 at feed F=0: set F greater than 0 first"
@@ -87,7 +87,7 @@ def test_a_refused_line_is_the_last():
 def test_places_of_both_sides_in_the_part(side, place):
     plate = Plate(length=100, width=50, thickness=3, corner=(0, 0))
     setup = Setup(plate=plate, mill=Mill(), datum=((0, 0), (0, 0)))
-    words = list(explain("G0 Z4\nX1 Y2\nM2", stored_of(setup), to_part=part_of(setup, side)))
+    words = list(explain("G0 Z4\nX1 Y2\nM2", stored_of(setup), to_part=to_part_frame(setup, side)))
     assert words[1].endswith("to X? Y? Z4.0000")
     assert words[4].endswith(f"to X1.0000 Y2.0000 Z4.0000 {place}")
 
@@ -100,6 +100,6 @@ def test_modes_of_return_and_compensation_are_told():
 
 def test_a_long_row_of_motions_is_shortened():
     text = "G21 G90 F100 G54 G49\nG0 X0 Y0 Z9\nG91 G81 X1 Z-1 R-5 L50\nM2"
-    row = next(r for r in explained(text) if r.line == 3)
+    row = next(r for r in explained_lines(text) if r.line == 3)
     assert len(row.did) == 25
     assert row.did[12] == "(176 more like these)"

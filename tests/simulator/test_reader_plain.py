@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knifecam.errors import ProgramError
-from knifecam.report.explain import explained
+from knifecam.report.explain import explained_lines
 from knifecam.rs274 import (
     arc_motion,
     codes,
@@ -262,7 +262,7 @@ def test_the_mark_of_utf_8_is_no_part_of_the_text():
     assert same(
         read_program(program_reader.decoded(b"\xef\xbb\xbf" + text.encode())), read_program(text)
     )
-    assert [row.refused for row in explained("\ufeff" + text) if row.refused] == []
+    assert [row.refused for row in explained_lines("\ufeff" + text) if row.refused] == []
     assert agree("\ufeff%\n" + text + "%\n")
     assert not isinstance(at_once(text.replace("X1", "\ufeffX1")), Trace)
     with pytest.raises(ProgramError, match="byte 0xff is no plain text") as refused:

@@ -17,7 +17,7 @@ import pytest
 from knifecam.curve import polyline
 from knifecam.judge import freed_metal
 from knifecam.judge.prove import judge
-from knifecam.shop import Hold, KeepOut
+from knifecam.shop import Clamp, Workholding
 
 sys.path.insert(0, str(Path(__file__).parent))
 import hand_written as hand
@@ -65,7 +65,7 @@ def test_gaps_are_kept_where_the_plate_is_thickest():
 
 def test_rapids_keep_the_rapid_height_above_clamps():
     """A clamp 2 mm high in a corner: rapids must cross at 7 mm, and cross at 5."""
-    clamp = KeepOut(side="A", x_low=0.0, y_low=0.0, x_high=4.0, y_high=4.0, height=2.0)
+    clamp = Clamp(side="A", x_low=0.0, y_low=0.0, x_high=4.0, y_high=4.0, height=2.0)
     (one,) = (f for f in found("clearance", hand.order(keep_out=(clamp,))) if f.side == "A")
     assert (one.measured, one.allowed) == pytest.approx((5.0, 7.0))
     low = replace(clamp, side="B", height=0.0)
@@ -203,7 +203,7 @@ def test_a_lift_begun_too_early_leaves_a_heavier_tab(early):
 
 def test_screws_alone_and_a_far_end():
     """From the bore at (12, 10) to the far corners is 48 mm; 10 thicknesses are 30."""
-    order = hand.order(hold=Hold(kind="bores", screws=("pin",)))
+    order = hand.order(hold=Workholding(kind="bores", screws=("pin",)))
     bare = replace(order, tabs=replace(order.tabs, count=0, stations=()))
     dropped = re.sub(r"^(G1 X\S+ Y\S+ )Z(0\.[89]\S*|1\.\S+)", r"\g<1>Z0.5000", B, flags=re.M)
     told = found("overhang", bare, b=dropped)

@@ -18,7 +18,7 @@ from knifecam.planning import lay_out
 from knifecam.program import align_program, write_program
 from knifecam.program.length_check_places import check_place
 from knifecam.rs274.program_reader import read_program
-from knifecam.shop import KeepOut
+from knifecam.shop import Clamp
 from knifecam.sweep.side_program import stored_of
 from tests.agreement.orders import simple_order
 
@@ -101,7 +101,7 @@ def crowded(order):
     x0, y0, x1, y1 = 0.0, 0.0, 110.0, 60.0
     bars = ((x0, y0, x1, 4.0), (x0, 56.0, x1, y1), (x0, y0, 4.0, y1), (106.0, y0, x1, y1))
     clamps = tuple(
-        KeepOut(side="A", x_low=a, y_low=b, x_high=c, y_high=d, height=2.0) for a, b, c, d in bars
+        Clamp(side="A", x_low=a, y_low=b, x_high=c, y_high=d, height=2.0) for a, b, c, d in bars
     )
     return replace(order, setup=replace(order.setup, keep_out=clamps))
 
@@ -149,7 +149,7 @@ def test_the_judge_finds_a_check_over_side_a_s_trench_and_beside_a_clamp():
     spoilt = b.replace(f"G0 X{x:.4f} Y{y:.4f}\n(MSG, READ", "G0 X55.0000 Y-18.0000\n(MSG, READ", 1)
     (found,) = (f for f in judge(order, (a, spoilt)).verdict.findings if "checked" in f.message)
     assert "cut from below: depth=0.750 mm" in found.message
-    clamp = KeepOut(side="A", x_low=12.0, y_low=0.0, x_high=20.0, y_high=9.0, height=2.0)
+    clamp = Clamp(side="A", x_low=12.0, y_low=0.0, x_high=20.0, y_high=9.0, height=2.0)
     clamped = replace(order, setup=replace(order.setup, keep_out=(clamp,)))
     found = [f for f in judge(clamped, (a, b)).verdict.findings if "checked" in f.message]
     gap = 6.0 - order.cutters[0].holder / 2

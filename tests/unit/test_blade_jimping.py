@@ -8,7 +8,7 @@ import pytest
 from knifecam.blade.jimping import (
     LEAST_NOTCH_LAND_MM,
     axes,
-    fitted,
+    fitted_row,
     land_between,
     least_land,
     mouths,
@@ -48,7 +48,7 @@ def test_diameter_1_5_depth_0_5_pitch_1_6_leaves_0_19():
 
 
 def test_a_row_fills_its_stretch_from_mouth_to_mouth():
-    row = fitted(PLATE, BACK, **NOTCH)
+    row = fitted_row(PLATE, BACK, **NOTCH)
     half = math.sqrt(0.45 * 2.05)
     room = 30 - 2 * half
     assert len(row.centres) == round(room / 2.7) + 1 == 11
@@ -59,7 +59,7 @@ def test_a_row_fills_its_stretch_from_mouth_to_mouth():
 
 
 def test_a_pitch_that_would_leave_slivers_is_widened():
-    row = fitted(PLATE, BACK, name="J", diameter=1.5, depth=0.5, pitch=1.6)
+    row = fitted_row(PLATE, BACK, name="J", diameter=1.5, depth=0.5, pitch=1.6)
     assert land_between(row, PLATE) >= LEAST_NOTCH_LAND_MM
     assert row.pitch > 1.6
     closer = np.linspace(0, 30 - 2 * math.sqrt(0.5), len(row.centres) + 1)
@@ -72,21 +72,21 @@ def test_notches_deeper_than_their_radius_are_nearest_at_their_middles():
 
 
 def test_a_short_stretch_takes_one_notch_or_says_that_it_takes_none():
-    one = fitted(PLATE, Stretch(start=150, end=152.2), **NOTCH)
+    one = fitted_row(PLATE, Stretch(start=150, end=152.2), **NOTCH)
     assert one.centres == (pytest.approx((78.9, 30.8)),)
     assert land_between(one, PLATE) == math.inf
     with pytest.raises(ValueError, match=r"stretch of 1\.500 mm is shorter than the mouth"):
-        fitted(PLATE, Stretch(start=150, end=151.5), **NOTCH)
+        fitted_row(PLATE, Stretch(start=150, end=151.5), **NOTCH)
 
 
 @pytest.mark.parametrize("figures", [{"depth": 0.0}, {"depth": 2.5}, {"depth": math.nan},
                                      {"pitch": 0.0}])  # fmt: skip
 def test_figures_that_are_no_notch_are_refused(figures):
     with pytest.raises(ValueError, match="mm must be"):
-        fitted(PLATE, BACK, **{**NOTCH, **figures})
+        fitted_row(PLATE, BACK, **{**NOTCH, **figures})
 
 
 def test_a_row_may_pass_the_outline_s_start():
-    row = fitted(PLATE, Stretch(start=250, end=10), **NOTCH)
+    row = fitted_row(PLATE, Stretch(start=250, end=10), **NOTCH)
     assert len(row.centres) >= 7
     assert row.stretch == Stretch(start=250, end=10)

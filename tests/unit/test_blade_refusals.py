@@ -8,7 +8,7 @@ import pytest
 
 from knifecam.blade import Bevel, Blade, Bore, EdgeBreak, Jimping, Plunge, Slot
 from knifecam.blade.cutter_limits import cutter_refused, plunge_cutter_refused
-from knifecam.blade.jimping import fitted
+from knifecam.blade.jimping import fitted_row
 from knifecam.curve import Stretch, polyline, rectangle
 from knifecam.quantity import told
 from knifecam.rules.bevel_cutter_rules import break_cutter_refused
@@ -30,7 +30,7 @@ BACK = EdgeBreak(
 
 def row(start, end, name="J"):
     stretch = Stretch(start=start, end=end)
-    return fitted(PLATE, stretch, name=name, diameter=2.5, depth=0.45, pitch=2.8)
+    return fitted_row(PLATE, stretch, name=name, diameter=2.5, depth=0.45, pitch=2.8)
 
 
 GOOD = Blade(

@@ -14,7 +14,7 @@ from knifecam.planning import lay_out
 from knifecam.planning.edge_break_cuts import break_notes
 from knifecam.quantity import told
 from knifecam.rules.rule_passes import feasible
-from knifecam.shop import Hold
+from knifecam.shop import Workholding
 from knifecam.shop.defaults import propose_cutter
 from knifecam.shop.depths import floors
 from tests.agreement.details import broken, chamfer_mill, jimped, top_stretch, with_cutter
@@ -70,7 +70,7 @@ def test_breaks_follow_the_finished_wall_and_side_b_has_a_groove_for_them():
 
 def test_bores_under_screws_are_broken_before_the_screws_go_in():
     order = broken(an_edge("B", "B1"), an_edge("B"))
-    hold = Hold(kind="bores", screws=("B1",))
+    hold = Workholding(kind="bores", screws=("B1",))
     cuts = lay_out(replace(order, setup=replace(order.setup, hold=hold))).side("B")
     names = [c.name for c in cuts]
     assert names[:4] == ["BORES OPENED", "SLOTS OPENED", "EDGE BREAKS", "OUTLINE GROOVE"]
@@ -250,7 +250,7 @@ def test_a_mill_that_runs_into_a_screw_s_head_is_refused():
     order = replace(
         order, blade=replace(order.blade, bores=near),
         setup=replace(
-            order.setup, hold=Hold(kind="bores", screws=("B1",), head_diameter=8.0, head_height=3.0)
+            order.setup, hold=Workholding(kind="bores", screws=("B1",), head_diameter=8.0, head_height=3.0)
         ),
     )  # fmt: skip
     refused(order, "comes within -0.05 mm")  # 6.5 - 4 + 0.45 - 3

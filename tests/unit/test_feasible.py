@@ -9,7 +9,7 @@ import pytest
 from knifecam.blade import Bore, Slot
 from knifecam.curve import Curve
 from knifecam.rules.rule_passes import contradictions, feasible
-from knifecam.shop import Boring, Hold, KeepOut, Mill, Registration
+from knifecam.shop import Boring, Clamp, Mill, Registration, Workholding
 from tests.agreement.orders import simple_order
 
 GOOD = simple_order()
@@ -120,7 +120,7 @@ BROKEN = {
     "clamp in the way": (
         with_setup(
             keep_out=(
-                KeepOut(side="A", x_low=50, y_low=5, x_high=60, y_high=12.5, height=10),
+                Clamp(side="A", x_low=50, y_low=5, x_high=60, y_high=12.5, height=10),
             )
         ),
         r"stands 3\.60 mm from the trench",
@@ -128,17 +128,17 @@ BROKEN = {
     "clamp over the trench": (
         with_setup(
             keep_out=(
-                KeepOut(side="A", x_low=50, y_low=5, x_high=60, y_high=18.0, height=10),
+                Clamp(side="A", x_low=50, y_low=5, x_high=60, y_high=18.0, height=10),
             )
         ),
         r"reaches 1\.90 mm into the trench; at least 5\.0 mm must stay",
     ),
     "unknown screw": (
-        with_setup(hold=Hold(kind="bores", screws=("B9",))),
+        with_setup(hold=Workholding(kind="bores", screws=("B9",))),
         "'B9' is no bore of the blade",
     ),
     "wide head": (
-        with_setup(hold=Hold(kind="bores", screws=("B1",), head_diameter=19.5)),
+        with_setup(hold=Workholding(kind="bores", screws=("B1",), head_diameter=19.5)),
         "comes within 0.25 mm of the trench",
     ),
     "too many tabs": (replace(GOOD, tabs=replace(GOOD.tabs, count=20)), "take half the outline"),
@@ -198,7 +198,7 @@ def test_what_contradicts_itself_is_refused_by_one_rule():
 
 def test_a_clamp_keeps_off_the_bores_that_side_a_makes():
     bores = (Bore(name="P1", centre=(-47.0, 0.0), diameter=6.0, depth=2.7),)
-    clamp = KeepOut(side="A", x_low=-10.0, y_low=40.0, x_high=8.0, y_high=70.0, height=8.0)
+    clamp = Clamp(side="A", x_low=-10.0, y_low=40.0, x_high=8.0, y_high=70.0, height=8.0)
     order = with_setup(registration=Registration(kind="edges", bores=bores), keep_out=(clamp,))
     assert feasible(order) == ()  # the bore at (8, 30) of the program ends 7 mm below it
     low = replace(clamp, y_low=36.0)

@@ -10,12 +10,12 @@ import pytest
 from knifecam.curve import Motions
 from knifecam.judge.hand_stops import length_checks, why_no_length_check
 from knifecam.judge.prove import judge
-from knifecam.judge.spindle_and_feeds import spells
+from knifecam.judge.spindle_and_feeds import contact_spells
 from knifecam.planning import lay_out
 from knifecam.planning.plan import Cut, cutter_lines, waste_notes
 from knifecam.rs274.program_reader import read_program
 from knifecam.rules.rule_passes import contradictions
-from knifecam.shop import KeepOut, Mill
+from knifecam.shop import Clamp, Mill
 from knifecam.sweep.run_time import CHANGE_BY_HAND_S, STOP_S, duration_of
 from knifecam.sweep.side_program import side_of, stored_of
 from tests.agreement.orders import cutter, cutting, simple_order
@@ -71,7 +71,7 @@ def test_the_stops_of_a_length_check_are_no_occasion_for_other_work():
 @pytest.mark.parametrize(("halt", "edges"), [("M0", 2), ("M1", 1), ("M60", 2)])
 def test_a_stop_that_a_switch_leaves_out_brings_no_fresh_cutter(halt, edges):
     text = f"{HEAD}G1 Z50 F600\nX1\n{halt}\nT1 M6\nG43 H1\nG1 Z50 F600\nX2\nM2\n"
-    found = spells(side(text))[1]
+    found = contact_spells(side(text))[1]
     assert sum(low < 0 for low, _ in found) == edges - 1
 
 
@@ -98,7 +98,7 @@ def test_the_verdict_says_that_no_clamps_are_known_and_how_high_rapids_run():
     told = judge(order, (text, None)).verdict.not_judged
     wanted = "clamps on side A: the order names none; nothing may stand higher than 7.5 mm above"
     assert any(line.startswith(wanted) for line in told)
-    clamp = KeepOut(side="A", x_low=-90, y_low=0, x_high=-80, y_high=8, height=2.0)
+    clamp = Clamp(side="A", x_low=-90, y_low=0, x_high=-80, y_high=8, height=2.0)
     known = replace(order, setup=replace(order.setup, keep_out=(clamp,)))
     told = judge(known, (text, None)).verdict.not_judged
     assert not any("clamps" in line for line in told)

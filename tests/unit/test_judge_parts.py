@@ -12,23 +12,23 @@ import pytest
 
 from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, signed_distance
-from knifecam.judge.collisions import widest_below
-from knifecam.judge.first_and_worst import folded
+from knifecam.judge.collisions import widest_radius_below
+from knifecam.judge.first_and_worst import first_and_worst
 from knifecam.judge.seating import ways_it_seats
-from knifecam.judge.spindle_and_feeds import contact_minutes, spells
+from knifecam.judge.spindle_and_feeds import contact_minutes, contact_spells
 from knifecam.judge.worst_case import Disturbance, thicker_between
 from knifecam.measure.measured_surfaces import deeper_than
 from knifecam.rs274.program_reader import read_program
-from knifecam.rs274.restart_points import dwelled, standings
+from knifecam.rs274.restart_points import dwelled, modes_in_force
 from knifecam.shop import Cutter, Setup
 from knifecam.sweep.columns import plate_grid
-from knifecam.sweep.side_program import Side, bounds, side_of, stored_of
+from knifecam.sweep.side_program import SideProgram, bounds, side_of, stored_of
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
 import hand_written as hand
 
 
-def side(text: str, setup: Setup | None = None) -> Side:
+def side(text: str, setup: Setup | None = None) -> SideProgram:
     order = hand.order()
     return side_of(order, "A", text, read_program(text, stored_of(setup or order.setup)), 0)
 
@@ -38,7 +38,7 @@ HEAD = "G21 G17 G90 G94 G54\nT1 M6\nS8000 M3\nG4 P1\nG4 P2\nM7\nG43 H1\nG0 Z5\n"
 
 def test_modes_are_followed_act_by_act() -> None:
     text = HEAD + "G0 X1 Y1\nG1 Z-1 F100\nM9\nM5\nM0\nM4\nM8\nG1 X2\nM2\n"
-    seen = {s.act.line: s for s in standings(side(text).trace)}
+    seen = {s.act.line: s for s in modes_in_force(side(text).trace)}
     assert (seen[13].spindle, seen[13].mist) == (0, False)
     last = seen[max(seen)]
     assert (last.spindle, last.mist, last.flood) == (-1, False, True)
@@ -52,9 +52,9 @@ def test_dwells_add_up_from_the_last_start() -> None:
 def test_a_fresh_cutter_starts_a_new_life() -> None:
     plain = HEAD + "G1 X300 F100\nM5\nM9\nT1 M6\nG1 X0\nM2\n"
     fresh = HEAD + "G1 X300 F100\nM5\nM9\nM0\nT1 M6\nG1 X0\nM2\n"
-    assert len(spells(side(plain))[1]) == 2
+    assert len(contact_spells(side(plain))[1]) == 2
     cut = side(fresh)
-    assert (-1, -1) in spells(cut)[1]
+    assert (-1, -1) in contact_spells(cut)[1]
     cut.__dict__["contact"] = np.ones(len(cut), bool)
     minutes = [round(m, 6) for m, _ in contact_minutes(cut)[1]]
     assert minutes == [3.0, 3.0]
@@ -102,7 +102,7 @@ def test_a_cutter_is_as_wide_as_its_widest_part_below() -> None:
         cone=math.radians(45), shank=6.0, stickout=30.0, holder=25.0,
     )  # fmt: skip
     heights = np.array([-1.0, 0.5, 9.0, 11.0, 20.0, 31.0])
-    assert widest_below(cutter, heights) == pytest.approx([0.0, 1.0, 1.0, 1.95, 3.0, 12.5])
+    assert widest_radius_below(cutter, heights) == pytest.approx([0.0, 1.0, 1.0, 1.95, 3.0, 12.5])
 
 
 @pytest.mark.parametrize("depth", [0.0, 0.3, -0.4])
@@ -137,10 +137,10 @@ def test_many_hits_become_the_first_and_the_worst() -> None:
     cut = side(text)
     badness = [1.0, 2.0, 9.0, 3.0]
     found = list(
-        folded("feed", cut, [2, 3, 5, 6], tell=lambda k: (f"hit {k}", badness[k], 0.5),
+        first_and_worst("feed", cut, [2, 3, 5, 6], tell=lambda k: (f"hit {k}", badness[k], 0.5),
                remedy="less", badness=badness)
     )  # fmt: skip
     assert [f.line for f in found] == [10, 13]
     assert found[0].message == "hit 0 (and 2 more lines)"
     assert found[1].message == "hit 2 (the worst)"
-    assert list(folded("feed", cut, [], tell=lambda k: ("", None, None), remedy="")) == []
+    assert list(first_and_worst("feed", cut, [], tell=lambda k: ("", None, None), remedy="")) == []

@@ -9,19 +9,19 @@ import pytest
 from knifecam.curve import distance
 from knifecam.planning import lay_out
 from knifecam.rules.rule_passes import feasible
-from knifecam.shop import Hold
+from knifecam.shop import Workholding
 from knifecam.shop.defaults import propose_cutting
 from knifecam.shop.depths import floors
-from knifecam.shop.tab_neck import neck_of, raised, widened
+from knifecam.shop.tab_neck import neck_of, stress_raiser, widened
 from tests.agreement.details import necked
 from tests.agreement.orders import cutter, simple_order
 
 
 def test_the_stress_at_a_fillet_by_hand():
     """D/d 15, d/r 2: (14 / (80.55 - 4.8) x 2)^0.85 = 0.36964^0.85 = 0.4291."""
-    assert raised(0.2, 3.0, 0.1) == pytest.approx(1.4291, abs=5e-5)
-    assert raised(0.2, 3.0, 0.05) > raised(0.2, 3.0, 0.1)
-    assert raised(0.2, 3.0, 0.0) == raised(0.2, 3.0, 0.05)  # no edge is sharper
+    assert stress_raiser(0.2, 3.0, 0.1) == pytest.approx(1.4291, abs=5e-5)
+    assert stress_raiser(0.2, 3.0, 0.05) > stress_raiser(0.2, 3.0, 0.1)
+    assert stress_raiser(0.2, 3.0, 0.0) == stress_raiser(0.2, 3.0, 0.05)  # no edge is sharper
 
 
 def test_a_tab_widens_to_the_wall_as_the_circles_beside_it_do():
@@ -53,12 +53,12 @@ def test_at_its_sizes_the_wall_is_the_weakest_place():
         for thickness in (0.15, 0.2, 0.25):
             order = necked(corner=corner, neck=thickness)
             neck = neck_of(order)
-            foot = raised(thickness, 3.0, corner)
+            foot = stress_raiser(thickness, 3.0, corner)
             at_wall = (neck.mean + 1.0) / foot
             assert at_wall <= neck.mean + 1e-9
             behind = neck.waist + widened(order.cutter(2), 1.0)
             behind += (0.4 - thickness / 2) * (1 + 1 / math.tan(order.tabs.descent))
-            assert at_wall <= behind / raised(thickness, 0.4, corner) + 1e-9
+            assert at_wall <= behind / stress_raiser(thickness, 0.4, corner) + 1e-9
 
 
 def test_necks_are_cut_last_and_leave_the_neck_on_side_a_s_floor():
@@ -145,6 +145,6 @@ def test_trenches_of_round_cutters_leave_too_long_a_stub():
 
 def test_a_blade_held_by_screws_alone_has_no_tab_to_neck():
     order = necked()
-    hold = Hold(kind="bores", screws=("B1",), tip_clamp=True)
+    hold = Workholding(kind="bores", screws=("B1",), tip_clamp=True)
     none = replace(order.tabs, count=0)
     refused(replace(order, setup=replace(order.setup, hold=hold), tabs=none), "no tabs to neck")

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from knifecam.blade import Bore, Jimping
-from knifecam.blade.jimping import fitted
+from knifecam.blade.jimping import fitted_row
 from knifecam.curve import Stretch, polyline, station_of
 from knifecam.planning import lay_out
 from knifecam.planning.tab_places import allowed_places
@@ -120,7 +120,7 @@ def test_a_notch_that_cuts_the_other_wall_of_a_bay_is_refused():
     outline = polyline(
         [(-30, -10), (30, -10), (30, 10), (11, 10), (11, 2), (9.2, 2), (9.2, 10), (-30, 10)]
     )
-    row = fitted(
+    row = fitted_row(
         outline, stretch_between(outline, (9.2, 3.0), (9.2, 9.0)), name="J1", diameter=2.5,
         depth=0.45, pitch=3.0,
     )  # fmt: skip

@@ -144,8 +144,8 @@ def test_the_exit_status_is_the_verdicts(checked):
 @pytest.mark.parametrize(("named", "status"), [(None, 0), (OTHER, 1), ("BUILT BY HAND", 0)])
 def test_surfaces_of_another_order_are_findings(checked, monkeypatch, capsys, named, status):
     monkeypatch.setattr(
-        "knifecam.report.surface_deviation.blade_field", lambda *given, **more: None
+        "knifecam.report.surface_deviation.blade_surface", lambda *given, **more: None
     )
-    monkeypatch.setattr("knifecam.report.surface_deviation.off_surfaces", lambda *given: ())
+    monkeypatch.setattr("knifecam.report.surface_deviation.surface_deviations", lambda *given: ())
     assert checked("--surfaces", named=named) == status
     assert "ORDER" in capsys.readouterr().out.splitlines()[0].upper()

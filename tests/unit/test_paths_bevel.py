@@ -11,19 +11,19 @@ import shapely
 from knifecam.blade import Bevel, Blade, Plunge
 from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve, Stretch, distance, polyline
-from knifecam.paths.bevel_motions import walk
+from knifecam.paths.bevel_motions import along_track
 from knifecam.paths.bevel_stands import face_on, finishing_stands, roughing_levels, stand_at
 from knifecam.paths.curve_following import Heights, follow
 from knifecam.paths.plunge_motions import (
     NO_LEAD,
-    Lead,
-    Line,
+    PlungeLead,
+    PlungeLine,
     effective_radius,
-    limits,
     lines_past,
+    plunge_limits,
     plunge_passes,
 )
-from knifecam.paths.raw_offset import beside, parallels
+from knifecam.paths.raw_offset import open_offset, open_offsets
 from knifecam.shop.defaults import cusp_of, propose_cutter, step_for
 
 MICRON = 1e-3
@@ -96,8 +96,8 @@ def test_roughing_levels_leave_their_allowance_everywhere():
 
 @pytest.mark.parametrize("away", [-7.3, -2.0, 0.4, 6.0, 17.0])
 def test_parallel_curves_agree_with_an_independent_offset(away):
-    found = beside(BELLY, away)
-    (at_once,) = parallels(BELLY, [away])
+    found = open_offset(BELLY, away)
+    (at_once,) = open_offsets(BELLY, [away])
     assert at_once.vertices == pytest.approx(found.vertices, abs=1e-9)
     chords = shapely.LineString(BELLY.points(1e-5))
     other = chords.offset_curve(away, quad_segs=720)
@@ -108,7 +108,7 @@ def test_parallel_curves_agree_with_an_independent_offset(away):
 
 @pytest.mark.parametrize("lean", [-0.25, 0.0, 0.25])
 @pytest.mark.parametrize(("angle_deg", "diameter", "corner"), [(5, 6, 1), (15, 4, 0.5), (2, 6, 1)])
-@pytest.mark.parametrize("lead", [NO_LEAD, Lead(radius=1.0, aside=0.3, fall=0.1)])
+@pytest.mark.parametrize("lead", [NO_LEAD, PlungeLead(radius=1.0, aside=0.3, fall=0.1)])
 def test_a_cutter_that_stops_at_its_limit_does_not_swing_into_the_plunge(
     angle_deg, diameter, corner, lean, lead
 ):
@@ -118,7 +118,7 @@ def test_a_cutter_that_stops_at_its_limit_does_not_swing_into_the_plunge(
     cutter = propose_cutter(1, "bull-nose", diameter, corner=corner)
     stands = finishing_stands(face, cutter, face.width / 6, 0.0)
     past = np.array([-1.0, lean]) / math.hypot(1.0, lean)
-    for stand, most in zip(stands, limits(face, cutter, stands, 0, lead), strict=True):
+    for stand, most in zip(stands, plunge_limits(face, cutter, stands, 0, lead), strict=True):
         for more, gouges in ((0.0, False), (0.35, True)):
             y = -12.0 + stand.x
             x = (most + more - past[1] * y) / past[0]
@@ -139,7 +139,7 @@ def test_a_ball_along_the_plunge_touches_the_surface_and_nowhere_cuts_into_it(le
     made = blade(9.0, lean=lean)
     face = face_on("A", made, made.bevels[0], "X", 30.0)
     ball = propose_cutter(1, "ball", 5.0)
-    lines = [Line(s=s, raised=0.0) for s in lines_past(6.0, -1.0, 3.0, 0.5)]
+    lines = [PlungeLine(s=s, raised=0.0) for s in lines_past(6.0, -1.0, 3.0, 0.5)]
     for motions in plunge_passes(face, 0, ball, lines, layer=0.1, feed=300.0):
         t = np.linspace(0.3, 0.7, 5)[:, None]
         k = int(np.argmax(motions.lengths))
@@ -164,7 +164,7 @@ def test_the_effective_radius_is_that_of_the_torus():
 
 def test_walk_makes_the_motions_that_follow_makes():
     heights = [(10.0, 2.0), (12.0, 1.0), (95.0, 1.0)]
-    made = walk(BELLY, heights, 300.0)
+    made = along_track(BELLY, heights, 300.0)
     other = follow(
         BELLY, 10.0, 95.0, Heights.through(heights), lambda bend, slope: np.full(len(bend), 300.0)
     )

@@ -13,7 +13,7 @@ from knifecam.paths.curve_following import Heights, follow
 from knifecam.planning import lay_out
 from knifecam.planning.life_groups import wall_feed
 from knifecam.quantity import told
-from knifecam.shop import Hold
+from knifecam.shop import Workholding
 from knifecam.shop.depths import floors
 from tests.agreement.orders import cutting, simple_order
 
@@ -71,7 +71,7 @@ def test_the_order_of_work():
 
 def test_screws_go_in_before_anything_of_the_outline_is_opened():
     order = simple_order()
-    hold = Hold(kind="bores", screws=("B1",))
+    hold = Workholding(kind="bores", screws=("B1",))
     plan = lay_out(replace(order, setup=replace(order.setup, hold=hold)))
     stops = [(c.name, c.stop) for c in plan.side("B") if c.stop]
     assert [name for name, _ in stops] == ["OUTLINE TRENCH"]

@@ -13,11 +13,11 @@ from knifecam.planning import lay_out
 from knifecam.planning.plan import cutters_needed
 from knifecam.program import align_program, offsets_program, program_frame, write_program
 from knifecam.program.hand_work import stop
-from knifecam.program.program_head import phrase, plain
+from knifecam.program.program_head import comment_lines, comment_text
 from knifecam.program.program_zero import fit_lie
 from knifecam.program.rs274_words import extent, motion_lines
 from knifecam.rs274.program_reader import read_program
-from knifecam.shop import Boring, KeepOut, Measured, Registration
+from knifecam.shop import Boring, Clamp, MeasuredBore, Registration
 from knifecam.sweep.side_program import stored_of
 from tests.agreement.orders import simple_order
 from tests.sabotage.made import ORDERS
@@ -228,7 +228,7 @@ def test_the_head_says_how_high_clamps_may_stand_and_how_to_run_in_air(order):
     assert "(KEEP CLAMPS UNDER 5.0 ABOVE THE PLATE AND OUT OF ALL CUTS)" in head
     # the bore's skin of 0.25 leaves 2.75 mm of depth; with 5 mm to spare, in steps of 5: 10
     assert "(TO RUN IN AIR: RAISE Z0 OF G54 BY 10.0, RUN, LOWER IT AGAIN)" in head
-    clamp = KeepOut(side="A", x_low=-90, y_low=0, x_high=-80, y_high=8, height=8.0)
+    clamp = Clamp(side="A", x_low=-90, y_low=0, x_high=-80, y_high=8, height=8.0)
     known = replace(order, setup=replace(order.setup, keep_out=(clamp,)))
     assert "NO CLAMPS" not in heads(known, "A")
     assert "NO CLAMPS" in heads(known, "B")
@@ -277,7 +277,7 @@ def test_heads_tell_how_many_cutters_are_needed(order):
 
 
 def test_phrases_are_wrapped_evenly():
-    rows = phrase(
+    rows = comment_lines(
         "ZERO G54: Z0 IS THE PLATE'S UPPER FACE, ONE REFERENCE FOR ALL CUTTER LENGTHS HERE"
     )
     assert len(rows) == 2
@@ -299,7 +299,7 @@ def test_measured_bores_carry_side_b_to_where_the_plate_lies(order):
     nominal = {"P1": (8.0, -35.0), "P2": (102.0, -25.0)}  # (x + 55, -y - 30)
     c, s = np.cos(0.002), np.sin(0.002)
     measured = tuple(
-        Measured(bore=name, x=c * x - s * y + 0.3, y=s * x + c * y - 0.2)
+        MeasuredBore(bore=name, x=c * x - s * y + 0.3, y=s * x + c * y - 0.2)
         for name, (x, y) in nominal.items()
     )
     registration = Registration(kind="bores", bores=bores, measured=measured)
@@ -430,7 +430,7 @@ def test_alignment_looks_at_bare_dowels_before_the_plate_lies_there():
 
 
 def test_alignment_leaves_out_places_where_a_clamp_stands(order):
-    clamp = KeepOut(side="B", x_low=10.0, y_low=-5.0, x_high=20.0, y_high=10.0, height=8.0)
+    clamp = Clamp(side="B", x_low=10.0, y_low=-5.0, x_high=20.0, y_high=10.0, height=8.0)
     found = visited(replace(order, setup=replace(order.setup, keep_out=(clamp,))))
     assert found[0][:2] == (33.0, 3.0)  # three tenths of the edge, not 0.15
 
@@ -510,12 +510,12 @@ def test_a_clamp_on_the_far_end_has_a_stop_before_the_blade_is_freed():
 )
 def test_a_name_never_becomes_an_active_message(name, row):
     """Active is a comment whose first printing characters are ``MSG,`` (NISTIR 6556, section 3.3)."""
-    assert phrase(f"{name}, side A") == [row]
+    assert comment_lines(f"{name}, side A") == [row]
 
 
 def test_no_row_of_a_long_text_becomes_a_message():
     for blanks in range(80):
-        rows = phrase("a" * blanks + " MSG, the spindle is off" + " and so on" * 20)
+        rows = comment_lines("a" * blanks + " MSG, the spindle is off" + " and so on" * 20)
         assert not any(re.match(r"\(\s*M\s*S\s*G\s*,", row) for row in rows)
 
 
@@ -525,4 +525,4 @@ def test_an_order_named_as_a_message_shows_none(order):
 
 
 def test_text_for_a_comment_steers_nothing():
-    assert plain("a\nM3 (b)\x1b\u202e") == "A?M3 [B]??"
+    assert comment_text("a\nM3 (b)\x1b\u202e") == "A?M3 [B]??"

@@ -15,7 +15,7 @@ from knifecam.curve import Stretch, polyline
 from knifecam.errors import OrderError
 from knifecam.record import Record, bounds
 from knifecam.rules.rule_passes import contradictions, feasible
-from knifecam.shop import Hold, KeepOut, Measured, Mill, Order, Setup
+from knifecam.shop import Clamp, MeasuredBore, Mill, Order, Setup, Workholding
 from tests.agreement.orders import simple_order
 
 STRETCH = Stretch(start=1.0, end=9.0)
@@ -27,9 +27,9 @@ MORE = (
     BEVEL,
     EdgeBreak(name="E1", of="B1", side="A", width=0.3, stretches=(STRETCH,)),
     Jimping(name="J1", stretch=STRETCH, diameter=2.5, depth=0.45, pitch=2.8, centres=((0.0, 0.0),)),
-    KeepOut(side="A", x_low=0.0, y_low=0.0, x_high=1.0, y_high=1.0, height=5.0),
-    Measured(bore="R1", x=0.0, y=0.0),
-    Hold(kind="bores", screws=("B1",)),
+    Clamp(side="A", x_low=0.0, y_low=0.0, x_high=1.0, y_high=1.0, height=5.0),
+    MeasuredBore(bore="R1", x=0.0, y=0.0),
+    Workholding(kind="bores", screws=("B1",)),
     Mill(machine_zero=((0.0, 0.0, 0.0), None), change_place=((0.0, 0.0), None)),
 )
 

@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from knifecam.rules.cutter_rules import SERVES, of_cutters, of_cutting
+from knifecam.rules.cutter_rules import SERVES, check_cutters, check_cutting
 from knifecam.shop import Mill
 from knifecam.shop.defaults import (
     feed_for,
@@ -124,7 +124,7 @@ def test_spindle_and_feed_of_a_catalogue() -> None:
 def test_a_proposal_is_within_the_mill(stage: str, diameter: float, mill: Mill) -> None:
     cutter, fitting = (propose_cutter(1, kind, diameter) for kind in ("flat", SERVES[stage][0]))
     entry = propose_cutting(cutter, stage, hardness_hrc=61.0, mill=mill)
-    assert list(of_cutting([entry], [fitting], mill)) == []
+    assert list(check_cutting([entry], [fitting], mill)) == []
     wanted = surface_speed(stage, 61.0)
     if mill.spindle_low < entry.spindle < mill.spindle_high:
         assert math.pi * diameter * entry.spindle <= wanted
@@ -137,7 +137,7 @@ def test_a_proposal_is_within_the_mill(stage: str, diameter: float, mill: Mill) 
 @pytest.mark.parametrize("diameter", [0.5, 1.5, 2.0, 3.0, 6.0, 8.0, 20.0, 40.0])
 def test_a_proposed_cutter_is_sound(kind: str, corner: float | None, diameter: float) -> None:
     cutter = propose_cutter(1, kind, diameter, corner=corner)
-    assert list(of_cutters([cutter])) == []
+    assert list(check_cutters([cutter])) == []
     away = cutter.reach + (cutter.shank - cutter.neck) / 2 / math.tan(cutter.cone)
     assert cutter.stickout >= away + 10.0 - 1e-9
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from knifecam.rules.cautions import remarks
-from knifecam.rules.cutter_rules import excesses
+from knifecam.rules.cutter_rules import above_proposals
 from knifecam.rules.rule_passes import contradictions
 from tests.agreement.orders import simple_order
 
@@ -66,10 +66,12 @@ def test_what_cannot_be_meant_is_refused(stage, changes, said):
 
 def test_less_than_proposed_and_other_stages_pass():
     assert (
-        list(excesses(with_stage("rough", stepdown=0.01, feed=50.0).cutting, GOOD.cutters, 60))
+        list(
+            above_proposals(with_stage("rough", stepdown=0.01, feed=50.0).cutting, GOOD.cutters, 60)
+        )
         == []
     )
-    assert list(excesses(with_stage("finish", stepdown=9.0).cutting, GOOD.cutters, 60)) == []
+    assert list(above_proposals(with_stage("finish", stepdown=9.0).cutting, GOOD.cutters, 60)) == []
 
 
 @pytest.mark.parametrize(

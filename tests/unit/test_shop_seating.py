@@ -7,7 +7,7 @@ import math
 import pytest
 
 from knifecam.blade import Bore
-from knifecam.rules.registration_rules import of_registration
+from knifecam.rules.registration_rules import check_registration
 from knifecam.shop import Registration
 
 
@@ -34,7 +34,7 @@ def pins(*places: tuple[float, float, float]) -> Registration:
     ],
 )
 def test_a_plate_seats_one_way(places: list[tuple[float, float, float]], turn: int) -> None:
-    lines = list(of_registration(pins(*places)))
+    lines = list(check_registration(pins(*places)))
     assert bool(lines) == bool(turn)
     if turn:
         assert f"turned by {turn} deg" in lines[0] or f"turned by {360 - turn} deg" in lines[0]

@@ -16,7 +16,7 @@ import pytest
 from knifecam.blade import Bore
 from knifecam.curve import Motions, polyline
 from knifecam.errors import OrderError
-from knifecam.shop import Measured, Mill, Plate, Registration, Setup
+from knifecam.shop import MeasuredBore, Mill, Plate, Registration, Setup
 from knifecam.sweep.side_frames import (
     rigid_fit,
     seen_from,
@@ -72,8 +72,8 @@ def test_a_turned_plate_is_turned_back() -> None:
     )
     # nominal program places about X with datum (0, 0): (0, -10), (80, -10)
     measured = (
-        Measured(bore="one", x=6.0 + 2.0, y=-8.0 + 1.0),
-        Measured(bore="two", x=64.0 + 6.0 + 2.0, y=48.0 - 8.0 + 1.0),
+        MeasuredBore(bore="one", x=6.0 + 2.0, y=-8.0 + 1.0),
+        MeasuredBore(bore="two", x=64.0 + 6.0 + 2.0, y=48.0 - 8.0 + 1.0),
     )
     lying = setup(
         "X", datum=((0.0, 0.0), (0.0, 0.0)),
@@ -99,7 +99,7 @@ def test_arcs_keep_their_turns_and_radii() -> None:
         "X", registration=Registration(
             kind="bores", bores=(Bore(name="a", centre=(0, 0), diameter=5.0),
                                  Bore(name="b", centre=(50, 0), diameter=5.0)),
-            measured=(Measured(bore="a", x=-90.0, y=-5.0), Measured(bore="b", x=-40.0, y=-4.0)),
+            measured=(MeasuredBore(bore="a", x=-90.0, y=-5.0), MeasuredBore(bore="b", x=-40.0, y=-4.0)),
         ),
     )  # fmt: skip
     frame = side_frame(lying, "B")

@@ -17,7 +17,7 @@ from knifecam.planning.tab_places import place_tabs, reaches, tangent_beside, wi
 from knifecam.quantity import told
 from knifecam.rules.rule_passes import feasible
 from knifecam.rules.workholding_rules import holding, wanted_count
-from knifecam.shop import Hold
+from knifecam.shop import Workholding
 from knifecam.shop.defaults import tab_count
 from tests.agreement.orders import rounded, simple_order
 
@@ -124,7 +124,7 @@ def long_blade(*, length=230.0, **changes):
 
 
 def held_by(order, *screws, **changes):
-    hold = Hold(kind="bores", screws=screws, head_diameter=9.0, **changes)
+    hold = Workholding(kind="bores", screws=screws, head_diameter=9.0, **changes)
     return replace(order, setup=replace(order.setup, hold=hold))
 
 
@@ -181,7 +181,7 @@ def test_tabs_that_stand_together_are_a_hinge_too():
     where = r"from \(104\.00, 0\.00\), \(129\.00, 0\.00\)"
     with pytest.raises(PlanError, match=f"all 2 tabs stand together and hold a blade 230.*{where}"):
         place_tabs(together, 4.0)
-    clamp = replace(together, setup=replace(together.setup, hold=Hold(tip_clamp=True)))
+    clamp = replace(together, setup=replace(together.setup, hold=Workholding(tip_clamp=True)))
     assert place_tabs(clamp, 4.0)[1] == ()
 
 

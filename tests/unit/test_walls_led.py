@@ -13,10 +13,10 @@ from knifecam.curve.motions import sampled
 from knifecam.errors import PlanError
 from knifecam.paths.trench_motions import Track
 from knifecam.planning import cleared_cuts, lay_out
-from knifecam.planning.outline_cuts import Walled, track_at
+from knifecam.planning.outline_cuts import SideOutline, track_at
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
-from knifecam.shop.side_view import Bench
+from knifecam.shop.side_view import SideContext
 from tests.agreement.bevel_blades import rounded_polygon
 from tests.agreement.bevelled import bevelled_order
 
@@ -38,7 +38,7 @@ def bay(radius: float) -> Curve:
 def led(radius: float, place: tuple[float, float], way: str, step: float) -> tuple[Curve, float]:
     """Return the track and how far from the station beside ``place`` the arc is put."""
     wall = bay(radius)
-    seen = Walled(bench=Bench(order=bevelled_order(), side="A"), wall=wall, opened=())
+    seen = SideOutline(bench=SideContext(order=bevelled_order(), side="A"), wall=wall, opened=())
     track = track_at(wall, CUTTER.radius, 5e-4)
     station = float(station_of(track, place)[0])
     at = cleared_cuts._with_room(seen, Track(curve=track), station, way, CUTTER, step)

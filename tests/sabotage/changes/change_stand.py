@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from knifecam.shop import KeepOut, Order, Setup
+from knifecam.shop import Clamp, Order, Setup
 from knifecam.shop.cutter import BALL
 from knifecam.shop.setup import Misplacement
 from tests.sabotage.changes.kind import amount
@@ -132,7 +132,7 @@ def clamp(one: Stand, rng: Rng) -> Stand:
     place = (place - one.order.setup.datum["AB".index(side)]) * mirrored(one.order.setup, side)
     x, y = float(place[0]), float(place[1])
     wide, deep = float(rng.uniform(8.0, 20.0)), float(rng.uniform(4.0, 25.0))
-    box = KeepOut(
+    box = Clamp(
         side=side, x_low=x - wide / 2, x_high=x + wide / 2, y_low=y - deep, y_high=y + deep,
         height=float(rng.uniform(2.0, 12.0)),
     )  # fmt: skip

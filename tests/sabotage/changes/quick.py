@@ -33,11 +33,11 @@ from knifecam.judge import (
 from knifecam.judge.findings import Finding
 from knifecam.judge.prove import JUDGES, cut_side, judge_misplaced
 from knifecam.measure.case import Case
-from knifecam.measure.measured_surfaces import Surface, wanted_surfaces
+from knifecam.measure.measured_surfaces import GroundSurface, nominal_surfaces
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
 from knifecam.sweep.columns import Grid, plate_grid
-from knifecam.sweep.side_program import Side, side_of, stored_of
+from knifecam.sweep.side_program import SideProgram, side_of, stored_of
 from tests.sabotage.changes.asked import Asked
 from tests.sabotage.changes.change_stand import FLUSH, Stand
 
@@ -103,16 +103,18 @@ class Bench:
         a = side_of(order, "A", texts[0], traces[0], 0)
         b = side_of(order, "B", texts[1], traces[1], len(a))
         self.plate = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
-        self.wanted = wanted_surfaces(order, self.plate)
+        self.wanted = nominal_surfaces(order, self.plate)
         self.after_a, swept_a, surface_a = self._swept(self.plate, a, 0)
         grid, swept_b, surface_b = self._swept(self.after_a, b, 1)
         self.sides, self.surfaces = (swept_a, swept_b), (surface_a, surface_b)
         self.good = Asked(order, self.sides, grid, self.surfaces)
 
-    def _swept(self, before: Grid, side: Side, which: int) -> tuple[Grid, Side, Surface]:
+    def _swept(
+        self, before: Grid, side: SideProgram, which: int
+    ) -> tuple[Grid, SideProgram, GroundSurface]:
         grid = deepcopy(before)
         swept, surface = cut_side(self.order, side, grid, self.wanted[which], keep=True)
-        return grid, cast(Side, swept), cast(Surface, surface)
+        return grid, cast(SideProgram, swept), cast(GroundSurface, surface)
 
     def found(self, stand: Stand) -> Found:
         """Return the first finding in a changed stand."""
@@ -130,7 +132,7 @@ class Bench:
         side = side_of(self.order, "AB"[which], stand.texts[which], trace, first)
         return self._in_turn(side, which)
 
-    def _in_turn(self, side: Side, which: int) -> Found:
+    def _in_turn(self, side: SideProgram, which: int) -> Found:
         alone = (side, None) if which == 0 else (None, side)
         one = Asked(self.order, alone, self.plate, (None, None))
         for rule in UNSWEPT:
@@ -167,7 +169,7 @@ class Bench:
                 return Found.of(finding)
         return Found()
 
-    def _moves_alike(self, side: Side, which: int) -> bool:
+    def _moves_alike(self, side: SideProgram, which: int) -> bool:
         old, new = self.sides[which].trace, side.trace
         names = ("kind", "start", "stop", "centre", "turns")
         return np.array_equal(old.cutter, new.cutter) and all(

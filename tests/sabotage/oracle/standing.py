@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.shop import KeepOut, Order
+from knifecam.shop import Clamp, Order
 from tests.sabotage.oracle import harm
 from tests.sabotage.oracle.cut import pairs_of, sorted_pairs, walked
 from tests.sabotage.oracle.effect import Effect
@@ -46,7 +46,7 @@ def collisions(reference: Field, mutant: Field) -> Iterator[Effect]:
             )
 
 
-def _into(box: KeepOut, order: Order, side: SideCut) -> Iterator[Effect]:
+def _into(box: Clamp, order: Order, side: SideCut) -> Iterator[Effect]:
     """Yield how far the cutter, its shank or holder run into a clamp, sampled along every path."""
     worst, beside = 0.0, np.inf
     zero = zero_of(order.setup, side.name)
@@ -71,7 +71,7 @@ def _into(box: KeepOut, order: Order, side: SideCut) -> Iterator[Effect]:
         yield Effect(grade=NEAR, what="cuts close to a clamp", amount=beside)
 
 
-def _gap(box: KeepOut, at: Floats) -> Floats:
+def _gap(box: Clamp, at: Floats) -> Floats:
     dx = np.maximum(np.maximum(box.x_low - at[:, 0], at[:, 0] - box.x_high), 0.0)
     dy = np.maximum(np.maximum(box.y_low - at[:, 1], at[:, 1] - box.y_high), 0.0)
     return np.hypot(dx, dy)

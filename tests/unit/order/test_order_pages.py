@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from knifecam.order.toml_text import Notes, read_sections
+from knifecam.order.toml_text import OrderNotes, read_sections
 
 PAGES = sorted((Path(__file__).parents[3] / "docs" / "how-to").glob("*.md"))
 BLOCKS = [
@@ -21,7 +21,7 @@ BLOCKS = [
 @pytest.mark.parametrize("block", BLOCKS)
 def test_a_page_s_order_is_read(block: str, sound: str) -> None:
     raw = tomllib.loads(sound) | tomllib.loads(block)
-    notes = Notes()
+    notes = OrderNotes()
     read_sections(raw, notes)
     assert notes.troubles == []
 

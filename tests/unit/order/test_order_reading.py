@@ -14,17 +14,16 @@ from knifecam.blade import Blade, Bore, Slot, Steel
 from knifecam.curve import Stretch, place_at, polyline, rectangle
 from knifecam.errors import OrderError
 from knifecam.order import order_from_text
-from knifecam.order.drawing_source import undrawn
+from knifecam.order.drawing_source import from_parts
 from knifecam.order.read_order import order_digest
-from knifecam.order.toml_text import Notes, parsed, read_sections
+from knifecam.order.toml_text import OrderNotes, parsed, read_sections
 from knifecam.rules.rule_passes import contradictions
 from knifecam.shop import (
     Boring,
+    Clamp,
     Cutter,
     Cutting,
-    Hold,
-    KeepOut,
-    Measured,
+    MeasuredBore,
     Mill,
     Order,
     Plate,
@@ -32,6 +31,7 @@ from knifecam.shop import (
     Setup,
     Tabs,
     Trench,
+    Workholding,
 )
 
 FULL = """\
@@ -249,18 +249,18 @@ def built(parts: SimpleNamespace) -> Order:
                     ),
                 ),
                 measured=(
-                    Measured(bore="left", x=10.0, y=30.1),
-                    Measured(bore="right", x=190.0, y=29.9),
+                    MeasuredBore(bore="left", x=10.0, y=30.1),
+                    MeasuredBore(bore="right", x=190.0, y=29.9),
                 ),
             ),
-            hold=Hold(
+            hold=Workholding(
                 kind="bores", screws=("bore-2",), head_diameter=8.0, head_height=3.5, tip_clamp=True
             ),
             datum=((-30.0, -18.0), (-30.0, 42.0)),
             z_zero=("bed", "bed"),
             offsets=("G56", "G59.3"),
             keep_out=(
-                KeepOut(
+                Clamp(
                     side="B", x_low=0.0, y_low=-20.0, x_high=12.0, y_high=-10.0, height=15.0,
                     name="left clamp",
                 ),
@@ -423,7 +423,7 @@ def test_a_later_silent_key_and_the_name_of_a_class_change_no_digest(
         "[mill]\nrapid_height = 7\n[tabs]\ncount = 5\n"
         '[registration]\nkind = "pins"\nbores = [{name = "P1", centre = [-9, 12], diameter = 5}]\n'
     )
-    notes = Notes()
+    notes = OrderNotes()
     read = read_sections(parsed(text), notes)
     assert not notes.troubles
     held = getattr(read, table)
@@ -436,9 +436,9 @@ def test_a_later_silent_key_and_the_name_of_a_class_change_no_digest(
     def digest(**later: object) -> str:
         new = Grown.model_construct(**dict(old), **later)
         changed = (new, *held[1:]) if isinstance(held, tuple) else new
-        return order_digest(replace(read, **{table: changed}), undrawn(parts))
+        return order_digest(replace(read, **{table: changed}), from_parts(parts))
 
-    first = order_digest(read, undrawn(parts))
+    first = order_digest(read, from_parts(parts))
     assert digest() == first
     assert digest(later=0.0) != first
     assert digest(later_too="other") != first
