@@ -36,7 +36,7 @@ order = kc.Order(
     cutters=(cutter,),
     cutting=(cutting("bore"), cutting("rough", allowance=0.08), cutting("finish", stepdown=5.0)),
     tabs=kc.Tabs(count=4, waist=1.8, thickness=0.55),
-    trench=kc.Trench(meet=2.5, overlap=0.2, width=5.0, frame=12.0),
+    trench=kc.Trench(depth_a=2.5, overlap=0.2, width=5.0, border=12.0),
 )
 
 made = kc.make(order)

@@ -39,7 +39,7 @@ order = kc.Order(
     cutters=tuple(cutters),
     cutting=(rough, finish),
     tabs=kc.Tabs(count=2, waist=1.3, thickness=0.35),
-    trench=kc.Trench(meet=0.6, overlap=0.3, width=2.6),
+    trench=kc.Trench(depth_a=0.6, overlap=0.3, width=2.6),
 )
 
 made = kc.make(order)
@@ -54,5 +54,5 @@ if len(sys.argv) > 1 and made.verdict.ok:
     folder = Path(sys.argv[1])
     folder.mkdir(parents=True, exist_ok=True)
     for program in made.programs:
-        (folder / f"marking-knife-{program.side.lower()}.ngc").write_text(program.text)
+        (folder / f"marking-knife-{program.side.lower()}.nc").write_text(program.text)
 sys.exit(0 if made.verdict.ok else 1)

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 
 PROVED, FINDINGS, BAD_INPUT, ONE_SIDE, STOPPED = 0, 1, 2, 3, 130
 
-PROGRAMS = ("side-a.ngc", "side-b.ngc", "align-b.ngc", "offsets.ngc")
-UNPROVED_FILES = ("side-a.unproved.ngc", "side-b.unproved.ngc")
+PROGRAMS = ("side-a.nc", "side-b.nc", "align-b.nc", "offsets.nc")
+UNPROVED_FILES = ("side-a.unproved.nc", "side-b.unproved.nc")
 OF_BEVELS = ("deviation-a.png", "deviation-b.png", "sections.png")
 PRODUCTS = (*PROGRAMS, *UNPROVED_FILES, "verdict.json", "plate.png", *OF_BEVELS)
 """All that `make` may write: what it does not write this time belongs to another order."""
@@ -183,7 +183,7 @@ ROLE_HELP = {
     "bores": "the bores",
     "slots": "the slots",
     "tabs": "the points that mark tabs",
-    "keep_off": "the curves that mark where no tab may stand",
+    "no_tabs": "the curves that mark where no tab may stand",
 }
 
 
@@ -348,7 +348,7 @@ def _programs(made: Made, *, unproved: bool) -> dict[str, str]:
     """Return the programs that may be written, by name."""
     texts = (made.programs[0].text, made.programs[1].text)
     if made.verdict.ok:
-        more = {} if made.offsets is None else {"offsets.ngc": made.offsets}
+        more = {} if made.offsets is None else {"offsets.nc": made.offsets}
         return dict(zip(PROGRAMS, (*texts, made.align), strict=False)) | more
     if not unproved:
         return {}

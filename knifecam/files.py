@@ -1,9 +1,10 @@
 """Files that are read only where they are files and end; files that appear whole or not at all.
 
-A folder's files are exchanged in four steps: all new files are written to `EXCHANGE_FOLDER`, a folder in it;
-a journal there names them and what they replace; the old files move there; the new ones move out.
-Broken off before the journal stands, nothing has changed. Broken off later, the folder shows files
-of one set only, and whoever writes there next finishes the exchange by the journal.
+A folder's files are exchanged in four steps: all new files are written to `EXCHANGE_FOLDER`, a
+folder in it; a journal there names them and what they replace; the old files move there; the new
+ones move out. Broken off before the journal stands, nothing has changed. Broken off later, the
+folder shows files of one set only, and whoever writes there next finishes the exchange by the
+journal.
 """
 
 from __future__ import annotations

@@ -28,15 +28,15 @@ from math import ceil, floor
 BEGIN, OR, END = "\x01", "\x02", "\x03"
 """Round a part of a line that differs by unit: control characters, which no name may hold."""
 
-ON, OFF = "\x04", "\x05"
+PATH_BEGIN, PATH_END = "\x04", "\x05"
 """Round the path of a value that a line rests on."""
 
-_MARK = re.compile(f"{ON}([^{OFF}]*){OFF}")
+_PATH_MARK = re.compile(f"{PATH_BEGIN}([^{PATH_END}]*){PATH_END}")
 
 
 def told(text: str, units: str = "mm") -> str:
     """Return a line in one unit, "mm" or "in", without the marks of what it rests on."""
-    first, *rest = _MARK.sub("", text).split(BEGIN)
+    first, *rest = _PATH_MARK.sub("", text).split(BEGIN)
     kept = [first]
     for one in rest:
         both, _, after = one.partition(END)
@@ -52,12 +52,12 @@ def either(metric: str, inch: str) -> str:
 
 def rests_on(text: str) -> tuple[str, ...]:
     """Return the paths of the order's values that a line rests on, each once."""
-    return tuple(dict.fromkeys(_MARK.findall(text)))
+    return tuple(dict.fromkeys(_PATH_MARK.findall(text)))
 
 
 def basis(*paths: str) -> str:
     """Return marks that nobody sees: the line they stand in rests on these values."""
-    return "".join(f"{ON}{path}{OFF}" for path in paths)
+    return "".join(f"{PATH_BEGIN}{path}{PATH_END}" for path in paths)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 A break falls from the blade's face at its width from the wall to ``width tan(angle)`` below the
 face at the wall. It holds exactly square to its stretch. How it ends depends on how the mill
-lifts: within its width and `FADE_BEYOND_WIDTH_MM` of a stretch's end the finished blade may have either surface.
+lifts: within its width and `FADE_BEYOND_WIDTH_MM` of a stretch's end the finished blade may have
+either surface.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ was understood and `picture` shows it. Lengths in mm.
 from knifecam.drawing.drawing_record import Chain, Drawing, LeftOut, Mark, Piece, Problem, Repair
 from knifecam.drawing.drawing_report import picture, refuse_picture, report, report_data, unclear
 from knifecam.drawing.loop_roles import DrawnBore, Parts, Roles, find_parts
-from knifecam.drawing.outline_choice import keep_off_stretches
+from knifecam.drawing.outline_choice import no_tab_stretches
 from knifecam.drawing.read_drawing import read_drawing
 
 __all__ = [
@@ -22,7 +22,7 @@ __all__ = [
     "Repair",
     "Roles",
     "find_parts",
-    "keep_off_stretches",
+    "no_tab_stretches",
     "picture",
     "read_drawing",
     "refuse_picture",

@@ -72,7 +72,8 @@ def _extent(drawing: Drawing, unit: str) -> list[str]:
     high = max(b[2] for b in bounds), max(b[3] for b in bounds)
     size = f"{shown(high[0] - low[0], 3)} x {shown(high[1] - low[1], 3)} {unit}"
     if drawing.units == "in":
-        size += f" ({shown((high[0] - low[0]) / MM_PER_INCH)} x {shown((high[1] - low[1]) / MM_PER_INCH)} in)"
+        wide, tall = (np.asarray(high) - low)[:2] / MM_PER_INCH
+        size += f" ({shown(wide)} x {shown(tall)} in)"
     return [f"size {size}, from {shown_place(low)} to {shown_place(high)}; {joined}"]
 
 
@@ -187,7 +188,7 @@ def _clear_part(parts: Parts, unit: str) -> list[str]:
         lines.append(f"  and {len(parts.bores) - MOST_LISTED} more bores")
     if len(parts.tabs):
         lines.append("  tabs at " + ", ".join(shown_place(place) for place in parts.tabs))
-    marks = len(parts.keep_off) + len(parts.keep_off_pairs)
+    marks = len(parts.no_tabs) + len(parts.no_tab_pairs)
     if marks:
         lines.append(f"  {counted(marks, 'mark')} where no tab may stand")
     return lines + [f"  note: {note}" for note in parts.notes]
@@ -274,7 +275,7 @@ def _part_data(parts: Parts) -> dict[str, Any]:
         ],
         "slots": [{"bounds": list(s.bounds), "area": s.area} for s in parts.slots],
         "tabs": parts.tabs.tolist(),
-        "keep_off": len(parts.keep_off) + len(parts.keep_off_pairs),
+        "no_tabs": len(parts.no_tabs) + len(parts.no_tab_pairs),
         "notes": [told(note) for note in parts.notes],
     }
 

@@ -51,7 +51,7 @@ class Roles:
     bores: tuple[str, ...] = ()
     slots: tuple[str, ...] = ()
     tabs: tuple[str, ...] = ()
-    keep_off: tuple[str, ...] = ()
+    no_tabs: tuple[str, ...] = ()
     shapes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -67,7 +67,7 @@ class Roles:
 
     def marking(self) -> frozenset[str]:
         """Return the layers, case folded, that say where something is and may be cut besides."""
-        return frozenset(name.casefold() for name in (*self.tabs, *self.keep_off, *self.shapes))
+        return frozenset(name.casefold() for name in (*self.tabs, *self.no_tabs, *self.shapes))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,9 +93,9 @@ class Parts:
         Closed, counter-clockwise, by x, then y of their lower left.
     tabs : (K, 2) float
         Places that ask for a tab.
-    keep_off : tuple of Curve
-        Marks for stretches without tabs: see `keep_off_stretches`.
-    keep_off_pairs : (K, 2, 2) float
+    no_tabs : tuple of Curve
+        Marks for stretches without tabs: see `no_tab_stretches`.
+    no_tab_pairs : (K, 2, 2) float
         Two points each, with no tab between them.
     shapes : tuple of (str, tuple of Curve)
         The curves of each layer of shapes, its name case folded.
@@ -107,10 +107,10 @@ class Parts:
 
     outline: Curve
     tabs: Floats
-    keep_off_pairs: Floats
+    no_tab_pairs: Floats
     bores: tuple[DrawnBore, ...] = ()
     slots: tuple[Curve, ...] = ()
-    keep_off: tuple[Curve, ...] = ()
+    no_tabs: tuple[Curve, ...] = ()
     shapes: tuple[tuple[str, tuple[Curve, ...]], ...] = ()
     layers: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
@@ -170,14 +170,14 @@ def _found(drawing: Drawing, chosen: Roles, *, advised: bool = True) -> Parts:
     _refuse_misplaced(outline, [*bores, *slots])
     cut = {origin for chain in (outline, *inner) for origin in chain.origins}
     tabs = _marking(drawing, "tabs", chosen.tabs, cut)
-    kept_off = _marking(drawing, "keep_off", chosen.keep_off, cut)
+    kept_off = _marking(drawing, "no_tabs", chosen.no_tabs, cut)
     return Parts(
         outline=outline.curve,
         bores=_named(bores),
         slots=tuple(chain.curve for chain in sorted(slots, key=by_place)),
         tabs=tab_places(_marks(drawing, chosen.tabs), tabs),
-        keep_off=tuple(chain.curve for chain in kept_off),
-        keep_off_pairs=point_pairs(_marks(drawing, chosen.keep_off)),
+        no_tabs=tuple(chain.curve for chain in kept_off),
+        no_tab_pairs=point_pairs(_marks(drawing, chosen.no_tabs)),
         shapes=tuple(
             (name.casefold(), tuple(chain.curve for chain in _of_layers(drawing, [name], cut)))
             for name in chosen.shapes

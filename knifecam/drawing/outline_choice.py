@@ -97,9 +97,7 @@ def point_pairs(marks: Sequence[Mark]) -> Floats:
     return np.array([mark.place for mark in marks], dtype=float).reshape(-1, 2, 2)
 
 
-def keep_off_stretches(
-    outline: Curve, curves: Sequence[Curve], pairs: Floats
-) -> tuple[Stretch, ...]:
+def no_tab_stretches(outline: Curve, curves: Sequence[Curve], pairs: Floats) -> tuple[Stretch, ...]:
     """Return the stretches of the outline that marks ask to be kept free of tabs.
 
     An open curve marks the stretch it lies along, a closed one the stretches inside it, two points
@@ -136,7 +134,7 @@ def _refuse_far(outline: Curve, points: Floats) -> None:
     if not away.max() <= FARTHEST_MARK_MM:
         worst = int(np.argmax(away))
         raise DrawingError(
-            f"keep_off: the mark at {shown_place(points[worst])} is {shown_mm(away[worst], 1)} from"
+            f"no_tabs: the mark at {shown_place(points[worst])} is {shown_mm(away[worst], 1)} from"
             f" the outline; a mark lies within {shown_mm(FARTHEST_MARK_MM)} of what it marks"
         )
 
@@ -158,7 +156,7 @@ def _inside(outline: Curve, loop: Curve) -> list[Stretch]:
     held = within(points, Chain(loop, ()))
     if not held.any():
         raise DrawingError(
-            f"keep_off: the loop at {shown_place(loop.vertices[0])} holds none of the outline"
+            f"no_tabs: the loop at {shown_place(loop.vertices[0])} holds none of the outline"
         )
     if held.all():
         return [Stretch(start=0.0, end=outline.length)]

@@ -49,7 +49,7 @@ DECIDED = 0.3
 
 
 def find_bevel(case: Case) -> Iterator[Finding]:
-    """Yield findings of the kinds dead-centre, bevel-stock, conventional and down-slope."""
+    """Yield findings of the kinds near-axis, bevel-stock, conventional and down-slope."""
     for side in case.given():
         if side.swept is None or not len(side.swept.engagement):
             continue
@@ -94,7 +94,7 @@ def _dead_centre(
         return sentence, float(contact[k]), float(limit[k])
 
     yield from first_and_worst(
-        "dead-centre", side, rows.motion[hits], tell=tell, badness=limit - contact,
+        "near-axis", side, rows.motion[hits], tell=tell, badness=limit - contact,
         places=rows.place[hits], remedy="use a bull-nose cutter: it touches near its rim",
     )  # fmt: skip
 
@@ -263,9 +263,9 @@ def land_range(case: Case, edge: MeasuredEdge) -> dict[str, tuple[float, float]]
 def land_more(setup: Setup, disturbance: Disturbance, edge: MeasuredEdge) -> Floats:
     """Return by how much the land grows at the edge's places, (n,) mm.
 
-    A face that no cutter met lies on the bed while the other is cut, and is the plate's own: there
-    the land is what the side that cuts leaves above the bed. Where both cut, what is above either
-    bed together exceeds the land by the plate's thickness.
+    A face that no cutter met lies on the fixture while the other is cut, and is the plate's own: there
+    the land is what the side that cuts leaves above the fixture. Where both cut, what is above either
+    fixture together exceeds the land by the plate's thickness.
     """
     plate = plate_thicker(setup, disturbance, edge.points[:, 0])
     above = [
@@ -321,17 +321,23 @@ def _disturbed(edge: MeasuredEdge, case: Case) -> Iterator[Finding]:
         f"{mm(JUDGED_LEAST_LAND_MM):g} must remain"
     )
     yield at_line(
-        "thin-edge", "B", 0, sentence, _steadier(edge, k),
-        place=rounded_place([*edge.points[k], edge.bevel.edge_at]), measured=found, allowed=JUDGED_LEAST_LAND_MM,
-    )  # fmt: skip
+        "thin-edge",
+        "B",
+        0,
+        sentence,
+        _steadier(edge, k),
+        place=rounded_place([*edge.points[k], edge.bevel.edge_at]),
+        measured=found,
+        allowed=JUDGED_LEAST_LAND_MM,
+    )
 
 
 def _steadier(edge: MeasuredEdge, k: int) -> str:
     """Return what keeps the land at a place from being moved so far."""
     cut = [side for side, last in zip("AB", edge.finished[:, k], strict=True) if last >= 0]
     if len(cut) == 1:
-        return f"order a thicker land, or zero Z of side {cut[0]} on the bed"
-    return "order a thicker land, or zero Z of one side on the face and of the other on the bed"
+        return f"order a thicker land, or zero Z of side {cut[0]} on the fixture"
+    return "order a thicker land, or zero Z of one side on the face and of the other on the fixture"
 
 
 def _milled_last(edge: MeasuredEdge, case: Case) -> Iterator[Finding]:

@@ -52,7 +52,7 @@ def find_keep_out(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind keep-out, and of the kind frame for cuts beside a clamp."""
     for side in case.given():
         paths = _Paths(side)
-        clamps = [_clamp(k) for k in case.order.setup.keep_out if k.side == side.name]
+        clamps = [_clamp(k) for k in case.order.setup.clamps if k.side == side.name]
         for thing in (*clamps, *_heads(side, case)):
             yield from _touched(side, paths, thing, case.order)
         for thing in clamps:
@@ -71,7 +71,7 @@ def _clamp(keep: Clamp) -> _Thing:
 
 def _heads(side: SideProgram, case: Case) -> Iterator[_Thing]:
     """Yield the heads of the screws that hold the blade on side B, from its outline cuts on."""
-    hold = case.order.setup.hold
+    hold = case.order.setup.workholding
     if side.name != "B" or hold.kind != "bores":
         return
     since = first_outline_cut(side, case)
@@ -135,7 +135,7 @@ def _gap(points: Floats, thing: _Thing) -> Floats:
 
 def clamp_gaps(side: SideProgram, order: Order, at: Floats) -> Iterator[tuple[str, float]]:
     """Yield each clamp of a side and how far a place (2,) of its program is from it, mm."""
-    for keep in order.setup.keep_out:
+    for keep in order.setup.clamps:
         if keep.side == side.name:
             yield keep.name, float(_gap(np.atleast_2d(at), _clamp(keep))[0])
 
@@ -196,7 +196,7 @@ def _beside(side: SideProgram, paths: _Paths, thing: _Thing) -> Iterator[Finding
         return sentence, gaps[k], CLAMP_GAP_MM
 
     yield from first_and_worst(
-        "frame", side, hits, tell=tell, badness=[-g for g in gaps] or None,
+        "border", side, hits, tell=tell, badness=[-g for g in gaps] or None,
         remedy=f"set {thing.name} further away",
     )  # fmt: skip
 

@@ -54,7 +54,8 @@ wide, makers' tables for 55 to 65 HRC give no more (a general catalogue of 2022,
 
 TWICE = 2.0
 """A cutter may take this many times what a full slot of its stage takes, up to `SECTION_SHARE`: depth for
-width, so that half a slot's width may be four levels deep; strips of `ONTO_WALL_SHARE` up to `SECTION_SHARE` at once."""
+width, so that half a slot's width may be four levels deep; strips of `ONTO_WALL_SHARE` up to
+`SECTION_SHARE` at once."""
 
 
 def find_section(case: Case) -> Iterator[Finding]:
@@ -221,8 +222,8 @@ def _beside_tabs(case: Case, side: SideProgram) -> MeasuredWall | None:
 def _fillets(order: Order, left: float) -> float:
     """Return how high roughing's corners stand out too far over and under the web, mm in all.
 
-    At h above a floor a corner r leaves r - sqrt(r^2 - (r - h)^2) beyond ``left``. Heights `TAB_SAMPLE_MM`
-    to each other show that with the web, the usual ones step over it.
+    At h above a floor a corner r leaves r - sqrt(r^2 - (r - h)^2) beyond ``left``. Heights
+    `TAB_SAMPLE_MM` to each other show that with the web, the usual ones step over it.
     """
     more = (STOCK_SLACK - 1.0) * left + STOCK_MORE
     corners = [order.cutter(c.cutter).corner for c in order.cutting if c.stage in (ROUGH, CLEAR)]

@@ -35,7 +35,7 @@ TIP_BITE_MM, JUDGED_TIP_SAMPLE_MM = 0.01, 0.25
 
 
 def find(case: Case) -> Iterator[Finding]:
-    """Yield findings of the kinds gouge, uncut and dead-centre of edge breaks and jimping."""
+    """Yield findings of the kinds gouge, uncut and near-axis of edge breaks and jimping."""
     for broken in case.breaks:
         side = case.sides["AB".index(broken.one.side)]
         if side is not None:
@@ -154,7 +154,7 @@ def _dead_tip(case: Case, side: SideProgram) -> Iterator[Finding]:
         return sentence, found, TIP_BITE_MM
 
     yield from first_and_worst(
-        "dead-centre", side, hits[bad], tell=tell, badness=depth[bad],
+        "near-axis", side, hits[bad], tell=tell, badness=depth[bad],
         remedy="open the ground first, wider than the tip, and keep the tip above its floor",
     )  # fmt: skip
 

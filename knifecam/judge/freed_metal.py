@@ -27,7 +27,7 @@ def find_loose(case: Case) -> Iterator[Finding]:
     for piece in case.pieces:
         yield from _judged(piece, case)
     screwed = case.sides[1]
-    if case.order.setup.hold.kind != "bores":
+    if case.order.setup.workholding.kind != "bores":
         return
     since = screwed.first + first_outline_cut(screwed, case) if screwed else np.inf
     for piece in case.pieces_unscrewed:
@@ -138,7 +138,7 @@ OVERHANG_REMEDY = "let tabs stand nearer to both ends, hold it by screws, or cla
 
 def find_overhang(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind overhang."""
-    hold = case.order.setup.hold
+    hold = case.order.setup.workholding
     if not case.whole or hold.tip_clamp:
         return
     if hold.kind == "tabs":
@@ -166,9 +166,15 @@ def _tabs(case: Case) -> Iterator[Finding]:
             f" {mm(length):.1f} long like a hinge; {mm(HINGE_SHARE * length):.1f} is the least"
         )
         yield at_line(
-            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=rounded_place([*case.bridges[0].place, 0.0]),
-            measured=span, allowed=HINGE_SHARE * length,
-        )  # fmt: skip
+            "overhang",
+            "B",
+            0,
+            sentence,
+            OVERHANG_REMEDY,
+            place=rounded_place([*case.bridges[0].place, 0.0]),
+            measured=span,
+            allowed=HINGE_SHARE * length,
+        )
         return
     ends = (float(at[0] - ways.min()), float(ways.max() - at[-1]))
     worst = max(ends)
@@ -187,7 +193,7 @@ def _tabs(case: Case) -> Iterator[Finding]:
 def _screws(case: Case) -> Iterator[Finding]:
     """Judge how far the outline is from the nearest screw where no tab stands beside them."""
     order = case.order
-    screws = [b.centre for b in order.blade.bores if b.name in order.setup.hold.screws]
+    screws = [b.centre for b in order.blade.bores if b.name in order.setup.workholding.screws]
     if not screws:
         return
     points = resample(case.wanted.outline, 0.5)[1]

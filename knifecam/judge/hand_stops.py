@@ -191,7 +191,7 @@ def find_stops(case: Case) -> Iterator[Finding]:
 
 def _screws(side: SideProgram, case: Case) -> Iterator[Finding]:
     """Yield where the outline is opened on side B with no stop to put the screws in before."""
-    hold = case.order.setup.hold
+    hold = case.order.setup.workholding
     if side.name != "B" or hold.kind != "bores" or not hold.screws:
         return
     outline = first_outline_cut(side, case)
@@ -287,12 +287,12 @@ def _resumed(side: SideProgram, stop: Act, mill: Mill) -> Iterator[Finding]:
     between = [a for a in side.trace.acts if stop.before <= a.before <= cut and a.line > stop.line]
     started = [k for k, a in enumerate(between) if a.kind == "spindle" and round(a.number) == 30]
     waited = sum(a.number for a in between[started[-1] :] if a.kind == "dwell") if started else 0.0
-    air = {"M7": 70, "M8": 80}.get(mill.air_word, 70)
+    air = {"M7": 70, "M8": 80}.get(mill.coolant_code, 70)
     missing = [
         *([] if started else ["M3"]),
         *([] if waited >= mill.spin_up - 1e-9 else [f"a dwell of {mill.spin_up:g} s"]),
         *([] if any(a.kind == "coolant" and round(a.number) == air for a in between)
-          else [mill.air_word]),
+          else [mill.coolant_code]),
     ]  # fmt: skip
     remedy = "after every stop give M3 with S, the dwell and the air word, then move Z first"
     if missing:

@@ -101,7 +101,7 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
         gauge = case.order.setup.gauge
         if (side.trace.cutter == gauge).any():
             rows.append(f"where the gauge pin, number {gauge}, goes on side {side.name}")
-        if not any(box.side == side.name for box in case.order.setup.keep_out):
+        if not any(box.side == side.name for box in case.order.setup.clamps):
             rows.append(
                 f"clamps on side {side.name}: the order names none; nothing may stand higher than"
                 f" {mm(_lowest_rapid(side)):g} above the plate, or where a cut goes"
@@ -112,7 +112,7 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
                 f"cusps from pass to pass of bevel {ground.bevel.name} on side {ground.side}: its "
                 f"lines cross no two of them; what stays above it anywhere was judged"
             )
-    if case.order.setup.hold.tip_clamp:
+    if case.order.setup.workholding.tip_clamp:
         rows.append(
             "the clamp of the maker's own on the far end: where it stands and what meets it"
         )
@@ -237,9 +237,9 @@ def judge(
         Side A's and side B's program; None: that side is not cut, and what depends on it is not
         judged.
     cell : float, mm
-        Side of the grid's cells; no finding depends on it. Wider ones than `WIDEST_CELL_MM` are cut as that;
-        those wider than `SURE` only clear a program: what comes near a limit in them is judged
-        again in cells of `SURE`.
+        Side of the grid's cells; no finding depends on it. Wider ones than `WIDEST_CELL_MM` are cut
+        as that; those wider than `SURE` only clear a program: what comes near a limit in them is
+        judged again in cells of `SURE`.
     only_sights : bool
         Judge words, walls and tabs only, and nothing that wants a fine grid.
 
@@ -476,7 +476,7 @@ def pieces_of(order: Order, grid: Grid) -> tuple[tuple[LoosePiece, ...], tuple[L
     """Return the loose pieces without and with screws."""
     held = _rim_cells(grid)
     unscrewed = loose_pieces(grid, held, least_area=LEAST_PIECE_MM2)
-    if order.setup.hold.kind != "bores":
+    if order.setup.workholding.kind != "bores":
         return unscrewed, unscrewed
     _screw(held, order, grid)
     return unscrewed, loose_pieces(grid, held, least_area=LEAST_PIECE_MM2)
@@ -493,8 +493,8 @@ def _rim_cells(grid: Grid) -> Bools:
 def _screw(held: Bools, order: Order, grid: Grid) -> None:
     """Mark the cells under the heads of the screws as held, but for those of the bores."""
     for bore in order.blade.bores:
-        if bore.name in order.setup.hold.screws:
-            head = max(order.setup.hold.head_diameter, bore.diameter + 4 * grid.cell)
+        if bore.name in order.setup.workholding.screws:
+            head = max(order.setup.workholding.head_diameter, bore.diameter + 4 * grid.cell)
             under = patch_deeper(grid, circle(bore.centre, head), 0.0)
             rows, columns = patch_deeper(
                 grid, circle(bore.centre, bore.diameter), -grid.cell

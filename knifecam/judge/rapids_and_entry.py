@@ -83,10 +83,10 @@ SHORT_STEP_CELLS = 2.0
 
 
 def find_entry(case: Case) -> Iterator[Finding]:
-    """Yield findings of the kinds rapid-contact, steep-entry, slot-depth and bed-cut."""
+    """Yield findings of the kinds rapid-contact, steep-entry, slot-depth and fixture-cut."""
     for side in case.given():
         yield from _rapid(side, case)
-        yield from _bed(side, case.order.setup.bed_allowance)
+        yield from _bed(side, case.order.setup.fixture_allowance)
         if side.swept is None or not len(side.swept.engagement):
             continue
         judged = judged_rows(case, side)
@@ -144,7 +144,7 @@ def _bites(swept: Swept) -> bool:
 
 def _bed(side: SideProgram, allowance: float) -> Iterator[Finding]:
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
-    depth = side.bed - lowest
+    depth = side.fixture - lowest
     hits = np.flatnonzero(side.shapes.known & (depth > allowance + LAST_DIGIT_MM))
 
     def tell(k: int) -> Message:
@@ -156,8 +156,8 @@ def _bed(side: SideProgram, allowance: float) -> Iterator[Finding]:
         return sentence, found, allowance
 
     yield from first_and_worst(
-        "bed-cut", side, hits, tell=tell, badness=depth[hits],
-        remedy="stop above the bed, or give bed_allowance for a relieved or sacrificial bed",
+        "fixture-cut", side, hits, tell=tell, badness=depth[hits],
+        remedy="stop above the fixture, or give fixture_allowance for a relieved or sacrificial fixture",
     )  # fmt: skip
 
 
@@ -180,7 +180,7 @@ def _steep(side: SideProgram, rows: ContactSteps, limits: Given, case: Case) -> 
     allowed = case.near(limits.stepdown, limits.stepdown * STEPDOWN_SLACK_TIMES + DEPTH_ROUNDING_MM)
     steepest = np.full(len(rows.motion), np.inf)
     for cutter in case.order.cutters:
-        if not cutter.may_plunge:
+        if not cutter.centre_cutting:
             steepest[side.trace.cutter[rows.motion] == cutter.number] = cutter.ramp
     allowed = np.where(rows.fall > STEEP_RAD, 0.0 if case.coarse else STEEP_BITE, allowed)
     feeding = ~side.rapid[rows.motion]
@@ -262,8 +262,9 @@ def _turned_depths(
     """Return the mean depth of some steps over what they take ``across`` (S,) mm, (k,) mm.
 
     Beside a wall that turns about the axis' way of radius c the metal is a ring from c + R inward; its
-    outside goes (c + R) / c as far as the axis. A ring thinner than `ONTO_WALL_SHARE`, were it all as high as
-    its highest place, is stock on a wall, which in a corner the rim meets along both walls: no slot.
+    outside goes (c + R) / c as far as the axis. A ring thinner than `ONTO_WALL_SHARE`, were it all
+    as high as its highest place, is stock on a wall, which in a corner the rim meets along both
+    walls: no slot.
     """
     e, short = rows.engagement, SHORT_STEP_CELLS * case.seen
     radius, under = side.cutter_radius[rows.motion[at]], e.under[at]
@@ -342,9 +343,9 @@ def bulge(order: Order) -> float:
 def highest(order: Order, side: str) -> float:
     """Return how far above the plate's face the highest of plate, clamps and heads reaches, mm."""
     setup = order.setup
-    things = [keep.height for keep in setup.keep_out if keep.side == side]
-    if side == "B" and setup.hold.kind == "bores":
-        things.append(setup.hold.head_height)
+    things = [keep.height for keep in setup.clamps if keep.side == side]
+    if side == "B" and setup.workholding.kind == "bores":
+        things.append(setup.workholding.head_height)
     return max([bulge(order), *things])
 
 

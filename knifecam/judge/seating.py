@@ -46,9 +46,9 @@ def find_seating(case: Case) -> Iterator[Finding]:
                 "seating", "B", 0, f"{sentence}; {mm(SEATS_WITHIN_MM):g} is allowed",
                 "measure the bores again: one place is wrong", measured=left, allowed=SEATS_WITHIN_MM,
             )  # fmt: skip
-    if setup.hold.kind == "bores":
+    if setup.workholding.kind == "bores":
         known = {bore.name for bore in case.order.blade.bores if bore.depth is None}
-        for name in setup.hold.screws:
+        for name in setup.workholding.screws:
             if name not in known:
                 sentence = f"screw {name!r} has no through bore of the blade to go into"
                 yield at_line("seating", "B", 0, sentence, "name bores that go through the blade")
@@ -73,7 +73,7 @@ def ways_it_seats(bores: tuple[Bore, ...], flip: str) -> list[str]:
     """Return the ways in which the plate goes over the pins of side B, of the four there are.
 
     The plate may be shifted as it likes. A bore that is blind from side A takes no pin unless
-    side A lies on the bed.
+    side A lies on the fixture.
     """
     places = np.array([bore.centre for bore in bores])
     sizes = np.array([bore.diameter for bore in bores])
@@ -102,7 +102,7 @@ def _fits_over(places: Floats, pins: Floats, sizes: Floats) -> bool:
 def find_plate_frame(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind frame."""
     width, place = case.least_frame
-    wanted = case.order.trench.frame
+    wanted = case.order.trench.border
     if not np.isfinite(width) or width >= wanted - LAST_DIGIT_MM:
         return
     sentence = (
@@ -110,6 +110,6 @@ def find_plate_frame(case: Case) -> Iterator[Finding]:
     )
     given = [side.name for side in case.given()]
     yield Finding(
-        kind="frame", side=given[0], line=0, message=sentence, place=rounded_place([*place, 0.0]),
+        kind="border", side=given[0], line=0, message=sentence, place=rounded_place([*place, 0.0]),
         measured=width, allowed=wanted, remedy="use a larger plate, or move the blade in it",
     )  # fmt: skip

@@ -63,12 +63,20 @@ def _outline(case: Case) -> Iterator[Finding]:
         return
     lower, side = case.wall.sides[1], case.sides[1]
     line = int(side.trace.line[lower.motion[0, k]]) if side and lower else 0
-    sentence = f"the walls of side A and side B stand {mm(size[k]):.4f} apart; {mm(WALL_STEP_MM):g} is allowed"
+    sentence = (
+        f"the walls of side A and side B stand {mm(size[k]):.4f} apart; {mm(WALL_STEP_MM):g} is"
+        " allowed"
+    )
     yield Finding(
-        kind="mismatch", side="B", line=line, message=sentence,
-        place=rounded_place([*case.wall.points[k], case.wanted.floor_a]), measured=float(size[k]),
-        allowed=WALL_STEP_MM, remedy=MISMATCH_REMEDY,
-    )  # fmt: skip
+        kind="mismatch",
+        side="B",
+        line=line,
+        message=sentence,
+        place=rounded_place([*case.wall.points[k], case.wanted.floor_a]),
+        measured=float(size[k]),
+        allowed=WALL_STEP_MM,
+        remedy=MISMATCH_REMEDY,
+    )
 
 
 def apart(opening: MeasuredOpening) -> float | None:

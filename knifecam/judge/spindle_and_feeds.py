@@ -150,24 +150,24 @@ def _spun_up(side: SideProgram, mill: Mill) -> Iterator[Finding]:
 
 
 def _air(side: SideProgram, mill: Mill) -> Iterator[Finding]:
-    own = AIR_WORDS.get(mill.air_word, "mist")
+    own = AIR_WORDS.get(mill.coolant_code, "mist")
     on = {"mist": side.trace.mist, "flood": side.trace.flood}
     other = "flood" if own == "mist" else "mist"
     other_word = next(word for word, name in AIR_WORDS.items() if name == other)
     dry = np.flatnonzero(side.contact & ~on[own])
 
     def missing(_: int) -> Message:
-        return f"meets metal without air: {mill.air_word} is off", None, None
+        return f"meets metal without air: {mill.coolant_code} is off", None, None
 
     yield from first_and_worst(
         "coolant", side, dry, tell=missing, badness=side.volume[dry],
-        remedy=f"give {mill.air_word} before the cut",
+        remedy=f"give {mill.coolant_code} before the cut",
     )  # fmt: skip
     wet = np.flatnonzero(side.contact & on[other])
 
     def wrong(_: int) -> Message:
         return (
-            f"{other_word} is on: air is {mill.air_word}, and liquid cracks hot carbide",
+            f"{other_word} is on: air is {mill.coolant_code}, and liquid cracks hot carbide",
             None,
             None,
         )

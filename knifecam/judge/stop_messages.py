@@ -242,7 +242,7 @@ def _spelt(name: str) -> str:
 
 
 def _screws(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
-    hold = order.setup.hold
+    hold = order.setup.workholding
     named = [part.strip() for part in said.figures["bores"].split(", ")]
     wanted = [_spelt(name) for name in hold.screws] if hold.kind == "bores" else []
     if side.name != "B":
@@ -252,7 +252,7 @@ def _screws(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
 
 
 def _clamp(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
-    if not order.setup.hold.tip_clamp:
+    if not order.setup.workholding.tip_clamp:
         yield "the order has no clamp there"
     if side.name != "B":
         yield "it goes on on side B"
@@ -290,7 +290,7 @@ STOP_RULES: Mapping[str, Rule] = {
 
 def _missing(side: SideProgram, said: tuple[Said, ...], case: Case) -> Iterator[Finding]:
     """Yield what the order wants told and no stop says, in a program whose stops can be read."""
-    order, hold = case.order, case.order.setup.hold
+    order, hold = case.order, case.order.setup.workholding
     sure = {one.kind for one in said if round(one.act.number) != OPTIONAL_STOP_NUMBER}
     outline = first_outline_cut(side, case)
     before = {one.kind for one in said if one.act.before <= outline}

@@ -56,7 +56,7 @@ def find(case: Case) -> Iterator[Finding]:
 def _off_limits(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     """Yield a tab whose middle stands on a stretch that is to be free of tabs."""
     tabs, whole = case.order.tabs, case.wanted.outline.length
-    for name, stretches in (("keep_off", tabs.keep_off), ("as_milled", tabs.as_milled)):
+    for name, stretches in (("no_tabs", tabs.no_tabs), ("as_milled", tabs.as_milled)):
         for stretch in stretches:
             if stretch.holds(bridge.station, whole):
                 yield Finding(
@@ -118,13 +118,15 @@ def _has_room(case: Case, station: float) -> bool:
     entries = [c for c in order.cutting if c.stage in ("rough", "finish", "slot", "fit")]
     widest = max(order.cutter(c.cutter).diameter for c in entries)
     lift = case.wanted.floor_b - case.wanted.tab_low
-    room = (tabs.waist + widest) / 2 + lift / np.tan(min(tabs.rise, tabs.descent)) + TAB_ROOM_MM
+    room = (
+        (tabs.waist + widest) / 2 + lift / np.tan(min(tabs.ramp_up, tabs.ramp_down)) + TAB_ROOM_MM
+    )
     apart = np.abs(stations_past(tabs.stations, station, whole))
     if apart[apart > 0.0].min(initial=np.inf) < 2 * room:
         return False
     span = np.linspace(station - room, station + room, 121)
     notched = [row.stretch for row in order.blade.jimping]
-    if any(s.holds(span, whole).any() for s in (*tabs.keep_off, *tabs.as_milled, *notched)):
+    if any(s.holds(span, whole).any() for s in (*tabs.no_tabs, *tabs.as_milled, *notched)):
         return False
     turned = np.diff(place_at(outline, span)[1])
     turned = np.abs((turned + np.pi) % (2 * np.pi) - np.pi)
@@ -174,8 +176,9 @@ def _waist(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
 
 
 def ordered_section(order: Order, *, waist: float, thickness: float) -> float:
-    """Return the section of a tab midway, mm2: a trapezium between its flanks at rise and descent."""
-    flanks = 1.0 / np.tan(order.tabs.rise) + 1.0 / np.tan(order.tabs.descent)
+    """Return the section of a tab midway, mm2: a trapezium between its flanks at ramp_up and
+    ramp_down."""
+    flanks = 1.0 / np.tan(order.tabs.ramp_up) + 1.0 / np.tan(order.tabs.ramp_down)
     return float(thickness * (waist + thickness * flanks / 2))
 
 
@@ -202,7 +205,7 @@ def _section(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
                 f" {quantity(high, 'N mm'):.0f}; {bare(least, 'mm2'):.2f} to {mm2(most):.2f} is as"
                 " ordered"
             ),
-            remedy="begin each lift over a tab so that it rises at tabs.rise and ends at its waist",
+            remedy="begin each lift over a tab so that it rises at tabs.ramp_up and ends at its waist",
         )  # fmt: skip
     if bridge.neck is None and not bridge.stub <= (widest := _widest_stub(bridge, case)):
         yield Finding(
@@ -251,7 +254,10 @@ def _neck(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
             place=place,
             measured=neck.foot,
             allowed=LARGEST_STUB_MM,
-            message=f"{where} leaves a stub that stands out {mm(neck.foot):.3f}; {mm(LARGEST_STUB_MM):g} is allowed",
+            message=(
+                f"{where} leaves a stub that stands out {mm(neck.foot):.3f}; {mm(LARGEST_STUB_MM):g}"
+                " is allowed"
+            ),
             remedy="neck it by a cutter of smaller corner radius, tangent to the wall",
         )
     else:
@@ -277,7 +283,8 @@ def _snapping(bridge: MeasuredTab, neck: MeasuredNeck, case: Case, line: int) ->
         message=(
             f"the neck of the tab at station {mm(bridge.station):.1f} is width={mm(neck.width):.2f} and"
             f" snaps at about {bare(low, 'N mm'):.1f} to {quantity(high, 'N mm'):.1f};"
-            f" {bare(least * BEND_STRENGTH[0], 'N mm'):.1f} to {quantity(most * BEND_STRENGTH[1], 'N mm'):.1f} is as"
+            f" {bare(least * BEND_STRENGTH[0], 'N mm'):.1f} to"
+            f" {quantity(most * BEND_STRENGTH[1], 'N mm'):.1f} is as"
             " ordered"
         ),
         remedy="begin each lift over a neck so that it ends at the neck's width",

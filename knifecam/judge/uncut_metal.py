@@ -74,7 +74,7 @@ def _outline(case: Case) -> Iterator[Finding]:
     between = left[meeting].max(axis=0, initial=-np.inf)
     ridge = (between > WALL_OFF_MM) & ~uncut
     if ridge.any():
-        yield _worst("ridge", case, wall, np.where(meeting[:, None], left, -np.inf), ridge)
+        yield _worst("parting-ridge", case, wall, np.where(meeting[:, None], left, -np.inf), ridge)
 
 
 def wall_left(case: Case) -> Floats:
@@ -112,7 +112,7 @@ def _worst(kind: str, case: Case, wall: MeasuredWall, left: Floats, bad: Bools) 
     level, k = np.unravel_index(int(np.argmax(np.where(bad[None, :], left, -np.inf))), left.shape)
     height = float(wall.heights[level])
     found = float(left[level, k])
-    sides = _short(case, wall, int(k)) if kind == "ridge" else wall.sides
+    sides = _short(case, wall, int(k)) if kind == "parting-ridge" else wall.sides
     side, line = _nearest_motion(case, sides, int(level), int(k), height)
     amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
     length = count / len(wall.stations) * case.wanted.outline.length

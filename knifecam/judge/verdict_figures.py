@@ -325,7 +325,7 @@ def _met_on(side: SideProgram, order: Order, motion: int) -> dict[str, Any]:
         "angle_deg": rounded(np.degrees(angle), 1),
         "feed_per_tooth": rounded(tooth),
         "chip": rounded(tooth * (1.0 if upright else share * steep * np.cos(fall) + end)),
-        "unbroken_seconds": rounded(unbroken_contact(side)[rows].max(), 1),
+        "unbroken_contact_s": rounded(unbroken_contact(side)[rows].max(), 1),
     }
 
 
@@ -399,8 +399,8 @@ def measures(case: Case) -> dict[str, Any]:
         "tabs": [_tab(bridge) for bridge in case.bridges],
         "bores": [_bore(o) for o in case.openings if o.kind != "slot"],
         "slots": [_slot(o, case) for o in case.openings if o.kind == "slot"],
-        "frame": {"least": rounded(frame), "place": rounded_point(place)},
-        "disturbed_tabs": {
+        "border": {"least": rounded(frame), "place": rounded_point(place)},
+        "worst_case_tabs": {
             told(name): [rounded(t) for t in rows] for name, rows in tab_thickness(case).items()
         },
         "registration_residuals": {
@@ -436,7 +436,7 @@ def _side(side: SideProgram, case: Case) -> dict[str, Any]:
             axis: [rounded(float(low[k])), rounded(float(high[k]))] for k, axis in enumerate("XYZ")
         },
         "finishing_length": rounded(finishing_length(side, case), 1),
-        "hardest": heaviest_cut(side, case.order),
+        "heaviest_cut": heaviest_cut(side, case.order),
         "cuts": _cuts(side, spans),
     }
 
@@ -498,7 +498,7 @@ def _tab(bridge: MeasuredTab) -> dict[str, Any]:
         "width_toward_a": rounded(bridge.wide, 3),
         "stub": rounded(bridge.stub, 3),
         "section_mm2": rounded(bridge.section),
-        "snapping_n_mm": [rounded(low, 1), rounded(high, 1)],
+        "breaking_n_mm": [rounded(low, 1), rounded(high, 1)],
         **necked,
     }
 

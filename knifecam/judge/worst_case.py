@@ -79,10 +79,10 @@ def thicker_between(setup: Setup, case: Disturbance, x: float) -> float:
 
 
 def height_lost(setup: Setup, case: Disturbance, side: str) -> float:
-    """Return by how much more a side's cut leaves above the bed it is cut on, mm.
+    """Return by how much more a side's cut leaves above the fixture it is cut on, mm.
 
     Counted from the face it stays as deep under the face's height at the datum; counted from the
-    bed nothing of the plate moves it.
+    fixture nothing of the plate moves it.
     """
     which = "AB".index(side)
     raised = case.raised if side == "B" else 0.0
@@ -116,10 +116,10 @@ def find(case: Case) -> Iterator[Finding]:
 
 
 def _bed(case: Case, side: SideProgram) -> Iterator[Finding]:
-    """Yield where a side whose tip stays above the bed as ordered comes below it when disturbed."""
+    """Yield where a side whose tip stays above the fixture as ordered comes below it when disturbed."""
     setup = case.order.setup
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
-    depth = np.where(side.shapes.known, side.bed - lowest - setup.bed_allowance, -np.inf)
+    depth = np.where(side.shapes.known, side.fixture - lowest - setup.fixture_allowance, -np.inf)
     if not len(depth) or depth.max() > HEIGHT_SLACK_MM:
         return
     worst = min(DISTURBANCES, key=lambda d: height_lost(setup, d, side.name))
@@ -127,8 +127,8 @@ def _bed(case: Case, side: SideProgram) -> Iterator[Finding]:
     if not found > HEIGHT_SLACK_MM:
         return
     k = int(np.argmax(depth))
-    sentence = f"{worst.name}, the tip goes {mm(found):.3f} deeper than the bed allows"
-    remedy = f"leave a thicker skin over the bed: {mm(0.25)} is usual"
+    sentence = f"{worst.name}, the tip goes {mm(found):.3f} deeper than the fixture allows"
+    remedy = f"leave a thicker skin over the fixture: {mm(0.25)} is usual"
     yield at_motion("side-thickness", side, k, (sentence, found, 0.0), remedy)
 
 

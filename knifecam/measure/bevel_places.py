@@ -72,7 +72,7 @@ ALONG_EDGE_SHARE = 0.3
 """Share of a pass's way up the slope below which it runs along the edge."""
 
 
-BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge"
+BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge-line"
 """Stages of cutting that leave finished surface."""
 
 

@@ -156,6 +156,6 @@ def stub_half(case: Case, waist: float) -> float:
     """Return how far from its middle a tab and its ramps may reach along the wall, mm."""
     tabs, trench = case.order.tabs, case.order.trench
     radius = max((float(s.cutter_radius.max(initial=0.0)) for s in case.given()), default=0.0)
-    slope = np.tan(max(min(tabs.rise, tabs.descent), 1e-3))
+    slope = np.tan(max(min(tabs.ramp_up, tabs.ramp_down), 1e-3))
     ramp = (tabs.thickness + trench.overlap + 2 * BESIDE_FACE) / slope
     return float(waist / 2 + radius + ramp + 0.25)

@@ -230,7 +230,8 @@ def _off_relief(order: Order, grid: Grid, inside: Bools) -> Bools:
 
 
 def off_openings(order: Order, points: Floats, side: str) -> Bools:
-    """Return which places (n, 2) lie `WALL_MARGIN_MM` off bores and slots, however wide a side opens them, (n,)."""
+    """Return which places (n, 2) lie `WALL_MARGIN_MM` off bores and slots, however wide a side
+    opens them, (n,)."""
     off, (x, y) = np.ones(len(points), bool), points.T
     for wall, wider in opened_walls(order, side):
         low_x, low_y, high_x, high_y = wall.bounds

@@ -389,8 +389,9 @@ def _edges(
     """Return distances across, and the stations of the left and right edges there.
 
     Edges are where the thickness falls below the tab's own, that where its middle line is
-    thinnest, by `FULL_THICKNESS_MM`: beside the walls corner radii leave more, and not evenly. At the blade's
-    wall itself, where the stub is read, they are where it falls below that of the middle line.
+    thinnest, by `FULL_THICKNESS_MM`: beside the walls corner radii leave more, and not evenly. At
+    the blade's wall itself, where the stub is read, they are where it falls below that of the
+    middle line.
     """
     limits = np.full(len(trench), thickness[k][trench].min() - FULL_THICKNESS_MM)
     limits[0] = thickness[k, 0] - FULL_THICKNESS_MM

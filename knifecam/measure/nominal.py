@@ -37,7 +37,7 @@ class Nominal:
 def nominal(order: Order) -> Nominal:
     """Return what the order wants."""
     half = order.setup.plate.thickness / 2
-    floor_a = half - order.trench.meet - order.trench.overlap / 2
+    floor_a = half - order.trench.depth_a - order.trench.overlap / 2
     return Nominal(
         outline=order.blade.outline.counter_clockwise(),
         face_a=half,
@@ -58,7 +58,7 @@ def opened_wider(order: Order, bore: Bore | None) -> float:
     """Return how far past its wall side B opens the skin of a bore, or of a slot (None), mm."""
     blind = bore is not None and bore_bottom(bore, order) > -order.setup.plate.thickness / 2
     met = bore is not None and bore.both_sides
-    return 0.0 if blind or met or order.boring.bed != "skin" else order.boring.relief / 2
+    return 0.0 if blind or met or order.boring.opening != "skin" else order.boring.oversize / 2
 
 
 def opened_walls(order: Order, side: str) -> list[tuple[Curve, float]]:

@@ -68,10 +68,16 @@ def cut_with_some(columns: SampleColumns, side: SideProgram, flip: str, rows: Ro
     """
     shapes = side.shapes
     cut_samples(
-        columns, chosen_motions(side.swept_motions(), rows), side.cutter_radius[rows], shapes.corner[rows],
-        side=side.name, flip=flip, first=side.first, tip=shapes.tip[rows],
+        columns,
+        chosen_motions(side.swept_motions(), rows),
+        side.cutter_radius[rows],
+        shapes.corner[rows],
+        side=side.name,
+        flip=flip,
+        first=side.first,
+        tip=shapes.tip[rows],
         half_angle=shapes.half_angle[rows],
-    )  # fmt: skip
+    )
 
 
 def chosen_motions(motions: Motions, rows: Rows) -> Motions:

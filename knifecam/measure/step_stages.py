@@ -197,10 +197,17 @@ class _Here(NamedTuple):
     def of(cls, order: Order, side: SideProgram, rows: ContactSteps, at: Ints) -> _Here:
         motion, shapes, e = rows.motion[at], side.shapes, rows.engagement
         return cls(
-            order, side, rows.place[at, :2], rows.engagement.place[at, 2], shapes.radius[motion],
-            shapes.corner[motion], shapes.half_angle[motion] > 0.0,
-            np.abs(rows.fall[at]) < LEVEL_RAD, e.volume[at] / np.maximum(e.length[at], NOT_ZERO_MM), e.under[at],
-        )  # fmt: skip
+            order,
+            side,
+            rows.place[at, :2],
+            rows.engagement.place[at, 2],
+            shapes.radius[motion],
+            shapes.corner[motion],
+            shapes.half_angle[motion] > 0.0,
+            np.abs(rows.fall[at]) < LEVEL_RAD,
+            e.volume[at] / np.maximum(e.length[at], NOT_ZERO_MM),
+            e.under[at],
+        )
 
 
 def _touched(here: _Here, sheared: Bools) -> dict[str, Bools]:

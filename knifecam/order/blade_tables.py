@@ -87,7 +87,7 @@ class DrawingSection(Section):
         _layers("the slots", "other loops inside the outline, on its layers where they are named"),
     ] = None
     tabs: Annotated[str | tuple[str, ...] | None, _layers("points where tabs stand", "none")] = None
-    keep_off: Annotated[
+    no_tabs: Annotated[
         str | tuple[str, ...] | None,
         _layers("curves along the outline that no tab may touch", "none"),
     ] = None
@@ -148,26 +148,26 @@ class BoresSection(Section):
             default="none",
         ),
     ] = None
-    bed: Annotated[
+    opening: Annotated[
         str | None,
         Choice(
-            words=words(Boring, "bed"),
+            words=words(Boring, "opening"),
             meaning='"skin": side A leaves a skin, side B opens it; "relieved": side A goes '
-            "through into a relieved or sacrificial bed",
+            "through into a relieved or sacrificial fixture",
             default='"skin"; with reference bores that go through "relieved"',
         ),
     ] = None
     skin: Annotated[
         float | None, a_length("thickness of that skin", within=within(Boring, "skin"))
     ] = None
-    relief: Annotated[
+    oversize: Annotated[
         float | None,
-        a_length("how much wider side B opens the skin", within=within(Boring, "relief")),
+        a_length("how much wider side B opens the skin", within=within(Boring, "oversize")),
     ] = None
     through: Annotated[
         float | None,
         a_length(
-            "how far below the plate a relieved bed is entered",
+            "how far below the plate a relieved fixture is entered",
             "the bore cutter's corner radius + 0.2 mm",
             within=within(Boring, "through"),
         ),
@@ -178,10 +178,10 @@ class BoresSection(Section):
             "what roughing leaves of a fitted bore's diameter", within=within(Boring, "undersize")
         ),
     ] = None
-    spring_circles: Annotated[
+    spring_passes: Annotated[
         int | None,
         Count(
-            within=within(Boring, "spring_circles"),
+            within=within(Boring, "spring_passes"),
             meaning="circles repeated at a fitted bore's size",
         ),
     ] = None
@@ -192,12 +192,12 @@ class OutlineSection(Section):
 
     record = Trench
 
-    meet: Annotated[
+    depth_a: Annotated[
         float | None,
         a_length(
             "depth below side A's face at which the two sides meet",
             "0.6 mm up to a thickness of 4 mm, else the middle; deeper for wide edge breaks",
-            within=within(Trench, "meet"),
+            within=within(Trench, "depth_a"),
         ),
     ] = None
     overlap: Annotated[
@@ -229,19 +229,19 @@ class OutlineSection(Section):
             within=within(Trench, "clearance"),
         ),
     ] = None
-    frame: Annotated[
+    border: Annotated[
         float | None,
         a_length(
             "least width of plate left outside the trench",
             "2.5 thicknesses, at least 8 mm",
-            within=within(Trench, "frame"),
+            within=within(Trench, "border"),
         ),
     ] = None
     as_milled: Annotated[
         tuple[tuple[float | Place, float | Place], ...] | None,
         stretches_entry("stretches that stay as milled: no tab, no stub to grind"),
     ] = None
-    keep_off: Annotated[
+    no_tabs: Annotated[
         tuple[tuple[float | Place, float | Place], ...] | None,
         stretches_entry("further stretches without tabs"),
     ] = None
@@ -288,19 +288,19 @@ class TabsSection(Section):
             within=within(Tabs, "thickness"),
         ),
     ] = None
-    rise: Annotated[
+    ramp_up: Annotated[
         float | None,
         Measure(
             kind=ANGLE,
-            within=within(Tabs, "rise"),
+            within=within(Tabs, "ramp_up"),
             meaning="angle at which the cutter lifts off to a tab",
         ),
     ] = None
-    descent: Annotated[
+    ramp_down: Annotated[
         float | None,
         Measure(
             kind=ANGLE,
-            within=within(Tabs, "descent"),
+            within=within(Tabs, "ramp_down"),
             meaning="angle at which it falls back",
         ),
     ] = None

@@ -261,10 +261,10 @@ def _edge(
     notes.troubles += far
     if far or not curves:
         return None
-    from knifecam.drawing import keep_off_stretches
+    from knifecam.drawing import no_tab_stretches
 
     try:
-        found = keep_off_stretches(outline, curves, np.zeros((0, 2, 2)))
+        found = no_tab_stretches(outline, curves, np.zeros((0, 2, 2)))
     except DrawingError as error:
         notes.troubles += [f"{path}.edge: {line}" for line in error.said]
         return None

@@ -39,9 +39,9 @@ def boring_of(
     registration: Registration,
     notes: OrderNotes,
 ) -> Boring:
-    """Return how bores are opened; a relieved bed is entered by the corner radius and 0.2 mm.
+    """Return how bores are opened; a relieved fixture is entered by the corner radius and 0.2 mm.
 
-    Reference bores that go through, to be measured from side B, want a relieved bed.
+    Reference bores that go through, to be measured from side B, want a relieved fixture.
     """
     numbers = [c.cutter for c in cutting if c.stage == BORE]
     corner = max((c.corner for c in cutters if c.number in numbers), default=0.0)
@@ -52,19 +52,19 @@ def boring_of(
     bed: Proposal = ("skin", PRACTICE)
     if any(b.depth is None for b in registration.bores):
         bed = ("relieved", "reference bores go through")
-    relieved = (section.bed or bed[0]) == "relieved"
-    shut = ("skin", "relief") if relieved else ("through",)
-    idle = dict.fromkeys(shut, f'with bed="{section.bed or bed[0]}"')
+    relieved = (section.opening or bed[0]) == "relieved"
+    shut = ("skin", "oversize") if relieved else ("through",)
+    idle = dict.fromkeys(shut, f'with opening="{section.opening or bed[0]}"')
     idle |= dict.fromkeys(*_unopened(blade, registration))
     if all(c.stage != FIT for c in cutting):
-        idle |= dict.fromkeys(("undersize", "spring_circles"), "where no bore is fitted")
+        idle |= dict.fromkeys(("undersize", "spring_passes"), "where no bore is fitted")
     return Boring(
         **with_defaults(
             section,
             "bores",
             notes,
             usual=PRACTICE,
-            proposals={"bed": bed, "through": deep},
+            proposals={"opening": bed, "through": deep},
             idle=idle,
         )
     )
@@ -76,11 +76,11 @@ def _unopened(blade: Blade, registration: Registration) -> tuple[tuple[str, ...]
     if blade.slots or any(not b.both_sides for b in bores):
         return (), ""
     if blade.jimping:
-        return ("relief",), "where nothing but jimping goes through the plate"
+        return ("oversize",), "where nothing but jimping goes through the plate"
     return (
-        "bed",
+        "opening",
         "skin",
-        "relief",
+        "oversize",
         "through",
     ), "where nothing goes through the plate from one side"
 
@@ -103,7 +103,7 @@ def trench_of(
         known[rough.cutter],
         known[finish.cutter],
         rough.allowance,
-        blade.bevels if section.meet is None else (),
+        blade.bevels if section.depth_a is None else (),
     )
     return Trench(
         **with_defaults(
@@ -112,10 +112,10 @@ def trench_of(
             notes,
             usual=PRACTICE,
             proposals={
-                "meet": _meet(usual, blade),
+                "depth_a": _meet(usual, blade),
                 "overlap": (usual.overlap, "by the cutters' corner radii"),
                 "width": (usual.width, "by the cutters' diameters; common practice"),
-                "frame": (usual.frame, _by_thickness(blade)),
+                "border": (usual.border, _by_thickness(blade)),
             },
         )
     )
@@ -128,8 +128,8 @@ def _meet(usual: Trench, blade: Blade) -> tuple[float, str]:
     """
     deep = [one.depth for one in blade.breaks if one.of == "outline" and one.side == "A"]
     need = max(deep, default=0.0) + LEAST_BELOW + TIP_GAP + usual.clearance - usual.overlap / 2
-    if blade.bevels or not deep or need <= usual.meet:
-        return usual.meet, _by_thickness(blade)
+    if blade.bevels or not deep or need <= usual.depth_a:
+        return usual.depth_a, _by_thickness(blade)
     return math.ceil(
         round(need * 100, 6)
     ) / 100, "so deep that a chamfer mill breaks the edge; derived"
@@ -170,7 +170,7 @@ def tabs_of(
         count = _tip_tab(hold, blade)
     held = count[0] if section.count is None else section.count
     if outline is not None and not held:
-        idle = dict.fromkeys(("as_milled", "keep_off"), "without tabs")
+        idle = dict.fromkeys(("as_milled", "no_tabs"), "without tabs")
         refuse_idle(outline, "outline", idle, notes)
     rest = with_defaults(
         section,
@@ -190,19 +190,19 @@ def tabs_of(
             f"tabs.count={rest['count']} must be the number of places, {len(stations)}; leave it out"
         )
     rest["stations"] = stations
-    keep_off = (outline.keep_off if outline else None) or ()
+    no_tabs = (outline.no_tabs if outline else None) or ()
     as_milled = (outline.as_milled if outline else None) or ()
     return Tabs(
         **rest,
-        keep_off=(
-            *drawn.keep_off,
-            *stretches_of(keep_off, "outline.keep_off", blade.outline, notes),
+        no_tabs=(
+            *drawn.no_tabs,
+            *stretches_of(no_tabs, "outline.no_tabs", blade.outline, notes),
         ),
         as_milled=stretches_of(as_milled, "outline.as_milled", blade.outline, notes),
     )
 
 
-_OF_TABS = ("waist", "thickness", "rise", "descent", "neck")
+_OF_TABS = ("waist", "thickness", "ramp_up", "ramp_down", "neck")
 
 
 def _waist(
@@ -219,7 +219,7 @@ def _waist(
         stage in first and first[stage].cutter in known for stage in (ROUGH, FINISH, NECK)
     ):
         return usual.waist, _by_thickness(blade)
-    given = {key: getattr(section, key) for key in ("thickness", "rise", "descent", "neck")}
+    given = {key: getattr(section, key) for key in ("thickness", "ramp_up", "ramp_down", "neck")}
     tabs = replace(usual, **{key: value for key, value in given.items() if value is not None})
     small, finish, rough = (known[first[stage].cutter] for stage in (NECK, FINISH, ROUGH))
     neck = neck_sizes(
@@ -317,9 +317,11 @@ def stretch_of(
     return Stretch(start=start, end=end)
 
 
-def hold_of(section: WorkholdingSection, notes: OrderNotes) -> Workholding:
+def workholding_of(section: WorkholdingSection, notes: OrderNotes) -> Workholding:
     """Return what holds the blade at the end; the screws' heads are of no use without screws."""
     if section.kind == "bores":
-        return Workholding(**with_defaults(section, "hold", notes, usual=PRACTICE))
+        return Workholding(**with_defaults(section, "workholding", notes, usual=PRACTICE))
     idle = dict.fromkeys(("screws", "head_diameter", "head_height"), 'with kind="tabs"')
-    return Workholding(**with_defaults(section, "hold", notes, unsaid=("tip_clamp",), idle=idle))
+    return Workholding(
+        **with_defaults(section, "workholding", notes, unsaid=("tip_clamp",), idle=idle)
+    )

@@ -365,7 +365,7 @@ def _places(section: PlateSection) -> tuple[tuple[float, float, float], ...]:
     return tuple(one if isinstance(one, tuple) else (*at[k], one) for k, one in enumerate(seen))
 
 
-DECIDES = ("travel", "spindle_low", "spindle_high", "feed_high", "air_word")
+DECIDES = ("travel", "spindle_low", "spindle_high", "feed_high", "coolant_code")
 """What of a mill decides whether it can do the work; the rest is alike on many."""
 
 
@@ -463,7 +463,7 @@ def _proposed_bores(kind: str, plate: Plate, outline: Curve, notes: OrderNotes) 
     return bores
 
 
-def keep_out_of(section: ClampSection) -> Clamp:
+def clamp_of(section: ClampSection) -> Clamp:
     """Return the keep-out."""
     return Clamp(
         side=section.side,
@@ -479,7 +479,7 @@ def keep_out_of(section: ClampSection) -> Clamp:
 def setup_of(
     section: SetupSection,
     plate_section: PlateSection,
-    keep_outs: Sequence[ClampSection],
+    clamps: Sequence[ClampSection],
     plate: Plate,
     mill: Mill,
     registration: Registration,
@@ -489,7 +489,7 @@ def setup_of(
     notes: OrderNotes,
 ) -> Setup:
     """Return the setup of both sides."""
-    deep = relieved_depth(boring) if boring.bed == "relieved" else 0.0
+    deep = relieved_depth(boring) if boring.opening == "relieved" else 0.0
     sizes: dict[str, Proposal] = {}
     if notes.inch_sizes:
         sizes = {
@@ -500,7 +500,7 @@ def setup_of(
         section,
         "setup",
         notes,
-        proposals=sizes | {"bed_allowance": (deep, "by the bed the bores are opened into")},
+        proposals=sizes | {"fixture_allowance": (deep, "by the fixture the bores are opened into")},
         idle={"gap_height": "with gap_stop=false"} if section.gap_stop is False else {},
     )
     return Setup(
@@ -508,10 +508,10 @@ def setup_of(
         plate=plate,
         mill=mill,
         registration=registration,
-        hold=hold,
+        workholding=hold,
         datum=_datum(plate_section, plate, registration, blade, notes),
         z_zero=_z_zero(plate_section, notes),
-        keep_out=tuple(keep_out_of(one) for one in keep_outs),
+        clamps=tuple(clamp_of(one) for one in clamps),
     )
 
 

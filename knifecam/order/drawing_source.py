@@ -37,8 +37,8 @@ class DrawnBore(Protocol):
 class DrawnParts(Protocol):
     """What a drawing gives: the outline and all that lies in and along it.
 
-    ``slots`` are closed curves, ``tabs`` (K, 2) places, ``keep_off`` open curves along the outline
-    and ``keep_off_pairs`` (K, 2, 2) pairs of places between which no tab may be.
+    ``slots`` are closed curves, ``tabs`` (K, 2) places, ``no_tabs`` open curves along the outline
+    and ``no_tab_pairs`` (K, 2, 2) pairs of places between which no tab may be.
     """
 
     @property
@@ -50,9 +50,9 @@ class DrawnParts(Protocol):
     @property
     def tabs(self) -> ArrayLike: ...
     @property
-    def keep_off(self) -> Sequence[Curve]: ...
+    def no_tabs(self) -> Sequence[Curve]: ...
     @property
-    def keep_off_pairs(self) -> ArrayLike: ...
+    def no_tab_pairs(self) -> ArrayLike: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +64,7 @@ class DrawingSource:
     """
 
     parts: DrawnParts
-    keep_off: tuple[Stretch, ...]
+    no_tabs: tuple[Stretch, ...]
     content: bytes
     notes: tuple[str, ...] = ()
 
@@ -109,13 +109,13 @@ def read_drawn(
         raise DrawingError(error.lines, error.problems) from error
     return DrawingSource(
         parts=parts,
-        keep_off=_keep_off(parts),
+        no_tabs=_no_tabs(parts),
         content=_plain(content),
         notes=(*drawing.notes, *parts.notes),
     )
 
 
-ROLES = ("outline", "bores", "slots", "tabs", "keep_off")
+ROLES = ("outline", "bores", "slots", "tabs", "no_tabs")
 """Keys of ``[drawing]`` that name layers."""
 
 
@@ -123,13 +123,13 @@ def _layers(given: str | tuple[str, ...] | None) -> tuple[str, ...]:
     return () if given is None else (given,) if isinstance(given, str) else given
 
 
-def _keep_off(parts: DrawnParts) -> tuple[Stretch, ...]:
-    pairs = np.reshape(np.asarray(parts.keep_off_pairs, dtype=float), (-1, 2, 2))
-    if not (len(parts.keep_off) or len(pairs)):
+def _no_tabs(parts: DrawnParts) -> tuple[Stretch, ...]:
+    pairs = np.reshape(np.asarray(parts.no_tab_pairs, dtype=float), (-1, 2, 2))
+    if not (len(parts.no_tabs) or len(pairs)):
         return ()
-    from knifecam.drawing import keep_off_stretches
+    from knifecam.drawing import no_tab_stretches
 
-    return keep_off_stretches(parts.outline.counter_clockwise(), parts.keep_off, pairs)
+    return no_tab_stretches(parts.outline.counter_clockwise(), parts.no_tabs, pairs)
 
 
 def _plain(content: bytes) -> bytes:
@@ -140,13 +140,13 @@ def _plain(content: bytes) -> bytes:
 def from_parts(parts: DrawnParts) -> DrawingSource:
     """Return parts made without a file; their curves and places stand for it."""
     said: list[bytes] = []
-    for curve in (parts.outline, *parts.slots, *parts.keep_off):
+    for curve in (parts.outline, *parts.slots, *parts.no_tabs):
         said += [curve.vertices.astype("<f8").tobytes(), curve.bulges.astype("<f8").tobytes()]
-    for places in (parts.tabs, parts.keep_off_pairs):
+    for places in (parts.tabs, parts.no_tab_pairs):
         said.append(np.asarray(places, dtype="<f8").tobytes())
     bores = [
         (b.name, float(b.centre[0]), float(b.centre[1]), float(b.diameter)) for b in parts.bores
     ]
     return DrawingSource(
-        parts=parts, keep_off=_keep_off(parts), content=b"\0".join([*said, repr(bores).encode()])
+        parts=parts, no_tabs=_no_tabs(parts), content=b"\0".join([*said, repr(bores).encode()])
     )

@@ -118,7 +118,7 @@ class CutterSection(Section):
     holder: Annotated[
         float | None, a_length("diameter of the holder's nose", within=within(Cutter, "holder"))
     ] = None
-    may_plunge: Annotated[
+    centre_cutting: Annotated[
         bool | None, Flag(meaning="whether it may fall straight into solid metal")
     ] = None
     ramp: Annotated[
@@ -156,7 +156,7 @@ class CuttingSection(Section):
             meaning='"bore", "fit" (finishing fitted bores), "slot", "rough" and "finish" (the '
             'outline), "notch" (jimping), "break" (edge breaks), "neck" (tabs, at the wall), '
             '"clear" (the waste beside edges of bevels), "bevel-rough", "bevel-semi" and "bevel-finish" '
-            '(bevels, in this order), "plunge" (where bevels end)',
+            '(bevels, in this order), "plunge-line" (where bevels end)',
         ),
     ]
     steel: Annotated[
@@ -220,7 +220,7 @@ class CuttingSection(Section):
         float | None,
         a_length(
             'metal left for the next stage, by "slot", "rough", "clear", "bevel-rough", "bevel-semi" '
-            'and "plunge"',
+            'and "plunge-line"',
             "rough and slot 0.04, 0.06, 0.08 mm for diameters 2, 3, 4",
             within=within(Cutting, "allowance"),
         ),
@@ -303,7 +303,7 @@ class PlateSection(Section):
     ] = None
     z_zero_b: Annotated[
         str | None,
-        Choice(words=words(Setup, "z_zero"), meaning="Z0 of side B", default='"bed"'),
+        Choice(words=words(Setup, "z_zero"), meaning="Z0 of side B", default='"fixture"'),
     ] = None
 
 
@@ -431,8 +431,8 @@ class MillSection(Section):
             each=("x", "y"),
         ),
     ] = None
-    air_word: Annotated[
-        str | None, Choice(words=words(Mill, "air_word"), meaning="which word turns on the air")
+    coolant_code: Annotated[
+        str | None, Choice(words=words(Mill, "coolant_code"), meaning="which word turns on the air")
     ] = None
 
 
@@ -476,12 +476,12 @@ class SetupSection(Section):
     gauge_diameter: Annotated[
         float | None, a_length("its diameter", within=within(Setup, "gauge_diameter"))
     ] = None
-    bed_allowance: Annotated[
+    fixture_allowance: Annotated[
         float | None,
         a_length(
             "how far below the plate a cutter may go",
-            "0 mm; with a relieved bed what `bores.through` wants and 0.3 mm",
-            within=within(Setup, "bed_allowance"),
+            "0 mm; with a relieved fixture what `bores.through` wants and 0.3 mm",
+            within=within(Setup, "fixture_allowance"),
         ),
     ] = None
 
@@ -595,6 +595,6 @@ class OrderText(Section):
     outline: OutlineSection = OutlineSection()
     tabs: TabsSection = TabsSection()
     bores: BoresSection = BoresSection()
-    hold: WorkholdingSection = WorkholdingSection()
+    workholding: WorkholdingSection = WorkholdingSection()
     registration: RegistrationSection = RegistrationSection()
-    keep_out: tuple[ClampSection, ...] = ()
+    clamps: tuple[ClampSection, ...] = ()

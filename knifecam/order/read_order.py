@@ -16,11 +16,11 @@ from knifecam.errors import DrawingError, OrderError, RefusedOrderError, telling
 from knifecam.files import read_file
 from knifecam.order.build_blade import bevelling_of, blade_of, with_bevels
 from knifecam.order.build_details import with_details, with_openings
-from knifecam.order.build_outline import boring_of, hold_of, tabs_of, trench_of
+from knifecam.order.build_outline import boring_of, tabs_of, trench_of, workholding_of
 from knifecam.order.build_setup import (
+    clamp_of,
     cutter_of,
     cutting_of,
-    keep_out_of,
     mill_of,
     plate_of,
     registration_of,
@@ -234,10 +234,10 @@ def _made(s: OrderTables, drawn: DrawingSource | None, notes: OrderNotes) -> _Ma
     cutting = made("cutting", cutting_of, s.cutting, cutters, *wanted)
     trench = made("outline", trench_of, s.outline, blade, cutting, cutters, notes)
     with_what = (cutting or (), cutters or ())
-    tabs = made("tabs", tabs_of, s.tabs, s.outline, s.hold, blade, drawn, notes, *with_what)
+    tabs = made("tabs", tabs_of, s.tabs, s.outline, s.workholding, blade, drawn, notes, *with_what)
     boring = made("bores", boring_of, s.bores, blade, cutting, cutters, joined, notes)
-    hold = made("hold", hold_of, s.hold, notes)
-    stood = (s.setup, s.plate, s.keep_out, plate, mill, joined, hold, boring, blade, notes)
+    hold = made("workholding", workholding_of, s.workholding, notes)
+    stood = (s.setup, s.plate, s.clamps, plate, mill, joined, hold, boring, blade, notes)
     return _Made(
         cutters=cutters,
         cutting=cutting,
@@ -254,7 +254,7 @@ def _made(s: OrderTables, drawn: DrawingSource | None, notes: OrderNotes) -> _Ma
     )
 
 
-def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
+def _contradictions(m: _Made, clamps: Any) -> list[str]:
     """Return what contradicts itself among the records that could be made."""
     checks: tuple[tuple[Callable[..., Iterable[str]], tuple[Any, ...]], ...] = (
         (cutter_rules.check_cutters, (m.cutters,)),
@@ -271,7 +271,7 @@ def _contradictions(m: _Made, keep_outs: Any) -> list[str]:
         (registration_rules.check_registration, (m.registration,)),
         (registration_rules.check_reference_bores, (m.registration, m.plate, m.blade, m.trench)),
         (setup_rules.check_setup, (m.setup, m.cutters)),
-        (clamp_rules.check_clamps, (keep_outs,)),
+        (clamp_rules.check_clamps, (clamps,)),
     )
     return [line for find, known in checks for line in _if_known(find, *known) or ()]
 
@@ -287,7 +287,7 @@ def _assembled(
 ) -> Order | None:
     """Return the order, or None when something is not sound; ``notes`` says what."""
     made = _made(sections, drawn, notes)
-    boxes = _if_known(lambda many: tuple(keep_out_of(k) for k in many), sections.keep_out)
+    boxes = _if_known(lambda many: tuple(clamp_of(k) for k in many), sections.clamps)
     notes.troubles += with_unstated(notes.assumed, _contradictions(made, boxes))
     if notes.troubles or drawn is None or sections.name is None:
         return None

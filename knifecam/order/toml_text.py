@@ -79,9 +79,9 @@ class OrderTables:
     outline: OutlineSection | None
     tabs: TabsSection | None
     bores: BoresSection | None
-    hold: WorkholdingSection | None
+    workholding: WorkholdingSection | None
     registration: RegistrationSection | None
-    keep_out: tuple[ClampSection, ...] | None
+    clamps: tuple[ClampSection, ...] | None
 
 
 def parsed(text: str) -> dict[str, Any]:

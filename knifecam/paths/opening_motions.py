@@ -113,13 +113,13 @@ def fit_passes(
     *,
     cutter: float,
     bottom: float,
-    spring_circles: int,
+    spring_passes: int,
     feed: float,
 ) -> tuple[Motions, ...]:
     """Return the finishing pass of a fitted bore: one circle at full depth and spring circles."""
     radius = (diameter - cutter) / 2
     moved = feed_inside(feed, diameter, cutter)
-    rounds = [circle_pass(centre, radius, bottom, moved)] * (1 + spring_circles)
+    rounds = [circle_pass(centre, radius, bottom, moved)] * (1 + spring_passes)
     return (
         Motions.joined(
             [

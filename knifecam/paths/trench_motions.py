@@ -46,20 +46,20 @@ FARTHER_WAY_MM = 1e-3
 class Window:
     """Where the cutter is lifted over a tab: stations of the track's axis, mm, and the angles.
 
-    From ``start`` to ``end`` the tip stays at ``z`` or above; it rises to the window at ``rise``
-    rad and falls off it at ``descent`` rad.
+    From ``start`` to ``end`` the tip stays at ``z`` or above; it rises to the window at ``ramp_up``
+    rad and falls off it at ``ramp_down`` rad.
     """
 
     start: float
     end: float
     z: float
-    rise: float
-    descent: float
+    ramp_up: float
+    ramp_down: float
 
     def foot(self, level: float) -> tuple[float, float]:
         """Return the stations where the lift over ``level`` begins and ends."""
         lift = max(0.0, self.z - level)
-        return self.start - lift / np.tan(self.rise), self.end + lift / np.tan(self.descent)
+        return self.start - lift / np.tan(self.ramp_up), self.end + lift / np.tan(self.ramp_down)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,7 +235,7 @@ def finish_wall(
     landing: float,
     level: float,
     entry_z: float,
-    descent: float,
+    ramp_down: float,
     overlap: float,
     radius: float,
     aside: float,
@@ -245,7 +245,7 @@ def finish_wall(
     """Return the finishing pass: one lap at full depth, its ends overlapping by ``overlap`` mm.
 
     It lands at ``landing`` on a shallow arc at the height ``entry_z`` (or that of the window
-    there), falls to ``level`` at ``descent`` rad, and runs until ``overlap`` past the place where
+    there), falls to ``level`` at ``ramp_down`` rad, and runs until ``overlap`` past the place where
     the full depth was reached, or past the landing where it landed in a window.
     """
     whole = track.curve.length
@@ -254,7 +254,7 @@ def finish_wall(
     fall = 0.0
     heights = windows
     if z_in <= level + 1e-9 and entry_z > level:
-        fall = (entry_z - level) / np.tan(descent)
+        fall = (entry_z - level) / np.tan(ramp_down)
         entry = Heights.through([(landing, entry_z), (landing + fall, level)])
         heights, z_in = highest(entry, windows), entry_z
     end = landing + whole + fall + overlap
@@ -333,10 +333,11 @@ def full_corners(
     """Return the stretches of a closed track that lie farther than ``away`` mm from all ``roughed``.
 
     Each is (start, end) in mm along the track; an end past the track's length has passed its start.
-    What exceeds ``away`` by `FULLER` or less, or by the share `CORNER_EXCESS_SHARE` of it, does not count. Left
-    turns narrower than `TIGHT` times the cutter's ``radius`` count always: a turn of radius p takes
-    ``away (radius + p) / p`` across. So do those on which what stands ``beside`` mm off the wall is
-    met ahead, and those before which a straight meets a strip of more than ``widest`` mm.
+    What exceeds ``away`` by `FULLER` or less, or by the share `CORNER_EXCESS_SHARE` of it, does not
+    count. Left turns narrower than `TIGHT` times the cutter's ``radius`` count always: a turn of
+    radius p takes ``away (radius + p) / p`` across. So do those on which what stands ``beside`` mm
+    off the wall is met ahead, and those before which a straight meets a strip of more than
+    ``widest`` mm.
     """
     most = away + max(FULLER, CORNER_EXCESS_SHARE * away)
     turn = max(TIGHT * radius, tightest(beside, radius))

@@ -297,7 +297,8 @@ def _beside_ends(
     if begin is None:
         x, y = seen.on_part(places[0])
         raise PlanError(
-            f"the edge's wall on side {seen.bench.side} finds no opened ground within {mm(LOOK_WITHIN_MM):g} of"
+            f"the edge's wall on side {seen.bench.side} finds no opened ground within"
+            f" {mm(LOOK_WITHIN_MM):g} of"
             f" {Place(x, y):.1f} to come down on: choose a finishing cutter of less than"
             f" {cutter.keyed('diameter'):.1f}, or a wider outline.width"
         )
@@ -317,7 +318,7 @@ def _led(
     along = wall_feed(feed, cutter.radius, cutter.radius)
     heights = track.heights(level, first, last)
     if entry is not None:
-        fall = (entry - level) / np.tan(seen.bench.order.tabs.descent)
+        fall = (entry - level) / np.tan(seen.bench.order.tabs.ramp_down)
         heights = highest(Heights.through([(first, entry), (first + fall, level)]), heights)
     z_in, z_out = (float(heights.at(np.array([s]))[0]) for s in (first, last))
     parts = [follow(track.curve, first, last, heights, along)]
@@ -550,7 +551,7 @@ def _into(
     """
     order = seen.bench.order
     low, high, one = row
-    steep = float(np.tan(order.tabs.descent))
+    steep = float(np.tan(order.tabs.ramp_down))
     lifted = _lifted(order) + max(0.0, floors.a_finish - one.floor_a) / steep
     falls = (order.trench.web + ENTERED + order.trench.overlap) / steep
     ends = lane_stations(track.curve, seen.wall, low, high, cutter.radius)
@@ -579,7 +580,7 @@ def _lap(seen: SideOutline, floors: Floors, tabs: Sequence[Tab]) -> Motions:
         landing=_landing(seen, curve, tabs, cutter),
         level=level,
         entry_z=level,
-        descent=order.tabs.descent,
+        ramp_down=order.tabs.ramp_down,
         overlap=FINISH_OVERLAP_MM,
         radius=1.5 * cutter.diameter,
         aside=min(FINISH_ASIDE_MM, order.trench.width - cutter.diameter - 0.02),
@@ -635,8 +636,8 @@ def _as_window(
         start=first - more,
         end=last + more,
         z=z,
-        rise=order.tabs.rise,
-        descent=order.tabs.descent,
+        ramp_up=order.tabs.ramp_up,
+        ramp_down=order.tabs.ramp_down,
     )
 
 
@@ -649,7 +650,7 @@ def keep_tabs_off(order: Order, opened: Sequence[ClearedStretch]) -> Order:
     """
     whole, tabs = order.blade.outline.length, order.tabs
     cutters = [cutting_and_cutter(order, stage)[1] for stage in (ROUGH, FINISH)]
-    reach = min(max(reaches(c, tabs.rise, tabs.descent)) for c in cutters)
+    reach = min(max(reaches(c, tabs.ramp_up, tabs.ramp_down)) for c in cutters)
     free = [
         replace(one.stretch, start=one.stretch.start - INTO, end=one.stretch.end + INTO)
         for one in opened
@@ -660,7 +661,7 @@ def keep_tabs_off(order: Order, opened: Sequence[ClearedStretch]) -> Order:
             low, high = (low, high) if side == "A" else (whole - high, whole - low)
             off = min(reach, (high - low) / 2)
             free.append(Stretch(start=low + off, end=high - off))
-    return replace(order, tabs=replace(tabs, keep_off=(*tabs.keep_off, *free)))
+    return replace(order, tabs=replace(tabs, no_tabs=(*tabs.no_tabs, *free)))
 
 
 def _cleared(seen: SideOutline) -> Iterator[tuple[float, float]]:

@@ -213,13 +213,13 @@ def _tight_corners(order: Order) -> Iterator[tuple[float, float]]:
 
 
 def _refuse_deep(order: Order, need: _Need) -> None:
-    """Raise `PlanError` where clearing would come near the bed."""
+    """Raise `PlanError` where clearing would come near the fixture."""
     x, y = place_at(order.blade.outline, (need.start + need.end) / 2)[0][0]
     for side, low in (("A", need.low_a), ("B", need.low_b)):
         left = low + order.blade.thickness / 2
         if not left >= LEAST_WEB:
             raise PlanError(
-                f"side {side} would be cleared beside an edge to {mm(left):.3f} above the bed about"
+                f"side {side} would be cleared beside an edge to {mm(left):.3f} above the fixture about"
                 f" {Place(x, y):.1f}, at least {mm(LEAST_WEB)} must stay: order a thicker bevels.land, or"
                 " the edge nearer to the middle"
             )
@@ -239,12 +239,12 @@ def refuse_outside_plate(order: Order, opened: Sequence[ClearedStretch]) -> None
             [rim[:, 0] - low_x, high_x - rim[:, 0], rim[:, 1] - low_y, high_y - rim[:, 1]], axis=0
         )
         worst = int(np.argmin(rooms))
-        if not rooms[worst] >= order.trench.frame - 1e-6:
+        if not rooms[worst] >= order.trench.border - 1e-6:
             x, y = places[worst]
             raise PlanError(
                 f"plate: {mm(rooms[worst]):.2f} stay outside what is opened for bevels beside"
                 f" {Place(x, y):.1f}, {mm(one.width):.2f} wide;"
-                f" {stated('outline.frame', mm(order.trench.frame)):.2f} must: use a larger plate, or"
+                f" {stated('outline.border', mm(order.trench.border)):.2f} must: use a larger plate, or"
                 " move its corner"
             )
         for name, place, radius in _standing(order):
@@ -272,9 +272,9 @@ def _standing(order: Order) -> Iterator[tuple[str, Floats, float]]:
     for bore in setup.registration.bores:
         name = f"registration.bores: bore '{bore.name}'"
         yield name, np.array(bore.centre), bore.diameter / 2
-    for clamp in setup.keep_out:
+    for clamp in setup.clamps:
         datum = points_on(clamp.side, setup.datum["AB".index(clamp.side)], setup.flip)[0]
         for x in np.linspace(clamp.x_low, clamp.x_high, 9):
             for y in np.linspace(clamp.y_low, clamp.y_high, 9):
                 place = points_on(clamp.side, np.array([x, y]) + datum, setup.flip)[0]
-                yield f"keep_out '{clamp.name}' on side {clamp.side}", place, 0.0
+                yield f"clamp '{clamp.name}' on side {clamp.side}", place, 0.0

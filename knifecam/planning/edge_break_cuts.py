@@ -95,8 +95,8 @@ def left_standing(bench: SideContext, floors: Floors, one: EdgeBreak, curve: Cur
     slot = next((slot for slot in order.blade.slots if slot.name == one.of), None)
     if slot is None:  # a bore
         return curve
-    if bench.side == "B" and order.boring.bed == "skin":
-        radius = slot_cutter(bench, floors, slot).radius - order.boring.relief / 2
+    if bench.side == "B" and order.boring.opening == "skin":
+        radius = slot_cutter(bench, floors, slot).radius - order.boring.oversize / 2
     else:
         radius = slot_cutter(SideContext(order=order, side="A"), floors, slot).radius
     return _rounded(curve, radius, "inside")
@@ -247,13 +247,13 @@ def _refuse_tip(
     spare = cone.away - mill.tip / 2 - TIP_ROOM_MM
     lost = cone.away - float(room[worst])
     if not lost <= spare:
-        relief = order.boring.relief
+        relief = order.boring.oversize
         x, y = points_on(bench.side, places[worst], order.setup.flip)[0]
         raise PlanError(
-            f"width={mm(cone.width):.3f}: {stated('bores.relief', mm(relief)):.3f} lets the mill's tip"
+            f"width={mm(cone.width):.3f}: {stated('bores.oversize', mm(relief)):.3f} lets the mill's tip"
             f" run {mm(lost - spare):.3f} too near to what side A's cutter leaves in the inner corner"
             f" by {Place(x, y):.2f}; order"
-            f" {stated('bores.relief', most_mm(relief * spare / lost)):.3f} or less, or draw the"
+            f" {stated('bores.oversize', most_mm(relief * spare / lost)):.3f} or less, or draw the"
             " corner less sharp"
         )
 

@@ -92,7 +92,7 @@ def bore_cuts(
                     bore.diameter,
                     cutter=order.cutter(finish.cutter).diameter,
                     bottom=bottom + FIT_CLEARANCE,
-                    spring_circles=order.boring.spring_circles,
+                    spring_passes=order.boring.spring_passes,
                     feed=finish.feed,
                 )
             )
@@ -125,13 +125,13 @@ def bottom_of(bench: SideContext, floors: Floors, bore: Bore) -> float | None:
         return -(2 * bore_corner(order) + OPENING_OVERLAP) / 2
     if bench.side == "A":
         return floors.a_bore
-    return height_on("B", floors.b_open) if order.boring.bed == "skin" else None
+    return height_on("B", floors.b_open) if order.boring.opening == "skin" else None
 
 
 def _roughed_diameter(bench: SideContext, bore: Bore) -> float:
     boring = bench.order.boring
     if opens_only(bench, bore):
-        return bore.diameter + boring.relief
+        return bore.diameter + boring.oversize
     return bore.diameter - (boring.undersize if bore.fitted else 0.0)
 
 
@@ -139,7 +139,7 @@ def slot_cuts(
     bench: SideContext, floors: Floors, slots: Sequence[Slot], *, name: str, used: dict[int, float]
 ) -> list[Cut]:
     """Return the cuts that mill all slots on this side, with the largest cutter that fits each."""
-    if not slots or (bench.side == "B" and bench.order.boring.bed != "skin"):
+    if not slots or (bench.side == "B" and bench.order.boring.opening != "skin"):
         return []
     by_cutter: dict[int, tuple[Cutting, list[Motions]]] = {}
     for slot in slots:
@@ -201,7 +201,7 @@ def _passes_with(bench: SideContext, floors: Floors, slot: Slot, cutting: Cuttin
     wall = curve_on(bench.side, slot.outline, order.setup.flip).counter_clockwise()
     on_a = bench.side == "A"
     bottom = floors.a_bore if on_a else height_on("B", floors.b_open)
-    away = cutter.radius - (0.0 if on_a else order.boring.relief / 2)
+    away = cutter.radius - (0.0 if on_a else order.boring.oversize / 2)
     finished = offset(wall, -away)
     if len(finished) != 1:
         raise PlanError(
@@ -270,7 +270,7 @@ def _bottom(bench: SideContext, deep: Floors, cutter: Cutter) -> float | None:
         return -(2 * bore_corner(order) + OPENING_OVERLAP) / 2
     if bench.side == "A":
         return deep.a_bore
-    return height_on("B", deep.b_open) if order.boring.bed == "skin" else None
+    return height_on("B", deep.b_open) if order.boring.opening == "skin" else None
 
 
 def _row_passes(

@@ -316,7 +316,7 @@ def fuller_at_tabs(order: Order, cutter: Cutter) -> bool:
     """
     rough, tabs = order.cuttings("rough")[0], order.tabs
     thick = order.cutter(rough.cutter)
-    ends, later = (np.array(reaches(one, tabs.rise, tabs.descent)) for one in (thick, cutter))
+    ends, later = (np.array(reaches(one, tabs.ramp_up, tabs.ramp_down)) for one in (thick, cutter))
     sooner = float(np.clip((ends - later).max(), 0.0, thick.radius))
     stands = thick.radius - float(np.sqrt(thick.radius**2 - sooner**2))
     return stands > max(CORNER_ROUNDING_MM, FULLER_AT_TABS * rough.allowance)
@@ -358,7 +358,8 @@ def _roughing_corner(order: Order) -> float:
 
 
 def _fillet_met(order: Order) -> float:
-    """Return how far from where roughing ran the web is more than `WEB_THICKER_SHARE` by its fillets, mm."""
+    """Return how far from where roughing ran the web is more than `WEB_THICKER_SHARE` by its
+    fillets, mm."""
     corner, high = _roughing_corner(order), WEB_THICKER_SHARE * order.trench.web / 2
     if corner <= high:
         return 0.0
@@ -434,7 +435,7 @@ def _lap(
         landing=float(landing_on(bench, track.curve, tabs)) - FINISH_OVERLAP_MM / 2,
         level=level,
         entry_z=entry,
-        descent=order.tabs.descent,
+        ramp_down=order.tabs.ramp_down,
         overlap=FINISH_OVERLAP_MM,
         radius=1.5 * cutter.diameter,
         aside=min(FINISH_ASIDE_MM, order.trench.width - cutter.diameter - 0.02),

@@ -107,7 +107,7 @@ def _held_b(
     finished wall comes first.
     """
     order = bench.order
-    screwed = order.setup.hold.kind == "bores"
+    screwed = order.setup.workholding.kind == "bores"
     before = break_cuts(bench, depth, breaks_on(order, "B", openings=True), used) if screwed else []
     notches = notch_cuts(bench, depth, used)
     groove: list[Cut] = []
@@ -184,7 +184,7 @@ def _renew(order: Order, used: dict[int, float]) -> None:
 
 def _clamped(order: Order, cuts: list[Cut]) -> list[Cut]:
     """Return the cuts that free the blade, the far end clamped before them where that is ordered."""
-    if not order.setup.hold.tip_clamp or not cuts:
+    if not order.setup.workholding.tip_clamp or not cuts:
         return cuts
     stop = (
         CLAMP_NOW,
@@ -194,12 +194,12 @@ def _clamped(order: Order, cuts: list[Cut]) -> list[Cut]:
 
 
 def _screwed(order: Order, cuts: list[Cut]) -> list[Cut]:
-    hold = order.setup.hold
+    hold = order.setup.workholding
     if hold.kind != "bores":
         return cuts
     stop = (
         screws(hold.screws),
         f"HEADS AT MOST {mm(hold.head_diameter):.1f} WIDE AND {mm(hold.head_height):.1f} HIGH",
-        "THEIR THREADS IN THE BED LIE AT THE PLACES AS SEEN ON SIDE B",
+        "THEIR THREADS IN THE FIXTURE LIE AT THE PLACES AS SEEN ON SIDE B",
     )
     return [replace(cuts[0], stop=(*cuts[0].stop, *stop)), *cuts[1:]]

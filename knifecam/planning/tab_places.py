@@ -47,7 +47,7 @@ EVENED = 20
 """Rounds at most in which tabs are moved apart."""
 
 
-def reaches(cutter: Cutter, rise: float, descent: float) -> tuple[float, float]:
+def reaches(cutter: Cutter, rise: float, ramp_down: float) -> tuple[float, float]:
     """Return how far the cutter cuts ahead of its axis where it rises, and behind where it falls.
 
     At the plane of the tip's highest place a flat end reaches its radius R. A corner radius r
@@ -55,7 +55,7 @@ def reaches(cutter: Cutter, rise: float, descent: float) -> tuple[float, float]:
     is met there.
     """
     flat = cutter.radius - cutter.corner
-    return flat + cutter.corner * np.tan(rise / 2), flat + cutter.corner * np.tan(descent / 2)
+    return flat + cutter.corner * np.tan(rise / 2), flat + cutter.corner * np.tan(ramp_down / 2)
 
 
 def tangent_beside(wall: Curve, place: Floats) -> Floats:
@@ -88,7 +88,7 @@ def window_on(
     """
     tabs = order.tabs
     width = tabs.waist if width is None else width
-    before, behind = reaches(cutter, tabs.rise, tabs.descent)
+    before, behind = reaches(cutter, tabs.ramp_up, tabs.ramp_down)
     middle = float(station_of(track, place)[0])
 
     def station_at(way: float) -> float:
@@ -104,8 +104,8 @@ def window_on(
         start=station_at(-width / 2 - before),
         end=station_at(width / 2 + behind),
         z=z,
-        rise=tabs.rise,
-        descent=tabs.descent,
+        ramp_up=tabs.ramp_up,
+        ramp_down=tabs.ramp_down,
     )
 
 
@@ -120,7 +120,7 @@ def allowed_places(order: Order, room: float) -> tuple[Floats, np.ndarray]:
     stations = np.arange(count) * outline.length / count
     free = np.ones(count, bool)
     notched = [row.stretch for row in order.blade.jimping]
-    for stretch in (*order.tabs.keep_off, *order.tabs.as_milled, *notched):
+    for stretch in (*order.tabs.no_tabs, *order.tabs.as_milled, *notched):
         free &= ~stretch.holds(stations, outline.length)
     _, headings = place_at(outline, stations)
     turn = np.abs(_wrapped(np.diff(np.concatenate([headings, headings[:1]]))))
@@ -176,7 +176,8 @@ def _chosen(
             f"{stated('tabs.waist', mm(order.tabs.waist)):.2f}: no stretch of the outline has"
             f" {mm(2 * room):.1f} for a"
             f" tab: all is bent tighter than"
-            f" {mm(LEAST_TAB_BEND_MM):.0f}, cornered, or kept free; free a straighter stretch or make waist and"
+            f" {mm(LEAST_TAB_BEND_MM):.0f}, cornered, or kept free; free a straighter stretch or"
+            " make waist and"
             " cutter smaller"
         )
     if order.tabs.stations:
@@ -326,7 +327,7 @@ def _tab(order: Order, station: float) -> Tab:
     tabs = order.tabs
     point, heading = place_at(order.blade.outline, station)
     cutter = order.cutter(order.cuttings("finish")[0].cutter)
-    wide = tabs.waist + tabs.thickness * (1 / np.tan(tabs.rise) + 1 / np.tan(tabs.descent))
+    wide = tabs.waist + tabs.thickness * (1 / np.tan(tabs.ramp_up) + 1 / np.tan(tabs.ramp_down))
     section = tabs.thickness * (tabs.waist + wide) / 2
     modulus = section * tabs.thickness / 6
     return Tab(
@@ -336,7 +337,7 @@ def _tab(order: Order, station: float) -> Tab:
         waist=tabs.waist,
         thickness=tabs.thickness,
         wide=float(wide),
-        stub=float(tabs.waist + sum(reaches(cutter, tabs.rise, tabs.descent))),
+        stub=float(tabs.waist + sum(reaches(cutter, tabs.ramp_up, tabs.ramp_down))),
         section=float(section),
         moment=(float(BEND_STRENGTH[0] * modulus), float(BEND_STRENGTH[1] * modulus)),
     )
@@ -345,8 +346,8 @@ def _tab(order: Order, station: float) -> Tab:
 def room_for_tab(order: Order, cutters: Iterable[Cutter], lift: float) -> float:
     """Return how much of the outline a tab needs on either side of its middle, mm."""
     tabs = order.tabs
-    most = max(max(reaches(c, tabs.rise, tabs.descent)) for c in cutters)
-    fall = lift / np.tan(min(tabs.rise, tabs.descent))
+    most = max(max(reaches(c, tabs.ramp_up, tabs.ramp_down)) for c in cutters)
+    fall = lift / np.tan(min(tabs.ramp_up, tabs.ramp_down))
     return float(tabs.waist / 2 + most + fall + 0.5)
 
 

@@ -30,8 +30,8 @@ UNPROVED_FEED_MM_MIN, LOWERING_FEED_MM_MIN = 600.0, 200.0
 def stop(words: tuple[str, ...], halt: str = STOP_WORD) -> list[str]:
     """Return a stop; the first phrase is a message right before it, the others are comments.
 
-    ``halt`` is `STOP_WORD`, or `OPTIONAL_STOP_WORD` for a stop that a switch of the mill leaves out. A message is
-    a comment that begins with ``MSG,`` (NISTIR 6556, section 3.3).
+    ``halt`` is `STOP_WORD`, or `OPTIONAL_STOP_WORD` for a stop that a switch of the mill leaves
+    out. A message is a comment that begins with ``MSG,`` (NISTIR 6556, section 3.3).
     """
     if not words:
         return []

@@ -41,10 +41,11 @@ PATH_CELL_MM = 0.5
 def check_place(order: Order, plan: Plan, side: str) -> tuple[float, float]:
     """Return where lengths are checked on a side, in its program frame, mm.
 
-    Round it, for the radius of the side's widest cutter or `BLOCK_FOOT_MM` and `BARE_PLATE_SPARE_MM`, lies plate that no
-    motion of the side goes over below the face, that side A has not cut where it lies below, and
-    that is no part of the blade. Holders stay `CLAMP_ROOM_MM` from clamps. Of such places it is one
-    with `AMPLE_PLATE_MM` more where there is any, the nearest to the program's zero.
+    Round it, for the radius of the side's widest cutter or `BLOCK_FOOT_MM` and
+    `BARE_PLATE_SPARE_MM`, lies plate that no motion of the side goes over below the face, that side
+    A has not cut where it lies below, and that is no part of the blade. Holders stay
+    `CLAMP_ROOM_MM` from clamps. Of such places it is one with `AMPLE_PLATE_MM` more where there is
+    any, the nearest to the program's zero.
 
     Raises
     ------
@@ -151,7 +152,7 @@ def _ground(order: Order, plan: Plan, side: str) -> list[tuple[float, Floats]]:
 def _clamp_room(order: Order, side: str, places: Floats) -> Floats:
     """Return how far each place is from the nearest clamp of a side, (K,) mm."""
     room = np.full(len(places), np.inf)
-    for clamp in order.setup.keep_out:
+    for clamp in order.setup.clamps:
         if clamp.side == side:
             low, high = (clamp.x_low, clamp.y_low), (clamp.x_high, clamp.y_high)
             away = np.maximum(np.maximum(low - places, places - high), 0.0)
@@ -171,6 +172,6 @@ def _refusal(
         f"setup.gap_stop=true: on side {side} no cutter's length can be checked on bare plate: round"
         f" the block {mm(needed):.1f} of the border must stay uncut and solid within the mill's travel,"
         f" clamps {mm(clamp_distance(order, plan, side)):.1f} off; {most}; take a plate wider than"
-        f" plate.length={mm(plate.length):g}, plate.width={mm(plate.width):g}, set clamps (keep_out)"
+        f" plate.length={mm(plate.length):g}, plate.width={mm(plate.width):g}, set clamps (clamps)"
         " further away, or write setup.gap_stop = false and prove lengths before the program"
     )

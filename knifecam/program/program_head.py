@@ -103,12 +103,15 @@ def _texts(
         x, y = (f"{unit.told(low[k], 2)} TO {unit.told(high[k], 2)}" for k in (0, 1))
         yield f"{name} AT X {x}, Y {y}"
     if side == "B":
-        yield f"THE PLATE IS TURNED OVER ABOUT {setup.flip}, LOCATED FROM SIDE A BY {setup.registration.kind}"
+        yield (
+            f"THE PLATE IS TURNED OVER ABOUT {setup.flip}, LOCATED FROM SIDE A BY"
+            f" {setup.registration.kind}"
+        )
         yield from _lie_texts(frame, unit)
     yield from registration_words(order, side, frame)
     yield from _clamp_texts(order, side, unit)
     yield from _cutter_texts(order, plan, side, unit)
-    yield f"{setup.mill.air_word} IS AIR BLAST: NO FLOOD, IT CRACKS HOT CARBIDE"
+    yield f"{setup.mill.coolant_code} IS AIR BLAST: NO FLOOD, IT CRACKS HOT CARBIDE"
     if bare is not None:
         x, y = (unit.told(v, 1) for v in bare)
         yield f"CUTTER LENGTHS ARE CHECKED WITH A BLOCK ON BARE PLATE AT X{x} Y{y}"
@@ -159,14 +162,14 @@ def _snapping_texts(plan: Plan) -> Iterator[str]:
 
 def _clamp_texts(order: Order, side: str, unit: Unit) -> Iterator[str]:
     """Yield how high things may stand where the order names none."""
-    if any(box.side == side for box in order.setup.keep_out):
+    if any(box.side == side for box in order.setup.clamps):
         return
     bench = SideContext(order=order, side=side)
     high = unit.told(bench.rapid_z - bench.top, 1)
     yield "THE ORDER NAMES NO CLAMPS ON THIS SIDE"
     yield f"KEEP CLAMPS UNDER {high} ABOVE THE PLATE AND OUT OF ALL CUTS"
     yield f"RAPIDS RUN {high} ABOVE THE PLATE"
-    if order.setup.hold.tip_clamp and side == "B":
+    if order.setup.workholding.tip_clamp and side == "B":
         yield "A STOP BEFORE THE TRENCH ASKS FOR A CLAMP ON THE BLADE'S FAR END: KEEP IT AS LOW"
 
 

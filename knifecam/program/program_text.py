@@ -144,7 +144,7 @@ def _under_way(order: Order, cut: Cut) -> list[str]:
     return [
         f"{integer('S', cut.spindle)} M3",
         f"G4 {word('P', mill.spin_up, 1)}",
-        mill.air_word,
+        mill.coolant_code,
     ]
 
 
@@ -165,7 +165,7 @@ def _closing(order: Order, side: str, frame: ProgramFrame) -> list[str]:
     if side == "A":
         words.append(mark_words(order, frame))
         words.append(turn_over(setup.flip, setup.offsets[1]))
-    elif setup.hold.kind == "tabs":
+    elif setup.workholding.kind == "tabs":
         words.append("BREAK THE TABS BUTT FIRST, WITH GLOVES, SPINDLE STILL AND CUTTER OUT")
     else:
         words.append("HOLD THE BLADE WHILE THE SCREWS COME OUT")

@@ -59,7 +59,7 @@ class ProgramFrame:
 def program_frame(order: Order, side: str) -> ProgramFrame:
     """Return the frame of one side's program.
 
-    Z0 is the plate's upper face or the bed, as the order says. With registration by measured bores
+    Z0 is the plate's upper face or the fixture, as the order says. With registration by measured bores
     side B is written for the plate as it lies: the rigid motion that best carries the bores from
     where they should be to where they were found (least squares).
     """

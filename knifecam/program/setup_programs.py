@@ -72,7 +72,7 @@ class FlipChecks:
 
 def seen_from_b(order: Order) -> tuple[Bore, ...]:
     """Return the bores that side A opens through the plate: no others can be seen after the flip."""
-    if order.boring.bed != "relieved":
+    if order.boring.opening != "relieved":
         return ()
     bores = (*order.setup.registration.bores, *order.blade.bores)
     return tuple(b for b in bores if b.depth is None and not b.both_sides)
@@ -104,7 +104,7 @@ def _is_free(order: Order, place: tuple[float, float]) -> bool:
         inside_x = box.x_low - room < x < box.x_high + room
         return not (inside_x and box.y_low - room < y < box.y_high + room)
 
-    return all(clear(box) for box in order.setup.keep_out if box.side == "B")
+    return all(clear(box) for box in order.setup.clamps if box.side == "B")
 
 
 def _edge_looks(order: Order) -> Iterator[FlipCheck]:
@@ -178,7 +178,7 @@ def align_program(order: Order, plan: Plan) -> str:
     The spindle stays still. The pin stands high over each place, feeds down to 1 mm above the
     plate's upper face, stops, and lifts again. It visits bores that go through; where there is
     none, the bare dowels, places just outside the zero's edges, and the marked corner. The gap is
-    read where side B checks lengths: on bare plate, or on the bed while the plate is off.
+    read where side B checks lengths: on bare plate, or on the fixture while the plate is off.
     """
     setup, frame, unit = order.setup, program_frame(order, "B"), unit_of(order)
     bench = SideContext(order=order, side="B")

@@ -142,7 +142,7 @@ def draw_stand(axes: Axes, judged: Judged, side: str) -> None:
     """Draw clamps, and stubs of the axis the plate is turned about."""
     setup = judged.case.order.setup
     datum = np.array(side_frame(setup, side).datum)
-    for box in setup.keep_out:
+    for box in setup.clamps:
         if box.side == side:
             corners = np.array([(box.x_low, box.y_low), (box.x_high, box.y_high)])
             low, high = corners + datum

@@ -198,7 +198,7 @@ def _stub(tab: Mapping[str, Any]) -> str:
 
 def _breaks(tab: Mapping[str, Any]) -> str:
     """Return what breaks a tab, and where."""
-    low, high = tab["snapping_n_mm"]
+    low, high = tab["breaking_n_mm"]
     where = (
         f"neck {shown(tab['neck']['thickness'], 3)}{NAME}"
         if "neck" in tab
@@ -219,7 +219,7 @@ def _lines(measures: Mapping[str, Any]) -> Iterator[str]:
             f"tab {count} at station {shown(tab['station'], 1)}: {shown(tab['thickness'][0], 3)}{NAME}"
             f" thick, waist {shown(tab['waist'], 3)}{NAME}; {_stub(tab)}; {_breaks(tab)}"
         )
-    for case, values in measures.get("disturbed_tabs", {}).items():
+    for case, values in measures.get("worst_case_tabs", {}).items():
         if values and case != "as ordered":
             seen = [v for v in values if v is not None]
             span = {"least": min(seen), "most": max(seen)} if seen else None
@@ -240,7 +240,7 @@ def _lines(measures: Mapping[str, Any]) -> Iterator[str]:
     yield from _detail_lines(measures)
     yield from _uncut_lines(measures)
     for side, figures in measures.get("sides", {}).items():
-        hardest = figures.get("hardest")
+        hardest = figures.get("heaviest_cut")
         if hardest:
             yield f"side {side}: {figures['minutes']:.0f} min at the mill"
             yield (
@@ -274,7 +274,7 @@ def _met(hardest: Mapping[str, Any]) -> str:
     return (
         f" (radial {shown(hardest['radial'], 2)}{NAME}, axial {shown(hardest['axial'], 3)}{NAME},"
         f" chip {shown(hardest['chip'], 4)}{NAME},"
-        f" {plain(hardest['unbroken_seconds'], 0)} s of unbroken contact)"
+        f" {plain(hardest['unbroken_contact_s'], 0)} s of unbroken contact)"
     )
 
 
@@ -429,7 +429,7 @@ BENCH = (
 def file_lines(folder: Path, written: Sequence[str], *, proved: bool) -> Iterator[str]:
     """Yield the files that were written, by name in their folder."""
     kinds = {
-        "programs": [name for name in written if name.endswith(".ngc")],
+        "programs": [name for name in written if name.endswith(".nc")],
         "verdict": [name for name in written if name.endswith(".json")],
         "pictures": [name for name in written if name.endswith(".png")],
     }

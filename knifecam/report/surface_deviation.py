@@ -39,8 +39,8 @@ class BladeSurface:
     Parameters
     ----------
     grid : Grid
-        Columns over the blade's box and `BESIDE_BLADE_MM` mm around, within the plate. ``changed`` holds a
-        motion that left a column's face as it is; side B's count on from side A's.
+        Columns over the blade's box and `BESIDE_BLADE_MM` mm around, within the plate. ``changed``
+        holds a motion that left a column's face as it is; side B's count on from side A's.
     sides : (Side or None, Side or None)
         A and B as they were read.
     surfaces : (Surface or None, Surface or None)

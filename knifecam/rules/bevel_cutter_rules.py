@@ -135,7 +135,8 @@ def _contact(order: Order, bevel: Bevel) -> Iterator[str]:
             yield (
                 f"bevel '{bevel.name}': cutter {entry.cutter} touches a slope of"
                 f" {math.degrees(min(slopes)):.2f} degrees {mm(arm):.3f} from its axis, where it rubs; at"
-                f" least {NEAR_AXIS_SHARE:g} of its diameter, {mm(NEAR_AXIS_SHARE * cutter.diameter):.3f}, is wanted: take a"
+                f" least {NEAR_AXIS_SHARE:g} of its diameter,"
+                f" {mm(NEAR_AXIS_SHARE * cutter.diameter):.3f}, is wanted: take a"
                 " bull-nose cutter"
             )
 
@@ -185,7 +186,7 @@ def clearing_floor(order: Order, bevel: Bevel, side: str) -> float:
 
 
 def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
-    """Clearing beside the edge stays above the bed."""
+    """Clearing beside the edge stays above the fixture."""
     for side in filter(bevel.on, "AB"):
         floor = clearing_floor(order, bevel, side)
         left = floor + order.blade.thickness / 2
@@ -195,7 +196,7 @@ def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
             wanted = math.ceil(round((bevel.land + more) * 100, 4)) / 100
             yield (
                 f"bevel '{bevel.name}': side {side} is cleared beside the edge to {mm(left):.4f} above"
-                f" the bed; at least {least_mm(BED_FREE)} must stay: order"
+                f" the fixture; at least {least_mm(BED_FREE)} must stay: order"
                 f" land={least_mm(wanted):.2f} in place of"
                 f" {mm(bevel.land):.3f}, or the edge nearer to the middle"
             )
@@ -206,11 +207,12 @@ def _meeting(order: Order, bevel: Bevel) -> Iterator[str]:
     if not bevel.on("A"):
         return
     trench, edge = order.trench, edge_height(bevel, "A")
-    floor = order.blade.thickness / 2 - trench.meet - trench.overlap / 2
+    floor = order.blade.thickness / 2 - trench.depth_a - trench.overlap / 2
     if not floor >= edge - order.bevelling.below - 1e-9:
         most = order.blade.thickness / 2 - trench.overlap / 2 - edge + order.bevelling.below
         yield (
-            f"{stated('outline.meet', mm(trench.meet)):.3f} lets side A's trench pass the edge of bevel"
+            f"{stated('outline.depth_a', mm(trench.depth_a)):.3f} lets side A's trench pass the"
+            " edge of bevel"
             f" '{bevel.name}', which would stand on a web alone; at most {most_mm(most):.3f} will do"
         )
 
@@ -237,7 +239,8 @@ def _support(order: Order) -> Iterator[str]:
     deep = order.blade.thickness / 2 - min([floors(order).a_rough, *ground])
     if not deep <= SUPPORT_VOID_MM:
         yield (
-            f"{stated('setup.support', as_written(order.setup.support))}: side B opens the bevels' edges over"
+            f"{stated('setup.support', as_written(order.setup.support))}: side B opens the"
+            " bevels' edges over"
             f" grooves of {mm(deep):.2f}"
             " of side"
             f' A, which stand open; above {mm(SUPPORT_VOID_MM)} they want filling: write support="filled"'

@@ -35,10 +35,10 @@ def _edge(order: Order) -> Iterator[str]:
     tabs, blade = order.tabs, order.blade
     if tabs.stations or not tabs.count or blade.bevels:
         return
-    if not (tabs.keep_off or tabs.as_milled):
+    if not (tabs.no_tabs or tabs.as_milled):
         yield (
             "no stretch of the outline is kept free of tabs, so they may stand on the cutting edge:"
-            " name the edge in outline.keep_off, or draw it on a layer named in drawing.keep_off"
+            " name the edge in outline.no_tabs, or draw it on a layer named in drawing.no_tabs"
         )
 
 

@@ -24,10 +24,10 @@ from knifecam.shop.setup import Clamp
 from knifecam.shop.side_view import curve_on, height_on, points_on
 
 
-def check_clamps(keep_outs: Sequence[Clamp]) -> Iterator[str]:
+def check_clamps(clamps: Sequence[Clamp]) -> Iterator[str]:
     """Yield which keep-outs are empty."""
-    for place, box in enumerate(keep_outs, start=1):
-        where = f"keep_out[{place}]"
+    for place, box in enumerate(clamps, start=1):
+        where = f"clamps[{place}]"
         for axis, low, high in (("x", box.x_low, box.x_high), ("y", box.y_low, box.y_high)):
             if not low < high:
                 yield (
@@ -63,11 +63,11 @@ def clamps_on(order: Order, side: str) -> Iterator[Obstacle]:
     """Yield the side's clamps in its frame."""
     setup = order.setup
     datum = points_on(side, setup.datum["AB".index(side)], setup.flip)[0]
-    for clamp in setup.keep_out:
+    for clamp in setup.clamps:
         if clamp.side == side:
             x, y = datum
             yield Obstacle(
-                name=f"keep_out '{clamp.name}' on side {side}", round_=0.0, height=clamp.height,
+                name=f"clamp '{clamp.name}' on side {side}", round_=0.0, height=clamp.height,
                 low=(clamp.x_low + x, clamp.y_low + y), high=(clamp.x_high + x, clamp.y_high + y),
             )  # fmt: skip
 
@@ -75,12 +75,12 @@ def clamps_on(order: Order, side: str) -> Iterator[Obstacle]:
 def screw_heads(order: Order) -> Iterator[Obstacle]:
     """Yield the heads of the screws that hold the blade on side B, in its frame."""
     setup = order.setup
-    for bore in order.blade.bores if setup.hold.kind == "bores" else ():
-        if bore.name in setup.hold.screws:
+    for bore in order.blade.bores if setup.workholding.kind == "bores" else ():
+        if bore.name in setup.workholding.screws:
             x, y = (float(c) for c in points_on("B", bore.centre, setup.flip)[0])
             yield Obstacle(
                 name=f"the screw's head over bore '{bore.name}'", low=(x, y), high=(x, y),
-                round_=setup.hold.head_diameter / 2, height=setup.hold.head_height,
+                round_=setup.workholding.head_diameter / 2, height=setup.workholding.head_height,
             )  # fmt: skip
 
 
@@ -203,7 +203,7 @@ CLAMP_ROOM_MM = 5.0
 def clamps(order: Order) -> Iterator[str]:
     """Clamps stand clear of every path: the trench, and on side A the reference bores."""
     outline, setup = order.blade.outline, order.setup
-    for clamp in setup.keep_out:
+    for clamp in setup.clamps:
         index = "AB".index(clamp.side)
         datum = points_on(clamp.side, setup.datum[index], setup.flip)[0]
         edge_x = np.linspace(clamp.x_low, clamp.x_high, 41)
@@ -219,7 +219,7 @@ def clamps(order: Order) -> Iterator[str]:
         for name, room in rooms.items():
             if not room >= CLAMP_ROOM_MM:
                 yield (
-                    f"keep_out '{clamp.name}' on side {clamp.side}"
+                    f"clamps: '{clamp.name}' on side {clamp.side}"
                     f" {lies_beside(room, name)}; at least"
                     f" {mm(CLAMP_ROOM_MM)} must stay between them: move it away from the blade"
                 )

@@ -166,7 +166,7 @@ def _ground(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
             yield (
                 f"{where}, width={mm(one.width):.3f}: the tip goes {mm(least.depth):.3f} deep, and"
                 f" side A's trench leaves it {mm(have):.3f}; order"
-                f" {stated('outline.meet', mm(order.trench.meet + least.depth - have)):.3f}, or a"
+                f" {stated('outline.depth_a', mm(order.trench.depth_a + least.depth - have)):.3f}, or a"
                 " narrower break"
             )
             return
@@ -220,7 +220,7 @@ def _heads(
     order: Order, one: EdgeBreak, mill: Cutter, cone: ChamferStand, where: str
 ) -> Iterator[str]:
     """Refuse a mill whose upper part runs into the heads of the screws that hold the blade."""
-    hold = order.setup.hold
+    hold = order.setup.workholding
     if one.side != "B" or hold.kind != "bores":
         return
     height = cone.depth + hold.head_height
@@ -234,11 +234,12 @@ def _heads(
 
 def _head(order: Order, bore: Bore, cone: ChamferStand, wide: float, where: str) -> Iterator[str]:
     inside = float(signed_distance(bore.centre, order.blade.outline)[0])
-    room = inside - order.setup.hold.head_diameter / 2 + cone.away - wide
+    room = inside - order.setup.workholding.head_diameter / 2 + cone.away - wide
     if not room >= HEAD_ROOM:
         yield (
             f"{where}: the mill is {mm(wide):.2f} in radius beside the head over bore '{bore.name}',"
-            f" {stated('hold.head_diameter', mm(order.setup.hold.head_diameter)):.2f}, and comes within"
+            f" {stated('workholding.head_diameter', mm(order.setup.workholding.head_diameter)):.2f}, and"
+            " comes within"
             f" {mm(room):.2f}"
             f" of it; {mm(HEAD_ROOM)} must stay: use a thinner mill, lower heads, or break that edge by"
             " hand"
@@ -266,12 +267,12 @@ def _inside(
 
 def _opened_wider(order: Order, one: EdgeBreak, where: str) -> Iterator[str]:
     """Refuse a break of which less than half stays once side B opens the skin past the wall."""
-    relief = order.boring.relief
-    if one.side == "B" and order.boring.bed == "skin" and not relief <= one.width + 1e-9:
+    relief = order.boring.oversize
+    if one.side == "B" and order.boring.opening == "skin" and not relief <= one.width + 1e-9:
         yield (
-            f"{where}, width={mm(one.width):.3f}: {stated('bores.relief', mm(relief)):.3f} opens side"
+            f"{where}, width={mm(one.width):.3f}: {stated('bores.oversize', mm(relief)):.3f} opens side"
             f" B {mm(relief / 2):.3f} past the wall, which takes {mm(min(relief / 2, one.width)):.3f}"
-            f" of it; order {stated('bores.relief', mm(one.width)):.3f} or less, or a break of"
+            f" of it; order {stated('bores.oversize', mm(one.width)):.3f} or less, or a break of"
             f" {mm(relief):.3f} or more"
         )
 

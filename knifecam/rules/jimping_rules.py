@@ -35,7 +35,8 @@ def jimping_faults(blade: Blade) -> Iterator[str]:
         if not land_left >= LEAST_NOTCH_LAND_MM - FIGURES_AGREE_MM:
             yield (
                 f"jimping '{row.name}': pitch={mm(row.pitch):.3f} leaves {mm(land_left):.3f} between"
-                f" notches of {mm(row.diameter):.3f}; {least_mm(LEAST_NOTCH_LAND_MM)} or more does not chip. Use a"
+                f" notches of {mm(row.diameter):.3f}; {least_mm(LEAST_NOTCH_LAND_MM)} or more"
+                " does not chip. Use a"
                 " greater pitch, a smaller diameter or less depth"
             )
         around = 2 * math.pi * np.arange(24) / 24
@@ -134,7 +135,8 @@ def _land(order: Order, row: Jimping, where: str) -> Iterator[str]:
     if not land >= LEAST_NOTCH_LAND_MM - 1e-6:
         yield (
             f"{where}, pitch={mm(row.pitch):.3f} leaves {mm(max(land, 0.0)):.3f} of land between notches;"
-            f" at least {least_mm(LEAST_NOTCH_LAND_MM)} must stay, or the teeth chip: order a greater pitch,"
+            f" at least {least_mm(LEAST_NOTCH_LAND_MM)} must stay, or the teeth chip: order a"
+            " greater pitch,"
             " or less"
             " diameter or depth"
         )

@@ -22,28 +22,29 @@ from knifecam.shop.setup import ALLOWED_SPREAD, Setup
 
 
 def check_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
-    """Yield what contradicts itself between the bores' opening, the blade and the bed."""
+    """Yield what contradicts itself between the bores' opening, the blade and the fixture."""
     hidden = [
         f'"{b.name}"'
         for b in setup.registration.bores
-        if (boring.bed == "skin" if b.depth is None else b.depth < blade.thickness - 1e-9)
+        if (boring.opening == "skin" if b.depth is None else b.depth < blade.thickness - 1e-9)
     ]
     if setup.registration.kind == "bores" and hidden:
         yield (
             f"registration.bores: {', '.join(hidden)} cannot be measured from side B, blind or under"
-            f" {stated('bores.bed', as_written(boring.bed))}; write bores.bed"
+            f" {stated('bores.opening', as_written(boring.opening))}; write bores.opening"
             ' = "relieved" and depth="through"'
         )
-    if boring.bed == "skin" and not boring.skin < blade.thickness / 2:
+    if boring.opening == "skin" and not boring.skin < blade.thickness / 2:
         yield (
             f"{stated('bores.skin', mm(boring.skin)):g} must be less than half the blade's thickness,"
             f" {mm(blade.thickness / 2):g}"
         )
     deep = relieved_depth(boring)
-    if boring.bed == "relieved" and not setup.bed_allowance >= deep - 1e-9:
+    if boring.opening == "relieved" and not setup.fixture_allowance >= deep - 1e-9:
         yield (
-            f"{stated('setup.bed_allowance', mm(setup.bed_allowance)):g} must be at least"
-            f" {least_mm(deep):g} with a relieved bed: {stated('bores.through', mm(boring.through)):g}"
+            f"{stated('setup.fixture_allowance', mm(setup.fixture_allowance)):g} must be at least"
+            f" {least_mm(deep):g} with a relieved fixture:"
+            f" {stated('bores.through', mm(boring.through)):g}"
             f" and {mm(UNDER_BORES)}"
         )
 
@@ -133,7 +134,7 @@ def thin_rims(order: Order) -> Iterator[str]:
 def relieved(order: Order) -> Iterator[str]:
     """What side B opens wider leaves some of the wall that side A bored."""
     blade, boring = order.blade, order.boring
-    if boring.bed != "skin" or boring.relief == 0.0:
+    if boring.opening != "skin" or boring.oversize == 0.0:
         return
     half, deep = blade.thickness / 2, floors(order).b_open
     skinned = (b for b in blade.bores if b.depth is None and not b.both_sides)
@@ -143,9 +144,9 @@ def relieved(order: Order) -> Iterator[str]:
         k = int(np.argmin(top))
         if not top[k] > deep:
             yield (
-                f"{stated('bores.relief', mm(boring.relief)):.3f} opens {name} wider from side B by"
+                f"{stated('bores.oversize', mm(boring.oversize)):.3f} opens {name} wider from side B by"
                 f" all of its {mm(top[k] + half):.3f} at {Place(*places[k]):.2f}, since a skin of"
-                f" {mm(boring.skin):.3f} is opened {mm(deep + half):.3f} deep: relief = 0 will do, or"
+                f" {mm(boring.skin):.3f} is opened {mm(deep + half):.3f} deep: oversize = 0 will do, or"
                 " a thinner bores.skin, or another place"
             )
 
@@ -184,7 +185,7 @@ WEB_SPACING = 0.2
 
 LEAST_SKIN, SKIN_BY_BED = 0.1, 0.05
 """mm: thinnest skin where side A counts Z from the face, so that a plate 0.05 mm thinner than
-measured and a Z 0.03 mm off do not open it into the bed; and where it counts from the bed."""
+measured and a Z 0.03 mm off do not open it into the fixture; and where it counts from the fixture."""
 
 
 def bores(order: Order) -> Iterator[str]:
@@ -246,15 +247,15 @@ def _web_line(name: str, other: str, web: float) -> str:
 
 
 def fixture_depths(order: Order) -> Iterator[str]:
-    """Nothing goes deeper than the bed allows, and skins can be opened."""
+    """Nothing goes deeper than the fixture allows, and skins can be opened."""
     boring, setup = order.boring, order.setup
     corner = bore_corner(order)
-    if boring.bed == "relieved" and not boring.through >= corner:
+    if boring.opening == "relieved" and not boring.through >= corner:
         yield (
             f"{stated('bores.through', mm(boring.through)):.3f} leaves a lip: at least the corner radius"
             f" {mm(corner):.3f} is wanted"
         )
-    if boring.bed == "skin":
+    if boring.opening == "skin":
         yield from _skin(order)
     for bore in setup.registration.bores:
         through = bore.depth is None or bore.depth >= order.blade.thickness
@@ -264,10 +265,10 @@ def fixture_depths(order: Order) -> Iterator[str]:
                 " from side B"
                 " and must go through"
             )
-        if through and boring.bed != "relieved":
+        if through and boring.opening != "relieved":
             yield (
-                f"registration bore '{bore.name}' goes through: order bores.bed = 'relieved'"
-                f"{basis('bores.bed')} with a bed allowance, or make it blind (T - 0.3 mm)"
+                f"registration bore '{bore.name}' goes through: order bores.opening = 'relieved'"
+                f"{basis('bores.opening')} with a fixture allowance, or make it blind (T - 0.3 mm)"
             )
 
 
@@ -282,5 +283,5 @@ def _skin(order: Order) -> Iterator[str]:
         yield (
             f"{stated('bores.skin', mm(skin)):.3f} must be at least {least_mm(least):.3f} where Z of"
             f" side A is counted from the {order.setup.z_zero[0]}: with {why} the bores would run into"
-            f" the bed; {mm(0.25)} is usual"
+            f" the fixture; {mm(0.25)} is usual"
         )

@@ -63,11 +63,11 @@ def _contradicting(order: Order) -> Iterator[str]:
         *check_tabs(order.tabs, blade),
         *check_trench(order.trench, blade),
         *check_boring(order.boring, blade, setup),
-        *check_workholding(setup.hold, blade),
+        *check_workholding(setup.workholding, blade),
         *check_registration(setup.registration),
         *check_reference_bores(setup.registration, setup.plate, blade, order.trench),
         *check_setup(setup, order.cutters),
-        *check_clamps(setup.keep_out),
+        *check_clamps(setup.clamps),
     )
 
 

@@ -79,7 +79,7 @@ def _extent(order: Order, side: str) -> tuple[np.ndarray, np.ndarray]:
     seen = points_on(side, places, setup.flip) - points_on(side, setup.datum[index], setup.flip)
     half = order.blade.thickness / 2
     zero = half if setup.z_zero[index] == "face" else -half
-    deep = half - order.trench.meet if side == "A" else -half + order.trench.meet
+    deep = half - order.trench.depth_a if side == "A" else -half + order.trench.depth_a
     low, high = min(0.0, deep - zero), bench.rapid_z - zero
     return np.append(seen.min(axis=0), low), np.append(seen.max(axis=0), high)
 
@@ -92,10 +92,10 @@ def border_left(order: Order) -> Iterator[str]:
     sides = {"left": x0 - low_x, "right": high_x - x1, "lower": y0 - low_y, "upper": high_y - y1}
     for name, room in sides.items():
         left = room - width
-        if not left >= order.trench.frame - 1e-9:
+        if not left >= order.trench.border - 1e-9:
             yield (
                 f"plate: {mm(left):.2f} stay outside the trench on the {name} edge, at least"
-                f" {stated('outline.frame', mm(order.trench.frame)):.2f} must; use a larger plate or"
+                f" {stated('outline.border', mm(order.trench.border)):.2f} must; use a larger plate or"
                 " move its corner"
             )
     for bore in order.setup.registration.bores:

@@ -71,9 +71,9 @@ def tabs(order: Order) -> Iterator[str]:
     if not most > 0:
         yield (
             f"{stated('tabs.thickness', mm(tab.thickness)):.3f} finds no room: side A goes"
-            f" {mm(half - deep.a_rough):.3f} deep, by outline.meet and half of outline.overlap"
-            f"{basis('outline.meet', 'outline.overlap')}, and"
-            f" the plate is {mm(2 * half):.3f} thick; lessen outline.meet"
+            f" {mm(half - deep.a_rough):.3f} deep, by outline.depth_a and half of outline.overlap"
+            f"{basis('outline.depth_a', 'outline.overlap')}, and"
+            f" the plate is {mm(2 * half):.3f} thick; lessen outline.depth_a"
         )
     elif not tab.thickness < most:
         yield (
@@ -99,7 +99,7 @@ def _ordered(order: Order) -> Iterator[str]:
     blade, whole = order.blade, order.blade.outline.length
     taken = [(f"the edge of bevel '{one.name}'", one.edge) for one in blade.bevels]
     taken += [(f"jimping '{row.name}'", row.stretch) for row in blade.jimping]
-    taken += [("a stretch of keep_off", one) for one in order.tabs.keep_off]
+    taken += [("a stretch of no_tabs", one) for one in order.tabs.no_tabs]
     taken += [("a stretch of outline.as_milled", one) for one in order.tabs.as_milled]
     for place, station in enumerate(order.tabs.stations, start=1):
         for name, stretch in taken:
@@ -150,7 +150,7 @@ def _least_waist(order: Order, thin: float) -> float:
     A trapezium of widths a and b = a + f and height t, bent so that a is stretched, has the section
     modulus t^2 (a^2 + 4 a b + b^2) / (12 (a + 2 b)): a quadratic of a.
     """
-    f = thin * (1 / math.tan(order.tabs.rise) + 1 / math.tan(order.tabs.descent))
+    f = thin * (1 / math.tan(order.tabs.ramp_up) + 1 / math.tan(order.tabs.ramp_down))
     c = 12 * WEAKEST_TAB / (BEND_STRENGTH[0] * thin**2)
     half, rest = f / 2 - c / 4, (f**2 - 2 * f * c) / 6
     return max(0.0, -half + math.sqrt(max(0.0, half**2 - rest)))
@@ -224,7 +224,8 @@ def necks(order: Order) -> Iterator[str]:
     if not neck.stub <= LARGEST_STUB_MM + 1e-9:
         yield (
             f"tabs.neck: its stub would stand out {mm(neck.stub):.3f}, by the corners of the trench's"
-            f" cutters and the wall's allowance; at most {most_mm(LARGEST_STUB_MM)}: use cutters of smaller"
+            f" cutters and the wall's allowance; at most {most_mm(LARGEST_STUB_MM)}: use cutters"
+            " of smaller"
             " corner, or"
             " order less allowance for roughing"
         )
@@ -250,7 +251,7 @@ def _cutter(order: Order, small: Cutter) -> Iterator[str]:
         yield (
             f"{where}: {small.keyed('reach'):.2f} is less than the {mm(deep):.2f} it goes into the"
             " trench;"
-            " use one with a longer neck, or order outline.meet nearer to side B"
+            " use one with a longer neck, or order outline.depth_a nearer to side B"
         )
     elif not (small.flute_length >= deep or small.neck < small.diameter):
         yield (

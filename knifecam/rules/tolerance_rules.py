@@ -1,7 +1,7 @@
-"""What must still hold where plate and zeros are a little off: lands, and tips above the bed.
+"""What must still hold where plate and zeros are a little off: lands, and tips above the fixture.
 
-A plate may be `PLATE_THICKER_MM` mm thicker or thinner than measured, and side B's Z `Z_RAISED_MM` mm off. A wedge
-of 0.02 mm along the plate moves less than either wherever it moves anything.
+A plate may be `PLATE_THICKER_MM` mm thicker or thinner than measured, and side B's Z `Z_RAISED_MM`
+mm off. A wedge of 0.02 mm along the plate moves less than either wherever it moves anything.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def lost_of_land(setup: Setup, cut: str) -> tuple[float, str]:
     """Return the most, in mm, that is lost of a land which the sides in ``cut`` mill, and by what.
 
     A side that counts Z from the face rises with a thicker plate. One side alone leaves the land
-    above the bed; two leave that much together less the plate's thickness.
+    above the fixture; two leave that much together less the plate's thickness.
     """
     faces = sum(setup.z_zero["AB".index(side)] == "face" for side in cut)
     thickness = PLATE_THICKER_MM * abs(faces - (len(cut) - 1))
@@ -70,7 +70,11 @@ def lost_of_land(setup: Setup, cut: str) -> tuple[float, str]:
 
 def _steadier(setup: Setup, cut: str, left: float) -> str:
     """Return which Z zeros would bear a land that the ordered ones do not; empty where none."""
-    better = {"A": ("bed", setup.z_zero[1]), "B": (setup.z_zero[0], "bed"), "AB": ("face", "bed")}
+    better = {
+        "A": ("fixture", setup.z_zero[1]),
+        "B": (setup.z_zero[0], "fixture"),
+        "AB": ("face", "fixture"),
+    }
     zeros = better[cut]
     lost = Z_RAISED_MM if "B" in cut else 0.0
     if zeros == setup.z_zero or not left >= max(PLANNED_LEAST_LAND_MM, REMAINS + lost) - 1e-9:
@@ -84,20 +88,21 @@ def _steadier(setup: Setup, cut: str, left: float) -> str:
 
 
 def over_bed(order: Order) -> Iterator[str]:
-    """The outline's walls end above the bed on either side, with plate and zeros off."""
+    """The outline's walls end above the fixture on either side, with plate and zeros off."""
     half, deep, setup = order.blade.thickness / 2, floors(order), order.setup
-    opens = order.boring.bed == "skin" and (order.blade.bores or order.blade.slots)
+    opens = order.boring.opening == "skin" and (order.blade.bores or order.blade.slots)
     lowest = {
         "A": half + deep.a_rough,
         "B": half - max(deep.b_finish, deep.b_open if opens else -half),
     }
     for side, left in lowest.items():
         lost, why = _lower(setup, side)
-        least = max(lost - setup.bed_allowance, 0.0)
+        least = max(lost - setup.fixture_allowance, 0.0)
         if not (left >= least - 1e-9 and left > 0):
             where = f"to {mm(left):.3f} above" if left > 0 else f"{mm(-left):.3f} into"
             yield (
-                f"side {side} goes {where} the bed, at least {least_mm(max(least, 0.01)):.2f} must stay:"
+                f"side {side} goes {where} the fixture, at least {least_mm(max(least, 0.01)):.2f}"
+                " must stay:"
                 f" {why}; {_raised(order, side, least)}"
             )
 
@@ -111,26 +116,26 @@ def _lower(setup: Setup, side: str) -> tuple[float, str]:
         )
     if side == "B":
         return Z_RAISED_MM, f"side B's Z may be {mm(Z_RAISED_MM)} lower"
-    return 0.0, "it would run into the bed"
+    return 0.0, "it would run into the fixture"
 
 
 def _raised(order: Order, side: str, least: float) -> str:
-    """Return what keeps a side's outline off the bed: another plane of meeting, or less overlap."""
+    """Return what keeps a side's outline off the fixture: another plane of meeting, or less overlap."""
     trench, thickness = order.trench, order.blade.thickness
     half = thickness / 2
     if side == "A":
         most = thickness - least - trench.overlap / 2
         return (
-            f"order {stated('outline.meet', most_mm(most)):.2f} or less in place of"
-            f" {mm(trench.meet):.3f}"
+            f"order {stated('outline.depth_a', most_mm(most)):.2f} or less in place of"
+            f" {mm(trench.depth_a):.3f}"
         )
     edges = [edge_height(bevel, "A") for bevel in order.blade.bevels if bevel.on("A")]
     room = half - max(edges, default=trench.web - half) + (order.bevelling.below if edges else 0.0)
     wanted = math.ceil(round((trench.overlap / 2 + least) * 100, 4)) / 100
     if wanted <= room - trench.overlap / 2:
         return (
-            f"order {stated('outline.meet', least_mm(wanted)):.2f} or more in place of"
-            f" {mm(trench.meet):.3f}"
+            f"order {stated('outline.depth_a', least_mm(wanted)):.2f} or more in place of"
+            f" {mm(trench.depth_a):.3f}"
         )
     narrow = math.floor(round((room - least) * 100, 4)) / 100
     corner = math.floor(round((narrow - 0.1) / 2 * 100, 4)) / 100
@@ -149,10 +154,11 @@ def _raised(order: Order, side: str, least: float) -> str:
 def approach(order: Order) -> Iterator[str]:
     """Rapids down end above the plate, though it is thicker or side B's Z lower than told."""
     setup, gap = order.setup, order.setup.mill.approach_gap
-    least = max(PLATE_THICKER_MM if "bed" in setup.z_zero else 0.0, Z_RAISED_MM)
+    least = max(PLATE_THICKER_MM if "fixture" in setup.z_zero else 0.0, Z_RAISED_MM)
     if not gap > least:
         yield (
             f"{stated('mill.approach_gap', mm(gap)):g} must be greater than {mm(least):g}: a plate"
-            f" {mm(PLATE_THICKER_MM):g} thicker, or side B's Z {mm(Z_RAISED_MM):g} lower, lets rapids end in the"
+            f" {mm(PLATE_THICKER_MM):g} thicker, or side B's Z {mm(Z_RAISED_MM):g} lower, lets"
+            " rapids end in the"
             f" plate; {mm(0.5)} is usual"
         )

@@ -19,9 +19,9 @@ from knifecam.shop.order_record import Trench
 
 def check_trench(trench: Trench, blade: Blade) -> Iterator[str]:
     """Yield what contradicts itself between trench and blade."""
-    if not trench.meet < blade.thickness:
+    if not trench.depth_a < blade.thickness:
         yield (
-            f"{stated('outline.meet', mm(trench.meet)):g} must be less than the blade's thickness,"
+            f"{stated('outline.depth_a', mm(trench.depth_a)):g} must be less than the blade's thickness,"
             f" {mm(blade.thickness):g}"
         )
 
@@ -77,7 +77,7 @@ def meeting(order: Order) -> Iterator[str]:
         )
     elif not -half < deep.b_rough < deep.a_rough < deep.b_finish:
         yield (
-            f"{stated('outline.meet', mm(order.trench.meet)):.3f} with"
+            f"{stated('outline.depth_a', mm(order.trench.depth_a)):.3f} with"
             f" {keyed('outline.overlap', mm(order.trench.overlap)):.3f} and"
             f" {keyed('outline.web', mm(order.trench.web)):.3f} does not fit a plate of"
             f" {mm(2 * half):.3f}; lessen meet, overlap or web, and keep web above 0"

@@ -75,11 +75,11 @@ RESTS_ON = {
     "reach": ("cutters.flute_length", "cutters.reach", "cutters.neck"),
     "shank-contact": ("cutters.shank", "cutters.stickout", "cutters.cone", "cutters.holder"),
     "keep-out": ("cutters.stickout", "cutters.holder"),
-    "steep-entry": ("cutters.ramp", "cutters.may_plunge"),
+    "steep-entry": ("cutters.ramp", "cutters.centre_cutting"),
     "feed": ("mill.feed_high",),
     "spindle": ("mill.spindle_low", "mill.spindle_high"),
-    "coolant": ("mill.air_word",),
-    "frame": ("outline.frame",),
+    "coolant": ("mill.coolant_code",),
+    "border": ("outline.border",),
 }
 """Keys that each kind of finding rests on, whatever its line; "cutters" is the cutter it marks."""
 

@@ -41,7 +41,7 @@ class Cutter(Record):
     shank: Diameter
     stickout: Annotated[float, Within(above=0.0, most=400.0)]
     holder: Annotated[float, Within(above=0.0, most=200.0)] = 25.0
-    may_plunge: bool = False
+    centre_cutting: bool = False
     ramp: Annotated[float, Within(unit="rad", above=0.0, most=math.radians(45.0))] = (
         0.03490658503988659
     )

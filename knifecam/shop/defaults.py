@@ -169,11 +169,11 @@ ABOVE_EDGE = 0.05
 
 
 OVER_BED, UNDER_EDGE = 0.05, 0.07
-"""mm that side B's walls end above its bed, and that side A's trench may go below edges for it."""
+"""mm that side B's walls end above its fixture, and that side A's trench may go below edges for it."""
 
 
 UNDER_BORES = 0.3
-"""mm that a relieved bed is free below where bores end (common practice)."""
+"""mm that a relieved fixture is free below where bores end (common practice)."""
 
 
 NECK_STEP = 0.025
@@ -276,7 +276,7 @@ def propose_trench(
     """Return the trench of a blade of ``thickness`` mm for its roughing and finishing cutters.
 
     Side A's trench stays above the edges of its ``bevels``: beside them it goes deeper by clearing.
-    In plates so thin that side B would then run into the bed it goes as much below as it must, but
+    In plates so thin that side B would then run into the fixture it goes as much below as it must, but
     not below what is cleared there.
 
     Raises
@@ -293,10 +293,10 @@ def propose_trench(
     if not meet > 0:
         raise OrderError(tuple(_crowding_edges(thickness, bevels, over / 2 + ABOVE_EDGE)))
     return Trench(
-        meet=meet,
+        depth_a=meet,
         overlap=over,
         width=trench_width(rough.diameter, finish.diameter, allowance),
-        frame=frame_width(thickness),
+        border=frame_width(thickness),
     )
 
 
@@ -315,7 +315,7 @@ def _crowding_edges(thickness: float, bevels: Sequence[Bevel], room: float) -> I
 
 
 def relieved_depth(boring: Boring) -> float:
-    """Return how far below the plate a relieved bed must be free for bores that go through."""
+    """Return how far below the plate a relieved fixture must be free for bores that go through."""
     return round(boring.through + UNDER_BORES, 4)
 
 

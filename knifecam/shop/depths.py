@@ -36,15 +36,15 @@ OPENING_OVERLAP = 0.1
 def floors(order: Order) -> Floors:
     """Return the floors of both sides in part z.
 
-    The trenches meet at ``meet``: side A stops half the overlap below it, side B half above.
-    Tabs lie on side A's floor. Bores stop a skin above side B's face (or go into a relieved bed);
+    The trenches meet at ``depth_a``: side A stops half the overlap below it, side B half above.
+    Tabs lie on side A's floor. Bores stop a skin above side B's face (or go into a relieved fixture);
     side B opens them past the skin by both corner radii and `OPENING_OVERLAP`.
     """
     half = order.blade.thickness / 2
     trench, boring = order.trench, order.boring
-    meet = half - trench.meet
+    meet = half - trench.depth_a
     a_rough = meet - trench.overlap / 2
-    a_bore = -half + boring.skin if boring.bed == "skin" else -half - boring.through
+    a_bore = -half + boring.skin if boring.opening == "skin" else -half - boring.through
     return Floors(
         a_rough=a_rough,
         a_finish=a_rough + trench.clearance,

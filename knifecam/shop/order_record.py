@@ -26,7 +26,7 @@ class Cutting(Record):
     ``cutter`` is its number; ``stage`` one of "bore", "fit" (finishing of fitted bores), "slot",
     "rough" and "finish" (the outline's trench and wall), "notch" (jimping), "break" (edge breaks),
     "neck" (of tabs, at the wall), "clear" (beside the edge, for bevels), "bevel-rough",
-    "bevel-semi", "bevel-finish" and "plunge". ``spindle`` in rev/min, ``feed`` in mm/min at the
+    "bevel-semi", "bevel-finish" and "plunge-line". ``spindle`` in rev/min, ``feed`` in mm/min at the
     contact, ``stepdown`` in mm a level (a turn, for helices), ``stepover`` in mm (greatest step
     between finishing passes), ``allowance`` in mm left on the wall, on bevels plumb above them, for
     the next stage, ``life`` in contact minutes.
@@ -57,7 +57,7 @@ class Tabs(Record):
 
     ``count`` tabs are placed by the planner unless ``stations`` (mm along the outline, middles)
     are given. ``waist`` is the narrowest width, ``thickness`` the thickness, mm. No tab stands on
-    the stretches ``keep_off`` and ``as_milled``. ``rise`` and ``descent`` are the angles in rad at
+    the stretches ``no_tabs`` and ``as_milled``. ``ramp_up`` and ``ramp_down`` are the angles in rad at
     which the cutter lifts off to and falls from the window (10 to 20 degrees down: common
     practice). ``neck`` is the thickness in mm that a small cutter leaves of them along the blade's
     wall, so that they snap there; 0 for no neck.
@@ -67,12 +67,12 @@ class Tabs(Record):
     stations: tuple[Annotated[float, Within(least=0.0, most=10000.0)], ...] = ()
     waist: Annotated[float, Within(above=0.0, most=20.0)] = 1.5
     thickness: Annotated[float, Within(above=0.0, most=10.0)] = 0.4
-    keep_off: tuple[Stretch, ...] = ()
+    no_tabs: tuple[Stretch, ...] = ()
     as_milled: tuple[Stretch, ...] = ()
-    rise: Annotated[
+    ramp_up: Annotated[
         float, Within(unit="rad", least=math.radians(10.0), most=math.radians(60.0))
     ] = 0.7853981633974483
-    descent: Annotated[
+    ramp_down: Annotated[
         float, Within(unit="rad", least=math.radians(10.0), most=math.radians(25.0))
     ] = 0.3490658503988659
     neck: Annotated[float, Within(least=0.0, most=5.0)] = 0.0
@@ -82,36 +82,36 @@ class Tabs(Record):
 class Trench(Record):
     """The trench round the outline, mm.
 
-    ``meet`` is the meeting plane's depth below side A's face; the sides overlap by ``overlap``,
+    ``depth_a`` is the meeting plane's depth below side A's face; the sides overlap by ``overlap``,
     half of it each. ``width`` is the roughed width. ``web`` stays under side B's roughing and is
     sheared by the finishing pass at once: three times the usual 0.2 is the most (common practice).
-    ``clearance`` keeps the finishing cutter's end off the roughed floor of side A. ``frame`` is the
+    ``clearance`` keeps the finishing cutter's end off the roughed floor of side A. ``border`` is the
     least width of plate that must stay outside the trench.
     """
 
-    meet: Annotated[float, Within(above=0.0, most=20.0)]
+    depth_a: Annotated[float, Within(above=0.0, most=20.0)]
     overlap: Annotated[float, Within(least=0.0, most=10.0)]
     width: Annotated[float, Within(above=0.0, most=100.0)]
     web: Annotated[float, Within(above=0.0, most=0.6)] = 0.2
     clearance: Annotated[float, Within(least=0.0, most=1.0)] = 0.02
-    frame: Annotated[float, Within(least=0.0, most=200.0)] = 8.0
+    border: Annotated[float, Within(least=0.0, most=200.0)] = 8.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Boring(Record):
     """How bores and slots are opened, mm.
 
-    ``bed`` is "skin" (side A leaves ``skin``, opened from side B at ``relief`` more diameter) or
-    "relieved" (side A goes through by ``through`` into a relieved or sacrificial bed).
+    ``opening`` is "skin" (side A leaves ``skin``, opened from side B at ``oversize`` more diameter) or
+    "relieved" (side A goes through by ``through`` into a relieved or sacrificial fixture).
     ``undersize`` is what roughing leaves of the diameter of fitted bores.
     """
 
-    bed: Annotated[str, OneOf(words=("skin", "relieved"))] = "skin"
+    opening: Annotated[str, OneOf(words=("skin", "relieved"))] = "skin"
     skin: Annotated[float, Within(above=0.0, most=2.0)] = 0.25
-    relief: Annotated[float, Within(least=0.0, most=0.5)] = 0.04
+    oversize: Annotated[float, Within(least=0.0, most=0.5)] = 0.04
     through: Annotated[float, Within(above=0.0, most=5.0)] = 0.2
     undersize: Annotated[float, Within(above=0.0, most=0.5)] = 0.08
-    spring_circles: Annotated[int, Within(unit="", least=0, most=5)] = 1
+    spring_passes: Annotated[int, Within(unit="", least=0, most=5)] = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -63,7 +63,7 @@ class Mill(Record):
     ``rapid_height`` and ``approach_gap`` are mm above the highest thing on the table and above the
     surface at the place. ``change_height`` is how far above the plate the tip stands while hands
     work, and ``change_place`` (x, y) in each side's program where it goes for that, None to stay
-    where it is. ``air_word`` is "M7" or "M8"; ``units`` "mm" or "in", what its programs count in.
+    where it is. ``coolant_code`` is "M7" or "M8"; ``units`` "mm" or "in", what its programs count in.
     """
 
     name: Annotated[str, Plain()] = "mill"
@@ -82,7 +82,7 @@ class Mill(Record):
     change_by_hand: bool = True
     change_height: Annotated[float, Within(least=5.0, most=500.0)] = 50.0
     change_place: tuple[Seen | None, Seen | None] | None = None
-    air_word: Annotated[str, OneOf(words=("M7", "M8"))] = "M7"
+    coolant_code: Annotated[str, OneOf(words=("M7", "M8"))] = "M7"
 
 
 Size = Annotated[float, Within(above=0.0, most=2000.0)]
@@ -131,7 +131,7 @@ LOWEST_STOP = 5.0
 """mm above the plate: the least at which a hand comes near (common practice)."""
 
 
-Zero = Annotated[str, OneOf(words=("face", "bed"))]
+Zero = Annotated[str, OneOf(words=("face", "fixture"))]
 
 
 Offset = Annotated[str, OneOf(words=OFFSETS)]
@@ -167,7 +167,7 @@ class MeasuredBore(Record):
 class Registration(Record):
     """What makes side B meet side A.
 
-    ``kind`` is "pins" (reference bores seat on dowels of the bed), "edges" (the same two physical
+    ``kind`` is "pins" (reference bores seat on dowels of the fixture), "edges" (the same two physical
     edges touched before and after) or "bores" (reference bores measured after the flip; side B is
     written for the plate as it lies). ``bores`` stand in the part frame, in the waste.
     """
@@ -198,7 +198,7 @@ class Setup(Record):
 
     ``flip`` is the axis the plate is turned about, "X" or "Y". ``datum`` is the place of X0 Y0 of
     side A and of side B, each in the part frame (mm): by default the same physical place.
-    ``z_zero`` tells for each side whether Z0 is the plate's upper "face" or the "bed".
+    ``z_zero`` tells for each side whether Z0 is the plate's upper "face" or the "fixture".
     ``offsets`` are the work offsets, e.g. ("G54", "G55"). ``support``: what fills the grooves of
     side A before the flip, "filled" or "none". ``gap_stop``: whether each cutter first stops over
     a stated place at ``gap_height`` mm for a block to pass under. ``gauge`` is the number of the
@@ -209,14 +209,14 @@ class Setup(Record):
     mill: Mill
     flip: Annotated[str, OneOf(words=("X", "Y"))] = "X"
     registration: Registration = Registration()
-    hold: Workholding = Workholding()
+    workholding: Workholding = Workholding()
     datum: tuple[Point, Point]
-    z_zero: tuple[Zero, Zero] = ("face", "bed")
+    z_zero: tuple[Zero, Zero] = ("face", "fixture")
     offsets: tuple[Offset, Offset] = ("G54", "G55")
-    keep_out: tuple[Clamp, ...] = ()
+    clamps: tuple[Clamp, ...] = ()
     support: Annotated[str, OneOf(words=("filled", "none"))] = "filled"
     gap_stop: bool = True
     gap_height: Annotated[float, Within(least=LOWEST_STOP, most=100.0)] = 10.0
     gauge: Annotated[int, Within(unit="", least=1, most=99)] = 20
     gauge_diameter: Annotated[float, Within(above=0.0, most=25.0)] = 6.0
-    bed_allowance: Annotated[float, Within(least=0.0, most=20.0)] = 0.0
+    fixture_allowance: Annotated[float, Within(least=0.0, most=20.0)] = 0.0

@@ -61,9 +61,9 @@ class SideContext:
     def rapid_z(self) -> float:
         """Where rapids across the plate run: above the highest thing on the table."""
         setup = self.order.setup
-        things = [k.height for k in setup.keep_out if k.side == self.side]
-        if self.side == "B" and setup.hold.kind == "bores":
-            things.append(setup.hold.head_height)
+        things = [k.height for k in setup.clamps if k.side == self.side]
+        if self.side == "B" and setup.workholding.kind == "bores":
+            things.append(setup.workholding.head_height)
         height = max(setup.mill.rapid_height, LEAST_RAPID_HEIGHT)
         return self.top + max([self.bulge, *things]) + height
 

@@ -11,7 +11,7 @@ NOTCH, BREAK, NECK = "notch", "break", "neck"
 CLEAR, BEVEL_ROUGH, BEVEL_SEMI = "clear", "bevel-rough", "bevel-semi"
 
 
-BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge"
+BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge-line"
 
 
 BEVEL_STAGES = (CLEAR, BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH, PLUNGE)

@@ -83,7 +83,7 @@ def neck_sizes(
     """
     foot = stress_raiser(tabs.neck, thickness, small.corner)
     back = stress_raiser(tabs.neck, tabs.thickness, small.corner)
-    flank = 1 / math.tan(tabs.rise) + 1 / math.tan(tabs.descent)
+    flank = 1 / math.tan(tabs.ramp_up) + 1 / math.tan(tabs.ramp_down)
     slant = tabs.neck * flank / 2
     width = max(LEAST_WIDTH, _rounded_up(small.diameter / (foot - 1) - slant))
     at_wall = width + slant + small.diameter
@@ -99,7 +99,8 @@ def neck_sizes(
 
 
 def stub_height(small: Cutter, finish: Cutter, rough: tuple[Cutter, Cutting]) -> float:
-    """Return how far off the wall a neck is thicker than its least by `PLANNED_NECK_FILLET_MM` or more, mm.
+    """Return how far off the wall a neck is thicker than its least by `PLANNED_NECK_FILLET_MM` or
+    more, mm.
 
     The neck's cutter leaves its corner r at the foot, and so does side A's finishing cutter; side A's
     roughing cutter leaves its own beyond the wall's allowance: each rises by FOOT at r less

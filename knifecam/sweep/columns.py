@@ -263,7 +263,8 @@ def refuse_cells(bounds: tuple[float, float, float, float], cell: float, *, grid
     raise KnifecamError(
         f"cell={mm(cell):g} makes {count / 1e6:.0f} million cells of the"
         f" {bare(bounds[2] - bounds[0]):.0f} x"
-        f" {mm(bounds[3] - bounds[1]):.0f} looked at, which take {(need + OTHER_BYTES) / 1e9:.1f} GB; at most"
+        f" {mm(bounds[3] - bounds[1]):.0f} looked at, which take {(need + OTHER_BYTES) / 1e9:.1f}"
+        " GB; at most"
         f" {SHARE * memory_at_hand() / 1e9:.1f} GB may be taken here: {would}"
     )
 
@@ -397,10 +398,23 @@ def cut_grid(
 
     def sweep(low: int, high: int) -> None:
         column_kernel.sweep_blocks(
-            cut.ravel(), other.ravel(), grid.changed.ravel(), guard.ravel(), protected is not None,
-            place, RING_DIRECTIONS, -grid.thickness / 2, first, laid.table.ravel(), listed.begins, listed.step,
-            low, high, met.ravel(), *column_kernel.scratch(),
-        )  # fmt: skip
+            cut.ravel(),
+            other.ravel(),
+            grid.changed.ravel(),
+            guard.ravel(),
+            protected is not None,
+            place,
+            RING_DIRECTIONS,
+            -grid.thickness / 2,
+            first,
+            laid.table.ravel(),
+            listed.begins,
+            listed.step,
+            low,
+            high,
+            met.ravel(),
+            *column_kernel.scratch(),
+        )
 
     most = threads_at_hand() if threads is None else threads
     run_in_threads(sweep, thread_shares(listed.begins, most), most)

@@ -69,7 +69,7 @@ def contact_of_steps(
         Of the motions that are ``taken`` first; each is looked at at its middle.
     taken : sequence of Taken
     plate : (6,) float, mm
-        Lower and higher X and Y, bed and face, in the side frame.
+        Lower and higher X and Y, fixture and face, in the side frame.
     rows : (K,) int
         The steps to look at.
     """
@@ -341,11 +341,11 @@ def _plunges(
 
 
 def _plate(side: SideProgram, order: Order) -> Floats:
-    """Return the plate's lower and higher X and Y, bed and face, in the side frame."""
+    """Return the plate's lower and higher X and Y, fixture and face, in the side frame."""
     x_low, y_low, x_high, y_high = order.setup.plate.bounds
     x = sorted(side.frame.signs[0] * v for v in (x_low, x_high))
     y = sorted(side.frame.signs[1] * v for v in (y_low, y_high))
-    return np.array([*x, *y, side.bed, side.face])
+    return np.array([*x, *y, side.fixture, side.face])
 
 
 def _forms(side: SideProgram) -> CutterProfile:

@@ -45,8 +45,33 @@ SECTIONS, FEWER = 34, 14
 GOLDEN_SHARE = 0.5 * (math.sqrt(5.0) - 1.0)
 
 # figures of a piece of a motion; those from BX on are laid by `lay`
-(AX, AY, AZ, UX, UY, SLOPE, REACH, CX, CY, PATH, PIECE_BEGIN, SENSE, PIECE_RADIUS, PIECE_FLAT, PIECE_RISE, LOWEST, PIECE_MOTION,
- SINCE, UNTIL, BEYOND, BX, BY, MX, MY, COSINE) = range(25)  # fmt: skip
+(
+    AX,
+    AY,
+    AZ,
+    UX,
+    UY,
+    SLOPE,
+    REACH,
+    CX,
+    CY,
+    PATH,
+    PIECE_BEGIN,
+    SENSE,
+    PIECE_RADIUS,
+    PIECE_FLAT,
+    PIECE_RISE,
+    LOWEST,
+    PIECE_MOTION,
+    SINCE,
+    UNTIL,
+    BEYOND,
+    BX,
+    BY,
+    MX,
+    MY,
+    COSINE,
+) = range(25)
 PIECE = 25
 
 # figures of a moment looked at
@@ -227,7 +252,7 @@ def _metal(near: Floats, n: int, plate: Floats, x: float, y: float, floor: float
 
     ``near`` (n, 25) are the pieces that cut before: of the other side, then of this, each from the
     deepest on; one more row, which tells which of them emptied a place last: it is asked first.
-    ``plate``: its lower and higher X and Y, bed and face.
+    ``plate``: its lower and higher X and Y, fixture and face.
     """
     if not (plate[0] <= x <= plate[1] and plate[2] <= y <= plate[3]):
         return 0.0

@@ -59,9 +59,9 @@ def side_frame(setup: Setup, side: str) -> Frame:
     which = "AB".index(side)
     signs = (1.0, 1.0, 1.0) if side == "A" else HALF_TURNS[setup.flip]
     half = setup.plate.thickness / 2
-    heights = {"face": half, "bed": -half}
+    heights = {"face": half, "fixture": -half}
     if setup.z_zero[which] not in heights:
-        raise ValueError(f"z_zero={setup.z_zero[which]!r} must be 'face' or 'bed'")
+        raise ValueError(f"z_zero={setup.z_zero[which]!r} must be 'face' or 'fixture'")
     px, py = setup.datum[which]
     frame = Frame(
         side=side,

@@ -98,8 +98,8 @@ class SideProgram:
         return self.thickness / 2
 
     @property
-    def bed(self) -> float:
-        """Height of the bed in the side frame, mm."""
+    def fixture(self) -> float:
+        """Height of the fixture in the side frame, mm."""
         return -self.thickness / 2
 
     @cached_property

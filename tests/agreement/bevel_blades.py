@@ -72,12 +72,12 @@ def shop(
 
 
 def ordered(
-    blade: Blade, cutters: Sequence[Cutter], *, name: str = "bevelled", frame: float = 24.0,
+    blade: Blade, cutters: Sequence[Cutter], *, name: str = "bevelled", border: float = 24.0,
     tabs: Tabs | None = None, flip: str = "X",
 ) -> Order:  # fmt: skip
-    """Return the order of a blade, all else as proposed, in a plate with ``frame`` mm around it."""
+    """Return the order of a blade, all else as proposed, in a plate with ``border`` mm around it."""
     x0, y0, x1, y1 = blade.outline.bounds
-    low, high = np.floor([x0 - frame, y0 - frame]), np.ceil([x1 + frame, y1 + frame])
+    low, high = np.floor([x0 - border, y0 - border]), np.ceil([x1 + border, y1 + border])
     thickness = blade.thickness
     plate = Plate(
         length=float(high[0] - low[0]), width=float(high[1] - low[1]), thickness=thickness,

@@ -131,6 +131,6 @@ def random_bevel_order(index: int) -> Order:
     tabs = propose_tabs(thickness, length)
     tabs = Tabs(count=int(rng.integers(2, 4)), waist=tabs.waist, thickness=tabs.thickness)
     return ordered(
-        blade, cutters_for(rng), name=f"bevelled {index}", frame=30.0, tabs=tabs,
+        blade, cutters_for(rng), name=f"bevelled {index}", border=30.0, tabs=tabs,
         flip=str(rng.choice(["X", "Y"])),
     )  # fmt: skip

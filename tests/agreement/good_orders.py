@@ -274,7 +274,7 @@ def found_after_flip(
 
 def plate_for(rng: Rng, outline: Curve, trench: Trench, thickness: float, more: float) -> Plate:
     """Return a plate with frame enough round the trench, and ``more`` mm at both short ends."""
-    edges = trench.width + trench.frame + rng.uniform(0.2, 5.0, 4)
+    edges = trench.width + trench.border + rng.uniform(0.2, 5.0, 4)
     edges[[0, 2]] += more
     x0, y0, x1, y1 = outline.bounds
     corner = (tidy(x0 - edges[0]), tidy(y0 - edges[1]))
@@ -302,7 +302,7 @@ def mill_for(rng: Rng, plate: Plate, datum: tuple[Point, Point], flip: str) -> M
     return Mill(
         machine_zero=(places[0], places[1]) if rng.random() < 0.3 else None,
         change_by_hand=bool(rng.random() < 0.7),
-        air_word="M7" if rng.random() < 0.8 else "M8",
+        coolant_code="M7" if rng.random() < 0.8 else "M8",
         approach_gap=tidy(rng.choice([0.3, 0.5, 1.0])),
         rapid_height=tidy(rng.choice([5.0, 8.0])),
     )
@@ -352,7 +352,7 @@ def tabs_of(rng: Rng, tabs: Tabs, outline: Curve) -> Tabs:
     if rng.random() < 0.2:
         start = rng.uniform(0.0, whole)
         kept = Stretch(start=tidy(start), end=tidy((start + 0.3 * whole) % whole))
-        return replace(tabs, keep_off=(kept,))
+        return replace(tabs, no_tabs=(kept,))
     return tabs
 
 
@@ -378,12 +378,12 @@ def assembled(
     setup = Setup(
         plate=plate, mill=mill_for(rng, plate, datum, flip), flip=flip, datum=datum,
         registration=Registration(kind=kind, bores=reference, measured=measured),
-        hold=held(rng, blade.outline, blade.bores),
-        z_zero=(str(rng.choice(["face", "bed"])), str(rng.choice(["bed", "bed", "face"]))),
+        workholding=held(rng, blade.outline, blade.bores),
+        z_zero=(str(rng.choice(["face", "fixture"])), str(rng.choice(["fixture", "fixture", "face"]))),
         offsets=(OFFSETS[offsets[0]], OFFSETS[offsets[1]]),
-        keep_out=clamps(rng, plate, datum, flip, reference) if clamped else (),
+        clamps=clamps(rng, plate, datum, flip, reference) if clamped else (),
         gap_stop=bool(rng.random() < 0.8),
-        bed_allowance=0.6 if relieved else 0.0,
+        fixture_allowance=0.6 if relieved else 0.0,
     )  # fmt: skip
     stages = choose_cutters(cutters, blade, reference)
     named = {c.number: c for c in cutters}
@@ -395,5 +395,5 @@ def assembled(
         cutting=tuple(propose_cutting(named[n], stage) for stage, n in stages),
         tabs=tabs,
         trench=trench,
-        boring=Boring(bed="relieved" if relieved else "skin"),
+        boring=Boring(opening="relieved" if relieved else "skin"),
     )

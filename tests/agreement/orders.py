@@ -65,5 +65,5 @@ def simple_order(*, corner: float = 0.1, thickness: float = 3.0) -> Order:
             cutting(2, "fit"),
         ),
         tabs=Tabs(count=2),
-        trench=Trench(meet=0.6, overlap=max(0.2, 2 * corner + 0.1), width=3.9),
+        trench=Trench(depth_a=0.6, overlap=max(0.2, 2 * corner + 0.1), width=3.9),
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 Bevels flat, hollow or convex, on one side or on both; openings anywhere in them, across the grind
 line and in the plunge, round or not, fitted, blind, met from both sides, now and then with their
-edges broken; skins opened 0 to 0.5 mm wider, or a relieved bed. Nobody has looked whether they can
+edges broken; skins opened 0 to 0.5 mm wider, or a relieved fixture. Nobody has looked whether they can
 be made.
 """
 
@@ -43,14 +43,14 @@ def pierced_order(index: int) -> Order:
     ]  # fmt: skip
     tabs = Tabs(count=3, waist=1.5, thickness=0.4)
     order = ordered(
-        blade, cutters, name=f"pierced {index}", frame=26.0, tabs=tabs,
+        blade, cutters, name=f"pierced {index}", border=26.0, tabs=tabs,
         flip=str(rng.choice(["X", "Y"])),
     )  # fmt: skip
     order = replace(order, cutting=tuple(replace(c, life=LONG_LIFE) for c in order.cutting))
-    boring = Boring(relief=float(rng.choice(RELIEFS)), skin=float(rng.choice([0.15, 0.25, 0.6])))
+    boring = Boring(oversize=float(rng.choice(RELIEFS)), skin=float(rng.choice([0.15, 0.25, 0.6])))
     if rng.random() < 0.15:
-        setup = replace(order.setup, bed_allowance=1.0)
-        return replace(order, setup=setup, boring=Boring(bed="relieved", through=0.4))
+        setup = replace(order.setup, fixture_allowance=1.0)
+        return replace(order, setup=setup, boring=Boring(opening="relieved", through=0.4))
     return replace(order, boring=boring)
 
 

@@ -11,9 +11,9 @@ from knifecam.order.order_tables import OrderText
 PLACES = (
     r"\(-?\d+\.\d+, -?\d+\.\d+\)",  # in the part frame
     r"\bstations? \d",
-    r"\b(stations|cutters|cutting|measured|screws|keep_out|travel|thickness)\[\d+\]",
+    r"\b(stations|cutters|cutting|measured|screws|clamps|travel|thickness)\[\d+\]",
     r"\bcutter \d+",
-    r"\b(bevel|bore|slot|jimping|edge break|keep_out|screw) '[^']+'",
+    r"\b(bevel|bore|slot|jimping|edge break|clamps|screw) '[^']+'",
     r"\bhead over bore '[^']+'",
     r"\bon the (left|right|lower|upper) edge",
     r"\bstage [\"']\w",

@@ -22,7 +22,8 @@ MICRON = 1e-3
 """mm"""
 
 SAMPLE = (0, 1, 2, 9, 13, 23, 48, 140)
-"""A blade past its cutters' flutes, one too narrow, one too near the bed, and five that are proved."""
+"""A blade past its cutters' flutes, one too narrow, one too near the fixture, and five that are
+proved."""
 
 CHOSEN = range(int(os.environ.get("KNIFECAM_BEVEL_ORDERS", "0"))) or SAMPLE
 
@@ -30,8 +31,8 @@ SENSIBLE = (
     r"flute_length=\S+ mm is less than the \S+ mm wall",
     r"reach=\S+ mm is less than the \S+ mm it goes into",
     r"grind height=\S+ mm on side . is more than the blade's width",
-    r"is cleared beside the edge to \S+ mm above the bed",
-    r"would be cleared beside an edge to \S+ mm above the bed",
+    r"is cleared beside the edge to \S+ mm above the fixture",
+    r"would be cleared beside an edge to \S+ mm above the fixture",
     r"recurve of radius \S+ mm is tighter than",
     r"plunge of radius=\S+ mm hollows side . to \S+ mm",
     r"no cutter serves stage",

@@ -32,7 +32,7 @@ def all_round(width: float = 0.3, angle: float = math.pi / 4) -> tuple[EdgeBreak
 def screwed():
     order = broken(*all_round(0.25))
     hold = Workholding(kind="bores", screws=("B1",), head_diameter=9.0, head_height=3.0)
-    return replace(order, setup=replace(order.setup, hold=hold))
+    return replace(order, setup=replace(order.setup, workholding=hold))
 
 
 def between_notches():
@@ -57,7 +57,7 @@ def sharp(side: str, of: str):
     outline = polyline([(float(x), float(y)) for x, y in corners])
     slot = replace(order.blade.slots[0], outline=rounded(5, -3, 20, 3, 1e-4))
     blade = replace(order.blade, outline=outline, slots=(slot,), bores=())
-    return replace(order, blade=blade, boring=replace(order.boring, relief=0.1))
+    return replace(order, blade=blade, boring=replace(order.boring, oversize=0.1))
 
 
 ORDERS = {

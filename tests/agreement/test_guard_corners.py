@@ -45,7 +45,7 @@ def guarded(at: float, fillet: float = 0.0) -> Order:
         bores=(Bore(name="B1", centre=(-20.0, 9.0), diameter=5.0),),
     )  # fmt: skip
     cutters = [replace(c, flute_length=5.0, reach=8.0) for c in shop(mill=1.5)[:2]]
-    order = ordered(blade, (*cutters, *shop()[2:]), frame=20.0)
+    order = ordered(blade, (*cutters, *shop()[2:]), border=20.0)
     return replace(order, cutting=tuple(replace(c, life=LONG_LIFE) for c in order.cutting))
 
 
@@ -72,7 +72,7 @@ def test_a_bore_opened_behind_the_plunge_finishes_no_bevel() -> None:
     Opened 0.25 mm wider all round, its cutter goes down through the height of the slope drawn on.
     """
     order = guarded(8.0)
-    order = replace(order, boring=replace(order.boring, relief=0.5))
+    order = replace(order, boring=replace(order.boring, oversize=0.5))
     assert make(order).verdict.findings == ()
 
 

@@ -56,6 +56,6 @@ def test_remarks_say_that_they_are_in_inches():
     order = in_inches()
     a, b = texts_of(order)
     for text in (a, b):
-        assert "LENGTHS IN INCHES" in text
+        assert "LENGTHS ARE IN INCHES" in text
     assert f"{order.setup.plate.length / 25.4:.2f} X" in a
     assert "G20" in align_program(order, lay_out(order))

@@ -181,7 +181,7 @@ REFUSED = (
     ("hunter-104", r"neck = 0\.2", "neck = 0.45"),
     ("hunter-104", r"length = 262", "length = -262"),
     ("hunter-104", r"land = 1\.2", "land = 3.6"),
-    ("petty-150", r"\[setup\]", "[outline]\nmeet = 0.1\n[setup]"),
+    ("petty-150", r"\[setup\]", "[outline]\ndepth_a = 0.1\n[setup]"),
     ("petty-150", r"\[setup\]", "[mill]\napproach_gap = 0.04\n[setup]"),
     ("petty-150", r"width = 72", ""),
 )  # fmt: skip

@@ -172,7 +172,7 @@ def test_a_round_slot_drawn_as_lines_is_told_in_one_line_or_none(lines: int, tol
     assert made.verdict.ok, told(made)
     found = list(uncut_lines(made.verdict.measures))
     assert len(found) == told_of
-    assert all("0.013 mm of metal stays" in line for line in found)
+    assert all("leaves 0.013 mm of metal" in line for line in found)
 
 
 def test_a_corner_past_what_is_cleared_beside_an_edge_is_left_to_the_trench() -> None:

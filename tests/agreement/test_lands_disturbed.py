@@ -21,16 +21,16 @@ FLUSH = (THICK - LAND) / 2
 
 BY_HAND = [
     # sides, z_zero of A and B; the land with the plate 0.05 thicker, with side B 0.03 higher
-    ("A", ("face", "bed"), 0.05, 0.0),
-    ("A", ("bed", "bed"), 0.0, 0.0),
-    ("B", ("face", "bed"), 0.0, 0.03),
-    ("B", ("bed", "face"), 0.05, 0.03),
-    ("both", ("face", "bed"), 0.0, 0.03),
+    ("A", ("face", "fixture"), 0.05, 0.0),
+    ("A", ("fixture", "fixture"), 0.0, 0.0),
+    ("B", ("face", "fixture"), 0.0, 0.03),
+    ("B", ("fixture", "face"), 0.05, 0.03),
+    ("both", ("face", "fixture"), 0.0, 0.03),
     ("both", ("face", "face"), 0.05, 0.03),
-    ("both", ("bed", "bed"), -0.05, 0.03),
+    ("both", ("fixture", "fixture"), -0.05, 0.03),
 ]
-"""A side that counts Z from the face leaves 0.05 mm more over the bed in a plate 0.05 mm thicker, one
-that counts from the bed as much as ever. Where one side alone cuts, that is the land; where both do,
+"""A side that counts Z from the face leaves 0.05 mm more over the fixture in a plate 0.05 mm thicker, one
+that counts from the fixture as much as ever. Where one side alone cuts, that is the land; where both do,
 the plate's own 0.05 mm come off what they leave together."""
 
 
@@ -84,7 +84,7 @@ def test_a_land_moves_as_the_same_text_cuts_it(
 def test_a_wedge_lifts_a_land_of_one_side_by_what_it_adds_at_the_datum() -> None:
     """Zeroed at the plate's low X end, where a wedge rising by 0.02 mm takes 0.01 mm off."""
     wedge = Disturbance(name="", wedge=0.02)
-    order = placed("A", ("face", "bed"))
+    order = placed("A", ("face", "fixture"))
     edge = edge_of(order, texts_of(order))
     assert land_more(order.setup, wedge, edge) == pytest.approx(np.full(len(edge.points), -0.01))
     plate = order.setup.plate

@@ -42,7 +42,7 @@ travel = [600, 300, 200]
 
 {cutters}
 
-[hold]
+[workholding]
 {hold}
 
 [setup]

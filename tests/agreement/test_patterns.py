@@ -53,8 +53,8 @@ def netting_knife():
     """Return the order; the region near the tip is a drawn triangle."""
     region = polyline([(10, -6), (26, 0), (10, 6)])
     parts = SimpleNamespace(
-        outline=rounded(-30, -10, 30, 10, 4), bores=(), slots=(), tabs=(), keep_off=(),
-        keep_off_pairs=(), shapes=(("tip", (region,)),),
+        outline=rounded(-30, -10, 30, 10, 4), bores=(), slots=(), tabs=(), no_tabs=(),
+        no_tab_pairs=(), shapes=(("tip", (region,)),),
     )  # fmt: skip
     return order_from_text(ORDER, folder=".", drawing=parts)
 

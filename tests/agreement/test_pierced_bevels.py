@@ -30,7 +30,7 @@ def pierced(relief: float) -> Order:
     order = guarded(8.0)
     bore = Bore(name="B2", centre=(20.0, 7.0), diameter=5.0)
     blade = replace(order.blade, bores=(*order.blade.bores, bore))
-    return replace(order, blade=blade, boring=replace(order.boring, relief=relief))
+    return replace(order, blade=blade, boring=replace(order.boring, oversize=relief))
 
 
 @pytest.mark.parametrize("relief", [0.04, 0.5])

@@ -69,7 +69,7 @@ def test_a_thin_roughing_cutter_opens_beside_what_a_thick_clearing_one_left() ->
 def test_a_clearing_cutter_of_ten_millimetres_leaves_the_frame_or_is_refused() -> None:
     """Its one lane is wider than what the bevel's cutters sweep; the frame is counted from there."""
     order = cleared_by(bevelled_order(), "bull-nose", 10.0, 0.2)
-    with pytest.raises(KnifecamError, match=r"plate: 7\.\d+ mm stay outside .* outline\.frame="):
+    with pytest.raises(KnifecamError, match=r"plate: 7\.\d+ mm stay outside .* outline\.border="):
         make(order, cell=0.2)
 
 
@@ -83,7 +83,7 @@ def test_a_rounded_clearing_cutter_is_refused() -> None:
 @pytest.mark.parametrize(
     ("stage", "kind"),
     [("clear", "ball"), ("clear", "chamfer"), ("slot", "ball"), ("bore", "ball"),
-     ("rough", "chamfer"), ("finish", "ball"), ("bevel-rough", "chamfer"), ("plunge", "flat")],
+     ("rough", "chamfer"), ("finish", "ball"), ("bevel-rough", "chamfer"), ("plunge-line", "flat")],
 )  # fmt: skip
 def test_a_kind_that_does_not_make_what_a_stage_wants_is_refused(stage: str, kind: str) -> None:
     order = bevelled_order()
@@ -112,7 +112,7 @@ def test_the_trench_beside_a_hollow_edge_comes_down_on_opened_ground() -> None:
     order = replace(
         order, cutting=tuple(replace(c, life=LONG_LIFE) for c in order.cutting),
         setup=replace(
-            order.setup, hold=Workholding(kind="bores", screws=("B1", "B2"), head_diameter=8.0)
+            order.setup, workholding=Workholding(kind="bores", screws=("B1", "B2"), head_diameter=8.0)
         ),
         tabs=replace(order.tabs, count=1),
     )  # fmt: skip
@@ -121,14 +121,14 @@ def test_the_trench_beside_a_hollow_edge_comes_down_on_opened_ground() -> None:
 
 def test_no_tab_may_stand_where_a_lane_clears() -> None:
     """Against shapely: lanes as bands. A cutter of 10 mm clears 3.5 mm further than the trench's."""
-    order = cleared_by(ordered(straight_blade(), shop(), frame=30.0), "bull-nose", 10.0, 0.2)
+    order = cleared_by(ordered(straight_blade(), shop(), border=30.0), "bull-nose", 10.0, 0.2)
     grounds = {
         s: [bevel_passes_on(SideContext(order=order, side=s), order.blade.bevels[0])] for s in "AB"
     }
     opened = cleared_stretches(order, grounds, floors(order).a_rough)
     outline, tabs = order.blade.outline, order.tabs
-    kept = keep_tabs_off(order, opened).tabs.keep_off
-    reach = tabs.waist / 2 + tabs.thickness / math.tan(tabs.descent) + 1.5
+    kept = keep_tabs_off(order, opened).tabs.no_tabs
+    reach = tabs.waist / 2 + tabs.thickness / math.tan(tabs.ramp_down) + 1.5
     seen = side_outline(SideContext(order=order, side="A"), opened)
     lanes = clearing_lanes(seen, seen.opened[0])
     swept = [LineString(curve.points(0.001)).buffer(5.0) for curve in lanes.curves]

@@ -72,7 +72,7 @@ def wider_bevel(index: int) -> Order:
     usual = propose_tabs(thickness, high - low)
     tabs = Tabs(count=int(rng.integers(2, 4)), waist=usual.waist, thickness=usual.thickness)
     order = ordered(
-        blade, cutters, name=f"bevelled {index}", frame=30.0, tabs=tabs,
+        blade, cutters, name=f"bevelled {index}", border=30.0, tabs=tabs,
         flip=str(rng.choice(["X", "Y"])),
     )  # fmt: skip
     if rng.random() < 0.5:
@@ -84,7 +84,7 @@ def wider_bevel(index: int) -> Order:
     if rng.random() < 0.3:
         setup = order.setup
         held = clamps(rng, setup.plate, setup.datum, setup.flip, ())
-        order = replace(order, setup=replace(setup, keep_out=held))
+        order = replace(order, setup=replace(setup, clamps=held))
     return widened(rng, order)
 
 
@@ -249,7 +249,7 @@ def screwed(rng: Rng, order: Order) -> Order:
     hold = Workholding(kind="bores", screws=names, head_diameter=max(head, 5.5), tip_clamp=clamp)
     count = 0 if clamp else int(rng.integers(1, 3))
     return replace(
-        order, setup=replace(order.setup, hold=hold),
+        order, setup=replace(order.setup, workholding=hold),
         tabs=replace(order.tabs, count=count, stations=order.tabs.stations[:count]),
     )  # fmt: skip
 
@@ -265,7 +265,7 @@ def widened(rng: Rng, order: Order) -> Order:
 def relieved(rng: Rng, order: Order) -> Order:
     """Return the order with bores opened wider on side B: from not at all to 0.5 mm."""
     relief = float(rng.choice([0.0, 0.0, 0.02, 0.08, 0.14, 0.25, tidy(rng.uniform(0.0, 0.5)), 0.5]))
-    return replace(order, boring=replace(order.boring, relief=relief))
+    return replace(order, boring=replace(order.boring, oversize=relief))
 
 
 def in_inches(rng: Rng, order: Order) -> Order:

@@ -33,12 +33,12 @@ SEEDED: Mapping[str, tuple[Callable[[int], Order], int]] = {
 """Maker and number of the orders of each kind."""
 
 CLAMPS = """
-[[keep_out]]
+[[clamps]]
 side = "A"
 x = [2, 14]
 y = [2, 14]
 height = 6
-[[keep_out]]
+[[clamps]]
 side = "B"
 x = [-12, -2]
 y = [60, 72]
@@ -65,7 +65,7 @@ x = -342.018
 y = 35.988
 """
 
-SCREWS = '[hold]\nkind = "bores"\nscrews = ["B1", "B4"]\nhead_diameter = 9\n[setup]'
+SCREWS = '[workholding]\nkind = "bores"\nscrews = ["B1", "B4"]\nhead_diameter = 9\n[setup]'
 
 Edits = Sequence[tuple[str, str]]
 
@@ -78,9 +78,9 @@ SETUPS: Mapping[str, tuple[str, Edits, str]] = {
         ((r'kind = "pins"', 'kind = "bores"'), (r"(?s)\[\[registration\.bores\]\].*", "")),
         MEASURED,
     ),
-    "relieved bed": ("netting-knife-60", (), '[bores]\nbed = "relieved"\n'),
+    "relieved fixture": ("netting-knife-60", (), '[bores]\nopening = "relieved"\n'),
     "both faces": (
-        "netting-knife-60", ((r"\[plate\]", '[plate]\nz_zero_a = "bed"\nz_zero_b = "face"'),), "",
+        "netting-knife-60", ((r"\[plate\]", '[plate]\nz_zero_a = "fixture"\nz_zero_b = "face"'),), "",
     ),
     "wide necks": ("hunter-104", ((r"neck = 0\.2", "neck = 0.25\ncount = 5"),), ""),
     "unsound beside sound": (

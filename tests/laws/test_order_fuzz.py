@@ -21,8 +21,8 @@ PARTS = SimpleNamespace(
     bores=(SimpleNamespace(name="bore-1", centre=(10.0, 11.0), diameter=5.0),),
     slots=(),
     tabs=(),
-    keep_off=(),
-    keep_off_pairs=(),
+    no_tabs=(),
+    no_tab_pairs=(),
 )
 
 WORDS = sorted(

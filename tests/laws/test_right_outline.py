@@ -20,7 +20,7 @@ from tests.laws.drawn_knives import Knife, Stroke, area_of, demo, drawing_of, kn
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.dxf"))
 WIDE = "KNIFECAM_DRAWINGS" in os.environ
 FIRST, LAST = map(int, os.environ.get("KNIFECAM_DRAWINGS", "0:6").split(":"))
-ROLES = ("bores", "slots", "tabs", "keep_off", "shapes")
+ROLES = ("bores", "slots", "tabs", "no_tabs", "shapes")
 """That of the outline is no question: who names its layer has said the word."""
 
 
@@ -52,7 +52,7 @@ def given(layers: tuple[str, ...]) -> Iterator[Roles]:
             if layer < other:
                 yield Roles(shapes=(layer, other))
             if WIDE and layer != other:
-                yield Roles(keep_off=(layer,), shapes=(other,))
+                yield Roles(no_tabs=(layer,), shapes=(other,))
                 yield Roles(tabs=(layer,), shapes=(other,))
 
 
@@ -88,7 +88,7 @@ def test_drawn_knives(seed: int) -> None:
 
 def test_most_drawings_are_clear_with_the_roles_that_are_meant() -> None:
     """Refusing all would be no mistake either, but of no use."""
-    meant = {"tabs": "TABS", "keep_off": "KEEP", "shapes": ("EDGE", "PLUNGE", "CELL")}
+    meant = {"tabs": "TABS", "no_tabs": "KEEP", "shapes": ("EDGE", "PLUNGE", "CELL")}
     counts: Counter[str] = Counter()
     for seed in range(60):
         drawn = knife(seed)

@@ -61,7 +61,7 @@ def random_order(rng: np.random.Generator):
             bores=(Bore(name="B1", centre=tuple(inside), diameter=float(rng.uniform(3.5, 7))),),
         ),
         setup=replace(
-            BASE.setup, plate=plate, datum=(corner, corner), keep_out=(clamp,),
+            BASE.setup, plate=plate, datum=(corner, corner), clamps=(clamp,),
             registration=Registration(kind="pins", bores=(reference,)),
         ),
         trench=replace(BASE.trench, width=float(rng.uniform(3.75, 6.0))),
@@ -116,7 +116,7 @@ def test_closed_rules_agree_with_dilated_discs(seed):
         order = random_order(rng)
         raster = Raster(order)
         frame = [line for line in setup_rules.border_left(order) if line.startswith("plate")]
-        assert agree(bool(frame), raster.frame(order), order.trench.frame), (frame, seed)
+        assert agree(bool(frame), raster.frame(order), order.trench.border), (frame, seed)
         bore = order.blade.bores[0]
         web = raster.disc(raster.inside, bore.centre, bore.diameter / 2)
         web = web if raster.disc(raster.outside, bore.centre, bore.diameter / 2) < CELL else -9.0
@@ -131,7 +131,7 @@ def test_closed_rules_agree_with_dilated_discs(seed):
         ) - pin.diameter / 2  # fmt: skip
         lines = [x for x in setup_rules.border_left(order) if x.startswith("registration")]
         assert agree(bool(lines), min(room, edge), opening_rules.WEB_TO_OUTLINE), (lines, room)
-        clamp, corner = order.setup.keep_out[0], order.setup.plate.corner
+        clamp, corner = order.setup.clamps[0], order.setup.plate.corner
         gap = raster.box(
             clamp.x_low + corner[0], clamp.y_low + corner[1],
             clamp.x_high + corner[0], clamp.y_high + corner[1],

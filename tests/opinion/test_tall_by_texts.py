@@ -38,7 +38,7 @@ def high_above(order: Order, **changes: object) -> Order:
 
 
 def with_clamp(order: Order, clamp: Clamp) -> Order:
-    return replace(order, setup=replace(order.setup, keep_out=(clamp,)))
+    return replace(order, setup=replace(order.setup, clamps=(clamp,)))
 
 
 def touched(case: Case, order: Order) -> bool:
@@ -127,9 +127,9 @@ def test_clamps_are_refused_where_the_texts_run_into_them(name: str) -> None:
 @pytest.mark.parametrize("height", [3.0, 8.0, 12.0, 17.0, 21.0, 22.5, 24.0, 30.0])
 def test_screw_heads_are_refused_where_the_texts_run_into_them(height: float) -> None:
     hold = Workholding(kind="bores", screws=("B1",), head_diameter=12.0, head_height=height)
-    order = high_above(simple_order(), hold=hold)
+    order = high_above(simple_order(), workholding=hold)
     low = replace(hold, head_height=3.0)
-    planned = replace(order, setup=replace(order.setup, hold=low))
+    planned = replace(order, setup=replace(order.setup, workholding=low))
     plan = lay_out(planned)
     texts = tuple(write_program(planned, plan, side).text for side in "AB")
     case = judge(order, (texts[0], texts[1])).case

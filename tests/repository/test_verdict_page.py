@@ -13,7 +13,7 @@ from knifecam.making import make
 from tests.sabotage.made import ORDERS
 
 ROOT = Path(__file__).parents[2]
-NAMED = ("contact_minutes", "disturbed", "disturbed_tabs", "registration_residuals")
+NAMED = ("contact_minutes", "disturbed", "worst_case_tabs", "registration_residuals")
 """Objects whose names are cutters, cases or bores."""
 SPREAD = {"least", "mean", "most"}
 ONLY_SOMETIMES = {"measures.bores[].ground"}

@@ -70,10 +70,10 @@ def on_measured_bores() -> Order:
         u, v = np.array([c * x - s * y, s * x + c * y]) + shift
         measured.append(MeasuredBore(bore=bore.name, x=round(u, 3), y=round(v, 3)))
     order = with_setup(
-        longer(), bed_allowance=0.6,
+        longer(), fixture_allowance=0.6,
         registration=Registration(kind="bores", bores=bores, measured=tuple(measured)),
     )  # fmt: skip
-    return replace(order, boring=Boring(bed="relieved"))
+    return replace(order, boring=Boring(opening="relieved"))
 
 
 def screwed() -> Order:
@@ -81,7 +81,7 @@ def screwed() -> Order:
     order = simple_order()
     return with_setup(
         replace(order, tabs=replace(order.tabs, count=1)),
-        hold=Workholding(kind="bores", screws=("B1",), head_diameter=9.0, head_height=3.0),
+        workholding=Workholding(kind="bores", screws=("B1",), head_diameter=9.0, head_height=3.0),
     )
 
 
@@ -101,7 +101,7 @@ def clamped() -> Order:
         Clamp(side="A", x_low=-80.0, y_low=-8.0, x_high=-62.0, y_high=8.0, height=8.0),
         Clamp(side="B", x_low=62.0, y_low=-8.0, x_high=80.0, y_high=8.0, height=8.0),
     )
-    return with_setup(longer(), keep_out=clamps)
+    return with_setup(longer(), clamps=clamps)
 
 
 def zeroed() -> Order:

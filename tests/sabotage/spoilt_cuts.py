@@ -108,7 +108,9 @@ on_text(
     "trench not roughed",
     whole(lambda t: spoil.without_cut(t, TRENCH)),
 )
-on_text("bed-cut", "A", "bore 0.3 deeper", whole(lambda t: spoil.moved(t, "Z", -0.3, cut=BORES)))
+on_text(
+    "fixture-cut", "A", "bore 0.3 deeper", whole(lambda t: spoil.moved(t, "Z", -0.3, cut=BORES))
+)
 on_text(
     "conventional", "A", "bore clockwise", whole(lambda t: t.replace("G3 X41.0000", "G2 X41.0000"))
 )

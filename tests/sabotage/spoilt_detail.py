@@ -103,12 +103,12 @@ on_text(
     of="broken",
 )  # fmt: skip
 on_text(
-    "dead-centre", "B", "no groove before the breaks",
+    "near-axis", "B", "no groove before the breaks",
     whole(lambda t: spoil.without_cut(spoil.without_cut(t, f"{GROOVE}'S WALL"), GROOVE)),
     of="broken",
 )  # fmt: skip
 on_text(
-    "dead-centre", "A", "breaks 0.3 deeper, into the trench's floor",
+    "near-axis", "A", "breaks 0.3 deeper, into the trench's floor",
     whole(lambda t: spoil.moved(t, "Z", -0.3, cut=BREAKS)), of="broken",
 )  # fmt: skip
 on_order(

@@ -68,7 +68,7 @@ def _changed_over() -> Spoilt:
     return Spoilt(order=good.order, texts=(good.texts[1], good.texts[0]))
 
 
-@sabotage("bed-cut", "B", "side A's program on side B")
+@sabotage("fixture-cut", "B", "side A's program on side B")
 def _twice() -> Spoilt:
     good = made("centred")
     a = good.texts[0]
@@ -141,9 +141,9 @@ def _clamp_moved(side: str, by: float) -> Callable[[Order], Order]:
     def change(order: Order) -> Order:
         moved = tuple(
             replace(k, x_low=k.x_low + by, x_high=k.x_high + by) if k.side == side else k
-            for k in order.setup.keep_out
+            for k in order.setup.clamps
         )
-        return with_setup(order, keep_out=moved)
+        return with_setup(order, clamps=moved)
 
     return change
 
@@ -157,12 +157,12 @@ on_text(
     inserting("G0 Z6.0\nG0 X-70.0 Y0.0\nG0 Z13.0", r"^G0 X", cut=TRENCH),
     of="clamped",
 )
-on_order("frame", "A", "clamp 2 beside the trench", _clamp_moved("A", 26.0), of="clamped")
+on_order("border", "A", "clamp 2 beside the trench", _clamp_moved("A", 26.0), of="clamped")
 on_order(
     "keep-out",
     "B",
     "screw heads 30 wide",
-    lambda o: with_setup(o, hold=replace(o.setup.hold, head_diameter=30.0)),
+    lambda o: with_setup(o, workholding=replace(o.setup.workholding, head_diameter=30.0)),
     of="screwed",
 )
 
@@ -173,7 +173,7 @@ def _outline_moved(order: Order) -> Order:
     return replace(order, blade=replace(order.blade, outline=moved, bores=(), slots=()))
 
 
-on_plan("frame", "A", "outline moved by 9.5", _outline_moved, of_order=_outline_moved)
+on_plan("border", "A", "outline moved by 9.5", _outline_moved, of_order=_outline_moved)
 
 
 # --- what comes loose ----------------------------------------------------------------------------

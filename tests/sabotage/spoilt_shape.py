@@ -25,7 +25,7 @@ from tests.sabotage.case import (
 from tests.sabotage.made import with_plate
 
 WINDOW = 1.15
-"""mm above the bed: side B's tip over the tabs, 0.4 below side A's floor, which is 0.75 deep."""
+"""mm above the fixture: side B's tip over the tabs, 0.4 below side A's floor, which is 0.75 deep."""
 
 # --- tabs ----------------------------------------------------------------------------------------
 on_plan("waist", "B", "waist 0.3 too narrow", lambda o: replace(o, tabs=replace(o.tabs, waist=1.2)))
@@ -40,7 +40,7 @@ on_plan("tab", "B", "a tab too few", lambda o: replace(o, tabs=replace(o.tabs, c
 on_text("tab", "A", "0.05 deeper", whole(lambda t: spoil.moved(t, "Z", -0.05, cut=TRENCH)))
 on_text("tab", "A", "wall 0.05 deeper", whole(lambda t: spoil.moved(t, "Z", -0.05, cut=WALL)))
 on_text(
-    "ridge side-thickness",
+    "parting-ridge side-thickness",
     "B",
     "wall 0.15 higher",
     whole(lambda t: spoil.everywhere(t, "Z0.4500", "Z0.6000", cut=WALL)),
@@ -65,7 +65,7 @@ on_plan(
 on_plan(
     "side-thickness",
     "A",
-    "bores stop 0.03 above the bed",
+    "bores stop 0.03 above the fixture",
     lambda o: replace(o, boring=replace(o.boring, skin=0.03)),
     of_order=lambda o: replace(o, boring=replace(o.boring, skin=0.03)),
 )
@@ -88,7 +88,7 @@ on_plan(
     "B",
     "a tab where none may stand",
     lambda o: o,
-    of_order=lambda o: replace(o, tabs=replace(o.tabs, keep_off=(Stretch(start=50.0, end=90.0),))),
+    of_order=lambda o: replace(o, tabs=replace(o.tabs, no_tabs=(Stretch(start=50.0, end=90.0),))),
 )
 on_plan(
     "tab",

@@ -123,7 +123,7 @@ on_order(
     lambda o: with_cutter(o, 2, stickout=2.4, reach=2.4, flute_length=2.4),
 )
 on_order(
-    "ridge",
+    "parting-ridge",
     "B",
     "corners of 0.3 at an overlap of 0.3",
     lambda o: with_cutter(with_cutter(o, 1, corner=0.3), 2, corner=0.3),
@@ -185,7 +185,7 @@ on_order(
     "coolant",
     "A",
     "air is M8 on this mill",
-    lambda o: with_setup(o, mill=replace(o.setup.mill, air_word="M8")),
+    lambda o: with_setup(o, mill=replace(o.setup.mill, coolant_code="M8")),
 )
 on_order(
     "spindle",

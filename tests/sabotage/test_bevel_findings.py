@@ -136,7 +136,7 @@ def _() -> Made:
     return hand.order(), (before + own + after, b)
 
 
-@sabotage("dead-centre", "A", "a ball on a bevel of 15 degrees")
+@sabotage("near-axis", "A", "a ball on a bevel of 15 degrees")
 def _() -> Made:
     """Its contact is R sin a = 0.518 mm from the axis; 15 % of 4 mm are 0.6 mm."""
     with figures(CORNER=2.0, BELOW=0.6):

@@ -29,8 +29,8 @@ Texts = tuple[str | None, str | None]
 WORDS = (
     "syntax, spindle, coolant, feed, length-offset, work-offset, unknown-cutter, travel, "
     "first-move, stop, stale-zero, path-mode, rapid-contact, steep-entry, slot-depth, both-walls, "
-    "conventional, reach, shank-contact, bed-cut, keep-out, gouge, uncut, ridge, waist, tab, "
-    "loose-part, loose-slug, loose-waste, frame, unsupported, mismatch, seating, life, "
+    "conventional, reach, shank-contact, fixture-cut, keep-out, gouge, uncut, parting-ridge, waist, tab, "
+    "loose-part, loose-slug, loose-waste, border, unsupported, mismatch, seating, life, "
     "side-thickness, restart, probe, clearance, dwell-in-metal, section, overhang, stop-text"
 )
 CLAIMED = set(WORDS.split(", "))
@@ -279,7 +279,12 @@ def without_level(text: str, word: str) -> str:
 
 
 on_text("slot-depth", "A", "a level skipped", lambda t: without_level(t, "Z-0.2333"))
-on_text("bed-cut", "A", "bore 0.1 below the bed", lambda t: swapped(t, "Z-2.7500 I", "Z-3.1000 I"))
+on_text(
+    "fixture-cut",
+    "A",
+    "bore 0.1 below the fixture",
+    lambda t: swapped(t, "Z-2.7500 I", "Z-3.1000 I"),
+)
 
 
 @sabotage("both-walls", "A", "trench roughed too shallow")
@@ -336,19 +341,19 @@ on_order(
     "keep-out",
     "A",
     "a clamp in the way of the wall",
-    keep_out=(Clamp(side="A", x_low=0, y_low=0, x_high=14, y_high=20, height=12.0),),
+    clamps=(Clamp(side="A", x_low=0, y_low=0, x_high=14, y_high=20, height=12.0),),
 )
 on_order(
     "keep-out",
     "B",
     "a clamp below the holder",
-    keep_out=(Clamp(side="B", x_low=0, y_low=-48, x_high=5, y_high=-40, height=30.0),),
+    clamps=(Clamp(side="B", x_low=0, y_low=-48, x_high=5, y_high=-40, height=30.0),),
 )
 on_order(
-    "frame",
+    "border",
     "A",
     "a clamp 2 mm beside the trench",
-    keep_out=(Clamp(side="A", x_low=0, y_low=18, x_high=9, y_high=30, height=3.0),),
+    clamps=(Clamp(side="A", x_low=0, y_low=18, x_high=9, y_high=30, height=3.0),),
 )
 
 
@@ -372,7 +377,7 @@ def bore_changed(text: str, by: float) -> str:
     return before + bore.replace(f"I{-radius:.4f}", f"I{-radius - by / 2:.4f}") + after
 
 
-@sabotage("ridge", "B", "corner radius 0.3 at an overlap of 0.2")
+@sabotage("parting-ridge", "B", "corner radius 0.3 at an overlap of 0.2")
 def _() -> Made:
     return hand.order(**with_cutter(kind="bull-nose", corner=0.3)), good()
 
@@ -440,7 +445,7 @@ def _() -> Made:
 
 
 on_order(
-    "frame", "A", "12 mm ordered where 11 stay", trench=replace(hand.order().trench, frame=12.0)
+    "border", "A", "12 mm ordered where 11 stay", trench=replace(hand.order().trench, border=12.0)
 )
 on_order("unsupported", "B", "grooves not filled", support="none")
 
@@ -467,13 +472,13 @@ def _() -> Made:
 
 @sabotage("seating", "B", "a screw without a bore")
 def _() -> Made:
-    return hand.order(hold=Workholding(kind="bores", screws=("lanyard",))), good()
+    return hand.order(workholding=Workholding(kind="bores", screws=("lanyard",))), good()
 
 
 @sabotage("keep-out", "B", "a screw head in the way")
 def _() -> Made:
     hold = Workholding(kind="bores", screws=("pin",), head_diameter=30.0)
-    return hand.order(hold=hold), good()
+    return hand.order(workholding=hold), good()
 
 
 @sabotage("side-thickness", "B", "tabs of 0.22 mm")
@@ -563,7 +568,7 @@ on_text(
 
 @sabotage("overhang", "B", "no tab beside a screw")
 def _hangs_out() -> Made:
-    order = hand.order(hold=Workholding(kind="bores", screws=("pin",)))
+    order = hand.order(workholding=Workholding(kind="bores", screws=("pin",)))
     order = replace(order, tabs=replace(order.tabs, count=0, stations=()))
     return order, (
         good()[0],

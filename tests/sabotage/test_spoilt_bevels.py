@@ -121,7 +121,7 @@ on_text("thin-edge", "B", "finish 8 um low", lambda t: moved(t, FINISHED, -0.008
 on_text("thin-edge", "B", "the edge's wall last", edge_wall_last)
 
 
-@sabotage("ridge", "B", "the wall of the rest 0.25 higher, the ridge beside side A's floor")
+@sabotage("parting-ridge", "B", "the wall of the rest 0.25 higher, the ridge beside side A's floor")
 def _() -> Spoilt:
     a, b = good().texts
     assert b is not None
@@ -138,7 +138,7 @@ def _() -> Spoilt:
     return Spoilt(order=replace(order, cutting=cutting), texts=good().texts)
 
 
-@sabotage("dead-centre", "A", "a ball finishes 12 degrees")
+@sabotage("near-axis", "A", "a ball finishes 12 degrees")
 def _() -> Spoilt:
     order = good().order
     cutting = tuple(replace(c, cutter=4) if c.stage == "bevel-finish" else c for c in order.cutting)

@@ -100,7 +100,7 @@ def order(**changes: object) -> Order:
         base,
         name="bevelled",
         blade=replace(base.blade, bevels=(bevel(),)),
-        trench=replace(base.trench, frame=7.0),
+        trench=replace(base.trench, border=7.0),
         cutters=(*base.cutters, nose),
         cutting=(*base.cutting, clear, *stages),
     )

@@ -4,7 +4,7 @@ The blade is 60 x 20 x 3 mm with corners of 4 mm, one bore of 4 mm and two tabs 
 milled with one flat cutter of 3 mm. Everything here is worked out from the drawing by the rules in
 the docstrings; nothing of the planner is used.
 
-Side A's program has Z0 on the face, side B's on the bed; the plate is turned about X or Y. Both
+Side A's program has Z0 on the face, side B's on the fixture; the plate is turned about X or Y. Both
 programs are made by one writer that is given the features as they lie in the side's own frame.
 """
 
@@ -70,7 +70,7 @@ def order(**changes: object) -> Order:
     stations = tuple(sorted(top + (LENGTH - CORNER - x) for x in TAB_PLACES))
     setup = Setup(
         plate=plate, mill=Mill(change_by_hand=False, change_height=5.0), flip="X",
-        datum=((-EDGE, -EDGE), (-EDGE, -EDGE)), z_zero=("face", "bed"), gap_stop=False,
+        datum=((-EDGE, -EDGE), (-EDGE, -EDGE)), z_zero=("face", "fixture"), gap_stop=False,
     )  # fmt: skip
     made = Order(
         name="plain",
@@ -83,9 +83,9 @@ def order(**changes: object) -> Order:
         cutting=tuple(stages),
         tabs=Tabs(count=2, stations=stations, waist=WAIST, thickness=TAB),
         trench=Trench(
-            meet=MEET, overlap=OVERLAP, width=TRENCH, web=WEB, clearance=CLEAR, frame=8.0
+            depth_a=MEET, overlap=OVERLAP, width=TRENCH, web=WEB, clearance=CLEAR, border=8.0
         ),
-        boring=Boring(skin=SKIN, relief=RELIEF),
+        boring=Boring(skin=SKIN, oversize=RELIEF),
     )  # fmt: skip
     for name, value in changes.items():
         if hasattr(setup, name):

@@ -47,8 +47,8 @@ def test_a_frame_is_what_the_outermost_cut_leaves(cell: float, short: float) -> 
     """The trench's rim is 4 mm off the blade, the plate's edge 15: 11 mm stay, and more is ordered."""
     stays = hand.EDGE - hand.TRENCH
     order = hand.order()
-    order = replace(order, trench=replace(order.trench, frame=stays + short))
-    (one,) = found(order, (hand.side_a(), hand.side_b()), "frame", cell)
+    order = replace(order, trench=replace(order.trench, border=stays + short))
+    (one,) = found(order, (hand.side_a(), hand.side_b()), "border", cell)
     assert one.measured == pytest.approx(stays, abs=1e-6)
 
 

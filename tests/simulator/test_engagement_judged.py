@@ -76,7 +76,7 @@ def test_contact_on_end_is_the_time_from_first_metal_to_air(judged):
 def test_the_hardest_line_agrees_with_the_exact_record(judged):
     for side, record in zip(judged.case.sides, judged.engagement, strict=True):
         found = heaviest_cut(side, judged.case.order)
-        assert found == judged.verdict.measures["sides"][side.name]["hardest"]
+        assert found == judged.verdict.measures["sides"][side.name]["heaviest_cut"]
         rows = np.asarray(side.trace.line)[record.motion] == found["line"]
         exact = {name: np.nanmax(getattr(record, name)[rows]) for name in ("met", "radial", "chip")}
         assert np.radians(found["angle_deg"]) == pytest.approx(exact["met"], abs=0.08)
@@ -86,7 +86,7 @@ def test_the_hardest_line_agrees_with_the_exact_record(judged):
         if not side.steps.fall[rows].any():  # a slot at one level: a rectangle
             assert found["section"] == pytest.approx(found["radial"] * found["axial"], rel=1e-3)
         assert found["chip"] == pytest.approx(exact["chip"], rel=0.02)
-        assert found["unbroken_seconds"] == pytest.approx(record.unbroken[rows].max(), abs=0.05)
+        assert found["unbroken_contact_s"] == pytest.approx(record.unbroken[rows].max(), abs=0.05)
 
 
 def test_each_line_that_cuts_tells_what_it_met(judged):

@@ -74,7 +74,7 @@ def test_columns_are_what_sights_see() -> None:
 
 @pytest.fixture
 def idle(tmp_path: Path) -> str:
-    path = tmp_path / "idle.ngc"
+    path = tmp_path / "idle.nc"
     path.write_text(IDLE)
     return str(path)
 
@@ -83,7 +83,7 @@ def test_the_command_tells_surfaces_and_judges_nothing(capsys, idle: str) -> Non
     assert main(["check", str(DEMO), idle, "-", "--surfaces", "--cell", "0.2"]) == 0
     said = capsys.readouterr().out.splitlines()
     assert said[0] == "side A's program does not name its order"
-    assert said[1] == "ground surfaces at 0.2 mm cells; nothing else was judged"
+    assert said[1] == "ground surfaces, measured with cells of 0.2 mm; nothing is judged"
     assert len(said) == 3
     assert said[2].startswith("side A, bevel-1: ")
     assert main(["check", str(DEMO), idle, "-", "--surfaces", "--cell", "0.2", "--json"]) == 0
@@ -102,7 +102,7 @@ def test_surfaces_go_with_nothing_that_judges(capsys, idle: str, more: list[str]
 
 @pytest.mark.parametrize("side", ["A", "B"])
 def test_a_program_that_cannot_be_read_is_named_by_its_side(capsys, idle: str, side: str) -> None:
-    bad = Path(idle).with_name("bad.ngc")
+    bad = Path(idle).with_name("bad.nc")
     bad.write_text("%\nG21\nX1\nM2\n%\n")
     pair = [str(bad), idle] if side == "A" else [idle, str(bad)]
     assert main(["check", str(DEMO), *pair, "--surfaces", "--cell", "0.5"]) == 2

@@ -50,7 +50,7 @@ def found(text, order=None, cell=0.05):
 
 def test_passes_up_the_slope_are_no_finding_of_the_stock_they_meet():
     kinds, _ = found(up_passes("up", apart=0.1))
-    assert not {"bevel-stock", "dead-centre", "conventional", "down-slope"} & set(kinds)
+    assert not {"bevel-stock", "near-axis", "conventional", "down-slope"} & set(kinds)
 
 
 def test_passes_down_the_slope_are_found_as_such():
@@ -77,9 +77,7 @@ def test_a_ball_that_goes_up_touches_as_near_its_axis_as_along():
         order, cutters=(order.cutters[0], ball), blade=replace(order.blade, bevels=(bevel,))
     )
     kinds, _ = found(text, order)
-    assert kinds["dead-centre"].measured == pytest.approx(
-        2.0 * math.sin(math.radians(8.0)), rel=1e-6
-    )
+    assert kinds["near-axis"].measured == pytest.approx(2.0 * math.sin(math.radians(8.0)), rel=1e-6)
 
 
 def test_a_cusp_counts_by_the_way_of_the_passes():

@@ -109,16 +109,16 @@ def test_volume_of_side_a_in_closed_form() -> None:
 
 
 def test_frame_is_what_the_trench_leaves() -> None:
-    assert plain().verdict.measures["frame"]["least"] == pytest.approx(hand.EDGE - hand.TRENCH)
+    assert plain().verdict.measures["border"]["least"] == pytest.approx(hand.EDGE - hand.TRENCH)
 
 
 def test_disturbed_tabs_by_hand() -> None:
-    """A from the face, B from the bed: thickness changes cancel, B's Z adds, a wedge tilts.
+    """A from the face, B from the fixture: thickness changes cancel, B's Z adds, a wedge tilts.
 
     The wedge of 0.02 over 90 mm: between the datum at the plate's end and a tab at x = 44,
     59 mm away, the plate grows by 0.02 * 59 / 90.
     """
-    rows = plain().verdict.measures["disturbed_tabs"]
+    rows = plain().verdict.measures["worst_case_tabs"]
     assert rows["if the plate is 0.05 mm thicker"] == pytest.approx([0.4, 0.4], abs=1e-3)
     assert rows["if side B is 0.03 mm higher"] == pytest.approx([0.43, 0.43], abs=1e-3)
     wedge = [0.4 - 0.02 * (x + hand.EDGE) / 90 for x in (44.0, 18.0)]
@@ -131,7 +131,7 @@ def test_disturbed_tabs_with_both_zeros_on_faces() -> None:
     order = hand.order(z_zero=("face", "face"))
     b = hand.side_b()
     text = hand.moved_z(b, -hand.THICK)
-    rows = judge(order, (hand.side_a(), text)).verdict.measures["disturbed_tabs"]
+    rows = judge(order, (hand.side_a(), text)).verdict.measures["worst_case_tabs"]
     assert rows["if the plate is 0.05 mm thicker"] == pytest.approx([0.45, 0.45], abs=1e-3)
     assert rows["if the plate is 0.05 mm thinner"] == pytest.approx([0.35, 0.35], abs=1e-3)
 

@@ -18,7 +18,8 @@ FLOOR, CORNER, WIDER, THICK = 0.27, 0.1, 0.02, 3.0
 
 
 def short(past: float) -> float:
-    """Return how far above its tip a cutter that runs ``past`` a wall first comes within `WALL_OFF_MM`, mm."""
+    """Return how far above its tip a cutter that runs ``past`` a wall first comes within
+    `WALL_OFF_MM`, mm."""
     return CORNER - math.sqrt(CORNER**2 - (CORNER - WALL_OFF_MM - past) ** 2)
 
 
@@ -32,7 +33,7 @@ def good() -> tuple[Order, tuple[str, str]]:
 
 
 def opened_to(tip: float) -> str:
-    """Return side B's program with its slot opened only down to Z ``tip``, over the bed."""
+    """Return side B's program with its slot opened only down to Z ``tip``, over the fixture."""
     lines = good()[1][1].splitlines()
     rows = [k - 1 for k in matching(good()[1][1], r"Z2\.4500", cut="SLOTS OPENED")]
     for k in rows:
@@ -48,7 +49,7 @@ def ridge(tip: float) -> float:
 @pytest.mark.parametrize("tip", [2.5, 2.61, 2.625, 2.634, 2.6539, 2.7])
 def test_a_ridge_in_a_slot_is_found_however_low(tip: float) -> None:
     order, (a, _) = good()
-    assert (order.boring.skin, order.boring.relief) == (0.25, 2 * WIDER)
+    assert (order.boring.skin, order.boring.oversize) == (0.25, 2 * WIDER)
     assert {c.corner for c in order.cutters} == {CORNER}
     found = judge(order, (a, opened_to(tip))).verdict.findings
     told = [f for f in found if f.kind == "uncut" and "S1" in f.message]

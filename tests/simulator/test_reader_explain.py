@@ -79,7 +79,7 @@ def test_a_refused_line_is_the_last():
 @pytest.mark.parametrize(
     ("side", "place"),
     [
-        # Z0 is A's upper face, 1.5 above the middle; and B's bed, 1.5 below it, turned about X
+        # Z0 is A's upper face, 1.5 above the middle; and B's fixture, 1.5 below it, turned about X
         ("A", "(part X1.0000 Y2.0000 Z5.5000)"),
         ("B", "(part X1.0000 Y-2.0000 Z-2.5000)"),
     ],

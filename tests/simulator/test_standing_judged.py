@@ -66,10 +66,10 @@ def test_gaps_are_kept_where_the_plate_is_thickest():
 def test_rapids_keep_the_rapid_height_above_clamps():
     """A clamp 2 mm high in a corner: rapids must cross at 7 mm, and cross at 5."""
     clamp = Clamp(side="A", x_low=0.0, y_low=0.0, x_high=4.0, y_high=4.0, height=2.0)
-    (one,) = (f for f in found("clearance", hand.order(keep_out=(clamp,))) if f.side == "A")
+    (one,) = (f for f in found("clearance", hand.order(clamps=(clamp,))) if f.side == "A")
     assert (one.measured, one.allowed) == pytest.approx((5.0, 7.0))
     low = replace(clamp, side="B", height=0.0)
-    assert not found("clearance", hand.order(keep_out=(low,)))
+    assert not found("clearance", hand.order(clamps=(low,)))
 
 
 def test_a_feed_across_bare_plate_is_one_though_it_takes_nothing():
@@ -82,7 +82,7 @@ def test_a_feed_across_bare_plate_is_one_though_it_takes_nothing():
 
 
 def test_rapids_that_a_thicker_plate_would_meet():
-    """Side B counts from the bed: 0.05 mm of plate more meet a rapid that ends 0.04 mm above it."""
+    """Side B counts from the fixture: 0.05 mm of plate more meet a rapid that ends 0.04 mm above it."""
     low = B.replace("G0 Z3.5000", "G0 Z3.0400", 1)
     told = [f.message for f in found("clearance", b=low)]
     assert any("0.05 mm thicker, a rapid ends 0.010 mm below" in line for line in told)
@@ -203,11 +203,11 @@ def test_a_lift_begun_too_early_leaves_a_heavier_tab(early):
 
 def test_screws_alone_and_a_far_end():
     """From the bore at (12, 10) to the far corners is 48 mm; 10 thicknesses are 30."""
-    order = hand.order(hold=Workholding(kind="bores", screws=("pin",)))
+    order = hand.order(workholding=Workholding(kind="bores", screws=("pin",)))
     bare = replace(order, tabs=replace(order.tabs, count=0, stations=()))
     dropped = re.sub(r"^(G1 X\S+ Y\S+ )Z(0\.[89]\S*|1\.\S+)", r"\g<1>Z0.5000", B, flags=re.M)
     told = found("overhang", bare, b=dropped)
     assert [round(one.measured) for one in told] == [48]
     clamped = replace(bare, setup=replace(
-        bare.setup, hold=replace(bare.setup.hold, tip_clamp=True)))  # fmt: skip
+        bare.setup, workholding=replace(bare.setup.workholding, tip_clamp=True)))  # fmt: skip
     assert not found("overhang", clamped, b=dropped)

@@ -98,23 +98,47 @@ def found_in(name, side, old, new):
     [
         ("plain", "A", r"FIT CUTTER 1, SET H1", "FIT CUTTER 2, SET H1", "T1 is called next"),
         ("plain", "A", r"FIT CUTTER 1, SET H1", "FIT CUTTER 1, SET H2", "H1 is used next"),
-        ("plain", "B", r"FIT CUTTER 2, SET H2", "FIT CUTTER 7, SET H7", "the order has no cutter 7"),
+        (
+            "plain",
+            "B",
+            r"FIT CUTTER 2, SET H2",
+            "FIT CUTTER 7, SET H7",
+            "the order has no cutter 7",
+        ),
         ("plain", "A", r"GAP UNDER CUTTER 1", "GAP UNDER CUTTER 2", "cutter 1 is in the spindle"),
         ("plain", "A", r"MUST BE 50\.00", "MUST BE 40.00", "tip stands 50.000 mm above the plate"),
         ("plain", "A", r": 10\.00 MUST", ": 20.00 MUST", "the tip stands 10.000 mm above"),
-        ("plain", "A", r"BLOCK ON (.*) X6\.0", r"BLOCK ON \1 X9.0", "stands at X6.000 Y6.000"),
+        (
+            "plain",
+            "A",
+            r"(?<=MSG, )(.*)BLOCK ON (.*) X6\.0",
+            r"\1BLOCK ON \2 X9.0",
+            "stands at X6.000 Y6.000",
+        ),
         ("plain", "A", r"BLOCK OF 10\.00", "BLOCK OF 12.00", "the order's block is 10 mm high"),
         ("plain", "A", r"CUTTER 1 STAYS IN", "CUTTER 2 STAYS IN", "cutter 1 is in the spindle"),
         ("plain", "A", r"OVER ABOUT X", "OVER ABOUT Y", "the order has X and G55"),
         ("plain", "A", r"SIDE B USES G55", "SIDE B USES G56", "the order has X and G55"),
-        ("plain", "A", r"\(MSG, FILL THE GROOVES, SCRAPE FLUSH\)\n", "", "side A's voids are filled"),
+        (
+            "plain",
+            "A",
+            r"\(MSG, FILL THE GROOVES, SCRAPE FLUSH\)\n",
+            "",
+            "side A's voids are filled",
+        ),
         ("plain", "B", r"\(MSG, IS ALL[^\n]*\n", "", "whether all that side A opened"),
         ("plain", "A", r"\(MSG, FIT CUTTER 2[^\n]*\n", "", "cutter 2 is to be fitted"),
         ("screwed", "B", r"\(MSG, PUT THE SCREWS[^\n]*\n", "", "screws are put in before"),
         ("screwed", "B", r"BORES B1\)", "BORES B2)", "the order has them in B1"),
-        ("fitted", "A", r"B1 5\.000 MM", "B1 6.000 MM", 'no fitted bore of the order is "B1 6.000 MM"'),
+        (
+            "fitted",
+            "A",
+            r"B1 5\.000 MM",
+            "B1 6.000 MM",
+            'no fitted bore of the order is "B1 6.000 MM"',
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_message_that_says_the_wrong_thing_is_found(name, side, old, new, why):
     found, _ = found_in(name, side, old, new)
     assert any(why in line for line in found), found

@@ -82,7 +82,7 @@ def test_every_check_stands_on_plate_that_nothing_cuts(name):
             assert plate.contains(foot)
             assert not cut[k].intersects(foot)
             assert k == 0 or not below.intersects(foot)
-            for box in order.setup.keep_out:
+            for box in order.setup.clamps:
                 clamp = shapely.box(box.x_low, box.y_low, box.x_high, box.y_high)
                 holder = order.cutter(cut_.cutter).holder / 2
                 assert box.side != side or clamp.distance(shapely.Point(at)) >= holder + 5.0
@@ -103,7 +103,7 @@ def crowded(order):
     clamps = tuple(
         Clamp(side="A", x_low=a, y_low=b, x_high=c, y_high=d, height=2.0) for a, b, c, d in bars
     )
-    return replace(order, setup=replace(order.setup, keep_out=clamps))
+    return replace(order, setup=replace(order.setup, clamps=clamps))
 
 
 def test_an_order_without_bare_plate_for_the_block_is_refused():
@@ -150,7 +150,7 @@ def test_the_judge_finds_a_check_over_side_a_s_trench_and_beside_a_clamp():
     (found,) = (f for f in judge(order, (a, spoilt)).verdict.findings if "checked" in f.message)
     assert "cut from below: depth=0.750 mm" in found.message
     clamp = Clamp(side="A", x_low=12.0, y_low=0.0, x_high=20.0, y_high=9.0, height=2.0)
-    clamped = replace(order, setup=replace(order.setup, keep_out=(clamp,)))
+    clamped = replace(order, setup=replace(order.setup, clamps=(clamp,)))
     found = [f for f in judge(clamped, (a, b)).verdict.findings if "checked" in f.message]
     gap = 6.0 - order.cutters[0].holder / 2
     assert f"beside clamp: gap={gap:.3f} mm from the holder" in found[0].message

@@ -71,7 +71,7 @@ def test_breaks_follow_the_finished_wall_and_side_b_has_a_groove_for_them():
 def test_bores_under_screws_are_broken_before_the_screws_go_in():
     order = broken(an_edge("B", "B1"), an_edge("B"))
     hold = Workholding(kind="bores", screws=("B1",))
-    cuts = lay_out(replace(order, setup=replace(order.setup, hold=hold))).side("B")
+    cuts = lay_out(replace(order, setup=replace(order.setup, workholding=hold))).side("B")
     names = [c.name for c in cuts]
     assert names[:4] == ["BORES OPENED", "SLOTS OPENED", "EDGE BREAKS", "OUTLINE GROOVE"]
     assert ["SCREWS" in "".join(c.stop) for c in cuts[:4]] == [False, False, False, True]
@@ -104,7 +104,7 @@ def test_the_axis_runs_at_the_cone_s_radius_off_the_wall_and_never_nearer():
 def test_a_shallow_trench_takes_the_tip_up():
     """Meet 0.55, overlap 0.3, clearance 0.02: side A's floor lies 0.68 deep; 0.05 stays under it."""
     order = broken(an_edge("A"))
-    order = replace(order, trench=replace(order.trench, meet=0.55))
+    order = replace(order, trench=replace(order.trench, depth_a=0.55))
     assert floors(order).a_finish == pytest.approx(1.5 - 0.68)
     (cut,) = [c for c in lay_out(order).side("A") if c.stage == "break"]
     assert cut.bottom == pytest.approx(1.5 - 0.63)
@@ -159,12 +159,12 @@ def test_a_break_without_a_mill_of_its_angle_is_refused():
 
 def test_a_break_too_deep_for_the_trench_of_side_a_is_refused():
     """0.5 + 0.3 below, and 0.73 - 0.05 of trench: 0.12 mm are missing."""
-    refused(broken(an_edge("A", width=0.5)), "order outline.meet=0.720 mm")
+    refused(broken(an_edge("A", width=0.5)), "order outline.depth_a=0.720 mm")
 
 
 def test_a_break_into_side_b_s_web_is_refused():
     order = broken(an_edge("B", width=0.6))
-    thin = replace(order, trench=replace(order.trench, meet=1.7))
+    thin = replace(order, trench=replace(order.trench, depth_a=1.7))
     refused(thin, "edge break 'E1'", "into the web")
 
 
@@ -195,7 +195,7 @@ def test_a_slot_too_narrow_for_the_mill_is_refused():
 
 
 def relieved(order, relief, **changes):
-    return replace(order, boring=replace(order.boring, relief=relief, **changes))
+    return replace(order, boring=replace(order.boring, oversize=relief, **changes))
 
 
 @pytest.mark.parametrize("of", ["B1", "S1"])
@@ -204,7 +204,9 @@ def test_a_break_that_side_b_s_opening_takes_away_is_refused(of):
     0.3 - 0.25 less than half of one; 0.3 - 0.15 is half."""
     for width, taken in ((0.2, "0.200 mm of it"), (0.3, "0.250 mm of it")):
         order = relieved(broken(an_edge("B", of, width)), 0.5)
-        refused(order, "edge break 'E1'", taken, f"bores.relief={width:.3f} mm or less", "0.500 mm")
+        refused(
+            order, "edge break 'E1'", taken, f"bores.oversize={width:.3f} mm or less", "0.500 mm"
+        )
     assert feasible(relieved(broken(an_edge("B", of, 0.3)), 0.3)) == ()
 
 
@@ -248,11 +250,15 @@ def test_a_mill_that_runs_into_a_screw_s_head_is_refused():
     order = broken(an_edge("B"))
     near = (Bore(name="B1", centre=(-15.0, 3.5), diameter=4.0),)
     order = replace(
-        order, blade=replace(order.blade, bores=near),
+        order,
+        blade=replace(order.blade, bores=near),
         setup=replace(
-            order.setup, hold=Workholding(kind="bores", screws=("B1",), head_diameter=8.0, head_height=3.0)
+            order.setup,
+            workholding=Workholding(
+                kind="bores", screws=("B1",), head_diameter=8.0, head_height=3.0
+            ),
         ),
-    )  # fmt: skip
+    )
     refused(order, "comes within -0.05 mm")  # 6.5 - 4 + 0.45 - 3
 
 
@@ -288,15 +294,15 @@ def sharp_slot(side, **boring):
         order,
         blade=replace(order.blade, slots=(slot,)),
         boring=replace(order.boring, **boring),
-        setup=replace(order.setup, bed_allowance=1.0),
+        setup=replace(order.setup, fixture_allowance=1.0),
     )
 
 
 @pytest.mark.parametrize(
     ("side", "boring", "radius"),
     [
-        ("A", {}, 1.5), ("B", {"relief": 0.0}, 1.5), ("B", {"relief": 0.2}, 1.4),
-        ("B", {"bed": "relieved", "relief": 0.0}, 1.5),
+        ("A", {}, 1.5), ("B", {"oversize": 0.0}, 1.5), ("B", {"oversize": 0.2}, 1.4),
+        ("B", {"opening": "relieved", "oversize": 0.0}, 1.5),
     ],
 )  # fmt: skip
 def test_breaks_go_round_inner_corners_as_the_slot_s_cutter_left_them(side, boring, radius):
@@ -342,7 +348,7 @@ def test_a_relief_that_lets_the_tip_run_into_side_a_s_corner_is_refused():
     square = polyline([(-30.0, -10.0), (30.0, -10.0), (30.0, 10.0), (-30.0, 10.0)])
 
     def order(relief):
-        found = sharp_slot("B", relief=relief)
+        found = sharp_slot("B", oversize=relief)
         slot = replace(found.blade.slots[0], outline=corners)
         return replace(found, blade=replace(found.blade, slots=(slot,), outline=square, bores=()))
 
@@ -350,7 +356,7 @@ def test_a_relief_that_lets_the_tip_run_into_side_a_s_corner_is_refused():
         lay_out(order(0.2))
     (line,) = map(told, caught.value.lines)
     assert "edge break 'E1' of S1, side B" in line
-    assert "order bores.relief=0.092 mm or less" in line
+    assert "order bores.oversize=0.092 mm or less" in line
     assert lay_out(order(0.092)).side("B")
 
 

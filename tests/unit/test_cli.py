@@ -86,7 +86,7 @@ def test_a_refusal_takes_an_earlier_orders_programs_away(made, tmp_path, capsys)
     made(OrderError("no"))
     assert run(tmp_path) == 2
     assert names(tmp_path) == set()
-    assert "left by an earlier order: side-a.ngc, side-b.ngc" in capsys.readouterr().err
+    assert "left by an earlier order: side-a.nc, side-b.nc" in capsys.readouterr().err
 
 
 def test_a_refusal_leaves_a_folder_alone_that_make_has_not_written(made, tmp_path):
@@ -236,19 +236,19 @@ def test_an_order_read_as_a_whole_and_refused_takes_an_earlier_set_away(made, tm
         re.sub(r"(?m)^(thickness = )\S+", r"\g<1>0.3", text, count=1)
     )
     assert main(["make", str(tmp_path / "order.toml"), "--out", str(tmp_path / "good")]) == 2
-    assert "left by an earlier order: side-a.ngc" in capsys.readouterr().err
+    assert "left by an earlier order: side-a.nc" in capsys.readouterr().err
     assert names(tmp_path / "good") == set()
 
 
 def test_a_program_changed_by_hand_is_neither_replaced_nor_removed(made, tmp_path, capsys):
     made(PROVED)
     run(tmp_path)
-    (tmp_path / "side-a.ngc").write_text("(slower)\n")
+    (tmp_path / "side-a.nc").write_text("(slower)\n")
     assert run(tmp_path) == 2
-    assert "side-a.ngc is there, and it is not as knifecam wrote it" in capsys.readouterr().err
+    assert "side-a.nc is there, and it is not as knifecam wrote it" in capsys.readouterr().err
     made(OrderError("no"))
     assert run(tmp_path) == 2
-    assert (tmp_path / "side-a.ngc").read_text() == "(slower)\n"
+    assert (tmp_path / "side-a.nc").read_text() == "(slower)\n"
 
 
 def test_a_file_of_someone_elses_is_not_replaced(made, tmp_path):
@@ -263,8 +263,8 @@ def test_the_verdict_names_its_files(made, tmp_path):
     run(tmp_path)
     files = json.loads((tmp_path / "verdict.json").read_text())["files"]
     assert set(files) == names(tmp_path) - {"verdict.json"}
-    digest = hashlib.sha256((tmp_path / "side-b.ngc").read_bytes()).hexdigest()
-    assert files["side-b.ngc"] == digest
+    digest = hashlib.sha256((tmp_path / "side-b.nc").read_bytes()).hexdigest()
+    assert files["side-b.nc"] == digest
 
 
 def test_no_folder_is_refused(made, capsys):

@@ -51,12 +51,12 @@ BROKEN = {
         r"overlap=0\.150 mm leaves a ridge",
     ),
     "meet below the plate": (
-        replace(GOOD, trench=replace(GOOD.trench, meet=2.8)),
+        replace(GOOD, trench=replace(GOOD.trench, depth_a=2.8)),
         "does not fit a plate of 3.000 mm",
     ),
     "neck as thick as the cutter": (
         with_cutters(neck=3.0, flute_length=2.6),
-        r"neck=3\.000 mm is not relieved, and rubs above flute_length of 2\.60 mm",
+        r"neck=3\.000 mm is not relieved, and rubs above flute_length=2\.60 mm",
     ),
     "thick tab": (
         replace(GOOD, tabs=replace(GOOD.tabs, thickness=2.4)),
@@ -82,12 +82,12 @@ BROKEN = {
         replace(GOOD, boring=Boring(skin=0.09)),
         r"bores\.skin=0\.090 mm must be at least 0\.100 mm where Z of side A is counted from the face",
     ),
-    "thin skin over a bed as zero": (
-        replace(with_setup(z_zero=("bed", "bed")), boring=Boring(skin=0.04)),
+    "thin skin over a fixture as zero": (
+        replace(with_setup(z_zero=("fixture", "fixture")), boring=Boring(skin=0.04)),
         r"bores\.skin=0\.040 mm must be at least 0\.050 mm",
     ),
     "no room for a tab": (
-        replace(GOOD, trench=replace(GOOD.trench, meet=2.85, overlap=0.2)),
+        replace(GOOD, trench=replace(GOOD.trench, depth_a=2.85, overlap=0.2)),
         r"tabs\.thickness=0\.400 mm finds no room: side A goes 2\.950 mm deep",
     ),
     "plate larger than the mill": (
@@ -104,7 +104,7 @@ BROKEN = {
         r"side A: Z runs from -90\.60 to -85\.00 mm in machine coordinates, the mill's from 0 to 200"
         r" mm; set mill\.machine_zero_a as the mill shows it, and mill\.travel_from\[3\] to the lowest",
     ),
-    "through reference over a bed": (with_reference(None), "goes through: order bores.bed"),
+    "through reference over a fixture": (with_reference(None), "goes through: order bores.opening"),
     "reference in the trench": (
         with_setup(
             registration=Registration(
@@ -119,7 +119,7 @@ BROKEN = {
     ),
     "clamp in the way": (
         with_setup(
-            keep_out=(
+            clamps=(
                 Clamp(side="A", x_low=50, y_low=5, x_high=60, y_high=12.5, height=10),
             )
         ),
@@ -127,18 +127,18 @@ BROKEN = {
     ),
     "clamp over the trench": (
         with_setup(
-            keep_out=(
+            clamps=(
                 Clamp(side="A", x_low=50, y_low=5, x_high=60, y_high=18.0, height=10),
             )
         ),
         r"reaches 1\.90 mm into the trench; at least 5\.0 mm must stay",
     ),
     "unknown screw": (
-        with_setup(hold=Workholding(kind="bores", screws=("B9",))),
+        with_setup(workholding=Workholding(kind="bores", screws=("B9",))),
         "'B9' is no bore of the blade",
     ),
     "wide head": (
-        with_setup(hold=Workholding(kind="bores", screws=("B1",), head_diameter=19.5)),
+        with_setup(workholding=Workholding(kind="bores", screws=("B1",), head_diameter=19.5)),
         "comes within 0.25 mm of the trench",
     ),
     "too many tabs": (replace(GOOD, tabs=replace(GOOD.tabs, count=20)), "take half the outline"),
@@ -155,7 +155,7 @@ BROKEN = {
 
 def test_a_thin_skin_is_enough_where_nothing_moves_it():
     assert feasible(replace(GOOD, boring=Boring(skin=0.1))) == ()
-    by_bed = replace(with_setup(z_zero=("bed", "bed")), boring=Boring(skin=0.05))
+    by_bed = replace(with_setup(z_zero=("fixture", "fixture")), boring=Boring(skin=0.05))
     assert feasible(by_bed) == ()
 
 
@@ -184,11 +184,12 @@ def test_each_rule_refuses_for_its_own_reason(name):
 
 
 def test_what_contradicts_itself_is_refused_by_one_rule():
-    """The relieved bed and the thick skin had two rules each, one of them with another limit."""
-    shallow = replace(GOOD, boring=Boring(bed="relieved"))
+    """The relieved fixture and the thick skin had two rules each, one of them with another limit."""
+    shallow = replace(GOOD, boring=Boring(opening="relieved"))
     (line,) = (*contradictions(shallow), *feasible(shallow))
     assert line == (
-        "setup.bed_allowance=0 mm must be at least 0.5 mm with a relieved bed: bores.through=0.2 mm"
+        "setup.fixture_allowance=0 mm must be at least 0.5 mm with a relieved fixture:"
+        " bores.through=0.2 mm"
         " and 0.3 mm"
     )
     thick = replace(GOOD, boring=Boring(skin=1.6))
@@ -199,16 +200,16 @@ def test_what_contradicts_itself_is_refused_by_one_rule():
 def test_a_clamp_keeps_off_the_bores_that_side_a_makes():
     bores = (Bore(name="P1", centre=(-47.0, 0.0), diameter=6.0, depth=2.7),)
     clamp = Clamp(side="A", x_low=-10.0, y_low=40.0, x_high=8.0, y_high=70.0, height=8.0)
-    order = with_setup(registration=Registration(kind="edges", bores=bores), keep_out=(clamp,))
+    order = with_setup(registration=Registration(kind="edges", bores=bores), clamps=(clamp,))
     assert feasible(order) == ()  # the bore at (8, 30) of the program ends 7 mm below it
     low = replace(clamp, y_low=36.0)
-    lines = feasible(replace(order, setup=replace(order.setup, keep_out=(low,))))
+    lines = feasible(replace(order, setup=replace(order.setup, clamps=(low,))))
     assert [re.sub(r".*stands ", "", line) for line in lines] == [
         "3.00 mm from registration bore 'P1'; at least 5.0 mm must stay between them: move it away"
         " from the blade"
     ]
     on_b = replace(low, side="B")
-    assert feasible(replace(order, setup=replace(order.setup, keep_out=(on_b,)))) == ()
+    assert feasible(replace(order, setup=replace(order.setup, clamps=(on_b,)))) == ()
 
 
 def test_a_loop_that_crosses_itself_is_refused_with_the_place():

@@ -47,7 +47,7 @@ def test_a_good_order_is_not_refused() -> None:
 
 def test_a_plunge_narrower_than_the_bull_nose_acts_is_refused() -> None:
     """R 3 with r 0.5 at 5 degrees acts like 29.2 mm."""
-    (line,) = feasible(with_cutter(good(), "plunge", "bull-nose", 6.0, 0.5))[:1]
+    (line,) = feasible(with_cutter(good(), "plunge-line", "bull-nose", 6.0, 0.5))[:1]
     assert "plunge of radius=6.000 mm" in line
     assert "acts there like 29.18" in line
 
@@ -146,8 +146,10 @@ def test_a_land_that_side_bs_z_may_eat_is_refused() -> None:
 
 def test_a_trench_that_passes_the_edge_is_refused() -> None:
     order = good()
-    deep = replace(order, trench=replace(order.trench, meet=1.6))
-    assert any("outline.meet=1.600 mm lets side A's trench pass" in line for line in feasible(deep))
+    deep = replace(order, trench=replace(order.trench, depth_a=1.6))
+    assert any(
+        "outline.depth_a=1.600 mm lets side A's trench pass" in line for line in feasible(deep)
+    )
 
 
 def test_allowances_that_do_not_fall_from_stage_to_stage_are_refused() -> None:
@@ -160,7 +162,7 @@ def test_allowances_that_do_not_fall_from_stage_to_stage_are_refused() -> None:
 
 
 def test_a_plate_too_small_for_what_is_opened_is_refused() -> None:
-    order = ordered(straight_blade(), shop(), frame=14.0)
+    order = ordered(straight_blade(), shop(), border=14.0)
     assert feasible(order) == ()
     with pytest.raises(PlanError, match="stay outside what is opened for bevels"):
         lay_out(order)
@@ -178,12 +180,12 @@ def test_side_b_stops_to_be_measured_where_that_is_ordered() -> None:
 
 def test_bevels_come_after_what_is_opened_and_before_the_tabs() -> None:
     names = [cut.stage for cut in lay_out(good()).side("B")]
-    first, last = names.index("bevel-rough"), len(names) - 1 - names[::-1].index("plunge")
+    first, last = names.index("bevel-rough"), len(names) - 1 - names[::-1].index("plunge-line")
     assert names.index("clear") < names.index("finish") < first
     assert "rough" in names[last + 1 :]
     assert names[-1] == "finish"
     between = list(dict.fromkeys(names[first : last + 1]))
-    assert between == ["bevel-rough", "bevel-semi", "bevel-finish", "plunge"]
+    assert between == ["bevel-rough", "bevel-semi", "bevel-finish", "plunge-line"]
 
 
 STEEP = math.radians(9.0)
@@ -213,9 +215,9 @@ def test_a_tab_ordered_where_none_may_be_is_refused() -> None:
     kept = Stretch(
         start=order.blade.bevels[0].edge.end + 30.0, end=order.blade.bevels[0].edge.end + 50.0
     )
-    order = replace(order, tabs=replace(order.tabs, keep_off=(kept,)))
+    order = replace(order, tabs=replace(order.tabs, no_tabs=(kept,)))
     (line,) = on_tabs(with_tab(order, kept.start + 5.0))
-    assert "lies on a stretch of keep_off" in line
+    assert "lies on a stretch of no_tabs" in line
 
 
 def test_a_tab_ordered_on_what_is_opened_is_refused() -> None:
@@ -232,15 +234,15 @@ def test_grooves_left_open_under_bevels_are_refused() -> None:
 
 
 def test_a_land_that_would_do_is_named_and_does() -> None:
-    """Ground on A alone down to B's face: what is wanting above the bed the land must give."""
+    """Ground on A alone down to B's face: what is wanting above the fixture the land must give."""
     half = straight_blade().thickness / 2
     blade = reground(sides="A", angle=STEEP, land=0.25, edge_at=0.125 - half)
-    (line,) = [one for one in feasible(replace(good(), blade=blade)) if "above the bed" in one]
+    (line,) = [one for one in feasible(replace(good(), blade=blade)) if "above the fixture" in one]
     wanted = float(line.split("order land=")[1].split(" mm")[0])
     for land, left in ((wanted, False), (wanted - 0.011, True)):
         blade = reground(sides="A", angle=STEEP, land=land, edge_at=land / 2 - half)
         lines = feasible(replace(good(), blade=blade))
-        assert any("above the bed" in one for one in lines) is left
+        assert any("above the fixture" in one for one in lines) is left
 
 
 def test_more_allowance_than_a_pass_comes_down_beside_is_told_by_its_key():

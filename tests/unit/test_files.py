@@ -69,11 +69,11 @@ def test_a_folder_made_for_nothing_goes_again(tmp_path):
 
 def test_what_cannot_be_written_is_said_with_a_remedy(tmp_path):
     (tmp_path / "file").write_text("")
-    (tmp_path / "side-a.ngc").mkdir()
+    (tmp_path / "side-a.nc").mkdir()
     with pytest.raises(OutputError, match="is a file, not a folder; name another folder"):
         refuse_folder(tmp_path / "file" / "made")
-    with pytest.raises(OutputError, match=r"side-a\.ngc is a folder there.*name another"):
-        write_whole(tmp_path, {"side-a.ngc": "G90"})
+    with pytest.raises(OutputError, match=r"side-a\.nc is a folder there.*name another"):
+        write_whole(tmp_path, {"side-a.nc": "G90"})
 
 
 def test_a_file_is_read_up_to_its_limit(tmp_path):

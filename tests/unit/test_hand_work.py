@@ -99,7 +99,7 @@ def test_the_verdict_says_that_no_clamps_are_known_and_how_high_rapids_run():
     wanted = "clamps on side A: the order names none; nothing may stand higher than 7.5 mm above"
     assert any(line.startswith(wanted) for line in told)
     clamp = Clamp(side="A", x_low=-90, y_low=0, x_high=-80, y_high=8, height=2.0)
-    known = replace(order, setup=replace(order.setup, keep_out=(clamp,)))
+    known = replace(order, setup=replace(order.setup, clamps=(clamp,)))
     told = judge(known, (text, None)).verdict.not_judged
     assert not any("clamps" in line for line in told)
 

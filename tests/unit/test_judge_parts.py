@@ -118,13 +118,13 @@ def test_cells_inside_a_curve_as_point_by_point(depth: float) -> None:
 
 @pytest.mark.parametrize(
     ("zeros", "grown"),
-    [(("face", "bed"), 0.0), (("face", "face"), 0.05), (("bed", "bed"), -0.05)],
+    [(("face", "fixture"), 0.0), (("face", "face"), 0.05), (("fixture", "fixture"), -0.05)],
 )
 def test_a_thicker_plate_by_hand(zeros: tuple[str, str], grown: float) -> None:
-    """A's height w above the bed and B's height v: each moves with its face, or not at all.
+    """A's height w above the fixture and B's height v: each moves with its face, or not at all.
 
-    Thickness kept is w + v - T: with one face and one bed it stays, with two faces it grows by
-    the difference, with two beds it shrinks by it.
+    Thickness kept is w + v - T: with one face and one fixture it stays, with two faces it grows by
+    the difference, with two fixtures it shrinks by it.
     """
     setup = replace(hand.order().setup, z_zero=zeros)
     change = Disturbance(name="", thickness=0.05)

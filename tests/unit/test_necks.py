@@ -57,7 +57,7 @@ def test_at_its_sizes_the_wall_is_the_weakest_place():
             at_wall = (neck.mean + 1.0) / foot
             assert at_wall <= neck.mean + 1e-9
             behind = neck.waist + widened(order.cutter(2), 1.0)
-            behind += (0.4 - thickness / 2) * (1 + 1 / math.tan(order.tabs.descent))
+            behind += (0.4 - thickness / 2) * (1 + 1 / math.tan(order.tabs.ramp_down))
             assert at_wall <= behind / stress_raiser(thickness, 0.4, corner) + 1e-9
 
 
@@ -147,4 +147,6 @@ def test_a_blade_held_by_screws_alone_has_no_tab_to_neck():
     order = necked()
     hold = Workholding(kind="bores", screws=("B1",), tip_clamp=True)
     none = replace(order.tabs, count=0)
-    refused(replace(order, setup=replace(order.setup, hold=hold), tabs=none), "no tabs to neck")
+    refused(
+        replace(order, setup=replace(order.setup, workholding=hold), tabs=none), "no tabs to neck"
+    )

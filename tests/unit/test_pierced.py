@@ -115,22 +115,22 @@ def test_a_bore_opened_wider_by_all_of_its_wall_is_refused(skin: float, said: bo
     )
     order = with_blade(replace(made, bevels=(low,)))
     order = replace(order, boring=replace(order.boring, skin=skin))
-    lines = [told(line) for line in feasible(order) if "bores.relief" in line]
+    lines = [told(line) for line in feasible(order) if "bores.oversize" in line]
     assert bool(lines) == said
     if said:
         assert lines[0].startswith(
-            "bores.relief=0.040 mm opens bore 'B1' wider from side B by all of its 0.900 mm at (29.95"
+            "bores.oversize=0.040 mm opens bore 'B1' wider from side B by all of its 0.900 mm at (29.95"
         )
-        assert "since a skin of 0.900 mm is opened 1.200 mm deep: relief = 0 will do" in lines[0]
-    order = replace(order, boring=replace(order.boring, relief=0.0))
-    assert not [line for line in feasible(order) if "bores.relief" in line]
+        assert "since a skin of 0.900 mm is opened 1.200 mm deep: oversize = 0 will do" in lines[0]
+    order = replace(order, boring=replace(order.boring, oversize=0.0))
+    assert not [line for line in feasible(order) if "bores.oversize" in line]
 
 
 def test_a_skin_that_is_opened_through_the_plate_is_refused_where_it_is_opened_wider() -> None:
     order = with_blade(blade_with(bore(-30.0, 0.0)))
     order = replace(order, boring=replace(order.boring, skin=1.9))
-    assert not [line for line in feasible(order) if "bores.relief" in line]
+    assert not [line for line in feasible(order) if "bores.oversize" in line]
     order = replace(order, boring=replace(order.boring, skin=2.0))
     thin = replace(order, blade=replace(order.blade, thickness=2.2))
-    (line,) = (line for line in feasible(thin) if "bores.relief" in line)
+    (line,) = (line for line in feasible(thin) if "bores.oversize" in line)
     assert "wider from side B by all of its 2.200 mm" in told(line)

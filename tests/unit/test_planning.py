@@ -72,7 +72,7 @@ def test_the_order_of_work():
 def test_screws_go_in_before_anything_of_the_outline_is_opened():
     order = simple_order()
     hold = Workholding(kind="bores", screws=("B1",))
-    plan = lay_out(replace(order, setup=replace(order.setup, hold=hold)))
+    plan = lay_out(replace(order, setup=replace(order.setup, workholding=hold)))
     stops = [(c.name, c.stop) for c in plan.side("B") if c.stop]
     assert [name for name, _ in stops] == ["OUTLINE TRENCH"]
     assert "SCREWS" in stops[0][1][0]

@@ -56,7 +56,7 @@ def test_where_a_bore_lies_after_the_flip(order, flip, seen):
 def test_z_zero_at_the_face_and_at_the_bed(order):
     a, b = program_frame(order, "A"), program_frame(order, "B")
     assert a.height(1.5) == 0.0  # A's face
-    assert b.height(-1.5) == 0.0  # the bed under side B
+    assert b.height(-1.5) == 0.0  # the fixture under side B
     assert b.height(1.5) == 3.0
 
 
@@ -229,7 +229,7 @@ def test_the_head_says_how_high_clamps_may_stand_and_how_to_run_in_air(order):
     # the bore's skin of 0.25 leaves 2.75 mm of depth; with 5 mm to spare, in steps of 5: 10
     assert "(TO RUN IN AIR: RAISE Z0 OF G54 BY 10.0, RUN, LOWER IT AGAIN)" in head
     clamp = Clamp(side="A", x_low=-90, y_low=0, x_high=-80, y_high=8, height=8.0)
-    known = replace(order, setup=replace(order.setup, keep_out=(clamp,)))
+    known = replace(order, setup=replace(order.setup, clamps=(clamp,)))
     assert "NO CLAMPS" not in heads(known, "A")
     assert "NO CLAMPS" in heads(known, "B")
 
@@ -384,7 +384,7 @@ def visited(order):
             low.append((float(x), float(y), float(z), lines[act.line - 2]))
     assert not trace.spindle.any()
     across = np.hypot(*(trace.motions.stop - trace.motions.start)[:, :2].T) > 0
-    face = order.blade.thickness  # Z0 is the bed
+    face = order.blade.thickness  # Z0 is the fixture
     assert (trace.motions.stop[across, 2] >= face + order.setup.mill.change_height).all()
     return low
 
@@ -395,8 +395,8 @@ def test_alignment_under_a_skin_looks_at_edges_and_the_mark_and_says_why(order):
     assert [(x, y, z) for x, y, z, _ in found] == [
         (16.5, 3.0, 4.0), (93.5, 3.0, 4.0), (-3.0, -30.0, 4.0), (-3.0, 3.0, 4.0)
     ]  # fmt: skip
-    assert "SIDE A'S LOWER EDGE TOUCHES THE PIN" in found[0][3]
-    assert "SIDE A'S LEFT EDGE TOUCHES THE PIN" in found[2][3]
+    assert "SIDE A'S LOWER PLATE EDGE TOUCHES THE PIN" in found[0][3]
+    assert "SIDE A'S LEFT PLATE EDGE TOUCHES THE PIN" in found[2][3]
     assert "MARK" in found[3][3]
     text = align_program(order, lay_out(order))
     assert "NO BORE CAN BE SEEN ON THIS SIDE" in text
@@ -407,7 +407,7 @@ def test_alignment_under_a_skin_looks_at_edges_and_the_mark_and_says_why(order):
 
 def test_alignment_visits_bores_that_go_through(order):
     through = replace(
-        order, boring=Boring(bed="relieved"), setup=replace(order.setup, bed_allowance=0.6)
+        order, boring=Boring(opening="relieved"), setup=replace(order.setup, fixture_allowance=0.6)
     )
     found = visited(through)
     assert found[0][:3] == (40.0, -30.0, 4.0)  # the bore at (-15, 0)
@@ -431,7 +431,7 @@ def test_alignment_looks_at_bare_dowels_before_the_plate_lies_there():
 
 def test_alignment_leaves_out_places_where_a_clamp_stands(order):
     clamp = Clamp(side="B", x_low=10.0, y_low=-5.0, x_high=20.0, y_high=10.0, height=8.0)
-    found = visited(replace(order, setup=replace(order.setup, keep_out=(clamp,))))
+    found = visited(replace(order, setup=replace(order.setup, clamps=(clamp,))))
     assert found[0][:2] == (33.0, 3.0)  # three tenths of the edge, not 0.15
 
 
@@ -492,8 +492,8 @@ def test_filling_stops_side_a_last_and_side_b_first():
 
 def test_a_clamp_on_the_far_end_has_a_stop_before_the_blade_is_freed():
     order = simple_order()
-    held = replace(order.setup.hold, tip_clamp=True)
-    order = replace(order, setup=replace(order.setup, hold=held))
+    held = replace(order.setup.workholding, tip_clamp=True)
+    order = replace(order, setup=replace(order.setup, workholding=held))
     cuts = lay_out(order).side("B")
     stops = [k for k, cut in enumerate(cuts) if "CLAMP THE FAR END OF THE BLADE NOW" in cut.stop]
     assert [cuts[k].name.split(",")[0] for k in stops] == ["OUTLINE TRENCH"]

@@ -147,7 +147,7 @@ def test_what_records_let_pass_is_planned_or_refused_in_words():
         (Mill, {"rapid_height": -50}, "Mill.rapid_height=-50 mm must be at least 5 and at most 200 mm"),
         (Mill, {"rapid": (0, 0, 0)}, "Mill.rapid[1]=0 mm/min must be greater than 0"),
         (Mill, {"spin_up": 1e9}, "Mill.spin_up=1000000000.0 s must be at least 0 and at most 60 s"),
-        (Mill, {"air_word": "M8\nM3"}, 'Mill.air_word="M8?M3" must be one of "M7", "M8"'),
+        (Mill, {"coolant_code": "M8\nM3"}, 'Mill.coolant_code="M8?M3" must be one of "M7", "M8"'),
         (Mill, {"travel": "far"}, 'Mill.travel="far" must be a tuple of 3'),
         (Mill, {"travel": (1, 2)}, "Mill.travel=[1, 2] must be a tuple of 3"),
         (Setup, {"gauge": 0}, "Setup.gauge=0 must be at least 1 and at most 99"),

@@ -145,4 +145,4 @@ def test_a_proposed_cutter_is_sound(kind: str, corner: float | None, diameter: f
 def test_a_proposed_trench_follows_its_cutters() -> None:
     cutter = propose_cutter(1, "bull-nose", 3.0, corner=0.2)
     trench = propose_trench(3.0, cutter, cutter, 0.06)
-    assert (trench.meet, trench.overlap, trench.width, trench.frame) == (0.6, 0.5, 3.9, 8.0)
+    assert (trench.depth_a, trench.overlap, trench.width, trench.border) == (0.6, 0.5, 3.9, 8.0)

@@ -33,7 +33,7 @@ PLATE = Plate(length=100.0, width=50.0, thickness=4.0, corner=(-10.0, -5.0))
 def setup(flip: str, **changes: object) -> Setup:
     made = Setup(
         plate=PLATE, mill=Mill(), flip=flip, datum=((-10.0, -5.0), (90.0, -5.0)),
-        z_zero=("face", "bed"),
+        z_zero=("face", "fixture"),
     )  # fmt: skip
     return replace(made, **changes)
 
@@ -58,7 +58,7 @@ def test_side_b_about_y() -> None:
     assert to_part(frame, to_side(frame, [[60.0, 12.0, 1.0]])).tolist() == [[30.0, 7.0, 1.0]]
 
 
-@pytest.mark.parametrize(("zero", "height"), [("face", -3.0), ("bed", 1.0)])
+@pytest.mark.parametrize(("zero", "height"), [("face", -3.0), ("fixture", 1.0)])
 def test_z_counts_from_face_or_bed(zero: str, height: float) -> None:
     frame = side_frame(setup("X", z_zero=("face", zero)), "B")
     assert to_part(frame, to_side(frame, [[0.0, 0.0, height]]))[0, 2] == 1.0
@@ -124,6 +124,6 @@ def test_curves_seen_from_below_keep_their_sense(flip: str) -> None:
 def test_unknown_words_are_refused() -> None:
     with pytest.raises(ValueError, match="side='C' must be"):
         side_frame(setup("X"), "C")
-    for change in ({"flip": "Z"}, {"z_zero": ("top", "bed")}):
+    for change in ({"flip": "Z"}, {"z_zero": ("top", "fixture")}):
         with pytest.raises(OrderError, match="must be one of"):
             replace(setup("X"), **change)

@@ -202,16 +202,16 @@ def test_the_outline_is_told_with_its_size_and_its_layers():
 
 
 def test_every_file_written_is_listed():
-    written = ("verdict.json", "side-a.ngc", "offsets.ngc", "plate.png", "sections.png")
+    written = ("verdict.json", "side-a.nc", "offsets.nc", "plate.png", "sections.png")
     assert list(file_lines(Path("out"), written, proved=True)) == [
-        "programs: out/side-a.ngc, out/offsets.ngc",
+        "programs: out/side-a.nc, out/offsets.nc",
         "verdict:  out/verdict.json",
         "pictures: out/plate.png, out/sections.png",
     ]
-    told = list(file_lines(Path("out"), ("verdict.json", "not-proved-a.ngc"), proved=False))
+    told = list(file_lines(Path("out"), ("verdict.json", "not-proved-a.nc"), proved=False))
     assert told[:2] == [
         "programs: not proved, marked as such",
-        "programs: out/not-proved-a.ngc",
+        "programs: out/not-proved-a.nc",
     ]
     (told, _) = file_lines(Path("out"), ("verdict.json",), proved=False)
     assert told == "programs: not proved, so not written; --unproved writes them"

@@ -31,8 +31,8 @@ def test_a_corner_radius_reaches_as_its_envelope_does():
     """The lowest places of a torus moving at a slope, by brute force."""
     order = simple_order(corner=0.3)
     cutter = order.cutter(1)
-    rise, descent = np.radians(45), np.radians(20)
-    for slope, reach in zip((rise, descent), reaches(cutter, rise, descent), strict=True):
+    rise, ramp_down = np.radians(45), np.radians(20)
+    for slope, reach in zip((rise, ramp_down), reaches(cutter, rise, ramp_down), strict=True):
         back = np.linspace(0, 1.0, 200_001)  # how far the axis is from the window's end
         depth = back * np.tan(slope)  # how far its tip is below the window there
         section = (
@@ -57,7 +57,7 @@ def test_tabs_keep_off_the_stretches_they_must():
     order = simple_order()
     whole = order.blade.outline.length
     kept = (Stretch(start=0.0, end=0.45 * whole),)
-    order = replace(order, tabs=replace(order.tabs, count=2, keep_off=kept))
+    order = replace(order, tabs=replace(order.tabs, count=2, no_tabs=kept))
     tabs, _ = place_tabs(order, 4.0)
     assert len(tabs) == 2
     assert all(t.station > 0.45 * whole + 4.0 - 0.5 for t in tabs)
@@ -77,7 +77,7 @@ def test_a_tab_with_room_only_far_off_is_refused_with_where_the_nearest_is():
     order = simple_order()
     blade = replace(order.blade, outline=rectangle(0.0, 0.0, 60.0, 24.0), slots=())
     kept = (Stretch(start=60.0, end=69.0),)
-    tabs = replace(order.tabs, stations=(30.0, 61.0), keep_off=kept)
+    tabs = replace(order.tabs, stations=(30.0, 61.0), no_tabs=kept)
     with pytest.raises(PlanError) as refused:
         place_tabs(replace(order, blade=blade, tabs=tabs), 4.0)
     (line,) = refused.value.lines
@@ -125,7 +125,7 @@ def long_blade(*, length=230.0, **changes):
 
 def held_by(order, *screws, **changes):
     hold = Workholding(kind="bores", screws=screws, head_diameter=9.0, **changes)
-    return replace(order, setup=replace(order.setup, hold=hold))
+    return replace(order, setup=replace(order.setup, workholding=hold))
 
 
 def refusals(order):
@@ -151,7 +151,7 @@ def test_no_tab_at_all_is_refused_unless_screws_hold_safely():
     )
     none = long_blade(length=60.0, count=0)
     none = replace(none, blade=replace(none.blade, bores=bores))
-    assert 'tabs.count=0 with hold.kind="tabs" leaves nothing' in refusals(none)[0]
+    assert 'tabs.count=0 with workholding.kind="tabs" leaves nothing' in refusals(none)[0]
     one = refusals(held_by(none, "B1"))
     assert "the blade turns about its only screw, in bore 'B1'" in one[0]
     # the far corners are arcs of 4 mm about (56, 20) and (56, 4): hypot(44, 8) + 4 = 48.721,
@@ -181,7 +181,9 @@ def test_tabs_that_stand_together_are_a_hinge_too():
     where = r"from \(104\.00, 0\.00\), \(129\.00, 0\.00\)"
     with pytest.raises(PlanError, match=f"all 2 tabs stand together and hold a blade 230.*{where}"):
         place_tabs(together, 4.0)
-    clamp = replace(together, setup=replace(together.setup, hold=Workholding(tip_clamp=True)))
+    clamp = replace(
+        together, setup=replace(together.setup, workholding=Workholding(tip_clamp=True))
+    )
     assert place_tabs(clamp, 4.0)[1] == ()
 
 
@@ -206,7 +208,7 @@ def test_by_default_tabs_stand_near_enough(length, kept):
     order = long_blade(length=length, count=tab_count(length))
     if kept:
         edge = (Stretch(start=0.0, end=length - 8.0),)
-        order = replace(order, tabs=replace(order.tabs, keep_off=edge))
+        order = replace(order, tabs=replace(order.tabs, no_tabs=edge))
     tabs, notes = place_tabs(order, 4.0)
     assert notes == ()
     assert len(tabs) == tab_count(length)
@@ -227,7 +229,7 @@ def dovetailed(angle, station):
     outline = polyline([(float(x), float(y)) for x, y in corners])
     at = float(station_of(outline, [(12.0, -4.0)])[0]) + station
     tabs = replace(
-        order.tabs, stations=(at, 110.0), rise=math.radians(60), descent=math.radians(25)
+        order.tabs, stations=(at, 110.0), ramp_up=math.radians(60), ramp_down=math.radians(25)
     )
     blade = replace(order.blade, outline=outline, bores=(), slots=())
     return replace(order, blade=blade, tabs=tabs)

@@ -8,7 +8,7 @@ from knifecam.paths.trench_motions import Track, Window, finish_wall, levels, ro
 
 
 def window(start, end, z=-1.0):
-    return Window(start=start, end=end, z=z, rise=np.radians(45), descent=np.radians(20))
+    return Window(start=start, end=end, z=z, ramp_up=np.radians(45), ramp_down=np.radians(20))
 
 
 def test_levels_are_equal_and_end_at_the_bottom():
@@ -99,7 +99,7 @@ def test_the_finishing_pass_overlaps_its_start_and_leaves_on_arcs():
     wall = Curve(circle((0, 0), 20).vertices, np.ones(2))
     track = Track(curve=circle((0, 0), 23).clockwise())
     motions = finish_wall(
-        track, landing=4.0, level=-1.0, entry_z=-0.8, descent=np.radians(20), overlap=0.8,
+        track, landing=4.0, level=-1.0, entry_z=-0.8, ramp_down=np.radians(20), overlap=0.8,
         radius=4.5, aside=0.3, feed=lambda turning, slope: np.full(len(slope), 100.0), lead_feed=100.0,
     )  # fmt: skip
     # the arc's centre is 11.5 + 4.5 = 16 from the middle, its arm 4.5 turned by acos(1 - 0.3 / 4.5)

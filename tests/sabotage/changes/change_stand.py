@@ -117,10 +117,10 @@ def datum(one: Stand, rng: Rng) -> Stand:
     return _setup(one, datum=(tuple(places[0]), tuple(places[1])))
 
 
-@stand("Z0 on the bed for the face, or the face for the bed")
+@stand("Z0 on the fixture for the face, or the face for the fixture")
 def zero(one: Stand, rng: Rng) -> Stand:
     zeros, side = list(one.order.setup.z_zero), int(rng.integers(2))
-    zeros[side] = "bed" if zeros[side] == "face" else "face"
+    zeros[side] = "fixture" if zeros[side] == "face" else "face"
     return _setup(one, z_zero=tuple(zeros))
 
 
@@ -136,7 +136,7 @@ def clamp(one: Stand, rng: Rng) -> Stand:
         side=side, x_low=x - wide / 2, x_high=x + wide / 2, y_low=y - deep, y_high=y + deep,
         height=float(rng.uniform(2.0, 12.0)),
     )  # fmt: skip
-    return _setup(one, keep_out=(*one.order.setup.keep_out, box))
+    return _setup(one, clamps=(*one.order.setup.clamps, box))
 
 
 def _cutter(one: Stand, number: int, **changes: float | str) -> Stand:

@@ -1,4 +1,4 @@
-"""Modes, zeros, lengths, travel, the bed, and what stops at which hands work: an own walk along the
+"""Modes, zeros, lengths, travel, the fixture, and what stops at which hands work: an own walk along the
 motions and words of a program, whatever metal it leaves."""
 
 from __future__ import annotations
@@ -62,7 +62,9 @@ def _modes(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterator
     yield from _any("metal met with the spindle backward", cuts & (trace.spindle < 0))
     fits = (trace.speed >= mill.spindle_low) & (trace.speed <= mill.spindle_high)
     yield from _any("metal met at a speed the spindle has not", cuts & ~fits)
-    own, other = (trace.mist, trace.flood) if mill.air_word == "M7" else (trace.flood, trace.mist)
+    own, other = (
+        (trace.mist, trace.flood) if mill.coolant_code == "M7" else (trace.flood, trace.mist)
+    )
     yield from _any("metal met without air", cuts & ~own)
     yield from _any("metal met with flood on hot carbide", cuts & other)
     yield from _any("metal met with corners rounded", cuts & (trace.path == CONTINUOUS) & ~rapid)
@@ -81,7 +83,7 @@ def _modes(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterator
 
 
 def _tables(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterator[Effect]:
-    """Yield where the mill or the bed ends, and rapids low over the plate."""
+    """Yield where the mill or the fixture ends, and rapids low over the plate."""
     mill, m = order.setup.mill, side.trace.motions
     told = np.asarray(side.trace.known)
     for axis in range(3):
@@ -94,10 +96,10 @@ def _tables(order: Order, good: SideCut, side: SideCut, field: Field) -> Iterato
             yield from _one(HARMFUL, f"more travel of {'XYZ'[axis]} than the mill has", reach)
     known = _known(order, side)
     sunk = np.where(known, -order.setup.plate.thickness / 2 - _lowest(side), -np.inf)
-    below = float(sunk.max(initial=-np.inf)) - order.setup.bed_allowance
-    yield from _one(harm.BED.of(below), "the bed cut", below)
+    below = float(sunk.max(initial=-np.inf)) - order.setup.fixture_allowance
+    yield from _one(harm.BED.of(below), "the fixture cut", below)
     across = np.hypot(*(m.stop - m.start)[:, :2].T) > 1e-6
-    standing = [box.height for box in order.setup.keep_out if box.side == side.name]
+    standing = [box.height for box in order.setup.clamps if box.side == side.name]
     plane = side.face + mill.rapid_height + max([0.0, *standing])
     low = (m.kind == RAPID) & across & (_lowest(side) < plane - 1e-3)
     yield from _any("a rapid across lower than rapids run", low[1:], NEAR)

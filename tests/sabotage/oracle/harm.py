@@ -80,7 +80,7 @@ CONTACT = 1e-4
 """mm of metal taken at a sight: below that a motion has not met metal."""
 
 BED = Band(low=1e-4, high=0.01)
-"""mm below what the bed allows."""
+"""mm below what the fixture allows."""
 
 LOAD = Band(low=1.1, high=1.8)
 """Metal under the middle of the cutter, as a multiple of the deepest that the same cutter takes in

@@ -185,7 +185,7 @@ def _off_walls(order: Order, points: Floats) -> Bools:
 
 def _relief(order: Order) -> float:
     """Return how far past an opening's wall side B opens its skin, mm."""
-    return order.boring.relief / 2 if order.boring.bed == "skin" else 0.0
+    return order.boring.oversize / 2 if order.boring.opening == "skin" else 0.0
 
 
 def on_bevels(order: Order, points: Floats) -> Bools:

@@ -30,7 +30,7 @@ def collisions(reference: Field, mutant: Field) -> Iterator[Effect]:
     for good, side in zip(reference.sides, mutant.sides, strict=True):
         if side is good and order is before:
             continue
-        for box in order.setup.keep_out:
+        for box in order.setup.clamps:
             if box.side == side.name:
                 yield from _into(box, order, side)
         if order.cutters != before.cutters:

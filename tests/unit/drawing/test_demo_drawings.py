@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from knifecam.drawing import Roles, find_parts, keep_off_stretches, read_drawing
+from knifecam.drawing import Roles, find_parts, no_tab_stretches, read_drawing
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 NAMES = ("field-knife-230x32.dxf", "petty-150.dxf", "netting-knife-60.dxf", "hunter-104.dxf")
@@ -28,7 +28,7 @@ def drawn(tmp_path_factory):
 def parts(path):
     drawing = read_drawing(path)
     slots = ("SLOTS",) if "petty" in path.name else ()
-    roles = Roles(outline=("PROFILE",), bores=("BORES",), slots=slots, keep_off=("EDGE",))
+    roles = Roles(outline=("PROFILE",), bores=("BORES",), slots=slots, no_tabs=("EDGE",))
     return drawing, find_parts(drawing, roles)
 
 
@@ -63,7 +63,7 @@ def test_demo_is_clean_and_can_be_milled(name):
 @pytest.mark.parametrize("name", NAMES)
 def test_edge_is_kept_free_of_tabs(name):
     _, found = parts(EXAMPLES / name)
-    (stretch,) = keep_off_stretches(found.outline, found.keep_off, found.keep_off_pairs)
+    (stretch,) = no_tab_stretches(found.outline, found.no_tabs, found.no_tab_pairs)
     tip = found.outline.stations[int(np.flatnonzero(found.outline.corners)[0])]
     assert stretch.end == pytest.approx(tip, abs=1e-6)
     assert 60 < (stretch.end - stretch.start) % found.outline.length < 160

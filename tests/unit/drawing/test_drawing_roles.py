@@ -7,7 +7,7 @@ import pytest
 from ezdxf.math import Matrix44
 
 from knifecam.curve import rectangle
-from knifecam.drawing import Roles, find_parts, keep_off_stretches, read_drawing
+from knifecam.drawing import Roles, find_parts, no_tab_stretches, read_drawing
 from knifecam.errors import DrawingError
 from knifecam.quantity import told
 
@@ -316,8 +316,8 @@ def test_keep_off_stretches_from_lines_loops_and_points(dxf):
         space.add_point((30, 20), dxfattribs=layer)
         space.add_point((40, 21), dxfattribs=layer)
 
-    found = parts(dxf, draw, Roles(outline=("PROFILE",), keep_off=("KEEP",)))
-    line, loop, pair = keep_off_stretches(found.outline, found.keep_off, found.keep_off_pairs)
+    found = parts(dxf, draw, Roles(outline=("PROFILE",), no_tabs=("KEEP",)))
+    line, loop, pair = no_tab_stretches(found.outline, found.no_tabs, found.no_tab_pairs)
     # the outline starts at (0, 0), its vertex of least x and y
     assert (line.start, line.end) == pytest.approx((20, 60))
     whole = found.outline.length
@@ -328,7 +328,7 @@ def test_keep_off_stretches_from_lines_loops_and_points(dxf):
 def test_keep_off_over_the_start_wraps_round():
     outline_ = rectangle(0, 0, 100, 20)
     curve = rectangle(-2, -2, 3, 3)
-    (stretch,) = keep_off_stretches(outline_, [curve], np.zeros((0, 2, 2)))
+    (stretch,) = no_tab_stretches(outline_, [curve], np.zeros((0, 2, 2)))
     assert stretch.start > stretch.end
     assert stretch.holds([0.0, 2.9, 238.0], outline_.length).all()
 
@@ -337,7 +337,7 @@ def test_keep_off_far_from_the_outline_is_refused():
     outline_ = rectangle(0, 0, 100, 60)
     far = np.array([[[50.0, 30.0], [60.0, 30.0]]])
     with pytest.raises(DrawingError, match="30 mm from the outline"):
-        keep_off_stretches(outline_, [], far)
+        no_tab_stretches(outline_, [], far)
 
 
 def test_one_point_alone_does_not_mark_a_stretch(dxf):
@@ -346,7 +346,7 @@ def test_one_point_alone_does_not_mark_a_stretch(dxf):
         space.add_point((30, 20), dxfattribs={"layer": "KEEP"})
 
     with pytest.raises(DrawingError, match="has no second point"):
-        parts(dxf, draw, Roles(outline=("PROFILE",), keep_off=("KEEP",)))
+        parts(dxf, draw, Roles(outline=("PROFILE",), no_tabs=("KEEP",)))
 
 
 def test_unknown_unit_stops_the_roles_too(dxf):
@@ -387,7 +387,7 @@ def makers(space, *, edge="EDGE", gap=None, helper=True):
         space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "HELP"})
 
 
-@pytest.mark.parametrize("role", ["shapes", "keep_off", "tabs"])
+@pytest.mark.parametrize("role", ["shapes", "no_tabs", "tabs"])
 def test_an_edge_that_is_a_layer_of_the_outline_stays_in_it(dxf, role):
     """It left; the rectangle, the only closed loop then, was milled for the knife."""
     roles = Roles(**{role: ("EDGE",)})
@@ -431,7 +431,7 @@ def test_an_outline_without_its_edge_says_which_layer_closes_it(dxf):
     assert line.endswith("; or name the outline's layer, outline=['EDGE', 'PROFILE']")
 
 
-@pytest.mark.parametrize("role", ["shapes", "keep_off"])
+@pytest.mark.parametrize("role", ["shapes", "no_tabs"])
 def test_a_bore_on_a_layer_of_edge_and_outline_is_a_bore(dxf, role):
     def draw(space):
         makers(space, helper=False)
@@ -440,7 +440,7 @@ def test_a_bore_on_a_layer_of_edge_and_outline_is_a_bore(dxf, role):
     for outline_ in ((), ("EDGE", "PROFILE")):
         found = parts(dxf, draw, Roles(**{role: ("EDGE",)}, outline=outline_))
         assert [b.diameter for b in found.bores] == [5.0]
-        marks = dict(found.shapes)["edge"] if role == "shapes" else found.keep_off
+        marks = dict(found.shapes)["edge"] if role == "shapes" else found.no_tabs
         assert [m.closed for m in marks] == [False]
 
 
@@ -449,7 +449,7 @@ def test_a_mark_drawn_on_the_edge_does_not_part_it_from_the_outline(dxf):
         makers(space, helper=False)
         space.add_line((120, 0), (200, 0), dxfattribs={"layer": "KEEP"})
 
-    found = parts(dxf, draw, Roles(shapes=("EDGE",), keep_off=("KEEP",)))
+    found = parts(dxf, draw, Roles(shapes=("EDGE",), no_tabs=("KEEP",)))
     assert found.outline.bounds == pytest.approx((0, 0, 270, 30))
     assert len(found.outline) == 6
 
@@ -483,7 +483,7 @@ def test_what_cannot_be_read_on_a_layer_with_a_role_is_told(dxf):
         parts(dxf, draw, Roles(outline=("PROFILE",), shapes=("EDGE",)))
 
 
-@pytest.mark.parametrize("role", ["tabs", "keep_off"])
+@pytest.mark.parametrize("role", ["tabs", "no_tabs"])
 def test_a_layer_of_the_whole_outline_marks_nothing(dxf, role):
     with pytest.raises(DrawingError, match=f"{role}: layer 'PROFILE' holds the outline"):
         parts(dxf, outline, Roles(**{role: ("PROFILE",)}))

@@ -39,8 +39,8 @@ def drawn(**changes: object) -> SimpleNamespace:
         ),
         "slots": (rectangle(25, 8, 35, 16),),
         "tabs": (),
-        "keep_off": (),
-        "keep_off_pairs": (),
+        "no_tabs": (),
+        "no_tab_pairs": (),
     }
     return SimpleNamespace(**(parts | changes))
 

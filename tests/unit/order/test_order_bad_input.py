@@ -118,12 +118,12 @@ ADDED = [
         "tabs.stations[1]=[70, 12] mm must lie on the outline within",
     ),
     ("[tabs]\ncount = 3\nstations = [70]", "tabs.count=3 must be the number of places, 1"),
-    ("[tabs]\nrise = 5", "tabs.rise=5 deg must be at least 10 and at most 60 deg"),
-    ("[tabs]\ndescent = 5", "tabs.descent=5 deg must be at least 10 and at most 25 deg"),
-    ("[tabs]\ndescent = 30", "tabs.descent=30 deg must be at least 10 and at most 25 deg"),
+    ("[tabs]\nramp_up = 5", "tabs.ramp_up=5 deg must be at least 10 and at most 60 deg"),
+    ("[tabs]\nramp_down = 5", "tabs.ramp_down=5 deg must be at least 10 and at most 25 deg"),
+    ("[tabs]\nramp_down = 30", "tabs.ramp_down=30 deg must be at least 10 and at most 25 deg"),
     ("[outline]\nweb = 0.7", "outline.web=0.7 mm must be greater than 0 and at most 0.6 mm"),
-    ("[outline]\nmeet = 3", "outline.meet=3 mm must be less than the blade's"),
-    ("[outline]\nkeep_off = [[10, 10]]", "outline.keep_off[1] begins where it ends"),
+    ("[outline]\ndepth_a = 3", "outline.depth_a=3 mm must be less than the blade's"),
+    ("[outline]\nno_tabs = [[10, 10]]", "outline.no_tabs[1] begins where it ends"),
     (
         "[outline]\nas_milled = [[10, 20], [30]]",
         "outline.as_milled[2]=[30] must be a list [from, to]",
@@ -138,8 +138,8 @@ ADDED = [
         "bores.skin=1.6 mm must be less than half the blade",
     ),
     (
-        '[bores]\nbed = "relieved"\n[setup]\nbed_allowance = 0.1',
-        "setup.bed_allowance=0.1 mm must be",
+        '[bores]\nopening = "relieved"\n[setup]\nfixture_allowance = 0.1',
+        "setup.fixture_allowance=0.1 mm must be",
     ),
     ('[setup]\nflip = "Z"', 'setup.flip="Z" must be one of "X", "Y"'),
     ('[setup]\nflip = "x"', 'setup.flip="x" must be one of "X", "Y"; "X" is nearest'),
@@ -151,7 +151,7 @@ ADDED = [
         "mill.spindle_low=20000 rev/min must be at",
     ),
     ('[mill]\nspindle_high = "120 m/min"', "a surface speed belongs to surface_speed"),
-    ('[mill]\nair_word = "M9"', 'mill.air_word="M9" must be one of "M7", "M8"'),
+    ('[mill]\ncoolant_code = "M9"', 'mill.coolant_code="M9" must be one of "M7", "M8"'),
     ("[mill]\nrapid_height = 1", "mill.rapid_height=1 mm must be at least 5"),
     ('[[cutting]]\ncutter = 7\nstage = "bore"', "cutting[1].cutter=7 is not among the order's cut"),
     (
@@ -188,25 +188,28 @@ ADDED = [
         '[[cutting]]\ncutter = 1\nstage = "bore"\n' * 2,
         'cutting of cutter 1 in stage "bore" stands twice',
     ),
-    ('[hold]\nkind = "glue"', 'hold.kind="glue" must be one of "tabs", "bores"'),
-    ('[hold]\nkind = "bores"', "hold.screws is empty; name the bores that take screws"),
+    ('[workholding]\nkind = "glue"', 'workholding.kind="glue" must be one of "tabs", "bores"'),
     (
-        '[hold]\nkind = "bores"\nscrews = ["bore-7"]',
-        'hold.screws[1]="bore-7" is no bore of the bla',
+        '[workholding]\nkind = "bores"',
+        "workholding.screws is empty; name the bores that take screws",
     ),
     (
-        '[hold]\nkind = "bores"\nscrews = ["bore-1"]\nhead_diameter = 4',
-        'hold.head_diameter=4 mm must be greater than bore "bore-1", 5 mm',
+        '[workholding]\nkind = "bores"\nscrews = ["bore-7"]',
+        'workholding.screws[1]="bore-7" is no bore of the bla',
     ),
     (
-        '[[keep_out]]\nside = "A"\nx = [5, 5]\ny = [0, 9]\nheight = 9',
-        "keep_out[1].x=[5, 5] mm is emp",
+        '[workholding]\nkind = "bores"\nscrews = ["bore-1"]\nhead_diameter = 4',
+        'workholding.head_diameter=4 mm must be greater than bore "bore-1", 5 mm',
     ),
     (
-        '[[keep_out]]\nside = "C"\nx = [5, 6]\ny = [0, 9]\nheight = 9',
-        'keep_out[1].side="C" must be',
+        '[[clamps]]\nside = "A"\nx = [5, 5]\ny = [0, 9]\nheight = 9',
+        "clamps[1].x=[5, 5] mm is emp",
     ),
-    ('[[keep_out]]\nside = "A"\nx = [5, 6]\nheight = 9', "keep_out[1].y is missing"),
+    (
+        '[[clamps]]\nside = "C"\nx = [5, 6]\ny = [0, 9]\nheight = 9',
+        'clamps[1].side="C" must be',
+    ),
+    ('[[clamps]]\nside = "A"\nx = [5, 6]\nheight = 9', "clamps[1].y is missing"),
     (
         '[[registration.bores]]\nname = "p"\ncentre = [-20, 12]\ndiameter = "6 s"',
         'registration.bores[1].diameter="6 s" must be a length',
@@ -334,7 +337,7 @@ offsets = ["G54", "G54"]
 [mill]
 spindle_low = 9000
 spindle_high = 8000
-[[keep_out]]
+[[clamps]]
 side = "A"
 x = [9, 1]
 y = [0, 1]
@@ -350,7 +353,7 @@ height = 5
         "tabs.waist=0 mm",
         "tabs.wiast=2 is no key",
         "mill.spindle_low=9000 rev/min",
-        "keep_out[1].x=[9, 1] mm is empty",
+        "clamps[1].x=[9, 1] mm is empty",
     ]
     for start in starts:
         assert sum(line.startswith(start) for line in lines) == 1, (start, lines)

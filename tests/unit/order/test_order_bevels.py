@@ -104,7 +104,7 @@ def test_the_steps_follow_from_the_cusp() -> None:
 def test_what_cannot_be_meant_is_refused(keys: str, said: str) -> None:
     lines = refused(keys)
     assert said in lines
-    assert "outline.meet" not in lines
+    assert "outline.depth_a" not in lines
 
 
 def test_a_layer_drawn_off_the_outline_is_refused() -> None:

@@ -206,10 +206,10 @@ def test_wide_breaks_are_proposed_a_deeper_meeting_plane(
     """0.5 + 0.3 + 0.05 + 0.02 less half the overlap of 0.5: 0.62 mm; 0.3 wide stays at 0.6."""
     wide = read(sound + CHAMFER + "[[edge_breaks]]\nwidth = 0.5\n", parts)
     assert wide.trench.overlap == pytest.approx(0.5)
-    assert wide.trench.meet == pytest.approx(0.62)
-    assert not any("order outline.meet" in line for line in feasible(wide))
+    assert wide.trench.depth_a == pytest.approx(0.62)
+    assert not any("order outline.depth_a" in line for line in feasible(wide))
     usual = read(sound + CHAMFER + "[[edge_breaks]]\nwidth = 0.3\n", parts)
-    assert usual.trench.meet == pytest.approx(0.6)
+    assert usual.trench.depth_a == pytest.approx(0.6)
 
 
 def test_breaks_of_the_outline_end_before_jimping_where_the_order_does_not_say(

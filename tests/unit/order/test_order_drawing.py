@@ -20,7 +20,7 @@ file = "knife.dxf"
 outline = "PROFILE"
 bores = ["BORES"]
 tabs = "TABS"
-keep_off = "KEEP"
+no_tabs = "KEEP"
 """
 
 
@@ -72,7 +72,7 @@ def test_the_layers_become_the_blade(folder: Path) -> None:
     assert order.blade.bores[1].centre == pytest.approx((50, 12))
     whole = order.blade.outline.length
     (station,) = order.tabs.stations
-    (stretch,) = order.tabs.keep_off
+    (stretch,) = order.tabs.no_tabs
     assert (stretch.end - stretch.start) % whole == pytest.approx(30)
     assert (station - stretch.end) % whole == pytest.approx(10 + 24 + 70)
 

@@ -39,7 +39,7 @@ def drawn(bores: int = 0, **more: object) -> SimpleNamespace:
     named = [
         SimpleNamespace(name=f"b{k}", centre=(20.0 * k - 10, 10.0), diameter=5.0) for k in (1, 2)
     ]
-    plain = {"slots": (), "tabs": (), "keep_off": (), "keep_off_pairs": (), "shapes": ()}
+    plain = {"slots": (), "tabs": (), "no_tabs": (), "no_tab_pairs": (), "shapes": ()}
     return SimpleNamespace(**{"outline": polyline(END), "bores": named[:bores], **plain, **more})
 
 
@@ -58,7 +58,7 @@ PLAIN: Tables = {
     "cutting": [ROUGH],
     "setup": {"gap_stop": False},
     "tabs": {"count": 3},
-    "outline": {"keep_off": [[[2, 0], [68, 0]]]},
+    "outline": {"no_tabs": [[[2, 0], [68, 0]]]},
 }
 """Coarse levels and no stops over a block, so that it is planned soon."""
 
@@ -101,11 +101,11 @@ BASES: dict[str, tuple[Tables, SimpleNamespace]] = {
         }),
         drawn(),
     ),
-    "relieved": (base(cutting=[BORE, ROUGH], bores={"bed": "relieved"}), drawn(2)),
+    "relieved": (base(cutting=[BORE, ROUGH], bores={"opening": "relieved"}), drawn(2)),
     "slotted": (base(cutting=[SLOT, ROUGH]), drawn(slots=(rectangle(15, 6, 25, 14),))),
     "screws": (
         base(
-            hold={"kind": "bores", "screws": ["b1", "b2"], "tip_clamp": True, "head_diameter": 8},
+            workholding={"kind": "bores", "screws": ["b1", "b2"], "tip_clamp": True, "head_diameter": 8},
             tabs={}, outline={}, cutting=[BORE, ROUGH],
         ),
         drawn(2),
@@ -147,9 +147,9 @@ BASES: dict[str, tuple[Tables, SimpleNamespace]] = {
     ),
     "broken": (with_cutters(CHAMFER, edge_breaks=[{"width": 0.2, "side": "A"}]), drawn()),
     "necked": (with_cutters(cutter(6, "flat", 1, reach=6), tabs={"count": 3, "neck": 0.2}), drawn()),
-    "clamp left": (base(keep_out=[{**CLAMP, "y": [2, 60]}]), drawn()),
-    "clamp below": (base(keep_out=[{**CLAMP, "x": [2, 60]}]), drawn()),
-    "clamped": (base(keep_out=[CLAMP]), drawn()),
+    "clamp left": (base(clamps=[{**CLAMP, "y": [2, 60]}]), drawn()),
+    "clamp below": (base(clamps=[{**CLAMP, "x": [2, 60]}]), drawn()),
+    "clamped": (base(clamps=[CLAMP]), drawn()),
     "copied": (
         base(patterns=[{"along": [[6, 10], [60, 10]], "cell": "cell", "pitch": 12}], cutting=[ROUGH]),
         drawn(shapes=SHAPES),
@@ -223,8 +223,8 @@ EFFECTS: dict[str, tuple[str, Any, Any]] = {
     "plate.corner": ("plain", [-30, -25], [-31, -26]),
     "plate.datum_a": ("plain", "lower-left", "upper-left"),
     "plate.datum_b": ("plain", "lower-left", "upper-left"),
-    "plate.z_zero_a": ("plain", "face", "bed"),
-    "plate.z_zero_b": ("plain", "face", "bed"),
+    "plate.z_zero_a": ("plain", "face", "fixture"),
+    "plate.z_zero_b": ("plain", "face", "fixture"),
     "cutters.number": ("proposed", 1, 9),
     "cutters.kind": ("plain", "bull-nose", "flat"),
     "cutters.diameter": ("plain", 3, 2.9),
@@ -259,7 +259,7 @@ EFFECTS: dict[str, tuple[str, Any, Any]] = {
     "mill.change_height": ("plain", 50, 60),
     "mill.change_place_a": ("plain", [0, 0], [1, 1]),
     "mill.change_place_b": ("plain", [0, 0], [1, 1]),
-    "mill.air_word": ("plain", "M7", "M8"),
+    "mill.coolant_code": ("plain", "M7", "M8"),
     "setup.flip": ("plain", "X", "Y"),
     "setup.offsets": ("plain", ["G54", "G55"], ["G54", "G56"]),
     "setup.support": ("plain", "filled", "none"),
@@ -267,33 +267,33 @@ EFFECTS: dict[str, tuple[str, Any, Any]] = {
     "setup.gap_height": ("checked", 10, 12),
     "setup.gauge": ("bored", 98, 97),
     "setup.gauge_diameter": ("bored", 4, 3),
-    "outline.meet": ("plain", 0.6, 0.7),
+    "outline.depth_a": ("plain", 0.6, 0.7),
     "outline.overlap": ("plain", 0.3, 0.35),
     "outline.width": ("plain", 3.9, 4.1),
     "outline.web": ("plain", 0.2, 0.25),
     "outline.clearance": ("plain", 0.02, 0.03),
     "outline.as_milled": ("plain", [[[62, 20], [20, 20]]], [[[0, 19], [0, 1]]]),
-    "outline.keep_off": ("plain", [[[2, 0], [68, 0]]], [[[60, 20], [2, 20]]]),
+    "outline.no_tabs": ("plain", [[[2, 0], [68, 0]]], [[[60, 20], [2, 20]]]),
     "tabs.count": ("plain", 3, 4),
     "tabs.stations": ("plain", [[58, 20], [20, 20], [0, 10]], [[57, 20], [20, 20], [0, 10]]),
     "tabs.waist": ("plain", 1.5, 1.7),
     "tabs.thickness": ("plain", 0.4, 0.45),
-    "tabs.rise": ("plain", 45, 40),
-    "tabs.descent": ("plain", 20, 15),
+    "tabs.ramp_up": ("plain", 45, 40),
+    "tabs.ramp_down": ("plain", 20, 15),
     "tabs.neck": ("necked", 0.2, 0.18),
     "bores.fitted": ("fitted", ["b1"], ["b2"]),
     "bores.both_sides": ("bored", ["b1"], ["b2"]),
-    "bores.bed": ("bored", "skin", "relieved"),
+    "bores.opening": ("bored", "skin", "relieved"),
     "bores.skin": ("bored", 0.25, 0.3),
-    "bores.relief": ("bored", 0.04, 0.06),
+    "bores.oversize": ("bored", 0.04, 0.06),
     "bores.through": ("relieved", 0.3, 0.35),
     "bores.undersize": ("fitted", 0.08, 0.1),
-    "bores.spring_circles": ("fitted", 1, 2),
-    "hold.kind": ("screws", "bores", "tabs"),
-    "hold.screws": ("screws", ["b1", "b2"], ["b1"]),
-    "hold.head_diameter": ("screws", 8, 9),
-    "hold.head_height": ("screws", 5, 6),
-    "hold.tip_clamp": ("screws", True, False),
+    "bores.spring_passes": ("fitted", 1, 2),
+    "workholding.kind": ("screws", "bores", "tabs"),
+    "workholding.screws": ("screws", ["b1", "b2"], ["b1"]),
+    "workholding.head_diameter": ("screws", 8, 9),
+    "workholding.head_height": ("screws", 5, 6),
+    "workholding.tip_clamp": ("screws", True, False),
     "registration.kind": ("pins", "pins", "edges"),
     "registration.bores.centre": ("pins", [-12, 10], [-13, 10]),
     "registration.bores.diameter": ("pins", 6, 6.2),
@@ -301,10 +301,10 @@ EFFECTS: dict[str, tuple[str, Any, Any]] = {
     "registration.bores.fitted": ("pins", True, False),
     "registration.measured.x": ("found", 12.0, 12.01),
     "registration.measured.y": ("found", 10.0, 10.01),
-    "keep_out.side": ("clamped", "A", "B"),
-    "keep_out.x": ("clamp left", [2, 12], [2, 35]),
-    "keep_out.y": ("clamp below", [2, 12], [2, 30]),
-    "keep_out.height": ("clamped", 6, 9),
+    "clamps.side": ("clamped", "A", "B"),
+    "clamps.x": ("clamp left", [2, 12], [2, 35]),
+    "clamps.y": ("clamp below", [2, 12], [2, 30]),
+    "clamps.height": ("clamped", 6, 9),
 }
 """The order in which a key matters, and two values that differ in proposals, programs or refusals."""
 
@@ -319,13 +319,13 @@ LIMITS: dict[str, tuple[str, Any, Any]] = {
     "mill.travel_from": ("machine", [0, 0, 0], [200, 0, 0]),
     "mill.machine_zero_a": ("placed", [100, 100, 100], [390, 100, 100]),
     "mill.machine_zero_b": ("placed", [200, 100, 100], [200, 10, 100]),
-    "setup.bed_allowance": ("relieved", 0.7, 0.2),
-    "outline.frame": ("plain", 8, 40),
+    "setup.fixture_allowance": ("relieved", 0.7, 0.2),
+    "outline.border": ("plain", 8, 40),
     "slots.name": ("twin slots", "s", "t"),
     "patterns.name": ("cells broken", "p", "q"),
     "jimping.name": ("thick notch", "j", "k"),
     "edge_breaks.name": ("wide break", "e", "f"),
-    "keep_out.name": ("beside", "strap", "toe clamp"),
+    "clamps.name": ("beside", "strap", "toe clamp"),
     "registration.bores.name": ("found", "P1", "P3"),
     "registration.measured.bore": ("found", "P1", "P3"),
 }
@@ -336,7 +336,7 @@ BASES |= {
     "uneven": (
         base(plate={"length": 130, "width": 70, "thickness": [2, 2, 2, 2.03]}), drawn()
     ),
-    "beside": (base(cutters=PLAIN["cutters"][:1], keep_out=[TALL]), drawn()),
+    "beside": (base(cutters=PLAIN["cutters"][:1], clamps=[TALL]), drawn()),
     "machine": (
         base(mill={"machine_zero_a": [100, 100, 100], "machine_zero_b": [230, 100, 100]}), drawn()
     ),
@@ -363,7 +363,7 @@ BASES |= {
 JUDGED = {
     "mill.rapid": "how long the job takes: test_hand_work",
     "mill.acceleration": "how long the job takes: test_hand_work",
-    "cutters.may_plunge": "the planner never falls straight: the simulator asks it of any program",
+    "cutters.centre_cutting": "the planner never falls straight: the simulator asks it of any program",
 }
 """Keys that only the simulator reads."""
 
@@ -467,7 +467,7 @@ def differ(first: Outcome, second: Outcome) -> bool:
 def names(path: str, lines: tuple[str, ...]) -> bool:
     """Tell whether a line names the key, or the clamp whose key it is."""
     table, _, key = path.rpartition(".")
-    return any(re.search(rf"\b{key}\b|\b{table} '", line) for line in lines)
+    return any(re.search(rf"\b{key}\b|\b{table}:? '", line) for line in lines)
 
 
 def test_every_key_of_the_model_is_here() -> None:
@@ -514,10 +514,10 @@ ANYWHERE = {
     "mill.machine_zero_b": "travel is judged by it",
     "setup.gauge": "the alignment program goes with every order",
     "setup.gauge_diameter": "the alignment program goes with every order",
-    "setup.bed_allowance": "the bed's own: the simulator holds any program to it",
+    "setup.fixture_allowance": "the fixture's own: the simulator holds any program to it",
     "bores.both_sides": "refused by the bores it names",
-    "hold.kind": "refused without hold.screws",
-    "hold.tip_clamp": "a clamp holds the far end of a blade on tabs too",
+    "workholding.kind": "refused without workholding.screws",
+    "workholding.tip_clamp": "a clamp holds the far end of a blade on tabs too",
     "registration.kind": "proposes its bores",
 }
 """Keys that hold for an order without bevels, openings, clamps and screws too, and why."""
@@ -525,7 +525,7 @@ ANYWHERE = {
 
 def bound() -> Iterator[tuple[str, Any]]:
     """Yield keys that rest on what their order has, and a value, but for those of its own tables."""
-    several = {"bevels", "slots", "patterns", "jimping", "edge_breaks", "keep_out", "registration.bores",
+    several = {"bevels", "slots", "patterns", "jimping", "edge_breaks", "clamps", "registration.bores",
                "registration.measured"}  # fmt: skip
     for path, (name, _, value) in (EFFECTS | LIMITS).items():
         own = path.rpartition(".")[0] in several

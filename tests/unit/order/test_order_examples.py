@@ -54,7 +54,7 @@ def test_the_field_knife_keeps_a_cutter_for_walls() -> None:
     order = load_order(EXAMPLES / "field-knife-230x32.toml")
     stages = {c.stage: c.cutter for c in order.cutting}
     outline = {"bore": 1, "fit": 2, "rough": 1, "finish": 2}
-    bevels = {"clear": 1, "bevel-rough": 3, "bevel-semi": 3, "bevel-finish": 3, "plunge": 4}
+    bevels = {"clear": 1, "bevel-rough": 3, "bevel-semi": 3, "bevel-finish": 3, "plunge-line": 4}
     assert stages == outline | bevels
     assert [b.fitted for b in order.blade.bores] == [b.diameter == 5.0 for b in order.blade.bores]
 

@@ -15,7 +15,7 @@ Refusing = Callable[..., tuple[str, ...]]
 CUTTING = "[[cutting]]\ncutter = 1\nstage = "
 BEVEL = '[[bevels]]\nedge = [[20, 0], [80, 0]]\nangle = 8\nland = 0.4\nsides = "both"\n'
 PATTERN = "[[patterns]]\ndiameter = 3\nalong = [[70, 10], [120, 10]]\npitch = 8\n"
-HELD = '[hold]\nkind = "bores"\nscrews = ["bore-1", "bore-2"]\ntip_clamp = true\n'
+HELD = '[workholding]\nkind = "bores"\nscrews = ["bore-1", "bore-2"]\ntip_clamp = true\n'
 ONE_SIDE = '[[bevels]]\nedge = [[20, 0], [80, 0]]\nangle = 12\nsides = "A"\n[bevelling]\n'
 IDLE = [
     (f"{ONE_SIDE}measure_stop = true", "bevelling.measure_stop=true has no effect where side B grinds"),
@@ -25,13 +25,22 @@ IDLE = [
     (f'{CUTTING}"notch"', 'cutting[1].stage="notch" has no effect on this blade'),
     (f'{CUTTING}"fit"', 'cutting[1].stage="fit" has no effect on this blade'),
     (f'{CUTTING}"rough"\n{CUTTING.replace("1", "2")}"rough"', 'cutting[2].stage="rough" has no effect'),
-    ("[bores]\nthrough = 0.3", 'bores.through=0.3 mm has no effect with bed="skin"'),
-    ('[bores]\nbed = "relieved"\nskin = 0.3', 'bores.skin=0.3 mm has no effect with bed="relieved"'),
-    ('[bores]\nbed = "relieved"\nrelief = 0.3', 'bores.relief=0.3 mm has no effect with bed="relieved"'),
+    ("[bores]\nthrough = 0.3", 'bores.through=0.3 mm has no effect with opening="skin"'),
+    (
+        '[bores]\nopening = "relieved"\nskin = 0.3',
+        'bores.skin=0.3 mm has no effect with opening="relieved"',
+    ),
+    (
+        '[bores]\nopening = "relieved"\noversize = 0.3',
+        'bores.oversize=0.3 mm has no effect with opening="relieved"',
+    ),
     ("[bores]\nundersize = 0.1", "bores.undersize=0.1 mm has no effect where no bore is fitted"),
-    ("[bores]\nspring_circles = 2", "bores.spring_circles=2 has no effect where no bore is fitted"),
-    ('[hold]\nscrews = ["bore-1"]', 'hold.screws=["bore-1"] has no effect with kind="tabs"'),
-    ("[hold]\nhead_height = 4", 'hold.head_height=4 mm has no effect with kind="tabs"'),
+    ("[bores]\nspring_passes = 2", "bores.spring_passes=2 has no effect where no bore is fitted"),
+    (
+        '[workholding]\nscrews = ["bore-1"]',
+        'workholding.screws=["bore-1"] has no effect with kind="tabs"',
+    ),
+    ("[workholding]\nhead_height = 4", 'workholding.head_height=4 mm has no effect with kind="tabs"'),
     ("[bevelling]\ncusp = 0.004", "bevelling.cusp=0.004 mm has no effect without [[bevels]]"),
     ("[mill]\ntravel_from = [0, 0, 0]", "mill.travel_from=[0 mm, 0 mm, 0 mm] has no effect without"),
     ("[setup]\ngap_stop = false\ngap_height = 12", "setup.gap_height=12 mm has no effect with gap_stop"),
@@ -43,16 +52,16 @@ IDLE = [
     ('[[edge_breaks]]\nof = "bores"\nstretches = [[[0, 0], [9, 0]]]', "edge_breaks[1].stretches="),
     (f'{HELD}[tabs]\nwaist = 2',
      "tabs.waist=2 mm has no effect without tabs"),
-    (f'{HELD}[outline]\nkeep_off = [[0, 9]]',
-     "outline.keep_off="),
+    (f'{HELD}[outline]\nno_tabs = [[0, 9]]',
+     "outline.no_tabs="),
 ]  # fmt: skip
 
 
 USED = {
-    "allowance": ("slot", "rough", "clear", "bevel-rough", "bevel-semi", "plunge"),
+    "allowance": ("slot", "rough", "clear", "bevel-rough", "bevel-semi", "plunge-line"),
     "stepdown": ("bore", "slot", "rough", "notch", "neck", "clear", "bevel-rough"),
     "stepover": ("bore", "slot", "rough", "notch", "break", "clear", "bevel-rough", "bevel-semi",
-                 "bevel-finish", "plunge"),
+                 "bevel-finish", "plunge-line"),
 }  # fmt: skip
 """Stages that leave metal, that go down in levels or turns, and that step aside."""
 
@@ -87,7 +96,7 @@ def test_an_entry_for_another_steel_is_told_where_it_is_missed(
 
 
 @pytest.mark.parametrize(
-    ("key", "value"), [("bed", '"skin"'), ("skin", 0.3), ("relief", 0.05), ("through", 0.3)]
+    ("key", "value"), [("opening", '"skin"'), ("skin", 0.3), ("oversize", 0.05), ("through", 0.3)]
 )
 def test_how_openings_go_through_is_refused_where_none_does(
     sound: str, refused: Refusing, draw: Callable[..., SimpleNamespace], key: str, value: object

@@ -43,10 +43,10 @@ hardness = 61
 [bores]
 fitted = ["bore-1"]
 both_sides = [5.0]
-bed = "relieved"
+opening = "relieved"
 undersize = 0.06
 through = 0.4
-spring_circles = 2
+spring_passes = 2
 [plate]
 length = 200
 width = 60
@@ -54,8 +54,8 @@ thickness = [[10, 10, 3.0], [190, 10, 3.01], [190, 50, 3.0], [10, 50, 3.01]]
 corner = [-30, -18]
 datum_a = "lower-left"
 datum_b = [-30, 42]
-z_zero_a = "bed"
-z_zero_b = "bed"
+z_zero_a = "fixture"
+z_zero_b = "fixture"
 [mill]
 units = "mm"
 name = "Little mill"
@@ -74,7 +74,7 @@ spin_up = 4
 change_by_hand = false
 change_height = 40
 change_place_b = [-20, -30]
-air_word = "M8"
+coolant_code = "M8"
 [[cutters]]
 number = 3
 kind = "bull-nose"
@@ -88,7 +88,7 @@ cone = 30
 shank = 6
 stickout = 22
 holder = 20
-may_plunge = true
+centre_cutting = true
 ramp = 1.5
 [[cutting]]
 cutter = 3
@@ -139,17 +139,17 @@ steel = "another steel"
 stations = [20, [100, 24]]
 waist = 1.6
 thickness = 0.35
-rise = 40
-descent = 15
+ramp_up = 40
+ramp_down = 15
 [outline]
-meet = 0.7
+depth_a = 0.7
 overlap = 0.6
 width = 4.2
 web = 0.15
 clearance = 0.03
-frame = 9
+border = 9
 as_milled = [[[30, 0], [60, 0]]]
-keep_off = [[[0, 10], [10, 0]], [300, 10]]
+no_tabs = [[[0, 10], [10, 0]], [300, 10]]
 [setup]
 flip = "Y"
 offsets = ["G56", "G59.3"]
@@ -158,7 +158,7 @@ gap_stop = true
 gap_height = 12
 gauge = 30
 gauge_diameter = 4
-bed_allowance = 0.7
+fixture_allowance = 0.7
 [registration]
 kind = "bores"
 [[registration.bores]]
@@ -181,13 +181,13 @@ y = 30.1
 bore = "right"
 x = 190
 y = 29.9
-[hold]
+[workholding]
 kind = "bores"
 screws = ["bore-2"]
 head_diameter = 8
 head_height = 3.5
 tip_clamp = true
-[[keep_out]]
+[[clamps]]
 side = "B"
 x = [0, 12]
 y = [-20, -10]
@@ -206,7 +206,7 @@ def built(parts: SimpleNamespace) -> Order:
     cutter = Cutter(
         number=3, kind="bull-nose", diameter=2.98, corner=0.2, flutes=3, flute_length=4.0,
         neck=2.8, reach=10.0, cone=math.radians(30), shank=6.0, stickout=22.0, holder=20.0,
-        may_plunge=True, ramp=math.radians(1.5),
+        centre_cutting=True, ramp=math.radians(1.5),
     )  # fmt: skip
     common = {"cutter": 3, "life": 50.0}
     rough = common | {"spindle": 6000.0, "feed": 180.0, "stepdown": 0.06, "stepover": 0.9}
@@ -237,7 +237,7 @@ def built(parts: SimpleNamespace) -> Order:
                 spindle_high=18000.0, feed_high=2000.0, rapid=(4000.0, 4000.0, 2000.0),
                 acceleration=300.0, rapid_height=6.0, approach_gap=0.4, spin_up=4.0,
                 change_by_hand=False, change_height=40.0, change_place=(None, (-20.0, -30.0)),
-                air_word="M8",
+                coolant_code="M8",
             ),
             flip="Y",
             registration=Registration(
@@ -253,13 +253,13 @@ def built(parts: SimpleNamespace) -> Order:
                     MeasuredBore(bore="right", x=190.0, y=29.9),
                 ),
             ),
-            hold=Workholding(
+            workholding=Workholding(
                 kind="bores", screws=("bore-2",), head_diameter=8.0, head_height=3.5, tip_clamp=True
             ),
             datum=((-30.0, -18.0), (-30.0, 42.0)),
-            z_zero=("bed", "bed"),
+            z_zero=("fixture", "fixture"),
             offsets=("G56", "G59.3"),
-            keep_out=(
+            clamps=(
                 Clamp(
                     side="B", x_low=0.0, y_low=-20.0, x_high=12.0, y_high=-10.0, height=15.0,
                     name="left clamp",
@@ -270,7 +270,7 @@ def built(parts: SimpleNamespace) -> Order:
             gap_height=12.0,
             gauge=30,
             gauge_diameter=4.0,
-            bed_allowance=0.7,
+            fixture_allowance=0.7,
         ),
         cutters=(cutter,),
         cutting=(
@@ -287,16 +287,16 @@ def built(parts: SimpleNamespace) -> Order:
         ),
         tabs=Tabs(
             count=2, stations=(20.0, round(150 + math.hypot(14, 14) + 26, 6)), waist=1.6,
-            thickness=0.35, keep_off=(
+            thickness=0.35, no_tabs=(
                 Stretch(start=round(outline.length - 10, 6), end=10.0),
                 Stretch(start=300.0, end=10.0),
             ),
-            as_milled=(Stretch(start=30.0, end=60.0),), rise=math.radians(40),
-            descent=math.radians(15),
+            as_milled=(Stretch(start=30.0, end=60.0),), ramp_up=math.radians(40),
+            ramp_down=math.radians(15),
         ),
-        trench=Trench(meet=0.7, overlap=0.6, width=4.2, web=0.15, clearance=0.03, frame=9.0),
+        trench=Trench(depth_a=0.7, overlap=0.6, width=4.2, web=0.15, clearance=0.03, border=9.0),
         boring=Boring(
-            bed="relieved", undersize=0.06, through=0.4, spring_circles=2
+            opening="relieved", undersize=0.06, through=0.4, spring_passes=2
         ),
     )  # fmt: skip
 
@@ -317,8 +317,8 @@ def test_an_order_built_in_python_is_checked_by_the_same_rules(parts: SimpleName
     )
     lines = contradictions(spoiled)
     assert len(lines) == 3
-    with pytest.raises(OrderError, match=r"^Trench.meet=nan must be a finite number$"):
-        replace(sound.trench, meet=math.nan)
+    with pytest.raises(OrderError, match=r"^Trench.depth_a=nan must be a finite number$"):
+        replace(sound.trench, depth_a=math.nan)
 
 
 def test_an_order_in_inches_is_the_same_order(parts: SimpleNamespace) -> None:
@@ -518,17 +518,17 @@ def test_points_become_stations(sound: str, parts: SimpleNamespace) -> None:
 @pytest.mark.parametrize(
     ("drawing", "stretch"),
     [
-        ({"keep_off": (polyline([(20, 0.2), (30, 0.2)], closed=False),)}, (20.0, 30.0)),
-        ({"keep_off": (polyline([(30, 0), (20, 0)], closed=False),)}, (20.0, 30.0)),
-        ({"keep_off_pairs": [[(30, 0), (20, 0)]]}, (20.0, 30.0)),
-        ({"keep_off_pairs": [[(5, 0), (0, 6)]]}, (LENGTH - 6, 5.0)),
+        ({"no_tabs": (polyline([(20, 0.2), (30, 0.2)], closed=False),)}, (20.0, 30.0)),
+        ({"no_tabs": (polyline([(30, 0), (20, 0)], closed=False),)}, (20.0, 30.0)),
+        ({"no_tab_pairs": [[(30, 0), (20, 0)]]}, (20.0, 30.0)),
+        ({"no_tab_pairs": [[(5, 0), (0, 6)]]}, (LENGTH - 6, 5.0)),
         (
-            {"keep_off": (polyline([(0, 4), (0, 0), (140, 0), (140, 9)], closed=False),)},
+            {"no_tabs": (polyline([(0, 4), (0, 0), (140, 0), (140, 9)], closed=False),)},
             (LENGTH - 4, 149.0),
         ),
         (
             {
-                "keep_off": (
+                "no_tabs": (
                     polyline([(140, 0), (140, 10), (126, 24), (0, 24), (0, 0)], closed=False),
                 )
             },
@@ -542,7 +542,7 @@ def test_stretches_of_the_drawing_are_taken(
     drawing: dict[str, object],
     stretch: tuple[float, float],
 ) -> None:
-    (found,) = order_from_text(sound, folder=".", drawing=draw(**drawing)).tabs.keep_off
+    (found,) = order_from_text(sound, folder=".", drawing=draw(**drawing)).tabs.no_tabs
     assert found.start % LENGTH == pytest.approx(stretch[0] % LENGTH, abs=2e-6)
     assert (found.end + 1e-5) % LENGTH == pytest.approx(stretch[1] % LENGTH, abs=2e-5)
 
@@ -582,7 +582,7 @@ def test_a_datum_may_be_named(
 
 
 def test_screws_want_a_tip_tab_beyond_ten_thicknesses(sound: str, parts: SimpleNamespace) -> None:
-    near = sound + '[hold]\nkind = "bores"\nscrews = ["bore-1", "bore-2"]\n'
+    near = sound + '[workholding]\nkind = "bores"\nscrews = ["bore-1", "bore-2"]\n'
     assert order_from_text(near, folder=".", drawing=parts).tabs.count == 1
     clamped = near + "tip_clamp = true\n"
     assert order_from_text(clamped, folder=".", drawing=parts).tabs.count == 0
@@ -593,14 +593,14 @@ def test_reference_bores_to_be_measured_go_through_into_a_relieved_bed(
 ) -> None:
     order = order_from_text(sound + '[registration]\nkind = "bores"\n', folder=".", drawing=parts)
     assert [b.depth for b in order.setup.registration.bores] == [None, None]
-    assert order.boring.bed == "relieved"
-    assert order.setup.bed_allowance == pytest.approx(order.boring.through + 0.3)
+    assert order.boring.opening == "relieved"
+    assert order.setup.fixture_allowance == pytest.approx(order.boring.through + 0.3)
 
 
 def test_a_relieved_bed_gets_its_allowance(sound: str, parts: SimpleNamespace) -> None:
-    order = order_from_text(sound + '[bores]\nbed = "relieved"\n', folder=".", drawing=parts)
+    order = order_from_text(sound + '[bores]\nopening = "relieved"\n', folder=".", drawing=parts)
     assert order.boring.through == pytest.approx(0.4)  # corner radius 0.2 + 0.2, common practice
-    assert order.setup.bed_allowance >= order.boring.through + 0.3 - 1e-9
+    assert order.setup.fixture_allowance >= order.boring.through + 0.3 - 1e-9
 
 
 def test_importing_knifecam_loads_neither_pydantic_nor_pint() -> None:

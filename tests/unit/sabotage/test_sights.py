@@ -64,7 +64,7 @@ def test_a_turn_of_another_radius_gouges_a_notch() -> None:
 def test_no_face_is_looked_for_where_side_b_opens_wider(relief: float, role: int) -> None:
     """6 um into the blade round a bore, where 0.04 mm more of diameter cut 20 um away."""
     order = simple_order()
-    order = replace(order, boring=replace(order.boring, relief=relief, bed="skin"))
+    order = replace(order, boring=replace(order.boring, oversize=relief, opening="skin"))
     seen, bore = sights_of(order), order.blade.bores[0]
     away = np.hypot(*(np.array([seen.x, seen.y]) - np.array(bore.centre)[:, None]))
     ring = np.abs(away - bore.diameter / 2 - 0.006) < 1e-4
@@ -80,7 +80,7 @@ def test_faces_are_looked_at_beyond_what_side_b_opens_wider(
 ) -> None:
     """0.1 mm off the wall of a bore of 5 mm, which half the relief moves out."""
     order = simple_order()
-    order = replace(order, boring=replace(order.boring, relief=relief))
+    order = replace(order, boring=replace(order.boring, oversize=relief))
     (bore,) = order.blade.bores
     places = np.array(bore.centre) + np.array([[2.59, 0.0], [2.61, 0.0], [2.86, 0.0]])
     assert _off_walls(order, places).tolist() == seen
