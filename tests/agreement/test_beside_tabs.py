@@ -24,7 +24,7 @@ from knifecam.shop import Order
 from knifecam.shop.depths import floors
 from knifecam.shop.side_view import height_on, points_on
 from tests.agreement.orders import cutter, simple_order
-from tests.unit.test_walls_led import cut_with, one, opened_order
+from tests.unit.planning.test_cleared_cuts import cut_with, one, opened_order
 
 CORNER = 0.1
 

@@ -27,7 +27,7 @@ from typing import Any
 from tests.agreement.__main__ import read_log, span_of
 from tests.laws import test_hostile_drawings as drawings
 from tests.laws.hostile_drawings import drawing
-from tests.simulator import test_hostile_programs as programs
+from tests.unit.rs274 import test_hostile_programs as programs
 
 BECAME: Mapping[str, Callable[[int], str]] = {
     "drawings": lambda seed: drawings.judged(drawing(seed)),

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-import sys
-from pathlib import Path
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knifecam.judge.prove import judge
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
-import hand_written as hand
+from tests.unit.judge import hand_written as hand
 
 ORDER = hand.order()
 TEXTS = (hand.side_a(), hand.side_b())

@@ -1,6 +1,6 @@
 """The land along the edge as it lies: a misplaced side B against a solid cut by both sides.
 
-The blade is that of `tests/simulator/hand_bevel.py`: its edge runs along y = 0 from x = 3. The solids
+The blade is that of `tests/unit/judge/hand_bevel.py`: its edge runs along y = 0 from x = 3. The solids
 are prisms along X of what each side leaves: plate, less all above the slope, less all outside the wall
 down to the other side's. Side B's is moved as the plate is not where its program takes it to be.
 """
@@ -8,21 +8,17 @@ down to the other side's. Side B's is moved as the plate is not where its progra
 from __future__ import annotations
 
 import math
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
 from manifold3d import CrossSection, Manifold
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
-import hand_bevel as hand
-import hand_written as plain
-
 from knifecam.measure.measured_edge import measure_edges
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop.setup import Misplacement
 from knifecam.sweep.side_program import side_of, stored_of
+from tests.unit.judge import hand_bevel as hand
+from tests.unit.judge import hand_written as plain
 
 WITHIN = 0.005
 """mm: how near a measured land is to the solid's."""

@@ -1,28 +1,24 @@
 """Bevels cut wrong on purpose: the hand-written bevelled blade must be refused for its own reason.
 
-The good program is `tests/simulator/hand_bevel.py`; each case changes its text or its order in one
+The good program is `tests/unit/judge/hand_bevel.py`; each case changes its text or its order in one
 way. It has no finding of its own, which is the silent case of every kind below.
 """
 
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import pytest
 
 from knifecam.judge.findings import Verdict
 from knifecam.judge.prove import judge
 from knifecam.shop import Order
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
-import hand_bevel as hand
-import hand_written as plain
-from hand_bevel import figures
+from tests.unit.judge import hand_bevel as hand
+from tests.unit.judge import hand_written as plain
+from tests.unit.judge.hand_bevel import figures
 
 Texts = tuple[str, str]
 Made = tuple[Order, Texts]

@@ -1,6 +1,6 @@
 """Every kind of finding: the hand-written program made wrong on purpose must be refused for it.
 
-The good program is `tests/simulator/hand_written.py`; each case changes its text or its order in
+The good program is `tests/unit/judge/hand_written.py`; each case changes its text or its order in
 one way. The list follows bench.md, section 3, "how to test by sabotage".
 """
 
@@ -8,11 +8,9 @@ from __future__ import annotations
 
 import math
 import re
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import pytest
 
@@ -20,9 +18,7 @@ from knifecam.blade import Bore
 from knifecam.judge.findings import Finding, Verdict
 from knifecam.judge.prove import judge
 from knifecam.shop import Clamp, MeasuredBore, Mill, Order, Registration, Workholding
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
-import hand_written as hand
+from tests.unit.judge import hand_written as hand
 
 Texts = tuple[str | None, str | None]
 

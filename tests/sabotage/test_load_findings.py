@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import pytest
 
 from knifecam.judge.prove import judge
 from knifecam.shop import Order
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
-import hand_bevel as hand
-import hand_written as plain
+from tests.unit.judge import hand_bevel as hand
+from tests.unit.judge import hand_written as plain
 
 Made = tuple[Order, str]
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,9 +16,7 @@ from tests.sabotage.oracle.harm import HARMFUL, NEAR
 from tests.sabotage.oracle.life import fresh_edges, longest
 from tests.sabotage.oracle.side_cut import SideCut
 from tests.sabotage.oracle.stock import stock
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "simulator"))
-import hand_written as hand
+from tests.unit.judge import hand_written as hand
 
 HEAD = "(CUT 1 OF 1: BEVELS)\nG21 G17 G90 G94 G54\nT1 M6\nG43 H1\nS8000 M3\n"
 TEXT = HEAD + "G0 Z5\nG1 X1 F100\nG1 X2\nG1 X3\nM2\n"

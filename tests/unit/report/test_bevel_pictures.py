@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
@@ -16,9 +15,7 @@ from knifecam.quantity import told
 from knifecam.report import deviation_picture as deviation_picture_module
 from knifecam.report.deviation_picture import deviation_picture
 from knifecam.report.section_picture import sections_picture
-
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_bevel as hand
+from tests.unit.judge import hand_bevel as hand
 
 
 @cache

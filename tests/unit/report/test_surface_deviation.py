@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import math
 import re
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -14,13 +13,11 @@ import pytest
 from knifecam.cli import main
 from knifecam.measure.sample_columns import read_places
 from knifecam.report.surface_deviation import BESIDE_BLADE_MM, blade_surface, surface_deviations
-
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_bevel as hand
-from hand_bevel import Pass, figures
+from tests.unit.judge import hand_bevel as hand
+from tests.unit.judge.hand_bevel import Pass, figures
 
 UM = 1e-3
-DEMO = Path(__file__).parents[2] / "examples/field-knife-230x32.toml"
+DEMO = Path(__file__).parents[3] / "examples/field-knife-230x32.toml"
 IDLE = "%\nG21 G90 G17 G94 G54 G40 G49 G80\nT1 M6\nM2\n%\n"
 
 

@@ -4,7 +4,6 @@ import re
 import tracemalloc
 from dataclasses import replace
 
-import hand_written as hand
 import pytest
 
 from knifecam.errors import KnifecamError
@@ -14,6 +13,7 @@ from knifecam.shop.setup import Misplacement
 from knifecam.sweep import columns
 from knifecam.sweep.columns import refuse_cells
 from knifecam.sweep.threads import memory_at_hand
+from tests.unit.judge import hand_written as hand
 
 LARGE = (0.0, 0.0, 680.0, 170.0)
 TEXTS = (hand.side_a(), hand.side_b())

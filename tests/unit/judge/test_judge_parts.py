@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -23,9 +21,7 @@ from knifecam.rs274.restart_points import dwelled, modes_in_force
 from knifecam.shop import Cutter, Setup
 from knifecam.sweep.columns import plate_grid
 from knifecam.sweep.side_program import SideProgram, bounds, side_of, stored_of
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "simulator"))
-import hand_written as hand
+from tests.unit.judge import hand_written as hand
 
 
 def side(text: str, setup: Setup | None = None) -> SideProgram:

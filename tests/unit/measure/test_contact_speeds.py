@@ -10,8 +10,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import hand_bevel
-import hand_written
 import numpy as np
 import pytest
 
@@ -20,6 +18,7 @@ from knifecam.curve import Curve, circle
 from knifecam.judge.prove import judge
 from knifecam.measure.step_stages import _facing, contact_radius, contact_share
 from tests.agreement.orders import rounded
+from tests.unit.judge import hand_bevel, hand_written
 
 ORDER = hand_written.order()
 A, B = hand_written.side_a(), hand_written.side_b()

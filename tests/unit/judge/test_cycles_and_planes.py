@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from functools import cache
-from pathlib import Path
 
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_written as hand
-
 from knifecam.judge.prove import judge
+from tests.unit.judge import hand_written as hand
 
 START = """G21 G17 G90 G94 G40 G49 G80 G54 G61
 T1 M6

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hand_written
 import numpy as np
 import pytest
 
@@ -13,6 +12,7 @@ from knifecam.judge.verdict_figures import _words, heaviest_cut, line_loads
 from knifecam.quantity import told
 from knifecam.report.explain import explain
 from knifecam.sweep.side_program import stored_of
+from tests.unit.judge import hand_written
 
 TOOTH = hand_written.FEED / (4 * 8000)
 

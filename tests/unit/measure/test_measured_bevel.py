@@ -7,10 +7,8 @@ ordered on purpose, the measure must tell by how much.
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -28,11 +26,9 @@ from knifecam.measure.measured_plunge import measure_plunges
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
 from knifecam.sweep.side_program import SideProgram, side_of, stored_of
-
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_bevel as hand
-import hand_written as plain
-from hand_bevel import Pass, figures
+from tests.unit.judge import hand_bevel as hand
+from tests.unit.judge import hand_written as plain
+from tests.unit.judge.hand_bevel import Pass, figures
 
 UM = 1e-3
 

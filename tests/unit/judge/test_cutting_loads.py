@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import hand_bevel
-import hand_written
 import numpy as np
 import pytest
 
 from knifecam.judge.prove import judge
+from tests.unit.judge import hand_bevel, hand_written
 
 ORDER = hand_written.order(
     cutting=tuple(

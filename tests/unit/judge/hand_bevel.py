@@ -10,18 +10,14 @@ is plane geometry of a circle of radius r on a slope of angle a. Nothing of the 
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 from knifecam.blade import Bevel
 from knifecam.curve import Stretch
 from knifecam.shop import Cutter, Cutting, Order
-
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_written as plain
+from tests.unit.judge import hand_written as plain
 
 ANGLE, LAND = math.radians(15.0), 0.4
 R, CORNER = 2.0, 0.5

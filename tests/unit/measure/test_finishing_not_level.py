@@ -10,13 +10,13 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-import hand_bevel as hand
-import hand_written as plain
 import numpy as np
 import pytest
 
 from knifecam.judge.prove import judge
 from knifecam.measure.bevel_places import cusp_aslant
+from tests.unit.judge import hand_bevel as hand
+from tests.unit.judge import hand_written as plain
 
 FACE = plain.THICK / 2
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import struct
-import sys
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -12,12 +11,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_written as hand
-
 from knifecam.judge.prove import Judged, judge
 from knifecam.report.plate_picture import Room, mark_size, picture
 from knifecam.sweep.side_frames import side_frame
+from tests.unit.judge import hand_written as hand
 
 
 @cache

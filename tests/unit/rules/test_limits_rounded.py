@@ -11,7 +11,7 @@ from knifecam.order import order_from_text
 from knifecam.quantity import least_mm, mm, most_mm, told
 from knifecam.rules.rule_passes import feasible
 
-EXAMPLES = Path(__file__).parents[2] / "examples"
+EXAMPLES = Path(__file__).parents[3] / "examples"
 
 
 @pytest.mark.parametrize(

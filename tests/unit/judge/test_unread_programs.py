@@ -8,7 +8,7 @@ from knifecam.judge.prove import judge
 from knifecam.order import load_order
 from knifecam.report.screen_lines import measure_lines
 
-DEMOS = Path(__file__).parents[2] / "examples"
+DEMOS = Path(__file__).parents[3] / "examples"
 
 
 @pytest.mark.parametrize("demo", sorted(path.stem for path in DEMOS.glob("*.toml")))

@@ -15,7 +15,7 @@ import pytest
 
 from knifecam.judge.prove import judge
 from knifecam.shop import Cutter, Cutting, Order
-from tests.simulator import hand_written as plain
+from tests.unit.judge import hand_written as plain
 
 DIAMETER, STEPDOWN, DEEP = 6.0, 0.25, 0.5
 LANE, LONG = 2.0, 40.0

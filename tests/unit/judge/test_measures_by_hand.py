@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import math
-import sys
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_written as hand
-
 from knifecam.judge.prove import Judged, judge
 from knifecam.measure.measured_tabs import MeasuredTab
+from tests.unit.judge import hand_written as hand
 
 
 @cache

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from test_engagement_angles import FRAME
 
 from knifecam.curve import ARC, FEED, Motions
 from knifecam.sweep import cutter_contact
@@ -19,6 +18,7 @@ from knifecam.sweep.columns import cut_grid, plate_grid
 from knifecam.sweep.contact_record import EarlierCuts, contact_of_steps
 from knifecam.sweep.cutter_profile import cutter_profiles
 from knifecam.sweep.sweep_steps import steps_of
+from tests.unit.sweep.test_engagement_angles import FRAME
 
 R, SIZE, FACE = 3.0, 24.0, 4.0
 WITHIN = 0.01

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_written as hand
-
 from knifecam.judge.findings import Finding, Verdict
 from knifecam.judge.prove import judge
+from tests.unit.judge import hand_written as hand
 
 Triple = tuple[float, float, float]
 

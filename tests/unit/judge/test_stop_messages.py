@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,11 +16,9 @@ from knifecam.quantity import told
 from knifecam.rs274.program_reader import read_program
 from knifecam.sweep.side_program import side_of, stored_of
 from tests.agreement.orders import simple_order
+from tests.sabotage.made import made
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "sabotage"))
-from made import made
-
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 PAGE = (ROOT / "docs/reference/stops.md").read_text()
 ROWS = re.findall(r"^\| `(\w+)` \| `([^`]+)` \|", PAGE, re.M)
 

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,9 +19,7 @@ from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Clamp
 from knifecam.sweep.side_program import stored_of
 from tests.agreement.orders import simple_order
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "sabotage"))
-from made import ORDERS
+from tests.sabotage.made import ORDERS
 
 BLOCK = re.compile(
     r"\(MSG, BLOCK ON BARE PLATE AT X(\S+) Y(\S+): (\S+) MUST JUST PASS CUTTER (\d+)\)"

@@ -21,7 +21,7 @@ from knifecam.shop import Bevelling, Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
 
-EXAMPLES = Path(__file__).parents[2] / "examples"
+EXAMPLES = Path(__file__).parents[3] / "examples"
 
 
 def good() -> Order:

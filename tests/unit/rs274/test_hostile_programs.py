@@ -20,7 +20,7 @@ from knifecam.rs274.modal_state import MOST_ADDED, REQUIRED, Stored, read_parame
 from knifecam.rs274.program_reader import read_program
 from knifecam.rs274.restart_points import inherited
 from knifecam.rs274.trace import Trace
-from tests.simulator.hostile_programs import program
+from tests.unit.rs274.hostile_programs import program
 
 COUNT = 2000
 

@@ -7,16 +7,11 @@ how much of it, is to be the same however wide they are.
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_written as hand
 
 from knifecam.judge.findings import Finding
 from knifecam.judge.prove import judge
@@ -32,6 +27,7 @@ from tests.sabotage.harness import (
     without_cut,
 )
 from tests.sabotage.made import texts_of
+from tests.unit.judge import hand_written as hand
 
 CELLS = (0.2, 0.02)
 """mm: what those of 0.2 find is judged again in those of 0.05, and told as these find it."""

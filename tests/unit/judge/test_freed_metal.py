@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -18,9 +16,7 @@ from knifecam.curve import polyline
 from knifecam.judge import freed_metal
 from knifecam.judge.prove import judge
 from knifecam.shop import Clamp, Workholding
-
-sys.path.insert(0, str(Path(__file__).parent))
-import hand_written as hand
+from tests.unit.judge import hand_written as hand
 
 A, B = hand.side_a(), hand.side_b()
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import hand_bevel as bevelled
-import hand_written as hand
 import numpy as np
 import pytest
 
 from knifecam.judge.prove import judge, judge_misplaced
 from knifecam.report.screen_lines import effect_lines, misplacement_effects
 from knifecam.shop.setup import Misplacement
+from tests.unit.judge import hand_bevel as bevelled
+from tests.unit.judge import hand_written as hand
 
 CELL = 0.2
 
