@@ -58,6 +58,10 @@ class OrderError(KnifecamError):
     """The order is malformed, or asks for what cannot be made."""
 
 
+class NotTomlError(OrderError):
+    """What was given for an order is no TOML."""
+
+
 class RefusedOrderError(OrderError):
     """The order and its drawing were read as a whole, and ask for what cannot be made."""
 

@@ -17,13 +17,13 @@ from knifecam.judge.first_and_worst import (
     first_and_worst,
 )
 from knifecam.judge.hand_stops import stopped_by
+from knifecam.judge.stop_messages import said_at_stops
 from knifecam.measure.case import Case
 from knifecam.measure.sample_columns import cut_with_some, near_motions
 from knifecam.measure.step_stages import contact_feed
 from knifecam.quantity import bare, mm, quantity
 from knifecam.rs274.program_reader import lines_of
 from knifecam.rs274.restart_points import dwelled, modes_in_force
-from knifecam.rs274.trace import Act
 from knifecam.shop import Mill, Order
 from knifecam.sweep.columns import sample_columns
 from knifecam.sweep.side_frames import to_part
@@ -275,10 +275,11 @@ def contact_spells(side: SideProgram) -> dict[int, list[tuple[int, int]]]:
     brings a fresh cutter, and a change to another number where the stop's message asks for one.
     """
     ranges: dict[int, list[tuple[int, int]]] = {}
+    fresh = {one.act.line for one in said_at_stops(side) if one.figures.get("fresh")}
     held, begun, stopped, asked = 0, 0, False, False
     for act in side.trace.acts:
         stopped = stopped_by(act, stopped)
-        asked = asked or _asks_for_fresh(act)
+        asked = asked or (act.kind == "stop" and act.line in fresh)
         if act.kind == "change":
             ranges.setdefault(held, []).append((begun, act.before))
             number = round(act.number)
@@ -287,12 +288,6 @@ def contact_spells(side: SideProgram) -> dict[int, list[tuple[int, int]]]:
             held, begun, stopped, asked = number, act.before, False, False
     ranges.setdefault(held, []).append((begun, len(side)))
     return ranges
-
-
-def _asks_for_fresh(act: Act) -> bool:
-    """Return whether a message (NISTIR 6556, 3.3) asks for a fresh cutter."""
-    words = act.text.upper().replace(",", " ").split() if act.kind == "comment" else []
-    return words[:1] == ["MSG"] and "FRESH" in words
 
 
 def contact_minutes(side: SideProgram) -> dict[int, list[tuple[float, int]]]:

@@ -12,7 +12,13 @@ from pathlib import Path
 from typing import Any
 
 from knifecam.blade import Blade
-from knifecam.errors import DrawingError, OrderError, RefusedOrderError, telling_in
+from knifecam.errors import (
+    DrawingError,
+    NotTomlError,
+    OrderError,
+    RefusedOrderError,
+    telling_in,
+)
 from knifecam.files import read_file
 from knifecam.order.build_blade import bevelling_of, blade_of, with_bevels
 from knifecam.order.build_details import with_details, with_openings
@@ -71,10 +77,8 @@ def load_order(path: str | Path) -> Order:
         raise OrderError(f'order="{named}" cannot be read: {_reason(error)}') from error
     try:
         return order_from_text(text, folder=file.parent)
-    except OrderError as error:
-        if len(error.lines) == 1 and error.lines[0].startswith("the order is not TOML"):
-            raise OrderError(f'order="{named}": {error.lines[0]}') from error
-        raise
+    except NotTomlError as error:
+        raise OrderError(f'order="{named}": {error.lines[0]}') from error
 
 
 def _reason(error: Exception) -> str:

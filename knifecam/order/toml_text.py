@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from knifecam.errors import OrderError
+from knifecam.errors import NotTomlError
 from knifecam.order.blade_tables import (
     BevellingSection,
     BevelSection,
@@ -85,13 +85,13 @@ class OrderTables:
 
 
 def parsed(text: str) -> dict[str, Any]:
-    """Return the TOML as a dictionary; raises `OrderError` with line and column."""
+    """Return the TOML as a dictionary; raises `NotTomlError` with line and column."""
     try:
         return tomllib.loads(text.removeprefix("\ufeff").replace("\r\n", "\n"))
     except tomllib.TOMLDecodeError as error:
-        raise OrderError(_not_toml(text, str(error))) from error
+        raise NotTomlError(_not_toml(text, str(error))) from error
     except (RecursionError, ValueError) as error:
-        raise OrderError(
+        raise NotTomlError(
             "the order is not TOML a maker would write: it is nested too deeply, or a number in it"
             " has thousands of digits"
         ) from error
