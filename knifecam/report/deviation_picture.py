@@ -183,7 +183,7 @@ def _view(axes: Axes, judged: Judged, side: str, field: _Field, balloons: _Ballo
     axes.set_aspect("equal")
     axes.axis("off")
     axes.set_title(
-        f"side {side}: metal left and metal gone, square to the wanted surface", fontsize=9,
+        f"side {side}: deviation normal to the ordered surface: metal left (+), missing (-)", fontsize=9,
         color=INK, loc="right", pad=3,
     )  # fmt: skip
     return full
@@ -269,7 +269,7 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
     rows: list[str] = []
     marks: list[Floats] = []
     low_x, _, high_x, _ = judged.case.order.blade.outline.bounds
-    for what, sign in (("left", 1.0), ("gone", -1.0)):
+    for what, sign in (("left", 1.0), ("missing", -1.0)):
         values = np.where(np.isfinite(field.off), sign * field.off, -np.inf)
         for _ in range(WORST_NUMBERED):
             if not values.size or not values.max() > LEAST_NUMBERED:
@@ -277,7 +277,7 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
             i, j = np.unravel_index(int(np.argmax(values)), values.shape)
             at = np.array([field.x[j], field.y[i]])
             marks.append(at)
-            past = "   past what is allowed" if field.over[i, j] > 0 else ""
+            past = "   beyond the limit" if field.over[i, j] > 0 else ""
             rows.append(
                 f"({len(marks)})   {um(1000 * values[i, j]):.2f} {what} at X {bare(at[0]):.1f} Y"
                 f" {bare(at[1]):.1f}"
@@ -292,7 +292,7 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
 def _land_row(judged: Judged) -> str:
     """Return each bevel's land as it came out and as it is wanted, from its least to its most."""
     parts = [
-        f"{e.bevel.name}: {_span(e.land, 4)}{NAME} for {_span(e.wanted, 3)}"
+        f"{e.bevel.name}: {_span(e.land, 4)}{NAME} (ordered {_span(e.wanted, 3)})"
         for e in judged.case.edges
     ]
     return "land   " + ";   ".join(parts)
@@ -343,7 +343,7 @@ def _scale(figure: Figure, full: float, base: float, height: float) -> None:
         spine.set_color(tuple(INK))
     figure.text(
         (SHEET_MARGIN_IN + 3.3) / SHEET_WIDTH_IN, base + 0.06 / height,
-        f"{either('um', 'uin')}   blue: gone   ochre: left   hatched: past what is allowed   "
+        f"{either('um', 'uin')}   blue: missing   ochre: left   hatched: beyond the limit   "
         f"each patch of {mm(0.4)} shows its worst, contours their mean",
         fontsize=7, color=tuple(INK), va="center",
     )  # fmt: skip

@@ -31,8 +31,8 @@ LINE, FINE_LINE = 0.7, 0.45
 """Points."""
 
 
-BARB, AXIS = 1.7, 4.0
-"""mm of the half barb that ends a pointer and of the zero's axes, on a plate of 100 mm."""
+HEAD, AXIS = 1.7, 4.0
+"""mm of the head that ends a pointer and of the zero's axes, on a plate of 100 mm."""
 
 
 LABEL_CLEAR_MM = 1.5
@@ -61,17 +61,20 @@ def label(axes: Axes, place: Floats, text: str, size: float = 7.0, **more: Any) 
     axes.text(*xy(place), text, fontsize=size, color=tuple(INK), clip_on=False, **style)
 
 
-def pointer(axes: Axes, tip: Floats, way: Floats, length: float, barb: float) -> Floats:
-    """Draw a line to ``tip`` that ends in a filled half barb; return where it begins.
+def pointer(axes: Axes, tip: Floats, way: Floats, length: float, head: float) -> Floats:
+    """Draw a line to ``tip`` that ends in a filled head; return where it begins.
 
-    The barb stays within the line, however short that is.
+    The head stays within the line, however short that is.
     """
-    barb = min(barb, 0.7 * length)
+    head = min(head, 0.7 * length)
     tail = tip + way * length
     across = np.array([-way[1], way[0]])
     axes.plot(*np.array([tail, tip]).T, color=tuple(INK), lw=LINE, clip_on=False, zorder=4)
-    barbed = np.array([tip, tip + way * barb + across * barb * 0.5, tip + way * barb * 0.8])
-    axes.fill(*barbed.T, color=tuple(INK), lw=0, clip_on=False, zorder=4)
+    wide = across * head * 0.28
+    drawn = np.array(
+        [tip, tip + way * head + wide, tip + way * head * 0.8, tip + way * head - wide]
+    )
+    axes.fill(*drawn.T, color=tuple(INK), lw=0, clip_on=False, zorder=4)
     return np.asarray(tail)
 
 
@@ -130,7 +133,7 @@ def draw_zero(axes: Axes, judged: Judged, side: str) -> None:
     for k, name in enumerate("XY"):
         way = np.eye(2)[k]
         tip = zero + way * AXIS * scale
-        pointer(axes, tip, -way, AXIS * scale, BARB * scale)
+        pointer(axes, tip, -way, AXIS * scale, HEAD * scale)
         aside = np.eye(2)[1 - k] * outward[1 - k]
         label(axes, zero + way * 0.75 * AXIS * scale + aside * 1.4 * scale, name)
     axes.plot(
@@ -284,7 +287,7 @@ def _tabs(axes: Axes, judged: Judged, room: Room, signs: Floats) -> None:
         tips = [outside] * (len(tries) - len(TAILS)) + places[-len(TAILS) :]
         k = room.first(places, tips)
         tip, way, tail = tries[k]
-        pointer(axes, tip, way, tail * scale, BARB * scale)
+        pointer(axes, tip, way, tail * scale, HEAD * scale)
         label(axes, places[k], f"{number}")
 
 
@@ -406,5 +409,5 @@ def _legend(figure: Figure, judged: Judged, height: float) -> None:
         (1.0, f"{mm(2 * face):.2f} below", "right"),
     ):
         axes.text(x, -0.35, text, ha=side, **style)
-    told = f"paper: cut through; dashes: turned about {judged.case.order.setup.flip}"
+    told = f"white: cut through; dash-dot: flip axis {judged.case.order.setup.flip}"
     axes.text(1.0, 1.4, told, ha="right", **(style | {"va": "bottom"}))

@@ -40,6 +40,9 @@ SECTION_SAMPLE_MM = 0.02
 OFF_WALLS = 3
 """Sights beside a wall that do not count when section and wanted surface are compared."""
 
+DASHES_SHOW_MM = 0.02
+"""mm: at a smaller deviation the dashes of the ordered surface lie under the cut one's line."""
+
 DRAWN_BESIDE_MM = 1.5
 """mm drawn beside the blade."""
 
@@ -191,9 +194,10 @@ def _figures(judged: Judged, section: _Section) -> str:
         off_walls[shift:] &= inside[:-shift]
         off_walls[:-shift] &= inside[shift:]
     worst = float(np.nanmax(np.abs(off[:, off_walls]), initial=0.0))
+    dashed = "   dashed: as ordered" if worst > DASHES_SHOW_MM else ""
     return (
         f"{_land(judged, section)}   thickest {mm(float(np.nanmax(thick[inside]))):.3f}   "
-        f"farthest from wanted {um(1000 * worst):.1f} along Z   dashed: wanted"
+        f"largest deviation {um(1000 * worst):.1f} along Z{dashed}"
     )
 
 

@@ -49,4 +49,4 @@ def test_a_land_that_runs_out_is_told_from_its_least_to_its_most() -> None:
     )
     stood = cast(Any, SimpleNamespace(case=SimpleNamespace(edges=[edge])))
     row = deviation_picture_module._land_row(stood)
-    assert told(row) == "land   back: 0.4130 to 1.2032 mm for 0.409 to 1.202"
+    assert told(row) == "land   back: 0.4130 to 1.2032 mm (ordered 0.409 to 1.202)"
