@@ -106,7 +106,7 @@ def find_plate_frame(case: Case) -> Iterator[Finding]:
     if not np.isfinite(width) or width >= wanted - LAST_DIGIT_MM:
         return
     sentence = (
-        f"the plate's frame is {mm(width):.2f} wide at its narrowest; {mm(wanted):g} must stay"
+        f"the plate's border is {mm(width):.2f} wide at its narrowest; {mm(wanted):g} is wanted"
     )
     given = [side.name for side in case.given()]
     yield Finding(

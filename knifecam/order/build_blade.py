@@ -212,8 +212,8 @@ def _bevel(
     for side in filter(bevel.on, "AB"):
         high = grind_height(bevel, blade.thickness, side)
         ground = (
-            f"on side {side} {show(angle, ANGLE)} and a grind line {mm(high):.3f} from the edge, of"
-            f" land {mm(land):g} and {mm(blade.thickness):g} of plate"
+            f"side {side} has {show(angle, ANGLE)} and its grind line {mm(high):.3f} from the edge,"
+            f" by a land of {mm(land):g} and a plate of {mm(blade.thickness):g}"
         )
         notes.assumed.append(Assumption(table=path, value=ground))
     return bevel

@@ -208,7 +208,7 @@ def finish_ring(
     if not stock <= widest:
         raise PlanError(
             f"cutting allowance={mm(stock):.3f} is more than the cutter of {mm(2 * radius):.3f} takes"
-            f" off an opening's wall in one lap, which is {most_mm(widest):.3f} at this depth: lessen it"
+            f" off an opening's wall in one lap, which is {most_mm(widest):.3f} at this depth: reduce it"
         )
     station, aside, arm = _roomiest(track, wall, (away, stock, widest), radius, feed)
     lap = follow(track, station, station + track.length + 0.8, Heights.level(z), feed)

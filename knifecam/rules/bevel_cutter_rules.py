@@ -43,7 +43,7 @@ NEAR_AXIS_SHARE = 0.15
 """Diameters: a cutter that finishes nearer to its axis rubs (common practice)."""
 
 
-BED_FREE = 0.15
+FREE_UNDER_CLEARING_MM = 0.15
 """mm that must stay under the deepest clearing."""
 
 
@@ -190,13 +190,13 @@ def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
     for side in filter(bevel.on, "AB"):
         floor = clearing_floor(order, bevel, side)
         left = floor + order.blade.thickness / 2
-        if not left >= BED_FREE:
+        if not left >= FREE_UNDER_CLEARING_MM:
             flush = abs(abs(bevel.edge_at) - (order.blade.thickness - bevel.land) / 2) <= 1e-6
-            more = (BED_FREE - left) * (1 if flush else 2)
+            more = (FREE_UNDER_CLEARING_MM - left) * (1 if flush else 2)
             wanted = math.ceil(round((bevel.land + more) * 100, 4)) / 100
             yield (
                 f"bevel '{bevel.name}': side {side} is cleared beside the edge to {mm(left):.4f} above"
-                f" the fixture; at least {least_mm(BED_FREE)} must stay: order"
+                f" the fixture; at least {least_mm(FREE_UNDER_CLEARING_MM)} must stay: order"
                 f" land={least_mm(wanted):.2f} in place of"
                 f" {mm(bevel.land):.3f}, or the edge nearer to the middle"
             )

@@ -200,7 +200,8 @@ def metal(blade: Blade) -> Iterator[str]:
         x, y = points[worst]
         yield (
             f"bevels leave {mm(thin[worst]):.3f} at {Place(x, y):.3f} of the outline, less than the land,"
-            f" land={mm(least):.3f}; let a plunge end the bevel before it, or mend the edge's ends"
+            f" land={mm(least):.3f}; let a plunge end the bevel before it, or move where the edge"
+            " starts and ends"
         )
 
 

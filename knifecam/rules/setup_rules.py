@@ -94,9 +94,9 @@ def border_left(order: Order) -> Iterator[str]:
         left = room - width
         if not left >= order.trench.border - 1e-9:
             yield (
-                f"plate: {mm(left):.2f} stay outside the trench on the {name} edge, at least"
-                f" {stated('outline.border', mm(order.trench.border)):.2f} must; use a larger plate or"
-                " move its corner"
+                f"plate: only {mm(left):.2f} is left outside the trench at the {name} edge;"
+                f" {stated('outline.border', mm(order.trench.border)):.2f} is wanted: use a larger"
+                " plate or move its corner"
             )
     for bore in order.setup.registration.bores:
         away = -float(signed_distance(bore.centre, blade.outline)[0]) - bore.diameter / 2

@@ -73,7 +73,7 @@ def tabs(order: Order) -> Iterator[str]:
             f"{stated('tabs.thickness', mm(tab.thickness)):.3f} finds no room: side A goes"
             f" {mm(half - deep.a_rough):.3f} deep, by outline.depth_a and half of outline.overlap"
             f"{basis('outline.depth_a', 'outline.overlap')}, and"
-            f" the plate is {mm(2 * half):.3f} thick; lessen outline.depth_a"
+            f" the plate is {mm(2 * half):.3f} thick; reduce outline.depth_a"
         )
     elif not tab.thickness < most:
         yield (

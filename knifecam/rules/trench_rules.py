@@ -80,7 +80,7 @@ def meeting(order: Order) -> Iterator[str]:
             f"{stated('outline.depth_a', mm(order.trench.depth_a)):.3f} with"
             f" {keyed('outline.overlap', mm(order.trench.overlap)):.3f} and"
             f" {keyed('outline.web', mm(order.trench.web)):.3f} does not fit a plate of"
-            f" {mm(2 * half):.3f}; lessen meet, overlap or web, and keep web above 0"
+            f" {mm(2 * half):.3f}; reduce depth_a, overlap or web, and keep web above 0"
         )
 
 

@@ -164,9 +164,9 @@ def holding_notes(order: Order, places: Floats) -> tuple[str, ...]:
             x, y = blade_ends[int(ends[1] > ends[0])]
             raise PlanError(
                 f"tabs: an end of the blade hangs out {mm(max(ends)):.3f} beyond the last tab, more"
-                f" than {mm(WIDEST_TAB_GAP_MM):g}: that at {Place(x, y):.2f}; free a gentle"
-                " stretch nearer to"
-                " it, give tabs.stations, or clamp it (workholding.tip_clamp = true)"
+                f" than {mm(WIDEST_TAB_GAP_MM):g}: that at {Place(x, y):.2f}; leave a"
+                " straight or gently curved stretch nearer to it, give tabs.stations, or clamp it"
+                " (workholding.tip_clamp = true)"
             )
     gap = float(np.diff(at).max(initial=0.0))
     if gap <= WIDEST_TAB_GAP_MM:

@@ -115,7 +115,7 @@ BROKEN = {
     ),
     "small plate": (
         with_setup(plate=replace(GOOD.setup.plate, width=40.0)),
-        "stay outside the trench on the upper edge",
+        "is left outside the trench at the upper edge",
     ),
     "clamp in the way": (
         with_setup(
