@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 
 CELL_MM = 0.05
-"""mm: the grid's cell; what is measured to micrometres is measured by sights, not by the grid."""
+"""mm: the grid's cell; what is measured to micrometres is measured by sample columns, not by the grid."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

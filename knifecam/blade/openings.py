@@ -12,7 +12,7 @@ from knifecam.curve import Curve, distance, winding
 from knifecam.curve.curve import Floats
 
 WALL_IS_METAL_MM = 1e-9
-"""mm: points this close to a wall count as metal, so that sights on the outline see the blade."""
+"""mm: points this close to a wall count as metal, so that sample columns on the outline see the blade."""
 
 
 def is_open(blade: Blade, points: Floats) -> NDArray[np.bool_]:

@@ -448,7 +448,8 @@ def _under(side: SideProgram, motion: int) -> np.ndarray:
 
 
 def _seen(case: Case, side: SideProgram, places: np.ndarray, motion: int) -> SampleColumns:
-    """Return sights there as all of side A, if it lies below, and this side so far, leave them."""
+    """Return sample columns there as all of side A, if it lies below, and this side so far, leave
+    them."""
     seen = sample_columns(places, case.order.setup.plate.thickness)
     for other in case.given():
         rows = near_motions(other, places)

@@ -130,7 +130,7 @@ Bools = NDArray[np.bool_]
 
 
 SAMPLES_ONLY_CELL_MM = 0.2
-"""mm: the cell of the grid where only sights count."""
+"""mm: the cell of the grid where only sample columns count."""
 
 
 WIDEST_CELL_MM = 0.1
@@ -200,7 +200,7 @@ class Judged:
     def engagement(self) -> tuple[Engagement | None, Engagement | None]:
         """The whole record of what each side's steps met, worked out when it is first asked for.
 
-        None for a side that was not given, could not be read, or was judged by sights alone.
+        None for a side that was not given, could not be read, or was judged by sample columns alone.
         """
         a, b = self.case.sides
         return tuple(
@@ -321,7 +321,7 @@ def _cases(
     refuse_cells(order.setup.plate.bounds, cell, grids=min(len(places), 2))
     (a, b), unread = _read(order, texts)
     grid = plate_grid(order.setup.plate.bounds, order.setup.plate.thickness, cell)
-    # what is wanted is worked out, and sights are taken, while the grid is cut
+    # what is wanted is worked out, and sample columns are taken, while the grid is cut
     with ThreadPoolExecutor(1) as beside:
         cut_a = beside.submit(_cut_freely, order, a, grid)
         surfaces = nominal_surfaces(order, grid)

@@ -1,4 +1,4 @@
-"""Bevels as they were cut: sights in lines square to the edge, far closer than passes stand.
+"""Bevels as they were cut: sample columns in lines square to the edge, far closer than passes stand.
 
 Where along a line the least stands between two crests, a pass has touched. Angle and symmetry are
 those of the surface through these touches, cusps the highest that stands between two of them.
@@ -36,7 +36,7 @@ BEVEL_LINES = 5
 """Lines across a bevel."""
 
 SAMPLES_A_STEP, FINEST_SAMPLE_MM, COARSEST_SAMPLE_MM, MOST_SAMPLES = 16, 0.002, 0.02, 3000
-"""Sights in a step from pass to pass; the least and the greatest mm between them; in a line."""
+"""Sample columns in a step from pass to pass; the least and the greatest mm between them; in a line."""
 
 FROM_END_SHARE = 0.04
 """Of the edge's length: how far from its ends no line stands."""
@@ -129,7 +129,7 @@ def _lines(order: Order, bevel: Bevel) -> tuple[Floats, Floats, Floats]:
 
 
 def _run(order: Order, bevel: Bevel) -> Floats:
-    """Return the sights' distances from the edge."""
+    """Return the sample columns' distances from the edge."""
     width = max(grind_height(bevel, order.blade.thickness, s) for s in "AB" if bevel.on(s))
     steps = [c.stepover for c in order.cuttings(BEVEL_FINISH) if c.stepover > 0]
     fine = np.clip(
@@ -190,7 +190,7 @@ def _touches(off: Floats) -> tuple[Ints, Ints]:
     """Return the rows where passes came nearest, and those of them within the line.
 
     They are where what is left is least between two crests. A pass that came nearest at the line's
-    first or last sight may have touched beyond it.
+    first or last sample column may have touched beyond it.
     """
     within = np.flatnonzero((off[1:-1] <= off[:-2]) & (off[1:-1] < off[2:])) + 1
     first = [0] if off[0] < off[1] else []
@@ -202,11 +202,11 @@ def _touches(off: Floats) -> tuple[Ints, Ints]:
 def _crest(off: list[float], a: int, b: int) -> float:
     """Return the height of the crest between two touches: where the lines on both sides meet.
 
-    The highest sight stands a little beside the crest, on one of its sides or the other.
+    The highest sample column stands a little beside the crest, on one of its sides or the other.
     """
     best = max(off[a : b + 1])
     top = off.index(best, a)
-    for k in (top - 1, top):  # the crest lies between sights k and k + 1
+    for k in (top - 1, top):  # the crest lies between sample columns k and k + 1
         if a <= k - 1 and k + 2 <= b:
             up, down = off[k] - off[k - 1], off[k + 2] - off[k + 1]
             if up > 0.0 > down:
@@ -217,7 +217,7 @@ def _crest(off: list[float], a: int, b: int) -> float:
 
 
 def _nearest(edge: Floats, off: Floats, touch: Ints) -> Floats:
-    """Return where between the sights the passes came nearest, (t,) mm: lowest of a parabola."""
+    """Return where between the sample columns the passes came nearest, (t,) mm: lowest of a parabola."""
     found = edge[touch]
     inner = np.flatnonzero((touch > 0) & (touch < len(off) - 1))
     i = touch[inner]

@@ -39,7 +39,7 @@ FROM_END_MM = 0.1
 
 
 BESIDE_EDGE_MM = 0.005
-"""mm inside and outside the edge: where the sights stand."""
+"""mm inside and outside the edge: where the sample columns stand."""
 
 
 OWN = 0.005
@@ -175,7 +175,7 @@ BEHIND = (1.0, 3.0, 5.0)
 
 
 TIP_SAMPLE_SPACING_MM = 0.02
-"""mm between the sights at one distance."""
+"""mm between the sample columns at one distance."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,7 +233,7 @@ BREAK_LINE_STEP_MM, MOST_BREAK_LINES = 1.0, 400
 
 
 SIGHTS = 24
-"""Sights in a line, from the wall to half as far again as the break is wide."""
+"""Sample columns in a line, from the wall to half as far again as the break is wide."""
 
 
 BREAK_LINE_START_MM = 0.006
@@ -380,7 +380,7 @@ def _break_opened(order: Order, one: EdgeBreak) -> float:
 
 
 def _faces(run: Floats, drop: Floats, one: EdgeBreak) -> tuple[Floats, Floats]:
-    """Return width and angle of the face that each line's sights lie on, from their drop."""
+    """Return width and angle of the face that each line's sample columns lie on, from their drop."""
     widths, angles = np.zeros(len(drop)), np.full(len(drop), np.nan)
     for k, row in enumerate(drop):
         on = np.flatnonzero(row > UNBROKEN_MM)

@@ -1,4 +1,5 @@
-"""Plunges as they were cut: sights in lines square to the plunge's line, and the circle they lie on.
+"""Plunges as they were cut: sample columns in lines square to the plunge's line, and the circle
+they lie on.
 
 Over the bevel the surface rises as the arc of a circle that lies in the bevel and touches it along
 the line: y = Rp - sqrt(Rp^2 - (s - s0)^2), s past the line and y the rise square to the bevel. The
@@ -24,7 +25,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 PLUNGE_LINES, PLUNGE_SAMPLE_MM, PLUNGE_LINES_TRIED = 5, 0.01, 101
-"""Lines across a plunge, mm from sight to sight in them, and places tried for lines."""
+"""Lines across a plunge, mm from sample column to sample column in them, and places tried for lines."""
 
 BEFORE = 1.0
 """mm before the plunge's line where its lines begin."""
@@ -71,7 +72,7 @@ def measure_plunges(order: Order, sides: Sides) -> tuple[MeasuredPlunge, ...]:
 
 
 def _lines(order: Order, bevel: Bevel, plunge: Plunge) -> tuple[Floats, int]:
-    """Return the sights of all lines, one after another, and how many lines there are."""
+    """Return the sample columns of all lines, one after another, and how many lines there are."""
     side = "A" if bevel.on("A") else "B"
     half = order.blade.thickness / 2
     tried = np.linspace(0.0, plunge.line.length, PLUNGE_LINES_TRIED)
@@ -121,7 +122,7 @@ def _circle(
     order: Order, bevel: Bevel, side: str, places: SurfacePlaces, height: Floats, past: Floats,
     rows: NDArray[np.int64],
 ) -> tuple[float, float] | None:  # fmt: skip
-    """Return radius and shift of the circle through a line's lowest sights."""
+    """Return radius and shift of the circle through a line's lowest sample columns."""
     thickness = order.blade.thickness
     base = height_at(bevel, thickness, side, places.edge[rows])
     rise = (height[rows] - base) * np.cos(bevel.angle)

@@ -49,8 +49,8 @@ def stock_met(
 
     Parameters
     ----------
-    side : Side
-    wall : Wall or Opening
+    side : SideProgram
+    wall : MeasuredWall or MeasuredOpening
         Measured.
     which : int
         0 for side A.

@@ -140,11 +140,11 @@ BESIDE_NECK = 0.05
 
 
 TAB_EDGE_SAMPLE_MM = 0.002
-"""mm between the sights that refine a tab's edges."""
+"""mm between the sample columns that refine a tab's edges."""
 
 
 PAST_TAB_MM, MOST_TAB_STATIONS = 1.0, 400
-"""mm past a bridge's ends, and stations on each side of its middle, that sights look at."""
+"""mm past a bridge's ends, and stations on each side of its middle, that sample columns look at."""
 
 
 GROOVE = 0.05
@@ -218,7 +218,7 @@ def measured_tabs(
 ) -> tuple[MeasuredTab, ...]:
     """Return all bridges of metal over the trench, by station; none unless both sides were cut.
 
-    What the grid takes for a bridge but sights see through, as in an inner corner, is none.
+    What the grid takes for a bridge but sample columns see through, as in an inner corner, is none.
     """
     if None in sides:
         return ()
@@ -350,7 +350,7 @@ def _measured(
 def _block(
     outline: Curve, stations: Floats, across: Floats, given: list[SideProgram], order: Order
 ) -> tuple[Floats, Floats]:
-    """Return tops and bottoms at all stations and distances across, (S, U) mm, by sights."""
+    """Return tops and bottoms at all stations and distances across, (S, U) mm, by sample columns."""
     seen = _seen(outline, stations[:, None], across[None, :], given, order)
     shape = len(stations), len(across)
     return seen.top.reshape(shape), seen.bottom.reshape(shape)
@@ -439,7 +439,7 @@ def _gap(outline: Curve, across: Floats, left: Floats, right: Floats) -> float:
 def _seen(
     outline: Curve, stations: Floats, across: Floats, given: list[SideProgram], order: Order
 ) -> SampleColumns:
-    """Return sights beside the outline, row by row, cut by all sides that are given."""
+    """Return sample columns beside the outline, row by row, cut by all sides that are given."""
     places = _beside(outline, stations, across).reshape(-1, 2)
     seen = sample_columns(places, order.setup.plate.thickness)
     for side in given:

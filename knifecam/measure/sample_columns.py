@@ -1,4 +1,4 @@
-"""What both sides left at chosen places: sights, cut side by side, and the motions at fault."""
+"""What both sides left at chosen places: sample columns, cut side by side, and the motions at fault."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def read_places(order: Order, sides: Sides, points: Floats) -> SampledPlaces:
 
 
 def cut_with_some(columns: SampleColumns, side: SideProgram, flip: str, rows: Rows) -> None:
-    """Cut sights, in place, with some of a side's motions in turn.
+    """Cut sample columns, in place, with some of a side's motions in turn.
 
     ``emptied`` and ``changed`` count among those.
     """

@@ -95,7 +95,7 @@ def order_from_text(text: str, *, folder: str | Path, drawing: DrawnParts | None
         The order; docs/reference/order.md explains every key.
     folder : str or Path
         Where the drawing named in the order is looked for.
-    drawing : Parts, optional
+    drawing : DrawnParts, optional
         The parts of a drawing already read; then ``[drawing]`` may be left out.
 
     Raises

@@ -35,10 +35,10 @@ SECTION_PLACES = (0.15, 0.5, 0.85)
 """Of the edge's length: where the sections of one bevel lie."""
 
 SECTION_SAMPLE_MM = 0.02
-"""mm between sights along a section."""
+"""mm between sample columns along a section."""
 
 OFF_WALLS = 3
-"""Sights beside a wall that do not count when section and wanted surface are compared."""
+"""Sample columns beside a wall that do not count when section and wanted surface are compared."""
 
 DASHES_SHOW_MM = 0.02
 """mm: at a smaller deviation the dashes of the ordered surface lie under the cut one's line."""

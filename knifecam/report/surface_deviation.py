@@ -114,7 +114,7 @@ def cut_to_surface(
     Parameters
     ----------
     grid : Grid
-    laid : Laid
+    laid : SweepSteps
         The side's motions as steps; as few as can be serve best.
     side : str
         "A" or "B".

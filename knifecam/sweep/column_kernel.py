@@ -1217,11 +1217,12 @@ def _leave_blocks(cut: Floats, other: Floats, changed: Ints, p: Place, first: in
 leave_blocks = outer(_leave_blocks)
 
 
-# ---- sights -------------------------------------------------------------------------------------
+# ---- sample columns
+# -------------------------------------------------------------------------------------
 
 
 class Buckets(NamedTuple):
-    """Sights sorted by square buckets: ``begins[b]`` to ``begins[b + 1]`` lie in bucket b."""
+    """Sample columns sorted by square buckets: ``begins[b]`` to ``begins[b + 1]`` lie in bucket b."""
 
     begins: Longs
     x0: float
@@ -1233,7 +1234,7 @@ class Buckets(NamedTuple):
 
 def _choose_sights(s: Step, f: Form, q: Buckets, level: Floats, bound: Floats,
                    chosen: Longs) -> int:  # fmt: skip
-    """List the sights that stand higher than a step's lowest near its path; return how many."""
+    """List the sample columns that stand higher than a step's lowest near its path; return how many."""
     low, grown = min(s.az, s.bz), f.radius + s.sag + UNDER_RIM_MM
     a = max(0, math.floor((min(s.ay, s.by) - grown - q.y0) / q.size))
     b = min(q.ny - 1, math.floor((max(s.ay, s.by) + grown - q.y0) / q.size))
@@ -1259,7 +1260,7 @@ choose_sights = inner(_choose_sights)
 def _sweep_sights(cut: Floats, other: Floats, changed: Ints, xs: Floats, ys: Floats, sign: float,
                   q: Buckets, table: Floats, steps: int, first: int, asked: Bools, bite: Floats,
                   biter: Ints, room: Floats) -> None:  # fmt: skip
-    """Sweep steps over sights sorted by bucket.
+    """Sweep steps over sample columns sorted by bucket.
 
     ``bite`` and ``biter`` take the most that a step ``asked`` for takes off each, and its motion.
     """

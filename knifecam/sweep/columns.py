@@ -477,7 +477,7 @@ def cut_samples(
     tip: ArrayLike | None = None,
     half_angle: ArrayLike | None = None,
 ) -> None:
-    """Cut the sights, in place, with ``motions``: exact at their places, no grid involved.
+    """Cut the sample columns, in place, with ``motions``: exact at their places, no grid involved.
 
     Parameters are those of `cut_grid`.
     """
@@ -497,7 +497,7 @@ def sample_steps(
     tip: ArrayLike | None = None,
     half_angle: ArrayLike | None = None,
 ) -> SweepSteps:
-    """Return ``motions`` as the steps in which sights are cut; parameters as for `cut_grid`."""
+    """Return ``motions`` as the steps in which sample columns are cut; parameters as for `cut_grid`."""
     forms = cutter_profiles(len(motions), radius, corner, tip, half_angle)
     sign, plane = _seen(motions, side, flip)
     return sweep_steps(motions, forms, least_steps(motions), plane, sign)
@@ -506,10 +506,10 @@ def sample_steps(
 def cut_by_steps(
     sights: SampleColumns, laid: SweepSteps, *, side: str, first: int, asked: Bools | None = None
 ) -> tuple[Floats, Ints]:  # fmt: skip
-    """Cut the sights, in place, with the steps of a side's motions.
+    """Cut the sample columns, in place, with the steps of a side's motions.
 
-    Return how much, at most, one of the motions that are ``asked`` for (M,) takes off each sight at
-    once, (n,) mm, and which, -1 for none.
+    Return how much, at most, one of the motions that are ``asked`` for (M,) takes off each sample
+    column at once, (n,) mm, and which, -1 for none.
     """
     bite, biter = np.zeros(len(sights)), np.full(len(sights), -1, np.int32)
     if not len(sights):

@@ -65,7 +65,7 @@ def contact_of_steps(
 
     Parameters
     ----------
-    steps : Steps
+    steps : ContactSteps
         Of the motions that are ``taken`` first; each is looked at at its middle.
     taken : sequence of Taken
     plate : (6,) float, mm
@@ -210,11 +210,11 @@ def engagement_of(
 
     Parameters
     ----------
-    side : Side
+    side : SideProgram
         Swept.
     order : Order
         For the cutters' flutes and the plate.
-    before : Side, optional
+    before : SideProgram, optional
         The side cut before, from the other face.
     rows : (S,) bool, optional
         The steps to look at; all, if not given. What is not looked at stays NaN, as do rapids and

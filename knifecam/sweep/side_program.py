@@ -153,7 +153,7 @@ class SideProgram:
 
     @cached_property
     def laid(self) -> SweepSteps:
-        """Its motions as the steps in which sights are cut."""
+        """Its motions as the steps in which sample columns are cut."""
         return sample_steps(
             self.swept_motions(), self.cutter_radius, self.shapes.corner, side=self.name,
             flip="X" if self.frame.signs[0] > 0 else "Y",

@@ -64,7 +64,7 @@ def sweep_steps(
     ----------
     motions : Motions
         In the side's own frame.
-    forms : Forms
+    forms : CutterProfile
     parts : (M,) int32
         How many steps each is cut in.
     plane : (2,) float
@@ -286,7 +286,7 @@ def list_blocks(
 
     Parameters
     ----------
-    laid : Laid
+    laid : SweepSteps
         Its columns of the shank are filled in.
     place : kernel.Place
     face : float, mm
