@@ -221,6 +221,8 @@ def _waist(
         return usual.waist, _by_thickness(blade)
     given = {key: getattr(section, key) for key in ("thickness", "ramp_up", "ramp_down", "neck")}
     tabs = replace(usual, **{key: value for key, value in given.items() if value is not None})
+    if not tabs.neck < tabs.thickness:  # refused by the rules of tabs
+        return usual.waist, _by_thickness(blade)
     small, finish, rough = (known[first[stage].cutter] for stage in (NECK, FINISH, ROUGH))
     neck = neck_sizes(
         tabs, blade.thickness, small=small, finish=finish, rough=(rough, first[ROUGH])

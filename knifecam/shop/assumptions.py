@@ -59,9 +59,13 @@ class Assumption:
         return replace(self, value=told(self.value, units), why=why)
 
     def bears(self, path: str) -> bool:
-        """Tell whether a line that rests on the value at ``path`` rests on this one."""
+        """Tell whether a line that rests on the value at ``path`` rests on this one.
+
+        A table assumed as a whole bears by its owner alone: what is said of the mill's zeros is no
+        ground for its travel.
+        """
         if not self.key:
-            return _holds(self.owner or self.table, path)
+            return bool(self.owner) and _holds(self.owner, path)
         return any(_holds(f"{table}.{self.key}", path) for table in (self.table, self.owner))
 
 

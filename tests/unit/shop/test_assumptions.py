@@ -40,6 +40,7 @@ ASSUMED = (
         Assumption(table="cutting", value="6383 rev/min", owner=cutting_path(9, stage))
         for stage in STAGES
     ),
+    Assumption(table="mill", value="machine_zero_a and _b are unknown"),
 )
 FLUTES, NECK = keyed("cutter 9.flute_length", mm(6)), keyed("cutter 9.neck", mm(3.8))
 
