@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve, place_at
 from knifecam.judge.prove import Judged
 from knifecam.quantity import bare, mm
+from knifecam.report.screen_lines import uncut_corners
 from knifecam.sheet import plainly, save
 from knifecam.sweep.columns import Grid
 from knifecam.sweep.side_frames import side_frame
@@ -337,9 +338,8 @@ def _balloon(axes: Axes, at: Floats, middle: Floats, text: str) -> None:
     )  # fmt: skip
 
 
-def _corners(judged: Judged) -> list[dict[str, Any]]:
-    rows: list[dict[str, Any]] = judged.verdict.measures.get("unreachable", [])
-    return rows[:MOST_ROWS]
+def _corners(judged: Judged) -> list[Mapping[str, Any]]:
+    return uncut_corners(judged.verdict.measures)[:MOST_ROWS]
 
 
 def _caption(axes: Axes, judged: Judged, side: str, xs: list[float], ys: list[float]) -> None:

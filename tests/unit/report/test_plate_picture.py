@@ -12,7 +12,9 @@ import numpy as np
 import pytest
 
 from knifecam.judge.prove import Judged, judge
+from knifecam.report import plate_picture
 from knifecam.report.plate_picture import Room, mark_size, picture
+from knifecam.report.screen_lines import uncut_lines
 from knifecam.sweep.side_frames import side_frame
 from tests.unit.judge import hand_written as hand
 
@@ -70,3 +72,16 @@ def test_labels_keep_off_a_zero_in_the_plate() -> None:
     # nor may a pointer run across it
     left, right, aside = (np.array(p) for p in ((-6.0, 0.0), (6.0, 0.0), (-6.0, 3.0)))
     assert room.first([at + left, at + aside], [at + right, at + 2 * aside]) == 1
+
+
+def test_uncut_corners_are_numbered_as_on_the_screen() -> None:
+    """0.0001 mm is left out there: what stands behind it must not be C2 here and C1 there."""
+    common = {"of": "outline", "cutter_radius": 1.5, "largest_cutter": 1.0}
+    rows = [
+        {**common, "left": left, "place": [x, 2.0, 0.0]} for left, x in ((1e-4, 1.0), (0.2, 7.0))
+    ]
+    (line,) = uncut_lines({"unreachable": rows})
+    assert line.startswith("UNCUT CORNER C1 of outline at (7.00, 2.00)")
+    verdict = SimpleNamespace(measures={"unreachable": rows})
+    stood = SimpleNamespace(verdict=verdict)
+    assert [one["place"][0] for one in plate_picture._corners(stood)] == [7.0]
