@@ -14,13 +14,20 @@ A line also carries the paths of the order's values that it rests on. Whoever wr
     >>> line = f"{stated('tabs.thickness', mm(0.4)):g} must be less than {keyed('tabs.waist', mm(1)):g}"
     >>> told(line), rests_on(line)
     ('tabs.thickness=0.4 mm must be less than waist=1 mm', ('tabs.thickness', 'tabs.waist'))
+
+Where one room writes about a thing that another knows by a better name, it marks the thing's own
+name by `named`; whoever knows better puts that in place by `renamed`.
+
+    >>> line = f"{named('role bores', 'bores')}: the chain is open"
+    >>> told(line), told(renamed(line, {"role bores": "drawing.bores"}))
+    ('bores: the chain is open', 'drawing.bores: the chain is open')
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from math import ceil, floor
@@ -31,12 +38,16 @@ BEGIN, OR, END = "\x01", "\x02", "\x03"
 PATH_BEGIN, PATH_END = "\x04", "\x05"
 """Round the path of a value that a line rests on."""
 
+THING_BEGIN, NAME_BEGIN, NAME_END = "\x06", "\x0e", "\x0f"
+"""Round a thing and its name, which whoever knows the thing by a better one may replace."""
+
 _PATH_MARK = re.compile(f"{PATH_BEGIN}([^{PATH_END}]*){PATH_END}")
+_NAME_MARK = re.compile(f"{THING_BEGIN}([^{NAME_BEGIN}]*){NAME_BEGIN}([^{NAME_END}]*){NAME_END}")
 
 
 def told(text: str, units: str = "mm") -> str:
-    """Return a line in one unit, "mm" or "in", without the marks of what it rests on."""
-    first, *rest = _PATH_MARK.sub("", text).split(BEGIN)
+    """Return a line in one unit, "mm" or "in", without the marks of paths and names."""
+    first, *rest = _NAME_MARK.sub(r"\2", _PATH_MARK.sub("", text)).split(BEGIN)
     kept = [first]
     for one in rest:
         both, _, after = one.partition(END)
@@ -58,6 +69,16 @@ def rests_on(text: str) -> tuple[str, ...]:
 def basis(*paths: str) -> str:
     """Return marks that nobody sees: the line they stand in rests on these values."""
     return "".join(f"{PATH_BEGIN}{path}{PATH_END}" for path in paths)
+
+
+def named(thing: str, name: str) -> str:
+    """Return a name that `renamed` replaces where the ``thing`` has a better one."""
+    return f"{THING_BEGIN}{thing}{NAME_BEGIN}{name}{NAME_END}"
+
+
+def renamed(text: str, names: Mapping[str, str]) -> str:
+    """Return a line with the better ``names`` of things in it; other things keep theirs."""
+    return _NAME_MARK.sub(lambda mark: names.get(mark[1], mark[0]), text)
 
 
 @dataclass(frozen=True, slots=True)

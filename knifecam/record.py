@@ -17,7 +17,7 @@ from functools import cache
 from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
 from knifecam.errors import OrderError
-from knifecam.quantity import UNITS_BY_METRIC, either, quantity
+from knifecam.quantity import UNITS_BY_METRIC, either, named, quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +105,10 @@ Coordinate = Annotated[float, Within(least=-FARTHEST_PLACE_MM, most=FARTHEST_PLA
 Point = tuple[Coordinate, Coordinate]
 
 
+RECORD = "record"
+"""The thing that a record's class names in lines about its fields (`knifecam.quantity.named`)."""
+
+
 class Record:
     """What every record checks when it is made.
 
@@ -118,10 +122,11 @@ class Record:
 
     def __post_init__(self) -> None:
         kind: type = type(self)
+        called = named(RECORD, kind.__name__)
         troubles = [
             line
             for name, hint in _hints(kind).items()
-            for line in _troubles(getattr(self, name), hint, f"{kind.__name__}.{name}")
+            for line in _troubles(getattr(self, name), hint, f"{called}.{name}")
         ]
         if troubles:
             raise OrderError(troubles)

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 from knifecam.curve import Curve, Stretch
 from knifecam.curve.curve import Floats
 from knifecam.errors import OrderError, ShapeError
-from knifecam.quantity import least_mm, mm
+from knifecam.quantity import Stated, basis, keyed, least_mm, mm
 from knifecam.record import OneOf, Plain, Record, Within
 
 FLAT, HOLLOW, CONVEX = "flat", "hollow", "convex"
@@ -48,6 +48,11 @@ class Plunge(Record):
             raise OrderError(
                 "Plunge.line must be an open curve, across the bevel; this one is closed"
             )
+
+
+def bevel_path(name: str) -> str:
+    """Return how lines name the bevel of that name."""
+    return f"bevel '{name}'"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +89,19 @@ class Bevel(Record):
     sag: Annotated[float, Within(least=0.0, most=5.0)] = 0.0
     edge_at: Annotated[float, Within(least=-25.0, most=25.0)] = 0.0
     plunges: tuple[Plunge, ...] = ()
+
+    @property
+    def path(self) -> str:
+        """Return how lines name it."""
+        return bevel_path(self.name)
+
+    def keyed(self, key: str) -> Stated:
+        """Return one of its lengths, to be written as "key=value"."""
+        return keyed(f"{self.path}.{key}", mm(getattr(self, key)))
+
+    def rests(self, *keys: str) -> str:
+        """Return marks that nobody sees: the line they stand in rests on these keys of it."""
+        return basis(*(f"{self.path}.{key}" for key in keys))
 
     def on(self, side: str) -> bool:
         """Return whether the bevel is ground on ``side``, "A" or "B"."""

@@ -238,7 +238,7 @@ def cutter_refused(bevel: Bevel, blade: Blade, *, radius: float, corner: float) 
     rho, least = recurve(bevel, blade), least_recurve(radius, corner, slope)
     if rho >= least - FIGURES_AGREE_MM:
         return ()
-    where = f"bevel '{bevel.name}': the edge's recurve of radius {mm(rho):.3f}"
+    where = f"{bevel.path}: the edge's recurve of radius {mm(rho):.3f}"
     return (
         f"{where} is tighter than R - r + r sin a = {mm(least):.3f} of a cutter of"
         f" {mm(2 * radius):.3f} with corner={mm(corner):.3f}; use one of at most"
@@ -257,7 +257,8 @@ def plunge_cutter_refused(
             least = least_plunge_radius(bevel, plunge, blade, side)
             if not acts <= least + FIGURES_AGREE_MM:
                 lines.append(
-                    f"bevel '{bevel.name}': plunge of radius={mm(plunge.radius):.3f} hollows side"
+                    f"{bevel.path}: plunge of radius={mm(plunge.radius):.3f} hollows side"
+                    f"{bevel.rests('plunge_radius')}"
                     f" {side} to {mm(least):.3f}; a cutter of {mm(2 * radius):.3f} with"
                     f" corner={mm(corner):.3f} acts there like {mm(acts):.3f}; use a ball of at most"
                     f" {most_mm(2 * least):.3f}"

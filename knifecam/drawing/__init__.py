@@ -6,7 +6,7 @@ was understood and `picture` shows it. Lengths in mm.
 
 from knifecam.drawing.drawing_record import Chain, Drawing, LeftOut, Mark, Piece, Problem, Repair
 from knifecam.drawing.drawing_report import picture, refuse_picture, report, report_data, unclear
-from knifecam.drawing.loop_roles import DrawnBore, Parts, Roles, find_parts
+from knifecam.drawing.loop_roles import DrawnBore, Parts, Roles, find_parts, role_thing
 from knifecam.drawing.outline_choice import no_tab_stretches
 from knifecam.drawing.read_drawing import read_drawing
 
@@ -28,5 +28,6 @@ __all__ = [
     "refuse_picture",
     "report",
     "report_data",
+    "role_thing",
     "unclear",
 ]

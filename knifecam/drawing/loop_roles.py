@@ -35,6 +35,7 @@ from knifecam.drawing.outline_choice import (
     tab_places,
 )
 from knifecam.errors import DrawingError
+from knifecam.quantity import named
 
 MOST_LOOPS_TRIED = 12
 """So many loops' layers are tried for the outline's."""
@@ -68,6 +69,19 @@ class Roles:
     def marking(self) -> frozenset[str]:
         """Return the layers, case folded, that say where something is and may be cut besides."""
         return frozenset(name.casefold() for name in (*self.tabs, *self.no_tabs, *self.shapes))
+
+
+def role_thing(role: str, layer: str = "") -> str:
+    """Return what lines mark as the thing that a role's name stands for (`knifecam.quantity.named`).
+
+    Shapes get each ``layer`` by a key of its own, which belongs to the thing.
+    """
+    return f"role {role} {layer}".rstrip()
+
+
+def _role(role: str, layer: str = "") -> str:
+    """Return a role's name in a line, for whoever knows the key that gives it to replace."""
+    return named(role_thing(role, layer), role)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +158,7 @@ def find_parts(drawing: Drawing, roles: Roles | None = None) -> Parts:
     """
     found = _outcome(drawing, roles or Roles())
     if isinstance(found, DrawingError):
-        raise DrawingError(found.lines, found.problems)
+        raise DrawingError(found.said, found.problems)
     return found
 
 
@@ -155,7 +169,7 @@ def _outcome(drawing: Drawing, roles: Roles) -> Parts | DrawingError:
     try:
         return _found(drawing, roles)
     except DrawingError as fault:
-        return DrawingError(fault.lines, fault.problems)
+        return DrawingError(fault.said, fault.problems)
 
 
 def _found(drawing: Drawing, chosen: Roles, *, advised: bool = True) -> Parts:
@@ -228,12 +242,19 @@ def _layers(names: Sequence[str]) -> str:
 
 
 def _remedy(drawing: Drawing, roles: Roles, loops: Sequence[Chain]) -> str:
-    """Return which layers may be named so that one of the loops is the outline: tried, each."""
+    """Return what to do so that one of the loops is the outline."""
+    return _naming(drawing, roles, loops) or (
+        "leave one part in the drawing, or put its outline on a layer of its own"
+    )
+
+
+def _naming(drawing: Drawing, roles: Roles, loops: Sequence[Chain]) -> str:
+    """Return which layers may be named so that one of the loops is the outline, each tried; or ""."""
     large = sorted((loop for loop in loops if not loop.round), key=by_size)
     tried = dict.fromkeys(loop.layers for loop in large[:MOST_LOOPS_TRIED])
     cures = [layers for layers in tried if _is_clear(drawing, replace(roles, outline=layers))]
     if not cures:
-        return "leave one part in the drawing, or put its outline on a layer of its own"
+        return ""
     return f"name the outline's layer, {' or '.join(_key(layers) for layers in cures)}"
 
 
@@ -269,7 +290,8 @@ def _missing_layers(drawing: Drawing, roles: Roles) -> list[str]:
                 why = "holds no geometry"
                 if layer.hidden:
                     why = f"is left out: it is {layer.hidden.removeprefix('on ')}"
-            lines.append(f"{role.name}: layer '{name}' {why}; layers with geometry: {known}")
+            called = _role(role.name, name if role.name == "shapes" else "")
+            lines.append(f"{called}: layer '{name}' {why}; layers with geometry: {known}")
     return lines
 
 
@@ -300,7 +322,7 @@ def _sorted(drawing: Drawing, roles: Roles, *, advised: bool) -> _Chains:
         lines = _closed_by(drawing, roles, outlines.chains, lines)
     lines += _open(bored.chains, "bores", told) + _open(slotted.chains, "slots", told)
     lines += [
-        f"bores: {chain} is not a circle; put it on a layer of slots"
+        f"{_role('bores')}: {chain} is not a circle; put it on a layer of slots"
         for chain in bored.chains
         if chain.closed and not chain.round
     ]
@@ -351,8 +373,8 @@ def _joined(
 
 def _cure(drawing: Drawing, roles: Roles, chains: Sequence[Chain]) -> list[str]:
     """Return a line where naming the outline's layer leaves the problems of others behind."""
-    remedy = _remedy(drawing, roles, [chain for chain in chains if chain.closed])
-    if not remedy.startswith("name"):
+    remedy = _naming(drawing, roles, [chain for chain in chains if chain.closed])
+    if not remedy:
         return []
     return [f"{remedy}: then only what lies on layers with a role must be sound"]
 
@@ -366,8 +388,8 @@ def _closed_by(
     marking = frozenset(others - {name.casefold() for name in roles.outline})
     apart = {origin for chain in chains if not chain.closed for origin in chain.origins}
     loops = _joined(drawing, others, across=True, marking=marking).chains
-    remedy = _remedy(drawing, roles, [c for c in loops if c.closed and apart & set(c.origins)])
-    return [f"{line}; or {remedy}" for line in lines] if remedy.startswith("name") else lines
+    remedy = _naming(drawing, roles, [c for c in loops if c.closed and apart & set(c.origins)])
+    return [f"{line}; or {remedy}" for line in lines] if remedy else lines
 
 
 def _open(chains: Sequence[Chain], role: str, told: set[object]) -> list[str]:
@@ -379,8 +401,8 @@ def _open(chains: Sequence[Chain], role: str, told: set[object]) -> list[str]:
         first, last = chain.curve.vertices[0], chain.curve.vertices[-1]
         size = shown_length(float(np.hypot(*(last - first))))
         lines.append(
-            f"{role}: {chain} is open: its ends at {shown_place(first)} and {shown_place(last)} are"
-            f" {size} apart; close it, or move it to a layer without a role"
+            f"{_role(role)}: {chain} is open: its ends at {shown_place(first)} and"
+            f" {shown_place(last)} are {size} apart; close it, or move it to a layer without a role"
         )
     return lines
 
@@ -425,8 +447,8 @@ def _marking(drawing: Drawing, role: str, names: Sequence[str], cut: set[Origin]
     for name in names:
         if not (_of_layers(drawing, [name], cut) or _marks(drawing, [name])):
             raise DrawingError(
-                f"{role}: layer '{name}' holds the outline or its openings and no mark; draw the"
-                " marks on a layer of their own"
+                f"{_role(role)}: layer '{name}' holds the outline or its openings and no mark;"
+                " draw the marks on a layer of their own"
             )
     return _of_layers(drawing, names, cut)
 

@@ -11,6 +11,7 @@ the other; the place lies in the border, clear of clamps by the holder and `CLAM
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 
@@ -364,22 +365,28 @@ UNDER_CUTTER_SHARES, UNDER_CUTTER_PLACES = (0.25, 0.5, 0.75, 1.0), 24
 """Places under a cutter that are looked at: shares of its radius, and how many on each circle."""
 
 
+class _Fault(NamedTuple):
+    """Where a length check stands that is no bare plate, and by how much, in words."""
+
+    where: str
+    size: str = ""
+
+
 LENGTH_CHECK_REMEDY = "check lengths over the plate's border, where nothing is cut on either side"
 
 
 def find_bare(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind stop for length checks that stand on no bare plate."""
     for side in case.given():
-        told = dict[tuple[float, float, str], list[tuple[Act, str]]]()
+        told = dict[tuple[float, float, str], list[tuple[Act, _Fault]]]()
         for act, why in _wrong(side, case):
             x, y = side.motions.stop[act.before - 1, :2]
-            told.setdefault((round(x, 3), round(y, 3), why.split("=")[0]), []).append((act, why))
+            told.setdefault((round(x, 3), round(y, 3), why.where), []).append((act, why))
         for same in told.values():
             act, why = same[0]
             more = f" (and {len(same) - 1} more there)" if len(same) > 1 else ""
-            sentence = (
-                f"the length of cutter {int(side.trace.cutter[act.before - 1])} is checked {why}"
-            )
+            number = int(side.trace.cutter[act.before - 1])
+            sentence = f"the length of cutter {number} is checked {why.where}{why.size}"
             yield at_line(
                 "stop",
                 side.name,
@@ -395,7 +402,7 @@ def _place(side: SideProgram, act: Act) -> tuple[float, float, float]:
     return x, y, z
 
 
-def _wrong(side: SideProgram, case: Case) -> Iterator[tuple[Act, str]]:
+def _wrong(side: SideProgram, case: Case) -> Iterator[tuple[Act, _Fault]]:
     """Yield each length check that stands where it should not, and why."""
     mill = case.order.setup.mill
     for act in side.trace.acts:
@@ -409,33 +416,33 @@ def _wrong(side: SideProgram, case: Case) -> Iterator[tuple[Act, str]]:
                 yield act, why
 
 
-def _why_not_bare(side: SideProgram, act: Act, case: Case) -> str:
-    """Return why a check does not stand on bare plate; empty where it does."""
+def _why_not_bare(side: SideProgram, act: Act, case: Case) -> _Fault | None:
+    """Return why a check does not stand on bare plate; None where it does."""
     order, motion = case.order, act.before - 1
     shapes = side.shapes
     places = _under(side, motion)
     x0, y0, x1, y1 = order.setup.plate.bounds
     x, y = places.T
     if not ((x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)).all():
-        return "beside the plate, or over its edge"
+        return _Fault("beside the plate, or over its edge")
     if not (signed_distance(places, order.blade.outline) <= 0.0).all():
-        return "over the blade"
+        return _Fault("over the blade")
     seen = _seen(case, side, places, motion)
     half = side.thickness / 2
     cut = half - seen.top if side.name == "A" else half + seen.bottom
     other = half + seen.bottom if side.name == "A" else half - seen.top
     for depth, what in ((cut, "over ground that is cut"), (other, "where it is cut from below")):
         if not depth.max() <= LAST_DIGIT_MM:
-            return f"{what}: depth={mm(depth.max()):.3f}"
+            return _Fault(what, f": depth={mm(depth.max()):.3f}")
     wide = max(float(w[motion]) for w in (shapes.holder, shapes.shank, shapes.radius))
     at = side.trace.motions.stop[motion, :2]
     for name, gap in clamp_gaps(side, order, at):
         if not gap >= wide + CLAMP_GAP_MM - LAST_DIGIT_MM:
-            return (
-                f"beside {name}: gap={mm(gap - wide):.3f} from the holder;"
-                f" {mm(CLAMP_GAP_MM):g} must stay"
+            return _Fault(
+                f"beside {name}",
+                f": gap={mm(gap - wide):.3f} from the holder; {mm(CLAMP_GAP_MM):g} must stay",
             )
-    return ""
+    return None
 
 
 def _under(side: SideProgram, motion: int) -> np.ndarray:

@@ -20,6 +20,7 @@ from knifecam.blade import (
     Steel,
     grind_height,
 )
+from knifecam.blade.bevel import bevel_path
 from knifecam.blade.finished_surface import edge_curve
 from knifecam.curve import Curve, Stretch, distance, place_at, polyline, resample
 from knifecam.curve.prolonged_distance import signed_line_distance
@@ -31,7 +32,7 @@ from knifecam.order.drawing_source import DrawnParts
 from knifecam.order.fill_defaults import note_assumed, refuse_idle, with_defaults
 from knifecam.order.keys import ANGLE, show
 from knifecam.order.toml_text import OrderNotes
-from knifecam.quantity import Place, mm
+from knifecam.quantity import Place, mm, stated
 from knifecam.record import as_written
 from knifecam.rules.bevel_rules import FIGURE_CHECKS
 from knifecam.shop import Bevelling, Plate
@@ -171,7 +172,13 @@ def with_bevels(
 ) -> Blade:
     """Return the blade with its bevels."""
     made = [
-        _bevel(blade, one, f"bevels[{k}]", one.name or f"bevel-{k}", parts, notes)
+        _bevel(
+            blade,
+            one.model_copy(update={"name": one.name or f"bevel-{k}"}),
+            f"bevels[{k}]",
+            parts,
+            notes,
+        )
         for k, one in enumerate(sections, start=1)
     ]
     names = [one.name for one in made if one is not None]
@@ -181,8 +188,9 @@ def with_bevels(
 
 
 def _bevel(
-    blade: Blade, section: BevelSection, path: str, name: str, parts: DrawnParts, notes: OrderNotes
+    blade: Blade, section: BevelSection, path: str, parts: DrawnParts, notes: OrderNotes
 ) -> Bevel | None:
+    """Return the bevel of a section that has its name, or None."""
     known = len(notes.troubles)
     edge = _edge(section, path, blade.outline, parts, notes)
     edge = None if edge is None else snapped(edge, blade.outline)
@@ -190,7 +198,7 @@ def _bevel(
     land = _land(section, path, blade, notes)
     if not land < blade.thickness:
         notes.troubles.append(
-            f"{path}.land={mm(land):g} must be less than the plate's thickness,"
+            f"{stated(f'{path}.land', mm(land)):g} must be less than the plate's thickness,"
             f" {mm(blade.thickness):g}, or"
             " nothing is ground; order a thinner land"
         )
@@ -201,7 +209,7 @@ def _bevel(
     if edge is None or angle is None or len(notes.troubles) > known:
         return None
     bevel = Bevel(
-        name=name, edge=edge, sides=sides, profile=section.profile, angle=angle, land=land,
+        name=str(section.name), edge=edge, sides=sides, profile=section.profile, angle=angle, land=land,
         wheel=section.wheel or 0.0, sag=section.sag or 0.0, edge_at=edge_at,
     )  # fmt: skip
     wrong = [line for rule in FIGURE_CHECKS for line in rule(bevel, blade)]
@@ -329,12 +337,19 @@ def curves_of(layer: str, path: str, parts: DrawnParts, notes: OrderNotes) -> tu
     return found
 
 
+def _assume(
+    section: BevelSection, key: str, value: object, why: str | Why, path: str, notes: OrderNotes
+) -> None:
+    """Note what a bevel's table does not state; messages call the table by the bevel's name."""
+    note_assumed(section, key, value, why, path, notes, owner=bevel_path(str(section.name)))
+
+
 def _land(section: BevelSection, path: str, blade: Blade, notes: OrderNotes) -> float:
     if section.land is not None:
         return section.land
     land = next(land for most, land in LANDS if blade.thickness <= most)
     why = f"by blade thickness {mm(blade.thickness):g}; common practice"
-    note_assumed(section, "land", land, why, path, notes)
+    _assume(section, "land", land, why, path, notes)
     return land
 
 
@@ -349,11 +364,11 @@ def _placed(
     sides = section.sides
     if sides is None:
         sides = {"a": "B", "b": "A"}.get(str(at), "both")
-        note_assumed(section, "sides", sides, "by where the land lies", path, notes)
+        _assume(section, "sides", sides, "by where the land lies", path, notes)
     if at is None:
         word = {"both": "middle", "A": "b", "B": "a"}[sides]
         height = heights[word]
-        note_assumed(section, "edge_at", word, "by the sides that are ground", path, notes)
+        _assume(section, "edge_at", word, "by the sides that are ground", path, notes)
     return height, sides
 
 
@@ -415,7 +430,7 @@ def _plunges(
     radius = section.plunge_radius
     if radius is None:
         radius = PLUNGE_RADIUS
-        note_assumed(section, "plunge_radius", radius, PRACTICE, path, notes)
+        _assume(section, "plunge_radius", radius, PRACTICE, path, notes)
     edge = edge_curve(bevel, blade.outline)
     middle, _ = place_at(edge, edge.length / 2)
     found = []

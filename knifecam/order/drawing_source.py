@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -16,6 +16,7 @@ from knifecam.files import read_file
 from knifecam.order.blade_tables import DrawingSection
 from knifecam.order.fill_defaults import note_assumed
 from knifecam.order.toml_text import OrderNotes
+from knifecam.quantity import renamed, told
 from knifecam.record import printable
 from knifecam.shop.assumptions import AS_USUAL
 
@@ -70,11 +71,14 @@ class DrawingSource:
 
 
 def read_drawn(
-    section: DrawingSection, folder: Path, notes: OrderNotes, shapes: Sequence[str] = ()
+    section: DrawingSection,
+    folder: Path,
+    notes: OrderNotes,
+    shapes: Mapping[str, str] | None = None,
 ) -> DrawingSource | None:
     """Return the parts of the drawing the order names; None when there is no such file.
 
-    ``shapes`` are layers whose curves patterns are made of.
+    ``shapes`` are layers whose curves patterns are made of, and the keys of the order that name them.
 
     Raises
     ------
@@ -96,17 +100,21 @@ def read_drawn(
         )
         return None
     # loaded here, for orders whose drawing is already read need no DXF reader
-    from knifecam.drawing import Roles, find_parts, read_drawing
+    from knifecam.drawing import Roles, find_parts, read_drawing, role_thing
 
+    shapes = shapes or {}
+    keys = {role_thing(role): f"drawing.{role}" for role in ROLES}
+    keys |= {role_thing("shapes", layer): key for layer, key in shapes.items()}
     drawing = read_drawing(file, units=section.units, join=join, strict=False)
     roles = Roles(**{role: _layers(getattr(section, role)) for role in ROLES}, shapes=tuple(shapes))
     try:
         parts = find_parts(drawing, roles)
     except DrawingError as error:
-        if drawing.units:
-            raise
+        lines = [renamed(line, keys) for line in error.said]
         # of unknown unit: its figures are told as they stand there
-        raise DrawingError(error.lines, error.problems) from error
+        raise DrawingError(
+            lines if drawing.units else [told(line) for line in lines], error.problems
+        ) from error
     return DrawingSource(
         parts=parts,
         no_tabs=_no_tabs(parts),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
@@ -32,12 +31,12 @@ from knifecam.order.build_setup import (
     registration_of,
     setup_of,
 )
-from knifecam.order.drawing_source import ROLES, DrawingSource, DrawnParts, from_parts, read_drawn
+from knifecam.order.drawing_source import DrawingSource, DrawnParts, from_parts, read_drawn
 from knifecam.order.keys import Section
 from knifecam.order.order_tables import CutterSection, OrderText
 from knifecam.order.toml_text import OrderNotes, OrderTables, parsed, read_sections, unit_of
-from knifecam.quantity import told
-from knifecam.record import printable
+from knifecam.quantity import renamed, told
+from knifecam.record import RECORD, printable
 from knifecam.rules import (
     clamp_rules,
     cutter_rules,
@@ -121,7 +120,7 @@ def _read(raw: dict[str, Any], folder: Path, drawing: DrawnParts | None) -> Orde
     try:
         drawn = _drawn(raw, sections, folder, drawing, notes)
     except DrawingError as error:
-        unread = _keyed(error, sections)
+        unread = error
     read = drawn is not None and not notes.troubles
     order = _assembled(sections, drawn, notes)
     if unread is not None and not notes.troubles:
@@ -151,20 +150,9 @@ def _drawn(
     return None
 
 
-def _keyed(error: DrawingError, sections: OrderTables) -> DrawingError:
-    """Return the error with roles and a missing layer of shapes told by the key that names them."""
-    roles = tuple(f"{role}: " for role in ROLES)
-    lines = [f"drawing.{one}" if one.startswith(roles) else one for one in error.said]
-    for key, layer in _naming(sections):
-        told = f"shapes: layer {layer!r} "
-        lines = [f"{key}: layer {one[len('shapes: layer ') :]}" if one.startswith(told) else one
-                 for one in lines]  # fmt: skip
-    return DrawingError(lines, error.problems)
-
-
-def _shapes(sections: OrderTables) -> tuple[str, ...]:
-    """Return the layers that patterns, edges and plunges are made of."""
-    return tuple(dict.fromkeys(layer for _, layer in _naming(sections)))
+def _shapes(sections: OrderTables) -> dict[str, str]:
+    """Return the layers that patterns, edges and plunges are made of, and the key that names each."""
+    return {layer: key for key, layer in reversed(_naming(sections))}
 
 
 def _naming(sections: OrderTables) -> list[tuple[str, str]]:
@@ -208,7 +196,7 @@ def _collected(notes: OrderNotes, path: str, make: Callable[..., Any], *known: A
     try:
         return _if_known(make, *known)
     except OrderError as error:
-        notes.troubles += [re.sub(r"^[A-Z]\w+(?=\.)", path, line) for line in error.said]
+        notes.troubles += [renamed(line, {RECORD: path}) for line in error.said]
         return None
 
 
@@ -323,12 +311,14 @@ def _place_of_section(assumed: Assumption) -> int:
 def order_digest(sections: OrderTables, drawn: DrawingSource) -> str:
     """Return 16 hexadecimal digits that stand for what the order says and the drawing holds.
 
-    Only what is said counts, in mm and rad: comments, the order of keys, the unit written and the
-    places of the files make no difference, nor does a key about which the order is silent.
+    Only what is said counts, in mm and rad: comments, the order of keys and the places of the files
+    make no difference, nor does a key about which the order is silent. The unit does: what an order in
+    inches leaves open is proposed in sizes of inch shops.
     """
     said = dict(_said(OrderText, sections))
-    for not_hashed in ("units", "drawing.file"):
-        said.pop(not_hashed, None)
+    said.pop("drawing.file", None)
+    if said.get("units") == "mm":
+        del said["units"]
     text = json.dumps(said, sort_keys=True)
     return hashlib.sha256(text.encode() + b"\0" + drawn.content).hexdigest()[:16]
 

@@ -133,7 +133,7 @@ def _contact(order: Order, bevel: Bevel) -> Iterator[str]:
         arm = contact_arm(cutter.radius, cutter.corner, min(slopes))
         if not arm >= NEAR_AXIS_SHARE * cutter.diameter:
             yield (
-                f"bevel '{bevel.name}': cutter {entry.cutter} touches a slope of"
+                f"{bevel.path}: cutter {entry.cutter} touches a slope of"
                 f" {math.degrees(min(slopes)):.2f} degrees {mm(arm):.3f} from its axis, where it rubs; at"
                 f" least {NEAR_AXIS_SHARE:g} of its diameter,"
                 f" {mm(NEAR_AXIS_SHARE * cutter.diameter):.3f}, is wanted: take a"
@@ -163,7 +163,8 @@ def _beyond(order: Order, bevel: Bevel) -> Iterator[str]:
         most, k, any_off = min(found, default=(np.inf, 0, False))
         if any_off:
             yield (
-                f"bevel '{bevel.name}': plunge {number} of radius={mm(plunge.radius):.3f} still grinds"
+                f"{bevel.path}: plunge {number} of radius={mm(plunge.radius):.3f} still grinds"
+                f"{bevel.rests('plunge_radius')}"
                 f" the blade {mm(-d[k]):.2f} outside the edge's own line at"
                 f" {Place(*places[k]):.1f}, where no pass follows it: order"
                 f" plunge_radius={most_mm(most):.2f} or less, or draw its line nearer to the bevel"
@@ -195,7 +196,8 @@ def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
             more = (FREE_UNDER_CLEARING_MM - left) * (1 if flush else 2)
             wanted = math.ceil(round((bevel.land + more) * 100, 4)) / 100
             yield (
-                f"bevel '{bevel.name}': side {side} is cleared beside the edge to {mm(left):.4f} above"
+                f"{bevel.path}: side {side} is cleared beside the edge to {mm(left):.4f} above"
+                f"{bevel.rests('land')}{basis('bevelling.below')}"
                 f" the fixture; at least {least_mm(FREE_UNDER_CLEARING_MM)} must stay: order"
                 f" land={least_mm(wanted):.2f} in place of"
                 f" {mm(bevel.land):.3f}, or the edge nearer to the middle"
@@ -212,8 +214,8 @@ def _meeting(order: Order, bevel: Bevel) -> Iterator[str]:
         most = order.blade.thickness / 2 - trench.overlap / 2 - edge + order.bevelling.below
         yield (
             f"{stated('outline.depth_a', mm(trench.depth_a)):.3f} lets side A's trench pass the"
-            " edge of bevel"
-            f" '{bevel.name}', which would stand on a web alone; at most {most_mm(most):.3f} will do"
+            f" edge of {bevel.path}, which would stand on a web alone; at most {most_mm(most):.3f}"
+            f" will do{bevel.rests('land')}{basis('bevelling.below')}"
         )
 
 
@@ -225,9 +227,10 @@ def _steps(order: Order, bevel: Bevel) -> Iterator[str]:
             count = math.ceil(width / entry.stepover)
             if not count <= MOST_PASSES:
                 yield (
-                    f"bevel '{bevel.name}': a stepover of {mm(entry.stepover):g} in stage"
+                    f"{bevel.path}: a stepover of {mm(entry.stepover):g} in stage"
                     f" '{entry.stage}' makes {count} passes over {mm(width):.2f}; {MOST_PASSES} is the"
                     " most: order a higher cusp, or a cutter of larger corner radius"
+                    f"{basis(f'{entry.path}.stepover', 'bevelling.cusp')}"
                 )
 
 

@@ -60,7 +60,7 @@ def angle(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """Bevels are between 1.5 and 25 degrees a side."""
     if not LEAST_ANGLE - 1e-12 <= bevel.angle <= GREATEST_ANGLE + 1e-12:
         yield (
-            f"bevel '{bevel.name}': angle={math.degrees(bevel.angle):.3f} degrees must be within"
+            f"{bevel.path}: angle={math.degrees(bevel.angle):.3f} degrees must be within"
             f" {math.degrees(LEAST_ANGLE):g}..{math.degrees(GREATEST_ANGLE):g} a side"
             f"{_heights(bevel, blade)}"
         )
@@ -80,20 +80,21 @@ def land(bevel: Bevel, blade: Blade) -> Iterator[str]:
     thickness = blade.thickness
     if not bevel.land < thickness:
         yield (
-            f"bevel '{bevel.name}': land={mm(bevel.land):.3f} must be less than the"
+            f"{bevel.path}: {bevel.keyed('land'):.3f} must be less than the"
             f" thickness={mm(thickness):.3f}; order a thinner land"
         )
         return
     room = (thickness - bevel.land) / 2
     if not abs(bevel.edge_at) <= room + FIGURES_AGREE_MM:
         yield (
-            f"bevel '{bevel.name}': edge_at={mm(bevel.edge_at):.3f} puts the land out of the plate;"
-            f" use {bare(-room):.3f}..{mm(room):.3f}"
+            f"{bevel.path}: {bevel.keyed('edge_at'):.3f} puts the land out of the plate;"
+            f" use {bare(-room):.3f}..{mm(room):.3f}{bevel.rests('land')}"
         )
     for side in filter(bevel.on, SIDES):
         if not edge_height(bevel, side) < thickness / 2 - FIGURES_AGREE_MM:
             yield (
-                f"bevel '{bevel.name}': the land reaches side {side}'s face, nothing is ground there;"
+                f"{bevel.path}: the land reaches side {side}'s face, nothing is ground there;"
+                f"{bevel.rests('land', 'sides', 'edge_at')}"
                 " name the other side alone, or move edge_at"
             )
 
@@ -111,14 +112,14 @@ def monotone(bevel: Bevel, blade: Blade) -> Iterator[str]:
 def stretch(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """The edge has a length, and its prolongations do not cross."""
     if not edge_length(bevel, blade) > FIGURES_AGREE_MM:
-        yield f"bevel '{bevel.name}': the edge has no length; name two different stations"
+        yield f"{bevel.path}: the edge has no length; name two different stations"
         return
     edge = edge_curve(bevel, blade.outline)
     turns = edge.start_headings[1:] - edge.end_headings[:-1]
     turn = edge.angles.sum() + ((turns + math.pi) % (2 * math.pi) - math.pi).sum()
     if not abs(turn) < math.pi:
         yield (
-            f"bevel '{bevel.name}': the edge turns by {math.degrees(turn):.1f} degrees; its end"
+            f"{bevel.path}: the edge turns by {math.degrees(turn):.1f} degrees; its end"
             " tangents cross; take a stretch for bevels.edge that turns by less than 180"
         )
 
@@ -136,7 +137,8 @@ def width(bevel: Bevel, blade: Blade) -> Iterator[str]:
             wide = width_at(blade.outline, station)
             if not high <= wide + FIGURES_AGREE_MM:
                 yield (
-                    f"bevel '{bevel.name}': grind height={mm(high):.3f} on side {side} is more than"
+                    f"{bevel.path}: grind height={mm(high):.3f} on side {side} is more than"
+                    f"{bevel.rests('land')}"
                     f" the blade's width of {mm(wide):.3f} at {name};"
                     f" {_narrower(bevel, blade, side, wide)}"
                 )
@@ -165,12 +167,12 @@ def plunges(bevel: Bevel, blade: Blade) -> Iterator[str]:
     for number, plunge in enumerate(bevel.plunges, start=1):
         if plunge_station(bevel, plunge, blade) is None:
             yield (
-                f"bevel '{bevel.name}': plunge {number} does not cross the edge; move its line, or"
+                f"{bevel.path}: plunge {number} does not cross the edge; move its line, or"
                 " leave it out where the bevel runs out of the blade"
             )
         elif not float(signed_line_distance(middle, plunge.line)[0]) < 0:
             yield (
-                f"bevel '{bevel.name}': the middle of the edge lies on the left of plunge {number};"
+                f"{bevel.path}: the middle of the edge lies on the left of plunge {number};"
                 " reverse its line, so that the bevel is on the right"
             )
 
@@ -192,15 +194,15 @@ def metal(blade: Blade) -> Iterator[str]:
     """No bevel cuts the outline thinner than its land."""
     if not blade.bevels:
         return
-    least = min(bevel.land for bevel in blade.bevels)
+    thinnest = min(blade.bevels, key=lambda bevel: bevel.land)
     _, points, _ = resample(blade.outline, BEVEL_OUTLINE_SAMPLE_MM)
     thin = _left(blade, points)
     worst = int(np.argmin(thin))
-    if not thin[worst] >= least - FIGURES_AGREE_MM:
+    if not thin[worst] >= thinnest.land - FIGURES_AGREE_MM:
         x, y = points[worst]
         yield (
             f"bevels leave {mm(thin[worst]):.3f} at {Place(x, y):.3f} of the outline, less than the land,"
-            f" land={mm(least):.3f}; let a plunge end the bevel before it, or move where the edge"
+            f" {thinnest.keyed('land'):.3f}; let a plunge end the bevel before it, or move where the edge"
             " starts and ends"
         )
 
@@ -213,7 +215,8 @@ def lands(blade: Blade) -> Iterator[str]:
         if not abs(made - bevel.land) <= FIGURES_AGREE_MM:
             flush = (blade.thickness - bevel.land) / 2
             yield (
-                f"bevel '{bevel.name}': land={mm(bevel.land):.3f}, but both sides leave {mm(made):.3f};"
+                f"{bevel.path}: {bevel.keyed('land'):.3f}{bevel.rests('edge_at', 'sides')}, but both"
+                f" sides leave {mm(made):.3f};"
                 f" a bevel on one side alone wants edge_at={mm(flush):.3f} on B, {mm(-flush):.3f} on A;"
                 ' where another grinds the other side of its edge, both want edge_at="middle"'
             )
@@ -252,7 +255,8 @@ def overrun_faults(bevel: Bevel, blade: Blade) -> Iterator[str]:
         if _ends(run, _most(bevel)):
             continue
         yield (
-            f"bevel '{bevel.name}': goes on {mm(run.past):.1f} past the edge's heel and grinds the"
+            f"{bevel.path}: goes on {mm(run.past):.1f} past the edge's heel and grinds the"
+            f"{bevel.rests('land', 'plunge_radius')}"
             f" outline {run.ends}{_why(run, _most(bevel))}: end it by a plunge across the bevel, or"
             f" raise the handle above the grind line{_or_longer(bevel, blade, run)}"
         )
@@ -302,7 +306,7 @@ def crossing_faults(bevel: Bevel, blade: Blade) -> Iterator[str]:
         angle, (x, y) = math.degrees(found.angle), found.place
         if not angle >= LEAST_CROSSING:
             yield (
-                f"bevel '{bevel.name}': plunge {number} meets the edge at {angle:.1f} degrees, at"
+                f"{bevel.path}: plunge {number} meets the edge at {angle:.1f} degrees, at"
                 f" {Place(x, y):.1f}; at least {LEAST_CROSSING:g} degrees are wanted, or it runs"
                 " along the bevel instead of ending it: draw its line across the bevel"
             )

@@ -314,7 +314,8 @@ def _thick_for_plunges(blade: Blade, cutters: Sequence[Cutter]) -> Iterator[str]
             if hollow < ball.radius:
                 yield (
                     f"cutter {ball.number}, radius {mm(ball.radius):g}, is more than"
-                    f" plunge_radius={mm(plunge.radius):g} of bevel '{bevel.name}', which is hollow to"
+                    f" plunge_radius={mm(plunge.radius):g} of {bevel.path}, which is hollow to"
+                    f"{bevel.rests('plunge_radius')}"
                     f" {mm(hollow):.3f}; order a larger plunge_radius, or add a ball of"
                     f" {most_mm(2 * hollow):.2f} or less"
                 )

@@ -31,7 +31,7 @@ def land_left(order: Order, bevel: Bevel) -> Iterator[str]:
         least = max(PLANNED_LEAST_LAND_MM, REMAINS + lost)
         if not bevel.land >= least - 1e-9:
             yield (
-                f"bevel '{bevel.name}': land={mm(bevel.land):.3f} must be at least"
+                f"{bevel.path}: {bevel.keyed('land'):.3f} must be at least"
                 f" {least_mm(least):.2f}: {why},"
                 f" and {mm(REMAINS)} must remain{_steadier(order.setup, cut, bevel.land)}"
             )

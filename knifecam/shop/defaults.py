@@ -306,8 +306,7 @@ def _crowding_edges(thickness: float, bevels: Sequence[Bevel], room: float) -> I
         below = thickness / 2 - edge_height(bevel, "A")
         if bevel.on("A") and not below > room:
             yield (
-                f"bevel '{bevel.name}': land={mm(bevel.land):.3f} with"
-                f" edge_at={mm(bevel.edge_at):.3f} lies"
+                f"{bevel.path}: {bevel.keyed('land'):.3f} with {bevel.keyed('edge_at'):.3f} lies"
                 f" {mm(below):.3f} below side A's face in a plate of {mm(thickness):.3f}; its trench"
                 f" wants more than {least_mm(room):.3f} above the edge: order a thinner land, or a lower"
                 " edge_at"

@@ -10,6 +10,7 @@ import pytest
 from knifecam.blade.finished_surface import edge_curve, past_plunge
 from knifecam.curve import place_at
 from knifecam.errors import DrawingError, OrderError
+from knifecam.making import make
 from knifecam.order import load_order, order_from_text
 from knifecam.shop import Order
 
@@ -48,6 +49,22 @@ def test_an_edge_by_two_points_is_the_same_edge() -> None:
     by_points = field(keys).blade.bevels[0].edge
     assert by_points.end == by_layer.end
     assert by_points.start == pytest.approx(by_layer.start, abs=0.1)
+
+
+def test_a_refusal_names_the_land_that_the_order_does_not_state() -> None:
+    """0.4 mm of land and 2 degrees reach over (3.51 - 0.4) / 2 / tan 2 = 44.53 mm."""
+    silent = field('edge = "EDGE"\nplunge = "PLUNGE"\nangle = 2')
+    with pytest.raises(OrderError) as error:
+        make(silent)
+    for line in error.value.lines:
+        assert "grind height=44.529 mm" in line
+        assert line.endswith(
+            "[default, not set in the order: bevels[1].land = 0.4 mm (by blade thickness 3.51 mm;"
+            " common practice)]"
+        )
+    said = field('edge = "EDGE"\nplunge = "PLUNGE"\nangle = 2\nland = 0.4')
+    with pytest.raises(OrderError, match=r"or a thinner plate$"):
+        make(said)
 
 
 def test_a_grind_height_is_an_angle() -> None:

@@ -377,8 +377,10 @@ waist = 0.060
     first = order_from_text(metric.format(tooth=0.0127), folder=".", drawing=parts)
     second = order_from_text(inch, folder=".", drawing=parts)
     assert second.units == "in"
-    assert replace(second, assumed=first.assumed, units="mm") == first
+    same = {"assumed": first.assumed, "units": "mm", "digest": first.digest}
+    assert replace(second, **same) == first
     assert len(second.assumed) == len(first.assumed)
+    assert second.digest != first.digest  # what is left open is proposed in other sizes
 
 
 def test_the_digest_knows_what_is_said_and_not_how(sound: str, parts: SimpleNamespace) -> None:
