@@ -19,8 +19,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from knifecam.errors import KnifecamError, ProgramError, RefusedOrderError, telling_in
+from knifecam.files import tell, tell_error
 from knifecam.quantity import told
-from knifecam.screen import tell, tell_error
 from knifecam.version import __version__
 
 if TYPE_CHECKING:

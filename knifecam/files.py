@@ -1,10 +1,10 @@
-"""Files that are read only where they are files and end; files that appear whole or not at all.
+"""Files that are read only where they end, and appear whole or not at all; lines for the screen.
 
 A folder's files are exchanged in four steps: all new files are written to `EXCHANGE_FOLDER`, a
 folder in it; a journal there names them and what they replace; the old files move there; the new
 ones move out. Broken off before the journal stands, nothing has changed. Broken off later, the
 folder shows files of one set only, and whoever writes there next finishes the exchange by the
-journal.
+journal. What cannot be shown on the screen costs neither files nor exit status.
 """
 
 from __future__ import annotations
@@ -14,10 +14,12 @@ import json
 import os
 import shutil
 import stat
+import sys
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TextIO
 
 from knifecam.errors import OutputError
 
@@ -352,3 +354,49 @@ def _make_folder(folder: Path) -> list[Path]:
     for one in reversed(made):
         one.mkdir(exist_ok=True)
     return made
+
+
+def tell(lines: Iterable[str]) -> None:
+    """Print lines; tell on the other stream, once, if they do not get through."""
+    lost = _printed(sys.stdout, lines)
+    if lost:
+        tell_error(
+            [
+                f"the screen lines could not be written: {lost}; files and exit status are not affected"
+            ]
+        )
+
+
+def tell_error(lines: Iterable[str]) -> None:
+    """Print lines to the stream of errors, as far as that goes."""
+    _printed(sys.stderr, lines)
+
+
+def _printed(stream: TextIO | None, lines: Iterable[str]) -> str:
+    """Print lines and return why they did not get through; "" if they did, or nobody reads them."""
+    if stream is None:
+        return ""
+    try:
+        for line in lines:
+            stream.write(_shown(line, stream) + "\n")
+        stream.flush()
+    except BrokenPipeError:
+        _silence(stream)
+    except OSError as error:
+        _silence(stream)
+        return (error.strerror or str(error)).lower()
+    return ""
+
+
+def _shown(line: str, stream: TextIO) -> str:
+    """Return a line in the stream's alphabet; what is not in it as escapes."""
+    alphabet = stream.encoding or "utf-8"
+    return line.encode(alphabet, "backslashreplace").decode(alphabet)
+
+
+def _silence(stream: TextIO) -> None:
+    """Let what else is written to a stream go nowhere, what it holds back included."""
+    with suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)

@@ -330,7 +330,7 @@ def test_a_screen_that_takes_no_lines_leaves_the_works_exit_status(status):
 
 def test_a_screen_without_a_letter_shows_its_number():
     name = "m\u00e4de-\udcff"
-    command = f"import knifecam.screen as s; s.tell([{name!a}]); s.tell_error([{name!a}])"
+    command = f"import knifecam.files as f; f.tell([{name!a}]); f.tell_error([{name!a}])"
     done = subprocess.run(
         [sys.executable, "-c", command], capture_output=True, cwd=ROOT,
         env=os.environ | {"PYTHONIOENCODING": "ascii:strict"},
