@@ -29,6 +29,7 @@ _HOMES = {
     "EdgeBreak": "knifecam.blade",
     "Engagement": "knifecam.cutting",
     "Jimping": "knifecam.blade",
+    "Kind": "knifecam.judge.finding_kinds",
     "Made": "knifecam.making",
     "Mill": "knifecam.shop",
     "Motions": "knifecam.curve",
@@ -90,6 +91,7 @@ if TYPE_CHECKING:
         PlanError,
         ProgramError,
     )
+    from knifecam.judge.finding_kinds import Kind
     from knifecam.making import Made, check, make
     from knifecam.order import load_order
     from knifecam.paths.offset import offset
@@ -112,6 +114,7 @@ __all__ = [
     "EdgeBreak",
     "Engagement",
     "Jimping",
+    "Kind",
     "KnifecamError",
     "Made",
     "Mill",

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Message, at_line, first_and_worst, rounded_place
 from knifecam.judge.rapids_and_entry import SHORT_STEP_CELLS, mean_depths
@@ -94,8 +95,8 @@ def _dead_centre(
         return sentence, float(contact[k]), float(limit[k])
 
     yield from first_and_worst(
-        "near-axis", side, rows.motion[hits], tell=tell, badness=limit - contact,
-        places=rows.place[hits], remedy="use a bull-nose cutter: it touches near its rim",
+        Kind.NEAR_AXIS, side, rows.motion[hits], tell=tell, badness=limit - contact,
+        places=rows.place[hits],
     )  # fmt: skip
 
 
@@ -158,9 +159,8 @@ def _stock(
         return sentence, float(deep[k]), float(allowed[k])
 
     yield from first_and_worst(
-        "bevel-stock", side, rows.motion[hits], tell=tell, badness=deep - allowed,
+        Kind.BEVEL_STOCK, side, rows.motion[hits], tell=tell, badness=deep - allowed,
         places=rows.place[hits],
-        remedy="clear the waste beside the bevel and cut its stages before it is finished",
     )  # fmt: skip
 
 
@@ -180,7 +180,7 @@ def _conventional(
         return sentence, None, None
 
     yield from first_and_worst(
-        "conventional", side, rows.motion[hits], tell=tell, places=rows.place[hits],
+        Kind.CONVENTIONAL, side, rows.motion[hits], tell=tell, places=rows.place[hits],
         remedy="travel with the blade's back on the right, in this side's own frame",
     )  # fmt: skip
 
@@ -203,8 +203,8 @@ def _down_slope(
         return sentence, float(steep[k]), float(np.degrees(np.arccos(DECIDED)))
 
     yield from first_and_worst(
-        "down-slope", side, rows.motion[hits], tell=tell, places=rows.place[hits],
-        badness=-falls[bad], remedy="travel along the edge, or up from the edge to the grind line",
+        Kind.DOWN_SLOPE, side, rows.motion[hits], tell=tell, places=rows.place[hits],
+        badness=-falls[bad],
     )  # fmt: skip
 
 
@@ -229,7 +229,7 @@ def _levels(case: Case, side: SideProgram, rows: ContactSteps) -> Iterator[Findi
         return sentence, found, limit
 
     yield from first_and_worst(
-        "bevel-stock", side, rows.motion[hits], tell=tell, badness=depth[hits],
+        Kind.BEVEL_STOCK, side, rows.motion[hits], tell=tell, badness=depth[hits],
         places=rows.place[hits], remedy="add the level that is missing",
     )  # fmt: skip
 
@@ -285,7 +285,7 @@ def _thinner(edge: MeasuredEdge) -> Iterator[Finding]:
         f"along the edge; {mm(edge.wanted[k]):.4f} is ordered, {mm(LAND):g} less is allowed"
     )
     yield at_line(
-        "thin-edge", "B", 0, sentence, "check cutter lengths, diameters and both sides' zeros",
+        Kind.THIN_EDGE, "B", 0, sentence,
         place=rounded_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
         allowed=float(edge.wanted[k] - LAND),
     )  # fmt: skip
@@ -302,7 +302,7 @@ def _thicker(edge: MeasuredEdge) -> Iterator[Finding]:
         f"along the edge; {mm(edge.wanted[k]):.4f} is ordered, {mm(LAND):g} more is allowed"
     )
     yield at_line(
-        "uncut", "B", 0, sentence, "finish bevels and plunges finer beside the edge, to their depth",
+        Kind.UNCUT, "B", 0, sentence, "finish bevels and plunges finer beside the edge, to their depth",
         place=rounded_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
         allowed=float(edge.wanted[k] + LAND),
     )  # fmt: skip
@@ -321,7 +321,7 @@ def _disturbed(edge: MeasuredEdge, case: Case) -> Iterator[Finding]:
         f"{mm(JUDGED_LEAST_LAND_MM):g} must remain"
     )
     yield at_line(
-        "thin-edge",
+        Kind.THIN_EDGE,
         "B",
         0,
         sentence,
@@ -361,7 +361,7 @@ def _milled_last(edge: MeasuredEdge, case: Case) -> Iterator[Finding]:
         return sentence, float(land[k]), None
 
     yield from first_and_worst(
-        "thin-edge", side, edge.opened[hits] - side.first, tell=tell,
+        Kind.THIN_EDGE, side, edge.opened[hits] - side.first, tell=tell,
         places=np.column_stack([edge.points[hits], heights]),
         remedy="open the edge side and finish its wall before the last bevel is cut",
     )  # fmt: skip

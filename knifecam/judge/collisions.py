@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC, Motions
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Message, first_and_worst
 from knifecam.measure.case import Case
@@ -174,7 +175,7 @@ def _touched(side: SideProgram, paths: _Paths, thing: _Thing, order: Order) -> I
         return f"{what} runs {mm(depths[k]):.3f} into {thing.name}", depths[k], 0.0
 
     yield from first_and_worst(
-        "keep-out", side, hits, tell=tell, badness=depths or None,
+        Kind.KEEP_OUT, side, hits, tell=tell, badness=depths or None,
         remedy=f"go over {thing.name} at rapid height, or set it elsewhere",
     )  # fmt: skip
 
@@ -196,7 +197,7 @@ def _beside(side: SideProgram, paths: _Paths, thing: _Thing) -> Iterator[Finding
         return sentence, gaps[k], CLAMP_GAP_MM
 
     yield from first_and_worst(
-        "border", side, hits, tell=tell, badness=[-g for g in gaps] or None,
+        Kind.BORDER, side, hits, tell=tell, badness=[-g for g in gaps] or None,
         remedy=f"set {thing.name} further away",
     )  # fmt: skip
 
@@ -240,8 +241,8 @@ def _reach(side: SideProgram, rows: ContactSteps) -> Iterator[Finding]:
         return sentence, tall, limit
 
     yield from first_and_worst(
-        "reach", side, rows.motion[hits], tell=tell, badness=e.tallest[hits],
-        places=rows.place[hits], remedy="use a cutter of longer flutes or neck",
+        Kind.REACH, side, rows.motion[hits], tell=tell, badness=e.tallest[hits],
+        places=rows.place[hits],
     )  # fmt: skip
 
 
@@ -254,8 +255,8 @@ def _shank(side: SideProgram, rows: ContactSteps) -> Iterator[Finding]:
         return f"the shank runs {mm(found):.3f} into metal beside the cut", found, 0.0
 
     yield from first_and_worst(
-        "shank-contact", side, rows.motion[hits], tell=tell, badness=shank[hits],
-        places=rows.place[hits], remedy="use a cutter of longer reach",
+        Kind.SHANK_CONTACT, side, rows.motion[hits], tell=tell, badness=shank[hits],
+        places=rows.place[hits],
     )  # fmt: skip
 
 
@@ -270,7 +271,7 @@ def _holder(side: SideProgram, case: Case) -> Iterator[Finding]:
         return f"the holder goes {mm(found):.3f} below the plate's upper face", found, 0.0
 
     yield from first_and_worst(
-        "shank-contact", side, hits, tell=tell, badness=sunk[hits],
+        Kind.SHANK_CONTACT, side, hits, tell=tell, badness=sunk[hits],
         remedy="clamp the cutter with more stickout",
     )  # fmt: skip
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.cutting.milling_formulas import surface_speed
 from knifecam.judge.bevel_findings import STOCK_MORE, STOCK_SLACK
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Message, first_and_worst
 from knifecam.judge.rapids_and_entry import (
@@ -96,9 +97,8 @@ def _sections(side: SideProgram, case: Case) -> Iterator[Finding]:
         return sentence, float(found[k]), float(most[k])
 
     yield from first_and_worst(
-        "section", side, rows.motion[hits], tell=tell, badness=found / most,
+        Kind.SECTION, side, rows.motion[hits], tell=tell, badness=found / most,
         places=rows.place[hits],
-        remedy="take it in levels, or in thinner laps: what stands there was left by a pass before",
     )  # fmt: skip
 
 
@@ -172,7 +172,7 @@ def _speed_told(
         return sentence, found, factor * wanted
 
     yield from first_and_worst(
-        "surface-speed", side, motion, tell=tell, badness=np.abs(np.log(speed / given)),
+        Kind.SURFACE_SPEED, side, motion, tell=tell, badness=np.abs(np.log(speed / given)),
         places=rows.place[hits], remedy=f"give S{given[0]:g} for this cut" if len(hits) else "",
     )  # fmt: skip
 
@@ -296,7 +296,6 @@ def _stock_told(
 
     places = np.column_stack([wall.points[at], wall.heights[level]])
     yield from first_and_worst(
-        "wall-stock", side, met.motion[level, at], tell=tell,
+        Kind.WALL_STOCK, side, met.motion[level, at], tell=tell,
         badness=np.minimum(stock, 1.0) * deep, places=places,
-        remedy="rough the wall closer first, to the allowance ordered",
     )  # fmt: skip

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Motions, distance
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Message, at_line, first_and_worst, rounded_place
 from knifecam.measure.case import Case
@@ -62,7 +63,7 @@ def _width(side: SideProgram, broken: MeasuredEdgeBreak) -> Iterator[Finding]:
         return sentence, found, one.width + BREAK_WIDTH_MM
 
     yield from first_and_worst(
-        "gouge",
+        Kind.GOUGE,
         side,
         broken.last[hits] - side.first,
         tell=tell,
@@ -76,7 +77,7 @@ def _width(side: SideProgram, broken: MeasuredEdgeBreak) -> Iterator[Finding]:
         found, motion = float(broken.widths[k]), int(broken.last[k]) - side.first
         share = np.count_nonzero(narrow) / len(narrow) * broken.curve.length
         yield Finding(
-            kind="uncut",
+            kind=Kind.UNCUT,
             side=side.name,
             line=int(side.trace.line[motion]) if motion >= 0 else 0,
             message=f"{what} is {mm(found):.3f} wide along {mm(share):.1f}; {mm(one.width):g} is ordered",
@@ -110,7 +111,7 @@ def _notch(case: Case, notch: MeasuredNotch) -> Iterator[Finding]:
         if error[level, k] < -WALL_OFF_MM:
             found = -float(error[level, k])
             yield at_line(
-                "gouge", side.name, int(side.trace.line[reached.motion[level, k]]),
+                Kind.GOUGE, side.name, int(side.trace.line[reached.motion[level, k]]),
                 f"goes {mm(found):.4f} past the wall of {what}; {mm(WALL_OFF_MM):g} is allowed",
                 "check the bore's path and the cutter's diameter", measured=found, allowed=WALL_OFF_MM,
                 place=rounded_place([*notch.points[k], notch.heights[level]]),
@@ -123,7 +124,7 @@ def _notch(case: Case, notch: MeasuredNotch) -> Iterator[Finding]:
     found = float(notch.left[level, k])
     amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
     yield at_line(
-        "uncut", "B" if notch.heights[level] < 0 else "A", 0,
+        Kind.UNCUT, "B" if notch.heights[level] < 0 else "A", 0,
         f"{amount} of metal stays on the wall of {what}; {mm(WALL_OFF_MM):g} is allowed",
         "bore it to its full size and depth", measured=found if np.isfinite(found) else None,
         allowed=WALL_OFF_MM, place=rounded_place([*notch.points[k], notch.heights[level]]),
@@ -154,7 +155,7 @@ def _dead_tip(case: Case, side: SideProgram) -> Iterator[Finding]:
         return sentence, found, TIP_BITE_MM
 
     yield from first_and_worst(
-        "near-axis", side, hits[bad], tell=tell, badness=depth[bad],
+        Kind.NEAR_AXIS, side, hits[bad], tell=tell, badness=depth[bad],
         remedy="open the ground first, wider than the tip, and keep the tip above its floor",
     )  # fmt: skip
 

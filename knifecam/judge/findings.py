@@ -6,6 +6,7 @@ import re
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
+from knifecam.judge.finding_kinds import FINDING_KINDS, Kind
 from knifecam.quantity import told
 from knifecam.shop import Order
 
@@ -62,12 +63,13 @@ def _named(text: str) -> str:
 class Finding:
     """One thing that is wrong.
 
-    ``kind`` is a word of the design's list, ``side`` "A" or "B", ``line`` the 1-based line of that
-    side's text (0: none), ``place`` (x, y, z) in the part frame or None. ``rests_on`` names the
-    cutter it is about, as "cutter 7", for `knifecam.shop.assumptions.unstated`.
+    ``side`` is "A" or "B", ``line`` the 1-based line of that side's text (0: none), ``place``
+    (x, y, z) in the part frame or None. ``remedy`` is that of its kind where none is given.
+    ``rests_on`` names the cutter it is about, as "cutter 7", for
+    `knifecam.shop.assumptions.unstated`.
     """
 
-    kind: str
+    kind: Kind
     side: str
     line: int
     message: str
@@ -77,6 +79,10 @@ class Finding:
     remedy: str = ""
     rests_on: tuple[str, ...] = ()
 
+    def __post_init__(self) -> None:
+        if not self.remedy:
+            object.__setattr__(self, "remedy", FINDING_KINDS[self.kind].remedy)
+
     def told_in(self, units: str) -> Finding:
         """Return it with its quantities in one unit, "mm" or "in"; its figures stay in mm."""
         message, remedy = told(self.message, units), told(self.remedy, units)
@@ -84,7 +90,8 @@ class Finding:
 
     def as_dict(self) -> dict[str, Any]:
         """Return what was found as plain values for JSON."""
-        return {key: value for key, value in asdict(self).items() if key != "rests_on"}
+        plain = asdict(self) | {"kind": str(self.kind)}
+        return {key: value for key, value in plain.items() if key != "rests_on"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.sweep.side_program import SideProgram
 
@@ -19,12 +20,12 @@ Message = tuple[str, float | None, float | None]
 
 
 def first_and_worst(
-    kind: str,
+    kind: Kind,
     side: SideProgram,
     motions: ArrayLike,
     *,
     tell: Callable[[int], Message],
-    remedy: str,
+    remedy: str = "",
     badness: ArrayLike | None = None,
     places: NDArray[np.float64] | None = None,
 ) -> Iterator[Finding]:
@@ -36,6 +37,8 @@ def first_and_worst(
         Index of the motion of each hit on its side.
     tell
         Gives sentence, measure and limit of the hit ``k`` in 0..K-1.
+    remedy
+        Given where these hits have a better one than their kind.
     badness : (K,), optional
         The greatest is the worst.
     places : (K, 3), optional
@@ -72,12 +75,16 @@ def first_and_worst(
         )
 
 
-def at_motion(kind: str, side: SideProgram, motion: int, told: Message, remedy: str) -> Finding:
+def at_motion(
+    kind: Kind, side: SideProgram, motion: int, told: Message, remedy: str = ""
+) -> Finding:
     """Return one finding at one motion."""
     return next(first_and_worst(kind, side, [motion], tell=lambda _: told, remedy=remedy))
 
 
-def at_line(kind: str, side: str, line: int, sentence: str, remedy: str, **rest: Any) -> Finding:
+def at_line(
+    kind: Kind, side: str, line: int, sentence: str, remedy: str = "", **rest: Any
+) -> Finding:
     """Return a finding of a line of text that is not a motion, or of the whole side (line 0)."""
     return Finding(kind=kind, side=side, line=line, message=sentence, remedy=remedy, **rest)
 

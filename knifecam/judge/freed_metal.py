@@ -8,6 +8,7 @@ import numpy as np
 
 from knifecam.curve import resample, signed_distance
 from knifecam.judge.collisions import first_outline_cut
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Message, at_line, first_and_worst, rounded_place
 from knifecam.measure.case import Case
@@ -31,46 +32,44 @@ def find_loose(case: Case) -> Iterator[Finding]:
         return
     since = screwed.first + first_outline_cut(screwed, case) if screwed else np.inf
     for piece in case.pieces_unscrewed:
-        if _named(piece, case) == "loose-part" and 0 <= piece.motion < since:
-            yield _finding("loose-part", piece, case, "the blade comes free before it is screwed")
+        if _named(piece, case) is Kind.LOOSE_PART and 0 <= piece.motion < since:
+            yield _finding(
+                Kind.LOOSE_PART, piece, case, "the blade comes free before it is screwed"
+            )
 
 
-def _named(piece: LoosePiece, case: Case) -> str:
+def _named(piece: LoosePiece, case: Case) -> Kind:
     place = np.array([piece.place])
     for opening in case.openings:
         if signed_distance(place, opening.outline)[0] > 0:
-            return "loose-slug"
+            return Kind.LOOSE_SLUG
     if piece.area > MOST_OF_BLADE * case.wanted.outline.area:
-        return "loose-part"
-    return "loose-part" if signed_distance(place, case.wanted.outline)[0] > 0 else "loose-waste"
+        return Kind.LOOSE_PART
+    inside = signed_distance(place, case.wanted.outline)[0] > 0
+    return Kind.LOOSE_PART if inside else Kind.LOOSE_WASTE
 
 
 def _judged(piece: LoosePiece, case: Case) -> Iterator[Finding]:
     kind = _named(piece, case)
-    if piece.area <= case.near(0.0, SLUG_AREA if kind == "loose-slug" else WASTE_AREA):
+    if piece.area <= case.near(0.0, SLUG_AREA if kind is Kind.LOOSE_SLUG else WASTE_AREA):
         return
     names = {
-        "loose-part": "the blade" if piece.area > MOST_OF_BLADE * case.wanted.outline.area
+        Kind.LOOSE_PART: "the blade" if piece.area > MOST_OF_BLADE * case.wanted.outline.area
         else "a piece of the blade",
-        "loose-slug": "a slug inside a bore or slot",
-        "loose-waste": "a piece of waste",
+        Kind.LOOSE_SLUG: "a slug inside a bore or slot",
+        Kind.LOOSE_WASTE: "a piece of waste",
     }  # fmt: skip
     yield _finding(kind, piece, case, f"{names[kind]} comes free, {mm2(piece.area):.2f}")
 
 
-def _finding(kind: str, piece: LoosePiece, case: Case, sentence: str) -> Finding:
-    remedies = {
-        "loose-part": "leave tabs or screws that hold it until the end",
-        "loose-slug": "clear the opening from its inside outward",
-        "loose-waste": "cut it away whole, or leave it joined to the plate",
-    }
+def _finding(kind: Kind, piece: LoosePiece, case: Case, sentence: str) -> Finding:
     side, line = "B", 0
     if piece.motion >= 0:
         owner, motion = case.side_of(piece.motion)
         side, line = owner.name, int(owner.trace.line[motion])
     return Finding(
         kind=kind, side=side, line=line, message=sentence, place=rounded_place([*piece.place, 0.0]),
-        measured=piece.area, allowed=None, remedy=remedies[kind],
+        measured=piece.area, allowed=None,
     )  # fmt: skip
 
 
@@ -108,8 +107,8 @@ def find_support(case: Case) -> Iterator[Finding]:
         return sentence, floor, SUPPORT_BELOW_MM
 
     yield from first_and_worst(
-        "unsupported", lower, rows.motion[hits], tell=tell, badness=depth,
-        places=rows.place[hits], remedy="fill side A's grooves before the flip, scraped flush",
+        Kind.UNSUPPORTED, lower, rows.motion[hits], tell=tell, badness=depth,
+        places=rows.place[hits],
     )  # fmt: skip
 
 
@@ -131,9 +130,6 @@ SCREWED = 10.0
 
 TAB_PLACE_SLACK_MM = 0.5
 """mm: places of tabs are measured, those that were ordered are moved by as much at most."""
-
-
-OVERHANG_REMEDY = "let tabs stand nearer to both ends, hold it by screws, or clamp its far end"
 
 
 def find_overhang(case: Case) -> Iterator[Finding]:
@@ -166,11 +162,10 @@ def _tabs(case: Case) -> Iterator[Finding]:
             f" {mm(length):.1f} long like a hinge; {mm(HINGE_SHARE * length):.1f} is the least"
         )
         yield at_line(
-            "overhang",
+            Kind.OVERHANG,
             "B",
             0,
             sentence,
-            OVERHANG_REMEDY,
             place=rounded_place([*case.bridges[0].place, 0.0]),
             measured=span,
             allowed=HINGE_SHARE * length,
@@ -185,7 +180,7 @@ def _tabs(case: Case) -> Iterator[Finding]:
             f" {mm(FARTHEST_OVERHANG_MM):g} is allowed"
         )
         yield at_line(
-            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=rounded_place([*points[k], 0.0]),
+            Kind.OVERHANG, "B", 0, sentence, place=rounded_place([*points[k], 0.0]),
             measured=worst, allowed=FARTHEST_OVERHANG_MM,
         )  # fmt: skip
 
@@ -205,6 +200,6 @@ def _screws(case: Case) -> Iterator[Finding]:
             f" {mm(allowed):g} is allowed"
         )
         yield at_line(
-            "overhang", "B", 0, sentence, OVERHANG_REMEDY, place=rounded_place([*points[k], 0.0]),
+            Kind.OVERHANG, "B", 0, sentence, place=rounded_place([*points[k], 0.0]),
             measured=float(away[k]), allowed=allowed,
         )  # fmt: skip

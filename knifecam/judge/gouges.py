@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Message, first_and_worst
 from knifecam.measure.bevel_places import surface_cosine
@@ -30,8 +31,6 @@ BROKEN = 0.02
 
 BORE_DEEPER_MM = 0.02
 """mm: how much deeper a blind bore may be."""
-
-GOUGE_REMEDY = "check cutter, length, zero and flip; the program cuts what should stay"
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -63,7 +62,7 @@ def _faces(side: SideProgram) -> Iterator[Finding]:
         return f"takes {mm(found):.3f} off the blade's face", found, 0.0
 
     yield from first_and_worst(
-        "gouge", side, hits, tell=tell, badness=depth[hits], places=places, remedy=GOUGE_REMEDY
+        Kind.GOUGE, side, hits, tell=tell, badness=depth[hits], places=places
     )
 
 
@@ -86,8 +85,8 @@ def _bevels(side: SideProgram, case: Case, which: int) -> Iterator[Finding]:
 
     heights = low.heights[hits] * side.frame.signs[2]
     yield from first_and_worst(
-        "gouge", side, low.last[hits] - side.first, tell=tell, badness=low.depth[hits],
-        places=np.column_stack([low.points[hits], heights]), remedy=GOUGE_REMEDY,
+        Kind.GOUGE, side, low.last[hits] - side.first, tell=tell, badness=low.depth[hits],
+        places=np.column_stack([low.points[hits], heights]),
     )  # fmt: skip
 
 
@@ -155,9 +154,7 @@ def _past(
         )
         return sentence, float(depth[k]), limit
 
-    yield from first_and_worst(
-        "gouge", side, motion, tell=tell, badness=depth, places=places, remedy=GOUGE_REMEDY
-    )
+    yield from first_and_worst(Kind.GOUGE, side, motion, tell=tell, badness=depth, places=places)
 
 
 def _ground(side: SideProgram, opening: MeasuredOpening) -> Iterator[Finding]:
@@ -171,6 +168,5 @@ def _ground(side: SideProgram, opening: MeasuredOpening) -> Iterator[Finding]:
     motion = int(np.argmin(deep))
     told = (f"{opening.name} is {mm(depth):.3f} too deep", depth, BORE_DEEPER_MM)
     yield from first_and_worst(
-        "gouge", side, [motion], tell=lambda _: told,
-        places=np.array([[x, y, lowest]]), remedy=GOUGE_REMEDY,
-    )  # fmt: skip
+        Kind.GOUGE, side, [motion], tell=lambda _: told, places=np.array([[x, y, lowest]])
+    )

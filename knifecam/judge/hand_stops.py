@@ -17,6 +17,7 @@ import numpy as np
 
 from knifecam.curve import signed_distance
 from knifecam.judge.collisions import CLAMP_GAP_MM, clamp_gaps, first_outline_cut
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import (
     LAST_DIGIT_MM,
@@ -151,7 +152,7 @@ def _checked(
             f"{cutter} goes in and cuts with no stop at gap={mm(gap):g} to prove its length{kept}"
         )
         remedy = f"after M6 stop high up, feed down to {mm(gap):g}, stop for a block, lift, stop"
-        yield at_line("stop", side.name, change.line, sentence, remedy, allowed=gap)
+        yield at_line(Kind.STOP, side.name, change.line, sentence, remedy, allowed=gap)
         return
     last = blocks[-1]
     turned = [a.line for a in side.trace.acts if a.kind == "spindle" and a.line > last.line]
@@ -161,7 +162,7 @@ def _checked(
             f"after the block under {cutter} the spindle starts with no stop to take it away{kept}"
         )
         remedy = "lift to the change height, then stop once more before M3"
-        yield at_line("stop", side.name, last.line, sentence, remedy)
+        yield at_line(Kind.STOP, side.name, last.line, sentence, remedy)
 
 
 def _is_at(side: SideProgram, stop: Act, gap: float) -> bool:
@@ -209,7 +210,9 @@ def _screws(side: SideProgram, case: Case) -> Iterator[Finding]:
         if sure and opened < act.before <= outline:
             return
     sentence = "the outline is opened with no stop after the bores in which screws can be put in"
-    yield at_motion("stop", side, outline, (sentence, None, None), "stop with M0 before this cut")
+    yield at_motion(
+        Kind.STOP, side, outline, (sentence, None, None), "stop with M0 before this cut"
+    )
 
 
 def _named(act: Act) -> str:
@@ -227,7 +230,7 @@ def _at_stop(side: SideProgram, standing: ModesInForce, mill: Mill) -> Iterator[
     ]
     if running and act.kind != "end":
         sentence = f"{' and '.join(running)} still on at {_named(act)}"
-        yield at_line("stop", side.name, act.line, sentence, remedy)
+        yield at_line(Kind.STOP, side.name, act.line, sentence, remedy)
     if act.before == 0:
         return
     height = float(side.motions.stop[act.before - 1, 2]) - side.face
@@ -243,7 +246,9 @@ def _at_stop(side: SideProgram, standing: ModesInForce, mill: Mill) -> Iterator[
             f"height={mm(height):.3f} above the plate at {_named(act)}; "
             f"the tip must be {mm(least):g} or more above it{why}"
         )
-        yield at_line("stop", side.name, act.line, sentence, remedy, measured=height, allowed=least)
+        yield at_line(
+            Kind.STOP, side.name, act.line, sentence, remedy, measured=height, allowed=least
+        )
 
 
 def _by_hand(side: SideProgram, mill: Mill) -> Iterator[Finding]:
@@ -259,7 +264,7 @@ def _by_hand(side: SideProgram, mill: Mill) -> Iterator[Finding]:
         if number != held:
             if not stopped:
                 sentence = f"cutter {number} goes in by hand with no stop right before M6"
-                yield at_line("stop", side.name, act.line, sentence, "stop with M0 before M6")
+                yield at_line(Kind.STOP, side.name, act.line, sentence, "stop with M0 before M6")
             yield from _aside(side, act, mill)
         held, stopped = number, False
 
@@ -275,7 +280,7 @@ def _aside(side: SideProgram, change: Act, mill: Mill) -> Iterator[Finding]:
             f" X{bare(place[0]):g} Y{bare(place[1]):g}"
         )
         remedy = "go there high up before the stop"
-        yield at_line("stop", side.name, change.line, sentence, remedy)
+        yield at_line(Kind.STOP, side.name, change.line, sentence, remedy)
 
 
 def _resumed(side: SideProgram, stop: Act, mill: Mill) -> Iterator[Finding]:
@@ -298,10 +303,10 @@ def _resumed(side: SideProgram, stop: Act, mill: Mill) -> Iterator[Finding]:
     remedy = "after every stop give M3 with S, the dwell and the air word, then move Z first"
     if missing:
         sentence = f"cuts again after the stop in line {stop.line} without {', '.join(missing)}"
-        yield at_motion("stop", side, cut, (sentence, None, None), remedy)
+        yield at_motion(Kind.STOP, side, cut, (sentence, None, None), remedy)
     if not _safe(side, stop.before, side.face + mill.rapid_height):
         sentence = f"moves sideways first after the stop in line {stop.line}, below rapid height"
-        yield at_motion("stop", side, stop.before, (sentence, None, None), remedy)
+        yield at_motion(Kind.STOP, side, stop.before, (sentence, None, None), remedy)
 
 
 def _safe(side: SideProgram, motion: int, plane: float) -> bool:
@@ -328,7 +333,7 @@ def _low_rapids(side: SideProgram, mill: Mill) -> Iterator[Finding]:
         return sentence, height, mill.rapid_height
 
     remedy = f"lift to {mm(mill.rapid_height):g} above the plate first"
-    yield from first_and_worst("first-move", side, hits, tell=tell, remedy=remedy)
+    yield from first_and_worst(Kind.FIRST_MOVE, side, hits, tell=tell, remedy=remedy)
 
 
 def _first_moves(side: SideProgram, mill: Mill) -> Iterator[Finding]:
@@ -350,7 +355,7 @@ def _first_moves(side: SideProgram, mill: Mill) -> Iterator[Finding]:
         remedy = f"move Z alone to {mm(least):g} above the plate first, then X and Y"
         if not sideways(side, motion) <= STILL_MM:
             sentence = f"the first move after {after} goes sideways; it must be Z only"
-            yield at_motion("first-move", side, motion, (sentence, None, None), remedy)
+            yield at_motion(Kind.FIRST_MOVE, side, motion, (sentence, None, None), remedy)
         elif not stop >= plane - LAST_DIGIT_MM:
             height = stop - side.face
             sentence = (
@@ -358,7 +363,7 @@ def _first_moves(side: SideProgram, mill: Mill) -> Iterator[Finding]:
                 f"{'change' if new else 'rapid'} height is {mm(least):g}"
             )
             told = (sentence, height, least)
-            yield at_motion("first-move", side, motion, told, remedy)
+            yield at_motion(Kind.FIRST_MOVE, side, motion, told, remedy)
 
 
 UNDER_CUTTER_SHARES, UNDER_CUTTER_PLACES = (0.25, 0.5, 0.75, 1.0), 24
@@ -388,7 +393,7 @@ def find_bare(case: Case) -> Iterator[Finding]:
             number = int(side.trace.cutter[act.before - 1])
             sentence = f"the length of cutter {number} is checked {why.where}{why.size}"
             yield at_line(
-                "stop",
+                Kind.STOP,
                 side.name,
                 act.line,
                 sentence + more,

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, circle, distance, signed_distance
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Message, first_and_worst
 from knifecam.judge.rapids_and_entry import judged_steps
@@ -161,8 +162,7 @@ def conventional_findings(
         return f"finishes with {what} on the left of travel, conventionally", None, None
 
     yield from first_and_worst(
-        "conventional", side, rows.motion[hits], tell=tell, places=rows.place[hits],
-        remedy="cut outsides clockwise and insides counter-clockwise, in this side's own frame",
+        Kind.CONVENTIONAL, side, rows.motion[hits], tell=tell, places=rows.place[hits],
     )  # fmt: skip
 
 
@@ -185,8 +185,7 @@ def _both(
         return sentence, found, BOTH_WALLS
 
     yield from first_and_worst(
-        "both-walls", side, rows.motion[hits], tell=tell, badness=depth, places=rows.place[hits],
-        remedy="rough the trench wider than the finishing cutter first",
+        Kind.BOTH_WALLS, side, rows.motion[hits], tell=tell, badness=depth, places=rows.place[hits],
     )  # fmt: skip
 
 

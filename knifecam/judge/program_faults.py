@@ -8,6 +8,7 @@ import numpy as np
 
 from knifecam.curve import RAPID
 from knifecam.errors import ProgramError
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import Message, at_line, at_motion, first_and_worst
 from knifecam.measure.case import Case
@@ -27,7 +28,7 @@ CLEARING_SHIFT = 921
 def find_words(case: Case) -> Iterator[Finding]:
     """Yield findings of the kinds syntax, work-offset, stale-zero, path-mode and restart."""
     for name, error in case.unread:
-        yield at_line("syntax", name, error.line, error.message, "write it as RS274/NGC has it")
+        yield at_line(Kind.SYNTAX, name, error.line, error.message)
     for side in case.given():
         yield from _skippable(side)
         yield from _work_offset(side, case.order.setup.offsets)
@@ -46,7 +47,9 @@ def _skippable(side: SideProgram) -> Iterator[Finding]:
             f"the line begins with a slash{more}: whether it runs depends on a switch of the mill, so"
             " that there are two programs and one was judged"
         )
-        yield at_line("syntax", side.name, slashed[0], sentence, "leave the line out or the slash")
+        yield at_line(
+            Kind.SYNTAX, side.name, slashed[0], sentence, "leave the line out or the slash"
+        )
 
 
 def _work_offset(side: SideProgram, offsets: tuple[str, str]) -> Iterator[Finding]:
@@ -59,7 +62,7 @@ def _work_offset(side: SideProgram, offsets: tuple[str, str]) -> Iterator[Findin
         return f"moves in {found}; side {side.name} has its zero in {own}", None, None
 
     yield from first_and_worst(
-        "work-offset", side, wrong, tell=tell, remedy=f"select {own} before moving"
+        Kind.WORK_OFFSET, side, wrong, tell=tell, remedy=f"select {own} before moving"
     )
 
 
@@ -67,13 +70,12 @@ def _stale_zero(side: SideProgram) -> Iterator[Finding]:
     for act in side.trace.acts:
         if act.kind == "set-offset":
             sentence = "G10 overwrites a work offset that was touched off at the mill"
-            remedy = "keep G10 out of cutting programs; set zeros in a program of their own"
-            yield at_line("stale-zero", side.name, act.line, sentence, remedy)
+            yield at_line(Kind.STALE_ZERO, side.name, act.line, sentence)
         elif act.kind == "shift" and round(act.number) != CLEARING_SHIFT:
             code = f"{act.number / 10:g}"
             sentence = f"G{code} shifts the zero that was touched off at the mill"
             remedy = "remove it; only G92.1, which clears such shifts, may stand here"
-            yield at_line("stale-zero", side.name, act.line, sentence, remedy)
+            yield at_line(Kind.STALE_ZERO, side.name, act.line, sentence, remedy)
 
 
 def _path_mode(side: SideProgram) -> Iterator[Finding]:
@@ -82,9 +84,7 @@ def _path_mode(side: SideProgram) -> Iterator[Finding]:
     def tell(_: int) -> Message:
         return "feeds in G64: corners are rounded by an amount the text does not tell", None, None
 
-    yield from first_and_worst(
-        "path-mode", side, rounded, tell=tell, remedy="put G61 in the start block"
-    )
+    yield from first_and_worst(Kind.PATH_MODE, side, rounded, tell=tell)
 
 
 def _restart(side: SideProgram, setup: Setup) -> Iterator[Finding]:
@@ -95,11 +95,7 @@ def _restart(side: SideProgram, setup: Setup) -> Iterator[Finding]:
             missing = (error.message,)
         if missing:
             sentence = f"this cut cannot be started alone: it inherits {', '.join(missing)}"
-            remedy = "state every mode, cutter, spindle, air and height again where a cut begins"
-            yield at_line("restart", side.name, line, sentence, remedy)
-
-
-PROBE_REMEDY = "probe in a program of its own, with a probe in the spindle and the spindle off"
+            yield at_line(Kind.RESTART, side.name, line, sentence)
 
 
 def find_probe(case: Case) -> Iterator[Finding]:
@@ -107,7 +103,7 @@ def find_probe(case: Case) -> Iterator[Finding]:
     for side in case.given():
         for act in side.trace.acts:
             if act.kind == "probe":
-                yield at_motion("probe", side, act.before, _told(side, act.before), PROBE_REMEDY)
+                yield at_motion(Kind.PROBE, side, act.before, _told(side, act.before))
 
 
 def _told(side: SideProgram, motion: int) -> Message:
@@ -136,10 +132,7 @@ def find_travel(case: Case) -> Iterator[Finding]:
                     sentence = (
                         f"{name} moves over {mm(extent):.3f}; the mill's travel is {mm(way):g}"
                     )
-                    yield at_line(
-                        "travel", side.name, 0, sentence, "use a mill of longer travel",
-                        measured=extent, allowed=way,
-                    )  # fmt: skip
+                    yield at_line(Kind.TRAVEL, side.name, 0, sentence, measured=extent, allowed=way)
                 continue
             first, last = zero[axis] + float(low[axis]), zero[axis] + float(high[axis])
             begin, end = mill.travel_from[axis], mill.travel_from[axis] + way
@@ -149,7 +142,7 @@ def find_travel(case: Case) -> Iterator[Finding]:
                     f"the mill has {bare(begin):g} to {mm(end):g}"
                 )
                 yield at_line(
-                    "travel", side.name, 0, sentence, _remedy(side.name, axis, extent <= way + 1e-6),
+                    Kind.TRAVEL, side.name, 0, sentence, _remedy(side.name, axis, extent <= way + 1e-6),
                     measured=last if last > end else first, allowed=end if last > end else begin,
                 )  # fmt: skip
 

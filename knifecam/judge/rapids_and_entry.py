@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import ARC
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Message, at_motion, first_and_worst
 from knifecam.judge.hand_stops import STILL_MM
@@ -128,10 +129,7 @@ def _rapid(side: SideProgram, case: Case) -> Iterator[Finding]:
         found = float(swept.volume[0])
         return f"a rapid takes {mm3(found):.3f} of metal; it may touch none", found, 0.0
 
-    yield from first_and_worst(
-        "rapid-contact", side, hits, tell=tell, badness=side.volume[hits],
-        remedy="feed where there is metal, and go sideways at rapid height",
-    )  # fmt: skip
+    yield from first_and_worst(Kind.RAPID_CONTACT, side, hits, tell=tell, badness=side.volume[hits])
 
 
 def _bites(swept: Swept) -> bool:
@@ -155,10 +153,7 @@ def _bed(side: SideProgram, allowance: float) -> Iterator[Finding]:
         )
         return sentence, found, allowance
 
-    yield from first_and_worst(
-        "fixture-cut", side, hits, tell=tell, badness=depth[hits],
-        remedy="stop above the fixture, or give fixture_allowance for a relieved or sacrificial fixture",
-    )  # fmt: skip
+    yield from first_and_worst(Kind.FIXTURE_CUT, side, hits, tell=tell, badness=depth[hits])
 
 
 def bite_into_solid(rows: ContactSteps) -> Floats:
@@ -202,8 +197,8 @@ def _steep(side: SideProgram, rows: ContactSteps, limits: Given, case: Case) -> 
         return sentence, found, limit
 
     yield from first_and_worst(
-        "steep-entry", side, rows.motion[hits], tell=tell, badness=bite[hits] - allowed[hits],
-        places=rows.place[hits], remedy="enter by a ramp or a helix, or over ground already cut",
+        Kind.STEEP_ENTRY, side, rows.motion[hits], tell=tell, badness=bite[hits] - allowed[hits],
+        places=rows.place[hits],
     )  # fmt: skip
 
 
@@ -308,8 +303,8 @@ def _slot(side: SideProgram, rows: ContactSteps, limits: Given, case: Case) -> I
         return sentence, found, limit
 
     yield from first_and_worst(
-        "slot-depth", side, rows.motion[hits], tell=tell, badness=depth[hits] - allowed[hits],
-        places=rows.place[hits], remedy="add the level that is missing, or open the slot first",
+        Kind.SLOT_DEPTH, side, rows.motion[hits], tell=tell, badness=depth[hits] - allowed[hits],
+        places=rows.place[hits],
     )  # fmt: skip
 
 
@@ -403,7 +398,7 @@ def _lower(
         return f"{what} height={mm(height):.3f} above the plate; {rule}", height, least
 
     yield from first_and_worst(
-        "clearance", side, hits, tell=tell, badness=-low[hits], remedy=remedy
+        Kind.CLEARANCE, side, hits, tell=tell, badness=-low[hits], remedy=remedy
     )
 
 
@@ -421,7 +416,7 @@ def _disturbed(side: SideProgram, order: Order) -> Iterator[Finding]:
     if not found > 0.0:
         sentence = f"{DISTURBANCES[d].name}, a rapid ends {mm(-found):.3f} below the plate's face"
         remedy = f"end rapids higher: mill.approach_gap = {mm(0.5)} is usual"
-        yield at_motion("clearance", side, int(rows[k]), (sentence, found, 0.0), remedy)
+        yield at_motion(Kind.CLEARANCE, side, int(rows[k]), (sentence, found, 0.0), remedy)
 
 
 def _fed(side: SideProgram, case: Case) -> Iterator[Finding]:
@@ -447,7 +442,7 @@ def _fed(side: SideProgram, case: Case) -> Iterator[Finding]:
 
     remedy = "lift to the rapid height and go across there"
     yield from first_and_worst(
-        "clearance", side, hits, tell=tell, badness=ways or None, remedy=remedy
+        Kind.CLEARANCE, side, hits, tell=tell, badness=ways or None, remedy=remedy
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bore
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import LAST_DIGIT_MM, at_line, rounded_place
 from knifecam.measure.case import Case
@@ -43,7 +44,7 @@ def find_seating(case: Case) -> Iterator[Finding]:
         if not left <= SEATS_WITHIN_MM:
             sentence = f"the fit of the measured bores leaves {mm(left):.3f} at {name}"
             yield at_line(
-                "seating", "B", 0, f"{sentence}; {mm(SEATS_WITHIN_MM):g} is allowed",
+                Kind.SEATING, "B", 0, f"{sentence}; {mm(SEATS_WITHIN_MM):g} is allowed",
                 "measure the bores again: one place is wrong", measured=left, allowed=SEATS_WITHIN_MM,
             )  # fmt: skip
     if setup.workholding.kind == "bores":
@@ -51,19 +52,21 @@ def find_seating(case: Case) -> Iterator[Finding]:
         for name in setup.workholding.screws:
             if name not in known:
                 sentence = f"screw {name!r} has no through bore of the blade to go into"
-                yield at_line("seating", "B", 0, sentence, "name bores that go through the blade")
+                yield at_line(
+                    Kind.SEATING, "B", 0, sentence, "name bores that go through the blade"
+                )
 
 
 def _pins(bores: tuple[Bore, ...], flip: str) -> Iterator[Finding]:
     if len(bores) < 2:
         sentence = f"bores={len(bores)} seat the plate; it can turn about a single pin"
-        yield at_line("seating", "B", 0, sentence, "use two pins or more, of unequal diameters")
+        yield at_line(Kind.SEATING, "B", 0, sentence, "use two pins or more, of unequal diameters")
         return
     fits = ways_it_seats(bores, flip)
     if len(fits) > 1:
         sentence = f"the pins take the plate in {len(fits)} ways: {'; '.join(fits)}"
         yield at_line(
-            "seating", "B", 0, sentence,
+            Kind.SEATING, "B", 0, sentence,
             "make the bores blind from side A and of unequal diameters, or set a third one aside",
             measured=float(len(fits)), allowed=1.0,
         )  # fmt: skip
@@ -100,7 +103,7 @@ def _fits_over(places: Floats, pins: Floats, sizes: Floats) -> bool:
 
 
 def find_plate_frame(case: Case) -> Iterator[Finding]:
-    """Yield findings of the kind frame."""
+    """Yield findings of the kind border."""
     width, place = case.least_frame
     wanted = case.order.trench.border
     if not np.isfinite(width) or width >= wanted - LAST_DIGIT_MM:
@@ -110,6 +113,6 @@ def find_plate_frame(case: Case) -> Iterator[Finding]:
     )
     given = [side.name for side in case.given()]
     yield Finding(
-        kind="border", side=given[0], line=0, message=sentence, place=rounded_place([*place, 0.0]),
-        measured=width, allowed=wanted, remedy="use a larger plate, or move the blade in it",
+        kind=Kind.BORDER, side=given[0], line=0, message=sentence, place=rounded_place([*place, 0.0]),
+        measured=width, allowed=wanted,
     )  # fmt: skip

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import rounded_place
 from knifecam.measure.case import Case
@@ -17,8 +18,6 @@ Floats = NDArray[np.float64]
 
 WALL_STEP_MM = 0.001
 """mm: how far the walls of both sides may stand apart, arithmetic and a perfect flip."""
-
-MISMATCH_REMEDY = "check datum, flip axis and registration of side B"
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -68,14 +67,13 @@ def _outline(case: Case) -> Iterator[Finding]:
         " allowed"
     )
     yield Finding(
-        kind="mismatch",
+        kind=Kind.MISMATCH,
         side="B",
         line=line,
         message=sentence,
         place=rounded_place([*case.wall.points[k], case.wanted.floor_a]),
         measured=float(size[k]),
         allowed=WALL_STEP_MM,
-        remedy=MISMATCH_REMEDY,
     )
 
 
@@ -97,6 +95,6 @@ def _axes(opening: MeasuredOpening) -> Iterator[Finding]:
     )
     x, y = opening.bore.centre
     yield Finding(
-        kind="mismatch", side="B", line=0, message=sentence, place=rounded_place([x, y, 0.0]),
-        measured=gap, allowed=WALL_STEP_MM, remedy=MISMATCH_REMEDY,
+        kind=Kind.MISMATCH, side="B", line=0, message=sentence, place=rounded_place([x, y, 0.0]),
+        measured=gap, allowed=WALL_STEP_MM,
     )  # fmt: skip

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import (
     LAST_DIGIT_MM,
@@ -45,7 +46,7 @@ def _unknown(side: SideProgram, known: list[int], gauge: int) -> Iterator[Findin
         number = round(act.number)
         if act.kind == "change" and number not in known and number != gauge:
             sentence = f"cutter={number} is not among the order's cutters ({listed})"
-            yield at_line("unknown-cutter", side.name, act.line, sentence, "add it to the order")
+            yield at_line(Kind.UNKNOWN_CUTTER, side.name, act.line, sentence)
     trace = side.trace
     empty = np.flatnonzero((trace.cutter == 0) & ~side.rapid)
 
@@ -53,7 +54,7 @@ def _unknown(side: SideProgram, known: list[int], gauge: int) -> Iterator[Findin
         return "feeds before any cutter was called", None, None
 
     yield from first_and_worst(
-        "unknown-cutter", side, empty, tell=bare, remedy="call T and M6 first"
+        Kind.UNKNOWN_CUTTER, side, empty, tell=bare, remedy="call T and M6 first"
     )
     low = side.motions.stop[:, 2] < side.face - 1e-6
     pin = trace.cutter == gauge if gauge not in known else np.zeros(len(side), bool)
@@ -65,7 +66,7 @@ def _unknown(side: SideProgram, known: list[int], gauge: int) -> Iterator[Findin
         return f"the gauge pin, number {gauge}, moves {what}", None, None
 
     yield from first_and_worst(
-        "unknown-cutter", side, turning, tell=tell, remedy="keep the gauge pin still and above"
+        Kind.UNKNOWN_CUTTER, side, turning, tell=tell, remedy="keep the gauge pin still and above"
     )
 
 
@@ -82,11 +83,10 @@ def _length(side: SideProgram, rapid_height: float, gauge: int) -> Iterator[Find
         return f"cutter={held} moves with {word} in force; its own is H{held}", found, held
 
     yield from first_and_worst(
-        "length-offset",
+        Kind.LENGTH_OFFSET,
         side,
         hits,
         tell=tell,
-        remedy="give G43 with the cutter's own number after every change",
     )
 
 
@@ -112,7 +112,12 @@ def _turning(side: SideProgram) -> Iterator[Finding]:
         return f"meets metal while {state}", None, None
 
     yield from first_and_worst(
-        "spindle", side, hits, tell=tell, badness=side.volume[hits], remedy="start it with M3 first"
+        Kind.SPINDLE,
+        side,
+        hits,
+        tell=tell,
+        badness=side.volume[hits],
+        remedy="start it with M3 first",
     )
 
 
@@ -131,7 +136,7 @@ def _speed(side: SideProgram, mill: Mill) -> Iterator[Finding]:
         return sentence, found, allowed
 
     yield from first_and_worst(
-        "spindle", side, hits, tell=tell, remedy="give S within the mill's range"
+        Kind.SPINDLE, side, hits, tell=tell, remedy="give S within the mill's range"
     )
 
 
@@ -145,7 +150,7 @@ def _spun_up(side: SideProgram, mill: Mill) -> Iterator[Finding]:
         return sentence, found, mill.spin_up
 
     yield from first_and_worst(
-        "spindle", side, hits, tell=tell, remedy=f"add G4 P{mill.spin_up:g} after M3"
+        Kind.SPINDLE, side, hits, tell=tell, remedy=f"add G4 P{mill.spin_up:g} after M3"
     )
 
 
@@ -160,7 +165,7 @@ def _air(side: SideProgram, mill: Mill) -> Iterator[Finding]:
         return f"meets metal without air: {mill.coolant_code} is off", None, None
 
     yield from first_and_worst(
-        "coolant", side, dry, tell=missing, badness=side.volume[dry],
+        Kind.COOLANT, side, dry, tell=missing, badness=side.volume[dry],
         remedy=f"give {mill.coolant_code} before the cut",
     )  # fmt: skip
     wet = np.flatnonzero(side.contact & on[other])
@@ -172,7 +177,7 @@ def _air(side: SideProgram, mill: Mill) -> Iterator[Finding]:
             None,
         )
 
-    yield from first_and_worst("coolant", side, wet, tell=wrong, remedy=f"remove {other_word}")
+    yield from first_and_worst(Kind.COOLANT, side, wet, tell=wrong, remedy=f"remove {other_word}")
 
 
 Floats = NDArray[np.float64]
@@ -207,7 +212,7 @@ def _limits(side: SideProgram, highest: float) -> Iterator[Finding]:
         return sentence, found, highest
 
     yield from first_and_worst(
-        "feed", side, hits, tell=tell, remedy="give F within the mill's limits"
+        Kind.FEED, side, hits, tell=tell, remedy="give F within the mill's limits"
     )
 
 
@@ -232,8 +237,8 @@ def _too_quick(side: SideProgram, case: Case) -> Iterator[Finding]:
         return sentence, found, QUICKER * float(given[row])
 
     yield from first_and_worst(
-        "feed", side, motion[quick], tell=tell, badness=feed[quick] / given[quick],
-        places=rows.place[at[quick]], remedy="lower F on this line",
+        Kind.FEED, side, motion[quick], tell=tell, badness=feed[quick] / given[quick],
+        places=rows.place[at[quick]],
     )  # fmt: skip
     yield from _too_thick(side, case.order, rows, at, (feed, tooth))
 
@@ -263,7 +268,7 @@ def _too_thick(
         return sentence, found, QUICKER * limit
 
     yield from first_and_worst(
-        "feed", side, motion[hits], tell=tell, badness=chip[hits] / given[hits],
+        Kind.FEED, side, motion[hits], tell=tell, badness=chip[hits] / given[hits],
         places=rows.place[at[hits]], remedy="raise S or lower F",
     )  # fmt: skip
 
@@ -322,7 +327,7 @@ def _life(side: SideProgram, order: Order) -> Iterator[Finding]:
                     f"its life is {max(stated):g} min"
                 )
                 told = (sentence, minutes, max(stated))
-                yield at_motion("life", side, last, told, "split the cut and change the cutter")
+                yield at_motion(Kind.LIFE, side, last, told)
 
 
 TOUCHES_WITHIN_MM = 0.02
@@ -374,9 +379,8 @@ def _standing(side: SideProgram, case: Case) -> Iterator[Finding]:
     for what, lines in found.items():
         more = f" (and {len(lines) - 1} more)" if len(lines) > 1 else ""
         yield at_line(
-            "dwell-in-metal", side.name, lines[0],
+            Kind.DWELL_IN_METAL, side.name, lines[0],
             f"{what} with the cutter in metal{more}: it rubs, burns and breaks there",
-            "lift the cutter clear of the metal first",
         )  # fmt: skip
 
 
@@ -451,7 +455,7 @@ def _unsettled(side: SideProgram, mill: Mill) -> Iterator[Finding]:
         return sentence, waited, mill.spin_up
 
     remedy = f"lift, give S, and dwell G4 P{mill.spin_up:g} before the next contact"
-    yield from first_and_worst("dwell-in-metal", side, hits, tell=tell, remedy=remedy)
+    yield from first_and_worst(Kind.DWELL_IN_METAL, side, hits, tell=tell, remedy=remedy)
 
 
 def _said(side: SideProgram, after: int, last: int) -> int:

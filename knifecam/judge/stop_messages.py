@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.judge.collisions import first_outline_cut
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import at_line
 from knifecam.judge.hand_stops import OPTIONAL_STOP_NUMBER
@@ -125,9 +126,6 @@ MESSAGE_SLACK_MM = 1e-6
 """mm"""
 
 
-STOP_TEXT_REMEDY = "let the message say what follows, in the words of docs/reference/stops.md"
-
-
 Rule = Callable[[SideProgram, Said, Order], Iterator[str]]
 
 
@@ -145,7 +143,7 @@ def find_messages(case: Case) -> Iterator[Finding]:
 
 
 def _finding(side: SideProgram, line: int, sentence: str) -> Finding:
-    return at_line("stop-text", side.name, line, sentence, STOP_TEXT_REMEDY)
+    return at_line(Kind.STOP_TEXT, side.name, line, sentence)
 
 
 def _next(side: SideProgram, said: Said, kind: str) -> int | None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from knifecam.curve import place_at, stations_past
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import rounded_place
 from knifecam.measure.case import Case
@@ -60,7 +61,7 @@ def _off_limits(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
         for stretch in stretches:
             if stretch.holds(bridge.station, whole):
                 yield Finding(
-                    kind="tab", side="B", line=_line(case, "B", bridge), place=_place(bridge),
+                    kind=Kind.TAB, side="B", line=_line(case, "B", bridge), place=_place(bridge),
                     message=(
                         f"a tab stands at station {mm(bridge.station):.1f}, on the stretch from"
                         f" {bare(stretch.start):.1f} to {mm(stretch.end):.1f} that is {name}"
@@ -86,7 +87,7 @@ def _count(case: Case) -> Iterator[Finding]:
     where = f"; none at station {mm(missing[0]):.1f}" if missing else ""
     sentence = f"tabs={found} hold the blade at the end; {wanted} ordered{where}"
     yield Finding(
-        kind="tab", side="B", line=0, message=sentence, place=place, measured=float(found),
+        kind=Kind.TAB, side="B", line=0, message=sentence, place=place, measured=float(found),
         allowed=float(wanted),
         remedy="lift side B's passes over every tab by its waist and the cutter's diameter",
     )  # fmt: skip
@@ -102,7 +103,7 @@ def _stations(case: Case) -> Iterator[Finding]:
         place = place_at(case.wanted.outline, station)[0][0]
         there = ", ".join(f"{bare(b.station):.1f}" for b in case.bridges)
         yield Finding(
-            kind="tab", side="B", line=0, place=rounded_place([*place, 0.0]), measured=station,
+            kind=Kind.TAB, side="B", line=0, place=rounded_place([*place, 0.0]), measured=station,
             message=(
                 f"no tab within {mm(NEAR_STATION):g} of station {mm(station):.1f}, where one is ordered;"
                 f" tabs stand at {there}"
@@ -155,8 +156,8 @@ def _thickness(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     above, below = bridge.top - case.wanted.floor_a, bridge.bottom - case.wanted.tab_low
     side = "A" if abs(above) > abs(below) else "B"
     yield Finding(
-        kind="tab", side=side, line=_line(case, side, bridge), message=sentence, place=_place(bridge),
-        measured=bridge.thin, allowed=wanted, remedy="check the Z of both sides over the tab",
+        kind=Kind.TAB, side=side, line=_line(case, side, bridge), message=sentence, place=_place(bridge),
+        measured=bridge.thin, allowed=wanted,
     )  # fmt: skip
 
 
@@ -169,9 +170,8 @@ def _waist(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
         f"ordered {mm(wanted):g}, -{bare(TAB_NARROWER_MM):g} +{bare(TAB_WIDER_MM):g}"
     )
     yield Finding(
-        kind="waist", side="B", line=_line(case, "B", bridge), message=sentence, place=_place(bridge),
+        kind=Kind.WAIST, side="B", line=_line(case, "B", bridge), message=sentence, place=_place(bridge),
         measured=bridge.waist, allowed=wanted,
-        remedy="lift the axis over waist and cutter diameter together",
     )  # fmt: skip
 
 
@@ -197,7 +197,7 @@ def _section(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     if not least <= bridge.section <= most:
         low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
         yield Finding(
-            kind="section", side="B", line=line, place=place, measured=bridge.section,
+            kind=Kind.TAB_SECTION, side="B", line=line, place=place, measured=bridge.section,
             allowed=least if bridge.section < least else most,
             message=(
                 f"{where} has section={mm2(bridge.section):.2f} and snaps at about"
@@ -205,11 +205,10 @@ def _section(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
                 f" {quantity(high, 'N mm'):.0f}; {bare(least, 'mm2'):.2f} to {mm2(most):.2f} is as"
                 " ordered"
             ),
-            remedy="begin each lift over a tab so that it rises at tabs.ramp_up and ends at its waist",
         )  # fmt: skip
     if bridge.neck is None and not bridge.stub <= (widest := _widest_stub(bridge, case)):
         yield Finding(
-            kind="section", side="B", line=line, place=place, measured=bridge.stub, allowed=widest,
+            kind=Kind.TAB_SECTION, side="B", line=line, place=place, measured=bridge.stub, allowed=widest,
             message=f"{where} leaves stub={mm(bridge.stub):.2f} on the blade; {mm(widest):.2f} at most",
             remedy="begin the finishing pass's lift later, and end it sooner",
         )  # fmt: skip
@@ -234,7 +233,7 @@ def _neck(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     where = f"the neck of the tab at station {mm(bridge.station):.1f}"
     if not abs(neck.thin - wanted) <= TAB_THICKNESS_MM:
         yield Finding(
-            kind="tab",
+            kind=Kind.TAB,
             side="B",
             line=line,
             place=place,
@@ -248,7 +247,7 @@ def _neck(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
         )
     elif not neck.foot <= LARGEST_STUB_MM:
         yield Finding(
-            kind="tab",
+            kind=Kind.TAB,
             side="B",
             line=line,
             place=place,
@@ -278,7 +277,7 @@ def _snapping(bridge: MeasuredTab, neck: MeasuredNeck, case: Case, line: int) ->
         return
     low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
     yield Finding(
-        kind="section", side="B", line=line, place=_place(bridge), measured=neck.modulus,
+        kind=Kind.TAB_SECTION, side="B", line=line, place=_place(bridge), measured=neck.modulus,
         allowed=least if neck.modulus < least else most,
         message=(
             f"the neck of the tab at station {mm(bridge.station):.1f} is width={mm(neck.width):.2f} and"

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.blade.finished_surface import edge_distance
 from knifecam.curve import ARC
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import rounded_place
 from knifecam.measure.bevel_contact import ON_SURFACE, rests
@@ -70,11 +71,13 @@ def _outline(case: Case) -> Iterator[Finding]:
     uncut = elsewhere > WALL_OFF_MM
     if uncut.any():
         left_there = np.where(meeting[:, None], -np.inf, left)
-        yield _worst("uncut", case, wall, left_there, uncut)
+        yield _worst(Kind.UNCUT, case, wall, left_there, uncut)
     between = left[meeting].max(axis=0, initial=-np.inf)
     ridge = (between > WALL_OFF_MM) & ~uncut
     if ridge.any():
-        yield _worst("parting-ridge", case, wall, np.where(meeting[:, None], left, -np.inf), ridge)
+        yield _worst(
+            Kind.PARTING_RIDGE, case, wall, np.where(meeting[:, None], left, -np.inf), ridge
+        )
 
 
 def wall_left(case: Case) -> Floats:
@@ -107,16 +110,16 @@ def _reachable(sides: tuple[SideWall | None, SideWall | None]) -> Bools:
     return np.atleast_1d(np.logical_and.reduce([s.reachable for s in sides if s is not None]))
 
 
-def _worst(kind: str, case: Case, wall: MeasuredWall, left: Floats, bad: Bools) -> Finding:
+def _worst(kind: Kind, case: Case, wall: MeasuredWall, left: Floats, bad: Bools) -> Finding:
     count = int(bad.sum())
     level, k = np.unravel_index(int(np.argmax(np.where(bad[None, :], left, -np.inf))), left.shape)
     height = float(wall.heights[level])
     found = float(left[level, k])
-    sides = _short(case, wall, int(k)) if kind == "parting-ridge" else wall.sides
+    sides = _short(case, wall, int(k)) if kind is Kind.PARTING_RIDGE else wall.sides
     side, line = _nearest_motion(case, sides, int(level), int(k), height)
     amount = f"{mm(found):.4f}" if np.isfinite(found) else f"more than {mm(0.5)}"
     length = count / len(wall.stations) * case.wanted.outline.length
-    if kind == "uncut":
+    if kind is Kind.UNCUT:
         sentence = f"{amount} of metal stays on the outline's wall, along {mm(length):.1f} of it"
         remedy = "finish the wall there"
     else:
@@ -184,7 +187,7 @@ def _bevels(case: Case, side: SideProgram, which: int) -> Iterator[Finding]:
             f"{mm(limit):.4f} of cusp is allowed there"
         )
         yield Finding(
-            kind="uncut", side=side.name, line=int(side.trace.line[motion]) if motion >= 0 else 0,
+            kind=Kind.UNCUT, side=side.name, line=int(side.trace.line[motion]) if motion >= 0 else 0,
             message=sentence, measured=found, allowed=limit,
             place=rounded_place([*places.points[worst], places.target[worst] * side.frame.signs[2]]),
             remedy="finish the bevel there, with the ordered stepover",
@@ -249,7 +252,7 @@ def _walls(opening: MeasuredOpening, case: Case) -> Iterator[Finding]:
         f"{amount} of metal stays on the wall of {opening.name}; {mm(WALL_OFF_MM):g} is allowed"
     )
     yield Finding(
-        kind="uncut", side=side, line=line, message=sentence,
+        kind=Kind.UNCUT, side=side, line=line, message=sentence,
         place=rounded_place([*opening.points[k], height]),
         measured=found if np.isfinite(found) else None, allowed=WALL_OFF_MM,
         remedy="finish the bore or slot to its full size and depth",
@@ -263,7 +266,7 @@ def _inside(opening: MeasuredOpening, case: Case) -> Iterator[Finding]:
             f"{opening.name} does not go through over {mm2(opening.left_inside):.2f} of its area"
         )
         yield Finding(
-            kind="uncut", side="B", line=0, message=sentence,
+            kind=Kind.UNCUT, side="B", line=0, message=sentence,
             place=rounded_place([*middle, opening.low]), measured=opening.left_inside,
             allowed=LEFT_AREA, remedy="open it over its whole area and depth",
         )  # fmt: skip
@@ -273,7 +276,7 @@ def _inside(opening: MeasuredOpening, case: Case) -> Iterator[Finding]:
             f"{opening.name} is {mm(shallow):.3f} too shallow; {mm(BORE_SHALLOWER_MM):g} is allowed"
         )
         yield Finding(
-            kind="uncut", side="A", line=0, message=sentence,
+            kind=Kind.UNCUT, side="A", line=0, message=sentence,
             place=rounded_place([*middle, opening.floor[1]]), measured=shallow, allowed=BORE_SHALLOWER_MM,
             remedy="bore it to its depth",
         )  # fmt: skip

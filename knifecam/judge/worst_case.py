@@ -13,6 +13,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding
 from knifecam.judge.first_and_worst import at_line, at_motion, rounded_place
 from knifecam.judge.tab_findings import TAB_THICKNESS_MM
@@ -105,7 +106,7 @@ def find(case: Case) -> Iterator[Finding]:
             f"blade thickness={mm(blade):g} and plate thickness={mm(plate):g} must be the same"
         )
         yield at_line(
-            "side-thickness", "A", 0, sentence, "no facing cut is made: order the plate's thickness",
+            Kind.SIDE_THICKNESS, "A", 0, sentence, "no facing cut is made: order the plate's thickness",
             measured=abs(blade - plate), allowed=LINE_UP,
         )  # fmt: skip
     for side in case.given():
@@ -129,7 +130,7 @@ def _bed(case: Case, side: SideProgram) -> Iterator[Finding]:
     k = int(np.argmax(depth))
     sentence = f"{worst.name}, the tip goes {mm(found):.3f} deeper than the fixture allows"
     remedy = f"leave a thicker skin over the fixture: {mm(0.25)} is usual"
-    yield at_motion("side-thickness", side, k, (sentence, found, 0.0), remedy)
+    yield at_motion(Kind.SIDE_THICKNESS, side, k, (sentence, found, 0.0), remedy)
 
 
 def tab_thickness(case: Case) -> dict[str, list[float]]:
@@ -159,7 +160,7 @@ def _tabs(case: Case) -> Iterator[Finding]:
         f"{bare(THINNEST_TAB_MM):g} to {mm(THICKEST_TAB_MM):g} is allowed"
     )
     yield at_line(
-        "side-thickness", "B", 0, sentence, "order another tab thickness, or zero both Z alike",
+        Kind.SIDE_THICKNESS, "B", 0, sentence, "order another tab thickness, or zero both Z alike",
         place=rounded_place([*bridge.place, bridge.top]), measured=found, allowed=limit,
     )  # fmt: skip
 
@@ -198,7 +199,7 @@ def _meeting(case: Case) -> Iterator[Finding]:
     line = int(side.trace.line[motion[h, k]]) if motion[h, k] >= 0 else 0
     sentence = f"{name}, the sides do not meet: {amount} stays on the wall"
     yield at_line(
-        "side-thickness", "B", line, sentence, "let the sides overlap more",
+        Kind.SIDE_THICKNESS, "B", line, sentence, "let the sides overlap more",
         place=rounded_place([*wall.points[k], wall.heights[level[h]]]),
         measured=found if np.isfinite(found) else None, allowed=WALL_OFF_MM,
     )  # fmt: skip

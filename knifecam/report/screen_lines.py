@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from knifecam.blade.bevel import bevel_named
+from knifecam.judge.finding_kinds import FINDING_KINDS
 from knifecam.judge.findings import Origin, Verdict
 from knifecam.judge.worst_case import DISTURBANCES
 from knifecam.quantity import NAME, Place, bare, mm, most_mm, name_of, quantity, told, um
@@ -18,22 +19,19 @@ from knifecam.shop.setup import Misplacement
 NAMED = 3
 """Openings named one by one in a line."""
 
-OF_THE_TEXT = ("stop", "first-move")
-"""Kinds of finding about how the program is written."""
-
 
 def misplacement_effects(right: Verdict, moved: Verdict) -> dict[str, Any]:
     """Return what a misplaced side B does: each figure as ordered and as it lies, mm.
 
     ``walls_apart`` and ``bores_apart`` are the greatest steps between the sides' walls and bores,
     ``tab_thickness``, ``tab_waist`` and ``land`` the least and greatest there are; None where there
-    are none. ``findings`` counts the kinds of finding; how a cutter is set and comes down first is
-    left out, for it is the program's and no plate's that lies a little otherwise.
+    are none. ``findings`` counts the kinds of finding; those of the text alone are left out, for they
+    are the program's and no plate's that lies a little otherwise.
     """
     told: dict[str, Any] = {}
     for name in ("walls_apart", "bores_apart", "tab_thickness", "tab_waist", "land"):
         told[name] = {"as_ordered": _FIGURES[name](right), "misplaced": _FIGURES[name](moved)}
-    kinds = Counter(f.kind for f in moved.findings if f.kind not in OF_THE_TEXT)
+    kinds = Counter(f.kind for f in moved.findings if not FINDING_KINDS[f.kind].of_the_text)
     told["findings"] = dict(sorted(kinds.items()))
     return told
 
@@ -489,7 +487,7 @@ def finding_lines(verdict: Verdict, order: Order) -> Iterator[str]:
         yield f"  {one.kind}{where}: {one.message}"
         if one.remedy:
             yield f"      {one.remedy}"
-        for line in unstated(order.assumed, one.rests_on, one.kind):
+        for line in unstated(order.assumed, one.rests_on, FINDING_KINDS[one.kind].rests_on):
             yield f"      default, not set in the order: {line}"
 
 

@@ -74,25 +74,11 @@ def _holds(outer: str, path: str) -> bool:
     return path == outer or path.startswith((f"{outer}.", f"{outer}["))
 
 
-RESTS_ON = {
-    "travel": ("mill.travel", "mill.travel_from"),
-    "reach": ("cutters.flute_length", "cutters.reach", "cutters.neck"),
-    "shank-contact": ("cutters.shank", "cutters.stickout", "cutters.cone", "cutters.holder"),
-    "keep-out": ("cutters.stickout", "cutters.holder"),
-    "steep-entry": ("cutters.ramp", "cutters.centre_cutting"),
-    "feed": ("mill.feed_high",),
-    "spindle": ("mill.spindle_low", "mill.spindle_high"),
-    "coolant": ("mill.coolant_code",),
-    "border": ("outline.border",),
-}
-"""Keys that each kind of finding rests on, whatever its line; "cutters" is the cutter it marks."""
-
-
 MOST_DEFAULTS_NAMED = 3
 
 
 def unstated(
-    assumed: Sequence[Assumption], paths: Sequence[str], kind: str = ""
+    assumed: Sequence[Assumption], paths: Sequence[str], of_kind: Sequence[str] = ()
 ) -> tuple[Assumption, ...]:
     """Return the assumptions that a line rests on, in the order's sequence.
 
@@ -100,18 +86,18 @@ def unstated(
     ----------
     assumed : the order's assumptions
     paths : what the line rests on, as `knifecam.quantity.rests_on` reads it
-    kind : the finding's kind, if it is one
+    of_kind : keys that its kind of finding rests on, whatever its line; "cutters" is the one it marks
     """
     return tuple(
         one
         for one in assumed
-        if any(one.bears(path) for path in paths) or _of_kind(one, paths, kind)
+        if any(one.bears(path) for path in paths) or _of_kind(one, paths, of_kind)
     )
 
 
-def _of_kind(one: Assumption, paths: Sequence[str], kind: str) -> bool:
+def _of_kind(one: Assumption, paths: Sequence[str], keys: Sequence[str]) -> bool:
     """Tell whether a kind of finding rests on a value; of cutters, those of the one it marks."""
-    if f"{one.section}.{one.key}" not in RESTS_ON.get(kind, ()):
+    if f"{one.section}.{one.key}" not in keys:
         return False
     marked = [path.partition(".")[0] for path in paths if path.startswith("cutter ")]
     return one.section != "cutters" or not marked or one.owner in marked

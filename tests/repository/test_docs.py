@@ -46,16 +46,6 @@ def test_the_readme_gives_exactly_two_commands_first():
     assert all("pip install" in block and block.count("\n") == 1 for block in blocks[:2])
 
 
-def test_every_kind_of_finding_is_explained_and_none_is_claimed_that_is_not_there():
-    page = (ROOT / "docs/reference/findings.md").read_text()
-    claimed = set(re.findall(r"^\| `([a-z-]+)` \|", page, re.M))
-    code = "\n".join(p.read_text() for p in (ROOT / "knifecam/judge").rglob("*.py"))
-    known = {kind for kind in claimed if f'"{kind}"' in code}
-    assert claimed == known
-    sabotaged = "\n".join(p.read_text() for p in (ROOT / "tests/sabotage").glob("test_*.py"))
-    assert {kind for kind in claimed if f'"{kind}"' not in sabotaged} == set()
-
-
 def test_every_public_name_loads():
     for name in knifecam.__all__:
         assert getattr(knifecam, name) is not None

@@ -66,15 +66,15 @@ def _down_the_slope() -> Made:
     return hand.order(), "\n".join(w.lines) + "\n"
 
 
-@pytest.mark.parametrize(
-    ("kind", "made"),
-    [
-        ("surface-speed", _far_too_fast),
-        ("wall-stock", _rough_far_off_the_wall),
-        ("section", _a_strip_between_grooves),
-        ("down-slope", _down_the_slope),
-    ],
-)
+SABOTAGES = [
+    ("surface-speed", _far_too_fast),
+    ("wall-stock", _rough_far_off_the_wall),
+    ("section", _a_strip_between_grooves),
+    ("down-slope", _down_the_slope),
+]
+
+
+@pytest.mark.parametrize(("kind", "made"), SABOTAGES)
 def test_an_overload_is_found_for_its_own_reason(kind: str, made) -> None:  # type: ignore[no-untyped-def]
     order, text = made()
     found = judge(order, (text, None)).verdict.findings

@@ -16,13 +16,14 @@ import pytest
 
 from knifecam.cli import OF_BEVELS, PRODUCTS, PROGRAMS, UNPROVED_FILES, _text, main
 from knifecam.errors import OrderError
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, Verdict
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "examples/field-knife-230x32.toml"
 DRAWING = ROOT / "examples/field-knife-230x32.dxf"
 PROVED = Verdict()
-FOUND = Verdict(findings=(Finding(kind="tab", side="B", line=3, message="thin"),))
+FOUND = Verdict(findings=(Finding(kind=Kind.TAB, side="B", line=3, message="thin"),))
 
 
 @pytest.fixture

@@ -191,7 +191,7 @@ def test_a_lift_begun_too_early_leaves_a_heavier_tab(early):
         if seen and middle - half - 3 < x < middle - half - 0.05:
             line = line.replace(f"X{seen[1]}", f"X{x - early:.4f}")
         lines.append(line)
-    (one, *_) = found("section", b="\n".join(lines) + "\n")
+    (one, *_) = found("tab-section", b="\n".join(lines) + "\n")
     # 0.4 (1.5 + 0.4 (1 + 2.747) / 2) = 0.900 as ordered
     assert one.measured > 0.9 + 0.3 * early * 0.4 / 2
     assert "snaps at about" in one.message

@@ -39,7 +39,7 @@ def necked_early(early: float) -> str:
 def test_a_neck_whose_lift_begins_too_early_is_found(early: float) -> None:
     good = made("necked")
     found = judge(good.order, (good.texts[0], necked_early(early))).verdict.findings
-    told = [f for f in found if f.kind == "section" and "neck" in f.message]
+    told = [f for f in found if f.kind == "tab-section" and "neck" in f.message]
     assert len(told) == (early > 0.1), found
     if early == 0.5:
         wide = 1.5 + (0.2 - 0.02) * FLANKS  # its widest face where it is 0.02 mm thick

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import pytest
 
 from knifecam.cli import main
+from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, Origin, Verdict, origin_of
 from knifecam.order import load_order
 from knifecam.planning import lay_out
@@ -87,7 +88,7 @@ def test_a_verdict_begins_with_the_order():
 
 
 def test_one_side_alone_is_a_state_of_its_own():
-    finding = Finding(kind="tab", side="A", line=3, message="thin")
+    finding = Finding(kind=Kind.TAB, side="A", line=3, message="thin")
     rows = [
         (Verdict(measures=BOTH), True, "proved"),
         (Verdict(measures=ONE), False, "one side"),
@@ -136,7 +137,7 @@ def test_the_screen_begins_with_the_order_and_ends_with_the_bench(checked, capsy
 
 
 def test_the_exit_status_is_the_verdicts(checked):
-    found = (Finding(kind="tab", side="B", line=3, message="thin"),)
+    found = (Finding(kind=Kind.TAB, side="B", line=3, message="thin"),)
     assert checked(findings=found) == 1
     assert checked(measures=ONE) == 3
 

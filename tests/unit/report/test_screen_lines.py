@@ -3,6 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
+from knifecam.judge.finding_kinds import FINDING_KINDS, Kind
 from knifecam.judge.findings import Finding, Verdict
 from knifecam.order import load_order
 from knifecam.report.screen_lines import (
@@ -38,9 +39,13 @@ def test_proved_means_both_sides_or_says_which():
 def test_findings_say_what_the_order_did_not_state():
     found = (
         Finding(
-            kind="travel", side="A", line=0, message="X moves over 500 mm", remedy="a longer mill"
+            kind=Kind.TRAVEL,
+            side="A",
+            line=0,
+            message="X moves over 500 mm",
+            remedy="a longer mill",
         ),
-        Finding(kind="tab", side="B", line=7, message="too thin"),
+        Finding(kind=Kind.TAB, side="B", line=7, message="too thin"),
     )
     lines = list(finding_lines(Verdict(findings=found, measures={"sides": {"B": {}}}), ORDER))
     assert lines == [
@@ -49,6 +54,7 @@ def test_findings_say_what_the_order_did_not_state():
         "      a longer mill",
         f"      default, not set in the order: {ORDER.assumed[1]}",
         "  tab side B, line 7: too thin",
+        f"      {FINDING_KINDS[Kind.TAB].remedy}",
     ]
 
 
