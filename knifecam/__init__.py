@@ -12,7 +12,7 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-from knifecam.version import __version__
+__version__ = "0.1.0"
 
 _HOMES = {
     "ARC": "knifecam.curve",

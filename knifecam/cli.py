@@ -18,10 +18,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from knifecam import __version__
 from knifecam.errors import KnifecamError, ProgramError, RefusedOrderError, telling_in
 from knifecam.files import tell, tell_error
 from knifecam.quantity import told
-from knifecam.version import __version__
 
 if TYPE_CHECKING:
     from knifecam.judge.findings import Verdict
@@ -421,7 +421,7 @@ def _check_all(
         note_lines,
         origin_lines,
     )
-    from knifecam.rules.cautions import remarks
+    from knifecam.rules.rule_passes import remarks
 
     _tell_of_compiling()
     judged, extra = _judged(order, texts, cell, options.misplaced)

@@ -20,8 +20,7 @@ from knifecam.report.screen_lines import (
     note_lines,
     outline_line,
 )
-from knifecam.rules.cautions import remarks
-from knifecam.rules.rule_passes import refused
+from knifecam.rules.rule_passes import refused, remarks
 from knifecam.shop import Order
 from knifecam.shop.assumptions import assumed_lines, with_unstated
 

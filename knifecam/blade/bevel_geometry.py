@@ -10,13 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade.bevel import Bevel, Plunge, edge_height, end_slopes, grind_height, height_at
-from knifecam.blade.blade import Blade
+from knifecam.blade.blade import Blade, is_outside
 from knifecam.blade.finished_surface import edge_curve, edge_distance, past_plunge, rise
-from knifecam.blade.openings import is_outside
 from knifecam.curve import Curve, Stretch, place_at, resample
 from knifecam.curve.crossings import ray_length
 from knifecam.curve.curve import Floats
-from knifecam.curve.prolonged_distance import prolonged, reach_of
+from knifecam.curve.distance import prolonged, reach_of
 from knifecam.curve.stations import length_of
 
 HIDDEN = 1e-7

@@ -25,11 +25,10 @@ from knifecam.blade.bevel_geometry import (
     prolonged_across,
 )
 from knifecam.blade.blade import Blade, EdgeBreak
-from knifecam.blade.edge_break_face import break_curves
-from knifecam.blade.finished_surface import edge_curve, rise
+from knifecam.blade.finished_surface import break_curves, edge_curve, rise
 from knifecam.curve import Curve, nearest, resample
 from knifecam.curve.curve import Floats
-from knifecam.curve.prolonged_distance import reaching, rows_of, signed_line_distance
+from knifecam.curve.distance import reaching, rows_of, signed_line_distance
 from knifecam.quantity import mm, most_mm
 
 LEAST_ANGLE, GREATEST_ANGLE = math.radians(1.5), math.radians(25.0)

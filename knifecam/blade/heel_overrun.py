@@ -13,7 +13,7 @@ from knifecam.blade.blade import Blade
 from knifecam.blade.finished_surface import bevel_height, edge_curve
 from knifecam.curve import Curve, Stretch, place_at, resample
 from knifecam.curve.curve import Floats
-from knifecam.curve.prolonged_distance import signed_line_distance
+from knifecam.curve.distance import signed_line_distance
 from knifecam.curve.stations import length_of
 from knifecam.quantity import Place
 

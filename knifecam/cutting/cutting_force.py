@@ -1,6 +1,6 @@
 """The force between cutter and work, over a turn, as three components: Kienzle's formula in slices.
 
-Angles are counted as in `knifecam.cutting.milling_formulas`: in the sense the spindle turns, from where
+Angles are counted as in `knifecam.cutting.engagement`: in the sense the spindle turns, from where
 a tooth moves straight along the feed. The cutter cuts right-handed and its helix is right-handed.
 
 A slice of edge, ``ds`` long in the plane of the axis and inclined by ``kappa`` (a right angle on the

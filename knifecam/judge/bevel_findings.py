@@ -8,8 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Message, at_line, first_and_worst, rounded_place
+from knifecam.judge.findings import Finding, Message, at_line, first_and_worst, rounded_place
 from knifecam.judge.rapids_and_entry import SHORT_STEP_CELLS, mean_depths
 from knifecam.judge.worst_case import (
     DISTURBANCES,

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC, Motions
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Message, first_and_worst
+from knifecam.judge.findings import LAST_DIGIT_MM, Finding, Message, first_and_worst
 from knifecam.measure.case import Case
 from knifecam.quantity import mm
 from knifecam.shop import Clamp, Cutter, Order

@@ -7,11 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.cutting.milling_formulas import surface_speed
+from knifecam.cutting.engagement import surface_speed
 from knifecam.judge.bevel_findings import STOCK_MORE, STOCK_SLACK
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Message, first_and_worst
+from knifecam.judge.findings import Finding, Message, first_and_worst
 from knifecam.judge.rapids_and_entry import (
     SHORT_STEP_CELLS,
     STEEP_RAD,

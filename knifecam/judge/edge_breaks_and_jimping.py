@@ -9,8 +9,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Motions, distance
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Message, at_line, first_and_worst, rounded_place
+from knifecam.judge.findings import Finding, Message, at_line, first_and_worst, rounded_place
 from knifecam.measure.case import Case
 from knifecam.measure.measured_edge import MeasuredEdgeBreak
 from knifecam.measure.measured_openings import MeasuredNotch

@@ -9,8 +9,7 @@ import numpy as np
 from knifecam.curve import resample, signed_distance
 from knifecam.judge.collisions import first_outline_cut
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Message, at_line, first_and_worst, rounded_place
+from knifecam.judge.findings import Finding, Message, at_line, first_and_worst, rounded_place
 from knifecam.measure.case import Case
 from knifecam.quantity import mm, mm2
 from knifecam.sweep.columns import cut_by_steps, sample_columns

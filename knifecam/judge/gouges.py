@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Message, first_and_worst
+from knifecam.judge.findings import Finding, Message, first_and_worst
 from knifecam.measure.bevel_places import surface_cosine
 from knifecam.measure.case import Case
 from knifecam.measure.measured_bevel import BevelLine

@@ -18,9 +18,9 @@ import numpy as np
 from knifecam.curve import signed_distance
 from knifecam.judge.collisions import CLAMP_GAP_MM, clamp_gaps, first_outline_cut
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import (
+from knifecam.judge.findings import (
     LAST_DIGIT_MM,
+    Finding,
     Message,
     at_line,
     at_motion,

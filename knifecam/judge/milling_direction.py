@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, circle, distance, signed_distance
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Message, first_and_worst
+from knifecam.judge.findings import Finding, Message, first_and_worst
 from knifecam.judge.rapids_and_entry import judged_steps
 from knifecam.measure.case import Case
 from knifecam.measure.measured_openings import MeasuredNotch

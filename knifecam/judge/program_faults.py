@@ -9,8 +9,7 @@ import numpy as np
 from knifecam.curve import RAPID
 from knifecam.errors import ProgramError
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import Message, at_line, at_motion, first_and_worst
+from knifecam.judge.findings import Finding, Message, at_line, at_motion, first_and_worst
 from knifecam.measure.case import Case
 from knifecam.quantity import bare, mm
 from knifecam.rs274.program_reader import lines_of

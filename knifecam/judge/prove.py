@@ -30,7 +30,6 @@ from knifecam.judge import (
     program_faults,
     rapids_and_entry,
     seating,
-    side_mismatch,
     spindle_and_feeds,
     stop_messages,
     tab_findings,
@@ -41,10 +40,9 @@ from knifecam.judge.findings import Finding, Origin, Verdict, origin_of
 from knifecam.judge.stop_messages import unread_stops
 from knifecam.judge.verdict_figures import measures
 from knifecam.measure.case import Case
-from knifecam.measure.measured_bevel import measured_bevels
+from knifecam.measure.measured_bevel import measure_plunges, measured_bevels
 from knifecam.measure.measured_edge import measure_breaks, measure_edges, measure_tip
 from knifecam.measure.measured_openings import measure_notches, measure_openings, measure_webs
-from knifecam.measure.measured_plunge import measure_plunges
 from knifecam.measure.measured_surfaces import GroundSurface, nominal_surfaces, patch_deeper
 from knifecam.measure.measured_tabs import measured_tabs
 from knifecam.measure.measured_wall import measure_wall
@@ -155,7 +153,7 @@ JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     collisions.find_keep_out,
     gouges.find,
     uncut_metal.find,
-    side_mismatch.find,
+    seating.find_mismatch,
     tab_findings.find,
     freed_metal.find_loose,
     seating.find_plate_frame,

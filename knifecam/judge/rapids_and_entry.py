@@ -13,13 +13,11 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import LAST_DIGIT_MM, Message, at_motion, first_and_worst
+from knifecam.judge.findings import LAST_DIGIT_MM, Finding, Message, at_motion, first_and_worst
 from knifecam.judge.hand_stops import STILL_MM
 from knifecam.judge.worst_case import DISTURBANCES, height_lost, plate_thicker
 from knifecam.measure.case import Case
-from knifecam.measure.close_sweep import sweep_closely
-from knifecam.measure.sample_columns import cut_with_some, near_motions
+from knifecam.measure.sample_columns import cut_with_some, near_motions, sweep_closely
 from knifecam.measure.step_stages import (
     DEPTH_ROUNDING_MM,
     ONTO_WALL_SHARE,

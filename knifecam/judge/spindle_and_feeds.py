@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import (
+from knifecam.judge.findings import (
     LAST_DIGIT_MM,
+    Finding,
     Message,
     at_line,
     at_motion,

@@ -10,8 +10,7 @@ import numpy as np
 
 from knifecam.judge.collisions import first_outline_cut
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import at_line
+from knifecam.judge.findings import Finding, at_line
 from knifecam.judge.hand_stops import OPTIONAL_STOP_NUMBER
 from knifecam.measure.case import Case
 from knifecam.quantity import bare, mm

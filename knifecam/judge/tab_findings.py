@@ -8,8 +8,7 @@ import numpy as np
 
 from knifecam.curve import place_at, stations_past
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import rounded_place
+from knifecam.judge.findings import Finding, rounded_place
 from knifecam.measure.case import Case
 from knifecam.measure.measured_tabs import MeasuredNeck, MeasuredTab
 from knifecam.quantity import bare, mm, mm2, quantity

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 from knifecam.blade.finished_surface import edge_distance
 from knifecam.curve import ARC
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import rounded_place
+from knifecam.judge.findings import Finding, rounded_place
 from knifecam.measure.bevel_contact import ON_SURFACE, rests
 from knifecam.measure.bevel_places import (
     SurfacePlaces,

@@ -11,18 +11,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.cutting import Engagement
-from knifecam.cutting.milling_formulas import feed_per_tooth
+from knifecam.cutting.engagement import feed_per_tooth
 from knifecam.judge.bevel_findings import land_range
 from knifecam.judge.milling_direction import finishing_length
-from knifecam.judge.side_mismatch import apart, steps_between
+from knifecam.judge.seating import apart, steps_between
 from knifecam.judge.spindle_and_feeds import contact_minutes
 from knifecam.judge.uncut_metal import opening_left, wall_left
 from knifecam.judge.worst_case import tab_thickness
 from knifecam.measure.case import Case
-from knifecam.measure.measured_bevel import BevelLine, MeasuredBevel, grind_line, side_symmetry
+from knifecam.measure.measured_bevel import (
+    BevelLine,
+    MeasuredBevel,
+    MeasuredPlunge,
+    grind_line,
+    side_symmetry,
+)
 from knifecam.measure.measured_edge import MeasuredEdge, MeasuredEdgeBreak
 from knifecam.measure.measured_openings import MeasuredNotch, MeasuredOpening
-from knifecam.measure.measured_plunge import MeasuredPlunge
 from knifecam.measure.measured_tabs import MeasuredTab
 from knifecam.measure.measured_wall import SideWall
 from knifecam.measure.unreachable import unreachable_stretches

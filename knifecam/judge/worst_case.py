@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import Finding
-from knifecam.judge.first_and_worst import at_line, at_motion, rounded_place
+from knifecam.judge.findings import Finding, at_line, at_motion, rounded_place
 from knifecam.judge.tab_findings import TAB_THICKNESS_MM
 from knifecam.measure.case import Case, on_stub
 from knifecam.measure.measured_wall import WALL_OFF_MM

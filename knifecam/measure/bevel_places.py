@@ -22,9 +22,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from knifecam.blade import FLAT, Bevel, Blade, grind_height, height_at, slope_at
-from knifecam.blade.edge_break_face import break_height
-from knifecam.blade.finished_surface import edge_distance, half_thickness, rise
-from knifecam.curve.prolonged_distance import signed_line_distance
+from knifecam.blade.finished_surface import break_height, edge_distance, half_thickness, rise
+from knifecam.curve.distance import signed_line_distance
 from knifecam.shop import Order
 
 Floats = NDArray[np.float64]

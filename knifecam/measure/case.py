@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 
 from knifecam.curve import stations_past
 from knifecam.errors import ProgramError
-from knifecam.measure.measured_bevel import MeasuredBevel
+from knifecam.measure.measured_bevel import MeasuredBevel, MeasuredPlunge
 from knifecam.measure.measured_edge import MeasuredEdge, MeasuredEdgeBreak, MeasuredTip
 from knifecam.measure.measured_openings import MeasuredNotch, MeasuredOpening, MeasuredWeb
-from knifecam.measure.measured_plunge import MeasuredPlunge
 from knifecam.measure.measured_surfaces import GroundSurface, least_border
 from knifecam.measure.measured_tabs import MeasuredTab
 from knifecam.measure.measured_wall import BESIDE_FACE, MeasuredWall

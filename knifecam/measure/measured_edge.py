@@ -8,8 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, EdgeBreak
-from knifecam.blade.edge_break_face import break_curves, near_break_ends
-from knifecam.blade.finished_surface import edge_curve, edge_distance, half_thickness, past_plunge
+from knifecam.blade.finished_surface import (
+    break_curves,
+    edge_curve,
+    edge_distance,
+    half_thickness,
+    near_break_ends,
+    past_plunge,
+)
 from knifecam.curve import Curve, place_at, resample, signed_distance, station_of
 from knifecam.measure.measured_wall import (
     BESIDE_FACE,

@@ -15,8 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Blade
-from knifecam.blade.edge_break_face import break_ends, near_break_ends
-from knifecam.blade.finished_surface import half_thickness
+from knifecam.blade.finished_surface import break_ends, half_thickness, near_break_ends
 from knifecam.curve import ARC, Curve, circle, signed_distance
 from knifecam.measure.bevel_places import FLAT_WITHIN_MM, SurfacePlaces, bevel_places, places_on
 from knifecam.measure.measured_wall import WALL_OFF_MM

@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade import Blade
-from knifecam.blade.edge_break_face import break_ends
-from knifecam.blade.finished_surface import half_thickness
+from knifecam.blade.finished_surface import break_ends, half_thickness
 from knifecam.curve import Curve, place_at, resample, signed_distance
 from knifecam.measure.nominal import Nominal
 from knifecam.measure.sample_columns import Sides, chosen_motions, near_motions

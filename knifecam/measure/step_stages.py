@@ -6,7 +6,7 @@ stages by what is left between the cutter and the finished surface. Where severa
 with the widest limit counts; where none does, all of the cutter's.
 
 In a bore of diameter Dm the rim of a cutter of diameter D runs at Dm / (Dm - D) of the axis' feed
-(catalogues print it as the feed inside, ``knifecam.cutting.milling_formulas.feed_inside``), and so
+(catalogues print it as the feed inside, ``knifecam.cutting.engagement.feed_inside``), and so
 in slots, notches and the blade's inner corners. The rim's place that faces a wall moves as the axis
 does and turns as the wall's normal does; along straight walls that is the axis' feed, round the
 outside of a corner it is less, and the axis' feed counts. In a corner between two walls the contact

@@ -23,7 +23,7 @@ from knifecam.blade import (
 from knifecam.blade.bevel import bevel_path
 from knifecam.blade.finished_surface import edge_curve
 from knifecam.curve import Curve, Stretch, distance, place_at, polyline, resample
-from knifecam.curve.prolonged_distance import signed_line_distance
+from knifecam.curve.distance import signed_line_distance
 from knifecam.curve.stations import part_of
 from knifecam.errors import DrawingError
 from knifecam.order.blade_tables import BevellingSection, BevelSection, BladeSection, BoresSection

@@ -24,7 +24,7 @@ from knifecam.quantity import NAME, bare, mm, most_mm
 from knifecam.shop import Boring, Cutter, Cutting, Registration, Tabs, Trench, Workholding
 from knifecam.shop.assumptions import PRACTICE
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP, propose_tabs, propose_trench, tab_thickness
-from knifecam.shop.stages import BORE, FINISH, FIT, NECK, ROUGH
+from knifecam.shop.order_record import BORE, FINISH, FIT, NECK, ROUGH
 from knifecam.shop.tab_neck import neck_sizes
 
 ON_OUTLINE, BESIDE_OUTLINE = 1.0, 10.0

@@ -59,8 +59,7 @@ from knifecam.shop.defaults import (
     stickout_for,
     surface_speed,
 )
-from knifecam.shop.setup import ALLOWED_SPREAD
-from knifecam.shop.stages import (
+from knifecam.shop.order_record import (
     BEVEL_ROUGH,
     BEVEL_SEMI,
     BORE,
@@ -75,6 +74,7 @@ from knifecam.shop.stages import (
     SLOT,
     cutting_path,
 )
+from knifecam.shop.setup import ALLOWED_SPREAD
 
 
 def cutter_of(section: CutterSection, place: int, notes: OrderNotes) -> Cutter:

@@ -41,7 +41,6 @@ from knifecam.rules import (
     clamp_rules,
     cutter_rules,
     opening_rules,
-    registration_rules,
     setup_rules,
     tab_rules,
     trench_rules,
@@ -260,8 +259,8 @@ def _contradictions(m: _Made, clamps: Any) -> list[str]:
         (trench_rules.check_trench, (m.trench, m.blade)),
         (opening_rules.check_boring, (m.boring, m.blade, m.setup)),
         (workholding_rules.check_workholding, (m.hold, m.blade)),
-        (registration_rules.check_registration, (m.registration,)),
-        (registration_rules.check_reference_bores, (m.registration, m.plate, m.blade, m.trench)),
+        (setup_rules.check_registration, (m.registration,)),
+        (setup_rules.check_reference_bores, (m.registration, m.plate, m.blade, m.trench)),
         (setup_rules.check_setup, (m.setup, m.cutters)),
         (clamp_rules.check_clamps, (clamps,)),
     )

@@ -343,7 +343,7 @@ def deepest_gouge(face: BevelFace, cutter: Cutter, motions: Motions) -> float:
     """Return how far below the face and its plunges the cutter comes, mm, at the ends of motions."""
     if not len(motions) or not face.plunges:
         return 0.0
-    from knifecam.curve.prolonged_distance import signed_line_distance
+    from knifecam.curve.distance import signed_line_distance
 
     places = np.concatenate([motions.start[:1], motions.stop])
     away, up = corner_points(cutter, face.thickness / 2 - places[:, 2])

@@ -19,7 +19,7 @@ from knifecam.blade import Bevel, Blade, edge_height, grind_height, height_at, s
 from knifecam.blade.finished_surface import edge_curve
 from knifecam.curve import Curve, mirrored
 from knifecam.curve.curve import Floats
-from knifecam.curve.prolonged_distance import prolonged, signed_line_distance
+from knifecam.curve.distance import prolonged, signed_line_distance
 from knifecam.paths.raw_offset import open_offsets
 from knifecam.shop import Cutter
 from knifecam.shop.defaults import step_for

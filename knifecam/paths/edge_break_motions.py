@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.blade import EdgeBreak
-from knifecam.blade.edge_break_face import FADE_BEYOND_WIDTH_MM
+from knifecam.blade.finished_surface import FADE_BEYOND_WIDTH_MM
 from knifecam.curve import Curve, Motions, circle, place_at, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
@@ -23,8 +23,8 @@ from knifecam.quantity import mm
 from knifecam.shop import Cutting, Order
 from knifecam.shop.cutter_choice import TIP_BELOW, mill_for
 from knifecam.shop.defaults import TIP_GAP
-from knifecam.shop.depths import Floors
-from knifecam.shop.stages import BREAK
+from knifecam.shop.order_record import BREAK
+from knifecam.shop.side_view import Floors
 
 BREAK_LAP_OVER_MM = 0.8
 """mm by which a lap runs past its own beginning."""

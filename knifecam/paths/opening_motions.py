@@ -10,7 +10,7 @@ import numpy as np
 
 from knifecam.curve import Curve, Motions, distance, signed_distance
 from knifecam.curve.curve import Floats
-from knifecam.cutting.milling_formulas import feed_inside
+from knifecam.cutting.engagement import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.curve_following import Heights, PieceFeed, arc, follow, lead_in, lead_out
 from knifecam.paths.offset import offset

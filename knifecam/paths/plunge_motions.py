@@ -21,14 +21,13 @@ from numpy.typing import NDArray
 
 from knifecam.curve import FEED, Curve, Motions, place_at
 from knifecam.curve.curve import Floats
-from knifecam.curve.prolonged_distance import prolonged, signed_line_distance
+from knifecam.curve.distance import prolonged, signed_line_distance
 from knifecam.paths.bevel_stands import BevelFace, CutterStand, inside, normals
 from knifecam.paths.raw_offset import open_offsets
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter_choice import angles_of
 from knifecam.shop.defaults import cusp_of
-from knifecam.shop.order_record import cutting_and_cutter
-from knifecam.shop.stages import BEVEL_ROUGH, BEVEL_SEMI
+from knifecam.shop.order_record import BEVEL_ROUGH, BEVEL_SEMI, cutting_and_cutter
 
 Ints = NDArray[np.int64]
 
@@ -224,7 +223,7 @@ def plunge_lean(face: BevelFace, plunge: Curve) -> tuple[float, float]:
     """
     stations = np.linspace(0.0, plunge.length, 101)
     places, headings = place_at(plunge, stations)
-    from knifecam.curve.prolonged_distance import signed_line_distance
+    from knifecam.curve.distance import signed_line_distance
 
     d = signed_line_distance(places, face.edge)
     k = int(np.argmin(np.abs(d - face.width / 2)))

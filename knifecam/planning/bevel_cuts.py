@@ -47,9 +47,14 @@ from knifecam.planning.stop_texts import measure_land
 from knifecam.quantity import basis, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.defaults import propose_cutter
-from knifecam.shop.order_record import cutting_and_cutter
+from knifecam.shop.order_record import (
+    BEVEL_FINISH,
+    BEVEL_ROUGH,
+    BEVEL_SEMI,
+    PLUNGE,
+    cutting_and_cutter,
+)
 from knifecam.shop.side_view import SideContext
-from knifecam.shop.stages import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
 
 FREE = 0.3
 """mm that roughing passes begin and end off the metal they meet."""

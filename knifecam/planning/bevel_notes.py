@@ -14,8 +14,7 @@ from knifecam.quantity import Place, bare, mm, um
 from knifecam.rules.opening_rules import pierced_notes
 from knifecam.shop import Order
 from knifecam.shop.defaults import FINEST_STEP_MM, cusp_of
-from knifecam.shop.order_record import cutting_and_cutter
-from knifecam.shop.stages import BEVEL_FINISH
+from knifecam.shop.order_record import BEVEL_FINISH, cutting_and_cutter
 
 COARSER = 1.05
 """Ordered cusps from which higher ones are worth a word: steps are rounded to 0.001 mm."""

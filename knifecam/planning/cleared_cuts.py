@@ -51,10 +51,8 @@ from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tab_places import reaches, tangent_beside, window_on
 from knifecam.quantity import Place, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.depths import Floors
-from knifecam.shop.order_record import cutting_and_cutter
-from knifecam.shop.side_view import SideContext, height_on, points_on
-from knifecam.shop.stages import CLEAR, FINISH, ROUGH
+from knifecam.shop.order_record import CLEAR, FINISH, ROUGH, cutting_and_cutter
+from knifecam.shop.side_view import Floors, SideContext, height_on, points_on
 
 INTO = 0.5
 """mm by which passes of the rest begin and end within the opened stretches, beside the radius."""

@@ -22,9 +22,8 @@ from knifecam.planning.bevel_cuts import BevelPasses
 from knifecam.quantity import Place, mm, stated
 from knifecam.rules.tab_rules import standing_on
 from knifecam.shop import Order
-from knifecam.shop.order_record import cutting_and_cutter
+from knifecam.shop.order_record import CLEAR, FINISH, ROUGH, cutting_and_cutter
 from knifecam.shop.side_view import points_on
-from knifecam.shop.stages import CLEAR, FINISH, ROUGH
 
 CUTTER_RIM_PLACES = 16
 """Places round a cutter's rim that are looked at."""

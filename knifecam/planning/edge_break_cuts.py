@@ -12,7 +12,7 @@ import numpy as np
 from knifecam.blade import EdgeBreak
 from knifecam.curve import Curve, Motions, Stretch, place_at, resample, signed_distance, station_of
 from knifecam.curve.stations import is_whole, length_of
-from knifecam.cutting.milling_formulas import feed_inside
+from knifecam.cutting.engagement import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.edge_break_motions import (
     ChamferStand,
@@ -38,9 +38,8 @@ from knifecam.planning.plan import Cut
 from knifecam.quantity import Place, least_mm, mm, most_mm, stated
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.defaults import TIP_GAP
-from knifecam.shop.depths import Floors
-from knifecam.shop.side_view import SideContext, curve_on, points_on
-from knifecam.shop.stages import FINISH, ROUGH
+from knifecam.shop.order_record import FINISH, ROUGH
+from knifecam.shop.side_view import Floors, SideContext, curve_on, points_on
 
 PLANNED_TIP_SAMPLE_MM, TIP_ROOM_MM = 0.05, 0.005
 """mm between places where a tip is looked at, and what stays between it and the metal beside it."""

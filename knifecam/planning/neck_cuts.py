@@ -19,9 +19,8 @@ from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tab_places import room_for_tab, tangent_beside, window_on
 from knifecam.rules.tab_rules import BEND_STRENGTH
 from knifecam.shop import Cutter, Order
-from knifecam.shop.depths import Floors
-from knifecam.shop.side_view import SideContext, curve_on, height_on, points_on
-from knifecam.shop.stages import FINISH, NECK
+from knifecam.shop.order_record import FINISH, NECK
+from knifecam.shop.side_view import Floors, SideContext, curve_on, height_on, points_on
 from knifecam.shop.tab_neck import neck_of
 
 SNAP_WAY = (

@@ -18,15 +18,18 @@ from knifecam.planning.plan import Cut
 from knifecam.planning.stop_texts import gauge_pins
 from knifecam.quantity import mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.depths import (
+from knifecam.shop.order_record import NOTCH
+from knifecam.shop.side_view import (
     OPENING_OVERLAP,
     Floors,
+    SideContext,
     bore_corner,
+    curve_on,
+    height_on,
     meets_in_the_middle,
+    points_on,
     too_short,
 )
-from knifecam.shop.side_view import SideContext, curve_on, height_on, points_on
-from knifecam.shop.stages import NOTCH
 
 ENTRY = 0.1
 """mm above the face where helices and ramps begin."""

@@ -27,10 +27,8 @@ from knifecam.planning.plan import Cut, Tab
 from knifecam.planning.tab_places import allowed_places, reaches, tangent_beside, window_on
 from knifecam.quantity import Place, basis, mm
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.depths import Floors
-from knifecam.shop.order_record import cutting_and_cutter
-from knifecam.shop.side_view import SideContext, curve_on, height_on, points_on
-from knifecam.shop.stages import CLEAR, ROUGH, cutting_path
+from knifecam.shop.order_record import CLEAR, ROUGH, cutting_and_cutter, cutting_path
+from knifecam.shop.side_view import Floors, SideContext, curve_on, height_on, points_on
 
 CONTOUR_RAMP = np.radians(1.0)
 """rad: fall of ramps along the contour, unless the cutter wants less (common practice)."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from knifecam.curve import Motions
 from knifecam.shop import Order
-from knifecam.shop.depths import Floors
-from knifecam.shop.stages import BORE, FIT, SLOT
+from knifecam.shop.order_record import BORE, FIT, SLOT
+from knifecam.shop.side_view import Floors
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,8 +16,8 @@ from knifecam.quantity import Place, mm, stated
 from knifecam.rules.tab_rules import BEND_STRENGTH
 from knifecam.rules.workholding_rules import holding_notes, listed, wanted_count
 from knifecam.shop import Cutter, Order
-from knifecam.shop.depths import floors
-from knifecam.shop.stages import FINISH, ROUGH
+from knifecam.shop.order_record import FINISH, ROUGH
+from knifecam.shop.side_view import floors
 
 LEAST_TAB_BEND_MM = 15.0
 """mm: a tab stands only where the outline bends no tighter than this."""

@@ -7,6 +7,7 @@ import re
 import textwrap
 from collections.abc import Iterator
 
+from knifecam import __version__
 from knifecam.curve.curve import Floats
 from knifecam.planning.bevel_notes import bevel_facts
 from knifecam.planning.plan import Plan, carried_from_side_a, cutters_used_on, waste_notes
@@ -16,7 +17,6 @@ from knifecam.program.rs274_words import MM_UNIT, Unit, unit_of
 from knifecam.quantity import bare, mm2, quantity, told
 from knifecam.shop import Cutter, Mill, Order
 from knifecam.shop.side_view import SideContext, points_on
-from knifecam.version import __version__
 
 PHRASE_CHARACTERS = 74
 """Characters a phrase may have, so that lines stay under 80."""

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.blade.edge_break_face import near_break_ends
-from knifecam.blade.finished_surface import edge_curve, half_thickness
+from knifecam.blade.finished_surface import edge_curve, half_thickness, near_break_ends
 from knifecam.curve import place_at
 from knifecam.judge.prove import Judged
 from knifecam.measure.sample_columns import read_places

@@ -19,7 +19,7 @@ from knifecam.blade.cutter_limits import (
     plunge_cutter_refused,
 )
 from knifecam.curve import resample
-from knifecam.curve.prolonged_distance import signed_line_distance
+from knifecam.curve.distance import signed_line_distance
 from knifecam.paths.plunge_motions import ALONG_FALL, BORDER, lead_for
 from knifecam.quantity import Place, basis, least_mm, mm, most_mm, stated
 from knifecam.record import as_written
@@ -28,8 +28,7 @@ from knifecam.rules.opening_rules import thin_rims
 from knifecam.rules.tolerance_rules import land_left
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.cutter_choice import CLEARING_CORNER
-from knifecam.shop.depths import floors
-from knifecam.shop.stages import (
+from knifecam.shop.order_record import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
     BEVEL_SEMI,
@@ -38,6 +37,7 @@ from knifecam.shop.stages import (
     FINISH,
     PLUNGE,
 )
+from knifecam.shop.side_view import floors
 
 NEAR_AXIS_SHARE = 0.15
 """Diameters: a cutter that finishes nearer to its axis rubs (common practice)."""

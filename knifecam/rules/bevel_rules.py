@@ -37,7 +37,7 @@ from knifecam.blade.heel_overrun import (
 )
 from knifecam.curve import place_at, resample
 from knifecam.curve.curve import Floats
-from knifecam.curve.prolonged_distance import signed_line_distance
+from knifecam.curve.distance import signed_line_distance
 from knifecam.curve.stations import shared
 from knifecam.errors import ShapeError
 from knifecam.quantity import Place, bare, mm, most_mm

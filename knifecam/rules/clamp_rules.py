@@ -19,9 +19,8 @@ from knifecam.curve.curve import Floats
 from knifecam.quantity import NAME, bare, mm, most_mm
 from knifecam.rules.trench_rules import lies_beside
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.depths import floors
 from knifecam.shop.setup import Clamp
-from knifecam.shop.side_view import curve_on, height_on, points_on
+from knifecam.shop.side_view import curve_on, floors, height_on, points_on
 
 
 def check_clamps(clamps: Sequence[Clamp]) -> Iterator[str]:

@@ -27,10 +27,7 @@ from knifecam.shop.defaults import (
     stepover_for,
     surface_speed,
 )
-from knifecam.shop.depths import floors, too_short
-from knifecam.shop.order_record import Tabs
-from knifecam.shop.setup import Mill, Registration
-from knifecam.shop.stages import (
+from knifecam.shop.order_record import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
     BEVEL_SEMI,
@@ -44,7 +41,10 @@ from knifecam.shop.stages import (
     PLUNGE,
     ROUGH,
     SLOT,
+    Tabs,
 )
+from knifecam.shop.setup import Mill, Registration
+from knifecam.shop.side_view import floors, too_short
 
 LEAST_STOCK = 0.02
 """mm: roughing that leaves less on a wall cuts where finishing ends."""

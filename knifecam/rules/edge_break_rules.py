@@ -10,8 +10,7 @@ import numpy as np
 from knifecam.blade import Bore
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.blade import Blade, EdgeBreak
-from knifecam.blade.edge_break_face import FADE_BEYOND_WIDTH_MM, break_curves
-from knifecam.blade.finished_surface import bevelled
+from knifecam.blade.finished_surface import FADE_BEYOND_WIDTH_MM, bevelled, break_curves
 from knifecam.curve import Curve, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.curve.stations import is_whole, length_of, shared
@@ -30,8 +29,8 @@ from knifecam.rules.jimping_rules import BREAK_SAMPLE_MM, FIGURES_AGREE_MM
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter_choice import mill_for
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP
-from knifecam.shop.depths import floors
-from knifecam.shop.stages import BREAK
+from knifecam.shop.order_record import BREAK
+from knifecam.shop.side_view import floors
 
 
 def edge_break_faults(blade: Blade) -> Iterator[str]:

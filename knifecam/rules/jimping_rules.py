@@ -9,16 +9,15 @@ import numpy as np
 
 from knifecam.blade import Jimping
 from knifecam.blade.bevel import SIDES
-from knifecam.blade.blade import Blade
+from knifecam.blade.blade import Blade, is_open
 from knifecam.blade.finished_surface import bevelled
 from knifecam.blade.jimping import LEAST_NOTCH_LAND_MM, land_between
-from knifecam.blade.openings import is_open
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.quantity import Place, least_mm, mm, most_mm, stated
 from knifecam.shop import Cutter, Order
-from knifecam.shop.depths import notched_depth
-from knifecam.shop.stages import NOTCH
+from knifecam.shop.order_record import NOTCH
+from knifecam.shop.side_view import notched_depth
 
 FIGURES_AGREE_MM = 1e-6
 """mm: figures that differ by less agree."""

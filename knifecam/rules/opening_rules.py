@@ -16,9 +16,9 @@ from knifecam.record import as_written
 from knifecam.rules.cutter_rules import stage_entries
 from knifecam.shop import Order
 from knifecam.shop.defaults import UNDER_BORES, relieved_depth
-from knifecam.shop.depths import bore_corner, floors
 from knifecam.shop.order_record import Boring
 from knifecam.shop.setup import ALLOWED_SPREAD, Setup
+from knifecam.shop.side_view import bore_corner, floors
 
 
 def check_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:

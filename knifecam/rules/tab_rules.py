@@ -13,9 +13,8 @@ from knifecam.rules.workholding_rules import wanted_count
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter_choice import NECK_CORNER, THICKEST_NECK
 from knifecam.shop.defaults import NECK_STEP
-from knifecam.shop.depths import floors
-from knifecam.shop.order_record import Tabs
-from knifecam.shop.stages import FINISH, NECK, ROUGH
+from knifecam.shop.order_record import FINISH, NECK, ROUGH, Tabs
+from knifecam.shop.side_view import floors
 from knifecam.shop.tab_neck import neck_of
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from knifecam.blade import Bevel, edge_height
 from knifecam.quantity import least_mm, mm, most_mm, stated
 from knifecam.shop import Order, Setup
-from knifecam.shop.depths import floors
+from knifecam.shop.side_view import floors
 
 PLATE_THICKER_MM, Z_RAISED_MM = 0.05, 0.03
 """mm: what the plate's thickness and side B's Z may be off by."""

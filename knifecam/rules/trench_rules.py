@@ -13,8 +13,8 @@ from knifecam.curve.pieces import as_pieces
 from knifecam.quantity import Place, bare, basis, keyed, least_mm, mm, stated
 from knifecam.rules.cutter_rules import stage_entries
 from knifecam.shop import Order
-from knifecam.shop.depths import floors
 from knifecam.shop.order_record import Trench
+from knifecam.shop.side_view import floors
 
 
 def check_trench(trench: Trench, blade: Blade) -> Iterator[str]:

@@ -16,8 +16,7 @@ from knifecam.blade.bevel import SIDES, Bevel
 from knifecam.blade.cutter_limits import cutter_refused, plunge_cutter_refused
 from knifecam.curve import Curve
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
-from knifecam.shop.order_record import Boring
-from knifecam.shop.stages import (
+from knifecam.shop.order_record import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
     BEVEL_SEMI,
@@ -31,6 +30,7 @@ from knifecam.shop.stages import (
     PLUNGE,
     ROUGH,
     SLOT,
+    Boring,
 )
 
 THICKEST_FOR_CLEARING, CLEARING_CORNER = 6.0, 0.25

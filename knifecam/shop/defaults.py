@@ -22,9 +22,7 @@ from knifecam.errors import OrderError
 from knifecam.quantity import least_mm, mm
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.cutter_choice import BREAK_WIDTH, MOST_AT_EDGE, TIP_BELOW, angles_of
-from knifecam.shop.order_record import Bevelling, Boring, Cutting, Tabs, Trench
-from knifecam.shop.setup import Mill
-from knifecam.shop.stages import (
+from knifecam.shop.order_record import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
     BEVEL_SEMI,
@@ -38,7 +36,13 @@ from knifecam.shop.stages import (
     PLUNGE,
     ROUGH,
     SLOT,
+    Bevelling,
+    Boring,
+    Cutting,
+    Tabs,
+    Trench,
 )
+from knifecam.shop.setup import Mill
 
 LEAST_STEP = 1e-3
 """mm: no step is found smaller."""

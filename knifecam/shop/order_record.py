@@ -1,4 +1,4 @@
-"""The order: what to make, from what, with what. Everything later work needs is in it."""
+"""The order and its stages: what to make, from what, with what. All that later work needs is in it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,29 @@ from knifecam.record import OneOf, Plain, Record, Within
 from knifecam.shop.assumptions import Assumption
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.setup import Setup, Speed
-from knifecam.shop.stages import STAGES, cutting_path
+
+BORE, FIT, SLOT, ROUGH, FINISH = "bore", "fit", "slot", "rough", "finish"
+
+
+NOTCH, BREAK, NECK = "notch", "break", "neck"
+
+
+CLEAR, BEVEL_ROUGH, BEVEL_SEMI = "clear", "bevel-rough", "bevel-semi"
+
+
+BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge-line"
+
+
+BEVEL_STAGES = (CLEAR, BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH, PLUNGE)
+
+
+STAGES = (BORE, FIT, SLOT, ROUGH, FINISH, NOTCH, BREAK, NECK, *BEVEL_STAGES)
+
+
+def cutting_path(cutter: int, stage: str) -> str:
+    """Return how lines name the cutting data of a cutter, by its number, in a stage."""
+    return f'cutting of cutter {cutter} in stage "{stage}"'
+
 
 Step = Annotated[float, Within(above=0.0, most=50.0)]
 

@@ -12,8 +12,7 @@ import math
 from dataclasses import dataclass
 
 from knifecam.shop.cutter import Cutter
-from knifecam.shop.order_record import Cutting, Order, Tabs
-from knifecam.shop.stages import FINISH, NECK, ROUGH
+from knifecam.shop.order_record import FINISH, NECK, ROUGH, Cutting, Order, Tabs
 
 SHARPEST = 0.05
 """mm: no edge of hard metal is taken to be sharper at the foot of a wall."""

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC, Motions
 from knifecam.cutting import Engagement
-from knifecam.cutting.milling_formulas import feed_per_tooth
+from knifecam.cutting.engagement import feed_per_tooth
 from knifecam.shop import Cutter, Order
 from knifecam.sweep import cutter_contact
 from knifecam.sweep.cutter_profile import CutterProfile, cutter_profiles

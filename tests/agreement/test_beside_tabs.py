@@ -21,8 +21,7 @@ from knifecam.planning import cleared_cuts, lay_out, outline_cuts
 from knifecam.planning.outline_cuts import FULLER_AT_TABS
 from knifecam.planning.plan import Cut
 from knifecam.shop import Order
-from knifecam.shop.depths import floors
-from knifecam.shop.side_view import height_on, points_on
+from knifecam.shop.side_view import floors, height_on, points_on
 from tests.agreement.orders import cutter, simple_order
 from tests.unit.planning.test_cleared_cuts import cut_with, one, opened_order
 

@@ -21,9 +21,14 @@ from knifecam.order import load_order
 from knifecam.planning.bevel_cuts import BevelPasses, bevel_passes_on
 from knifecam.shop import Order
 from knifecam.shop.defaults import propose_cutter, propose_cutting
-from knifecam.shop.order_record import cutting_and_cutter
+from knifecam.shop.order_record import (
+    BEVEL_FINISH,
+    BEVEL_ROUGH,
+    BEVEL_SEMI,
+    PLUNGE,
+    cutting_and_cutter,
+)
 from knifecam.shop.side_view import SideContext
-from knifecam.shop.stages import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI, PLUNGE
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 
 HUNTER = Path(__file__).parents[2] / "examples" / "hunter-104.toml"

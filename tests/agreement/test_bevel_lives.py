@@ -13,7 +13,7 @@ from knifecam.planning.life_groups import LIFE_USED
 from knifecam.planning.plan import Cut
 from knifecam.program import write_program
 from knifecam.shop import Bevelling, Order
-from knifecam.shop.stages import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI
+from knifecam.shop.order_record import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
 from tests.agreement.bevelled import bevelled_order
 

@@ -14,7 +14,7 @@ import pytest
 
 from knifecam.blade import EdgeBreak
 from knifecam.judge.prove import judge
-from knifecam.judge.side_mismatch import steps_between
+from knifecam.judge.seating import steps_between
 from knifecam.order.build_details import flat_stretches
 from knifecam.planning import lay_out
 from knifecam.program import write_program

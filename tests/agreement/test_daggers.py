@@ -15,7 +15,7 @@ from knifecam.making import make
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Order
-from knifecam.shop.stages import BEVEL_FINISH
+from knifecam.shop.order_record import BEVEL_FINISH
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 from tests.agreement.wider_orders import wider_bevel
 

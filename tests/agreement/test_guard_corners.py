@@ -18,8 +18,7 @@ from knifecam.planning.bevel_cuts import bevel_passes_on
 from knifecam.planning.cleared_stretches import cleared_stretches
 from knifecam.planning.plan import Cut
 from knifecam.shop import Order
-from knifecam.shop.depths import floors
-from knifecam.shop.side_view import SideContext
+from knifecam.shop.side_view import SideContext, floors
 from tests.agreement.bevel_blades import across, between, ordered, rounded_polygon, shop
 from tests.agreement.details import broken, with_cutter
 from tests.agreement.orders import cutter

@@ -21,8 +21,7 @@ from knifecam.planning.outline_cuts import clearing_lanes, side_outline
 from knifecam.rules.rule_passes import contradictions
 from knifecam.shop import Order, Workholding
 from knifecam.shop.defaults import propose_cutter, propose_cutting
-from knifecam.shop.depths import floors
-from knifecam.shop.side_view import SideContext
+from knifecam.shop.side_view import SideContext, floors
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
 from tests.agreement.bevelled import bevelled_order
 

@@ -16,8 +16,8 @@ from knifecam.curve.stations import beside_outline
 from knifecam.planning import lay_out
 from knifecam.planning.plan import Plan
 from knifecam.shop import Order
+from knifecam.shop.order_record import FINISH
 from knifecam.shop.side_view import points_on
-from knifecam.shop.stages import FINISH
 from tests.agreement.bevel_orders import random_bevel_order
 
 BESIDE = 1e-3

@@ -26,7 +26,7 @@ from knifecam.shop.defaults import (
     propose_tabs,
     propose_trench,
 )
-from knifecam.shop.stages import FINISH, ROUGH, SLOT
+from knifecam.shop.order_record import FINISH, ROUGH, SLOT
 from tests.agreement.bevel_blades import Corner, across, between, ordered, rounded_polygon
 from tests.agreement.bevel_orders import FORMS as FRONTS
 from tests.agreement.bevel_orders import cutters_for, profiled

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from knifecam.curve import Curve, nearest
-from knifecam.curve.prolonged_distance import _on_left, _vertex_tangents, on_left, prolonged
+from knifecam.curve.distance import _on_left, _vertex_tangents, on_left, prolonged
 
 
 def test_compiled_and_plain_agree_on_lines_arcs_and_corners():

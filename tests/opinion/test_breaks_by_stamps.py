@@ -15,8 +15,7 @@ import pytest
 import shapely
 
 from knifecam.blade import EdgeBreak
-from knifecam.blade.edge_break_face import near_break_ends
-from knifecam.blade.finished_surface import half_thickness
+from knifecam.blade.finished_surface import half_thickness, near_break_ends
 from knifecam.curve import circle, distance, signed_distance, station_of
 from knifecam.curve.motions import sampled
 from knifecam.curve.stations import Stretch

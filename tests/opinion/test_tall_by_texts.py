@@ -20,7 +20,7 @@ from knifecam.judge import collisions
 from knifecam.judge.prove import judge
 from knifecam.measure.case import Case
 from knifecam.planning import Plan, lay_out
-from knifecam.planning.fixture_clearance import refuse_touching
+from knifecam.planning.sequence import refuse_touching
 from knifecam.program import write_program
 from knifecam.program.length_check_places import check_place
 from knifecam.rules.clamp_rules import OBSTACLE_GAP_MM, clamps, tall

@@ -15,7 +15,7 @@ from scipy.integrate import quad
 
 from knifecam.cutting.cutter_bending import BarPiece, deflection_per_newton
 from knifecam.cutting.cutting_force import CuttingSteel, cutting_force, hardened_steel
-from knifecam.cutting.milling_formulas import engaged_angle, feed_per_tooth, spindle_speed
+from knifecam.cutting.engagement import engaged_angle, feed_per_tooth, spindle_speed
 from knifecam.shop import Cutter
 
 

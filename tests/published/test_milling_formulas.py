@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from knifecam.cutting.milling_formulas import (
+from knifecam.cutting.engagement import (
     engaged_angle,
     feed_inside,
     feed_outside,

@@ -7,7 +7,12 @@ from functools import cached_property
 
 from knifecam.judge.prove import pieces_of
 from knifecam.measure.case import Case
-from knifecam.measure.measured_bevel import MeasuredBevel, measured_bevels
+from knifecam.measure.measured_bevel import (
+    MeasuredBevel,
+    MeasuredPlunge,
+    measure_plunges,
+    measured_bevels,
+)
 from knifecam.measure.measured_edge import (
     MeasuredEdge,
     MeasuredEdgeBreak,
@@ -24,7 +29,6 @@ from knifecam.measure.measured_openings import (
     measure_openings,
     measure_webs,
 )
-from knifecam.measure.measured_plunge import MeasuredPlunge, measure_plunges
 from knifecam.measure.measured_surfaces import GroundSurface
 from knifecam.measure.measured_tabs import MeasuredTab, measured_tabs
 from knifecam.measure.measured_wall import MeasuredWall, hiding, measure_wall

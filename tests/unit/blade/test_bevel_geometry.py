@@ -19,7 +19,7 @@ from knifecam.blade.bevel_geometry import (
 )
 from knifecam.blade.cutter_limits import distance_frame, hollow_radius, least_plunge_radius
 from knifecam.curve import Curve, Stretch, polyline, rectangle
-from knifecam.curve.prolonged_distance import signed_line_distance
+from knifecam.curve.distance import signed_line_distance
 
 PLATE = rectangle(0, 0, 100, 30)
 PLUNGE = Plunge(line=polyline([(20, -5), (20, 40)], closed=False), radius=5.0)

@@ -22,7 +22,7 @@ from knifecam.blade import (
     plunge_rise,
     prolonged_edge,
 )
-from knifecam.blade.edge_break_face import FADE_BEYOND_WIDTH_MM, break_height, near_break_ends
+from knifecam.blade.finished_surface import FADE_BEYOND_WIDTH_MM, break_height, near_break_ends
 from knifecam.curve import Curve, Stretch, circle, polyline, rectangle
 from knifecam.errors import OrderError
 

@@ -15,7 +15,7 @@ from knifecam.cutting.cutting_force import (
     cutting_force,
     hardened_steel,
 )
-from knifecam.cutting.milling_formulas import engaged_angle
+from knifecam.cutting.engagement import engaged_angle
 from knifecam.shop import Cutter
 
 PLAIN = CuttingSteel(kc11=5000.0, mc=0.0, share=0.4, along=0.0, across=0.0)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from knifecam.cutting import Engagement
-from knifecam.cutting.milling_formulas import engaged_angle, largest_chip, mean_chip
+from knifecam.cutting.engagement import engaged_angle, largest_chip, mean_chip
 from knifecam.judge.prove import judge
 from knifecam.judge.verdict_figures import _words, heaviest_cut, line_loads
 from knifecam.quantity import told

@@ -11,7 +11,7 @@ import pytest
 from knifecam.blade import Bore
 from knifecam.curve import Curve, circle, signed_distance
 from knifecam.judge.collisions import widest_radius_below
-from knifecam.judge.first_and_worst import first_and_worst
+from knifecam.judge.findings import first_and_worst
 from knifecam.judge.seating import ways_it_seats
 from knifecam.judge.spindle_and_feeds import contact_minutes, contact_spells
 from knifecam.judge.worst_case import Disturbance, thicker_between

@@ -9,7 +9,7 @@ import pytest
 
 from knifecam.measure.bevel_places import _stage_cusp
 from knifecam.shop import Order
-from knifecam.shop.stages import BEVEL_FINISH
+from knifecam.shop.order_record import BEVEL_FINISH
 from tests.agreement.bevelled import bevelled_order
 
 

@@ -20,9 +20,14 @@ from knifecam.curve import Curve
 from knifecam.judge.prove import judge
 from knifecam.judge.verdict_figures import shape_figures
 from knifecam.measure.bevel_places import places_on
-from knifecam.measure.measured_bevel import BevelLine, MeasuredBevel, measured_bevels, side_symmetry
+from knifecam.measure.measured_bevel import (
+    BevelLine,
+    MeasuredBevel,
+    measure_plunges,
+    measured_bevels,
+    side_symmetry,
+)
 from knifecam.measure.measured_edge import measure_edges
-from knifecam.measure.measured_plunge import measure_plunges
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
 from knifecam.sweep.side_program import SideProgram, side_of, stored_of

@@ -12,7 +12,7 @@ import pytest
 
 from knifecam.errors import DrawingError, OrderError
 from knifecam.order import load_order
-from knifecam.rules.cautions import remarks
+from knifecam.rules.rule_passes import remarks
 
 LAYERS = """
 [drawing]

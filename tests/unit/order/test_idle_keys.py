@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from knifecam.order import order_from_text
-from knifecam.shop.stages import STAGES
+from knifecam.shop.order_record import STAGES
 
 Refusing = Callable[..., tuple[str, ...]]
 

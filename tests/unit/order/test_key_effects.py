@@ -24,8 +24,7 @@ from knifecam.order.order_tables import OrderText
 from knifecam.planning import Plan, lay_out
 from knifecam.program import align_program, offsets_program, write_program
 from knifecam.quantity import told
-from knifecam.rules.cautions import remarks
-from knifecam.rules.rule_passes import feasible
+from knifecam.rules.rule_passes import feasible, remarks
 from knifecam.shop import Order
 from tests.laws.test_order_fuzz import document
 

@@ -11,7 +11,7 @@ import pytest
 from knifecam.paths.plunge_motions import LEAD_SPARE, lead_for
 from knifecam.shop import Bevelling, Cutter, Order
 from knifecam.shop.defaults import propose_cutting
-from knifecam.shop.stages import BEVEL_FINISH, BEVEL_SEMI
+from knifecam.shop.order_record import BEVEL_FINISH, BEVEL_SEMI
 from tests.agreement.bevel_blades import ordered, shop, straight_blade
 
 

@@ -16,7 +16,7 @@ from knifecam.quantity import told
 from knifecam.rules.rule_passes import feasible
 from knifecam.shop import Workholding
 from knifecam.shop.defaults import propose_cutter
-from knifecam.shop.depths import floors
+from knifecam.shop.side_view import floors
 from tests.agreement.details import broken, chamfer_mill, jimped, top_stretch, with_cutter
 from tests.agreement.orders import rounded, simple_order
 

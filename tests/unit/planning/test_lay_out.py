@@ -14,7 +14,7 @@ from knifecam.planning import lay_out
 from knifecam.planning.life_groups import wall_feed
 from knifecam.quantity import told
 from knifecam.shop import Workholding
-from knifecam.shop.depths import floors
+from knifecam.shop.side_view import floors
 from tests.agreement.orders import cutting, simple_order
 
 

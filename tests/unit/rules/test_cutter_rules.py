@@ -4,9 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from knifecam.rules.cautions import remarks
 from knifecam.rules.cutter_rules import above_proposals
-from knifecam.rules.rule_passes import contradictions
+from knifecam.rules.rule_passes import contradictions, remarks
 from tests.agreement.orders import simple_order
 
 GOOD = simple_order()

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from knifecam.blade import Bore
-from knifecam.rules.registration_rules import check_registration
+from knifecam.rules.setup_rules import check_registration
 from knifecam.shop import Registration
 
 

@@ -13,7 +13,7 @@ from knifecam.judge.findings import Finding, Verdict
 from knifecam.order.order_tables import OrderText
 from knifecam.quantity import basis, keyed, mm, rests_on, stated, told
 from knifecam.shop.assumptions import Assumption, Why, unstated, with_unstated
-from knifecam.shop.stages import STAGES, cutting_path
+from knifecam.shop.order_record import STAGES, cutting_path
 
 PACKAGE = Path(knifecam.__file__).parent
 

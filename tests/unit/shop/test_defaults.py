@@ -29,7 +29,7 @@ from knifecam.shop.defaults import (
     trench_width,
     wall_stock,
 )
-from knifecam.shop.stages import STAGES
+from knifecam.shop.order_record import STAGES
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from knifecam.planning import lay_out
 from knifecam.rules.rule_passes import feasible
 from knifecam.shop import Workholding
 from knifecam.shop.defaults import propose_cutting
-from knifecam.shop.depths import floors
+from knifecam.shop.side_view import floors
 from knifecam.shop.tab_neck import neck_of, stress_raiser, widened
 from tests.agreement.details import necked
 from tests.agreement.orders import cutter, simple_order
