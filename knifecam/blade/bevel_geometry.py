@@ -11,15 +11,13 @@ from numpy.typing import NDArray
 
 from knifecam.blade.bevel import Bevel, Plunge, edge_height, end_slopes, grind_height, height_at
 from knifecam.blade.blade import Blade, is_outside
+from knifecam.blade.blade_limits import HIDDEN_NEARER_MM
 from knifecam.blade.finished_surface import edge_curve, edge_distance, past_plunge, rise
 from knifecam.curve import Curve, Stretch, place_at, resample
 from knifecam.curve.crossings import ray_length
 from knifecam.curve.curve import Floats
 from knifecam.curve.distance import prolonged, reach_of
 from knifecam.curve.stations import length_of
-
-HIDDEN = 1e-7
-"""mm: a place of the edge whose grind line is this much nearer to another place is hidden."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +84,7 @@ def grind_line(
         return _inward(edge, stations, width)
 
     def standing(points: Floats) -> NDArray[np.bool_]:
-        near = edge_distance(bevel, blade.outline, points) >= width - HIDDEN
+        near = edge_distance(bevel, blade.outline, points) >= width - HIDDEN_NEARER_MM
         return np.asarray(
             near & ~is_outside(blade.outline, points) & (past_plunge(bevel, points) <= 0)
         )
@@ -137,7 +135,7 @@ def ridges(bevel: Bevel, blade: Blade, side: str, *, spacing: float = 0.1) -> tu
     edge = edge_curve(bevel, blade.outline)
     stations, _, _ = resample(edge, spacing)
     seen = edge_distance(bevel, blade.outline, _inward(edge, stations, width))
-    hidden = seen < width - HIDDEN
+    hidden = seen < width - HIDDEN_NEARER_MM
     found = []
     for first, last in _spans(hidden):
         low, high = float(stations[first]), float(stations[last])

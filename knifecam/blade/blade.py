@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.blade.bevel import SIDES, Bevel
+from knifecam.blade.blade_limits import WALL_IS_METAL_MM
 from knifecam.blade.jimping import Jimping
 from knifecam.curve import Curve, Stretch, distance, winding
 from knifecam.curve.curve import Floats
@@ -98,10 +99,6 @@ class Blade(Record):
     bevels: tuple[Bevel, ...] = ()
     breaks: tuple[EdgeBreak, ...] = ()
     jimping: tuple[Jimping, ...] = ()
-
-
-WALL_IS_METAL_MM = 1e-9
-"""mm: points this close to a wall count as metal, so that sample columns on the outline see the blade."""
 
 
 def is_open(blade: Blade, points: Floats) -> NDArray[np.bool_]:

@@ -25,14 +25,12 @@ from knifecam.blade.bevel_geometry import (
     prolonged_across,
 )
 from knifecam.blade.blade import Blade, EdgeBreak
+from knifecam.blade.blade_limits import FIGURES_AGREE_MM, PLUNGE_PLACES
 from knifecam.blade.finished_surface import break_curves, edge_curve, rise
 from knifecam.curve import Curve, nearest, resample
 from knifecam.curve.curve import Floats
 from knifecam.curve.distance import reaching, rows_of, signed_line_distance
 from knifecam.quantity import mm, most_mm
-
-LEAST_ANGLE, GREATEST_ANGLE = math.radians(1.5), math.radians(25.0)
-"""rad: bevels a side; kitchen blades want 1.8 to 2.2 degrees (common practice)."""
 
 
 def contact_arm(radius: float, corner: float, slope: float) -> float:
@@ -123,10 +121,6 @@ def gentlest(bevel: Bevel, thickness: float) -> float:
     )
 
 
-STEPS = 60
-"""Places along and past the plunge line at which its surface is examined."""
-
-
 def distance_frame(points: ArrayLike, curve: Curve) -> tuple[Floats, Floats, Floats]:
     """Return the signed distance (K,), its gradient (K, 2) and its bend (K,) 1/mm.
 
@@ -186,19 +180,19 @@ def hollow_radius(
 def least_plunge_radius(bevel: Bevel, plunge: Plunge, blade: Blade, side: str) -> float:
     """Return the least radius in mm of the hollow along one plunge of the bevel.
 
-    It is looked for at `STEPS` squared places between the plunge's line and where the surface
+    It is looked for at `PLUNGE_PLACES` squared places between the plunge's line and where the surface
     reaches the flat or stands plumb. A straight plunge square to a straight edge of a flat bevel
     gives the plunge's own radius; slanted and bent ones give other figures.
     """
     width = grind_height(bevel, blade.thickness, side)
     line = prolonged_across(plunge.line, blade.outline)
-    _, places, headings = resample(line, max(width / STEPS, 0.02))
+    _, places, headings = resample(line, max(width / PLUNGE_PLACES, 0.02))
     d, _, _ = distance_frame(places, edge_curve(bevel, blade.outline))
     kept = np.flatnonzero((d >= 0) & (d <= width))
     if len(kept) == 0:
         return math.inf
-    kept = kept[np.unique(np.linspace(0, len(kept) - 1, STEPS).astype(int))]
-    past = plunge.radius * np.sin(np.linspace(0.0, 1.5, STEPS))
+    kept = kept[np.unique(np.linspace(0, len(kept) - 1, PLUNGE_PLACES).astype(int))]
+    past = plunge.radius * np.sin(np.linspace(0.0, 1.5, PLUNGE_PLACES))
     left = np.stack([-np.sin(headings[kept]), np.cos(headings[kept])], axis=1)
     points = (places[kept][:, None] + past[None, :, None] * left[:, None]).reshape(-1, 2)
     d, s = (
@@ -225,10 +219,6 @@ def _second(normal: Floats, square: Floats, along: Floats) -> Floats:
     return np.stack(
         [square * x * x + along * y * y, (square - along) * x * y, square * y * y + along * x * x]
     )
-
-
-FIGURES_AGREE_MM = 1e-6
-"""mm: figures that differ by less agree."""
 
 
 def cutter_refused(bevel: Bevel, blade: Blade, *, radius: float, corner: float) -> tuple[str, ...]:

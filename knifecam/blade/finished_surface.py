@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from knifecam.blade.bevel import Bevel, height_at
 from knifecam.blade.blade import Blade, EdgeBreak, blind_floor, is_open
+from knifecam.blade.blade_limits import FADE_BEYOND_WIDTH_MM, FOOT_PAST_END_MM
 from knifecam.curve import Curve, circle, nearest
 from knifecam.curve.curve import Floats
 from knifecam.curve.distance import in_rows, prolonged, rows_of, signed_line_distance
@@ -134,14 +135,6 @@ def half_thickness(blade: Blade, points: ArrayLike, side: str) -> Floats:
 def bevelled(blade: Blade, points: ArrayLike, side: str) -> NDArray[np.bool_]:
     """Return where (K,) a bevel of ``side`` lies below half the thickness, openings or not."""
     return np.asarray(least_bevel(blade, points, side) < blade.thickness / 2)
-
-
-FADE_BEYOND_WIDTH_MM = 0.5
-"""mm beyond a break's width that it may take to fade out at an open end. A cone's section at the
-face alone reaches sqrt(w (2c + w)) past its axis, twice the width or more where w is small."""
-
-FOOT_PAST_END_MM = 1e-9
-"""mm: a foot no further past a stretch's end than this still belongs to it."""
 
 
 def break_curves(broken: EdgeBreak, blade: Blade) -> tuple[Curve, ...]:

@@ -10,15 +10,21 @@ from numpy.typing import NDArray
 
 from knifecam.blade.bevel import SIDES, Bevel
 from knifecam.blade.blade import Blade
+from knifecam.blade.blade_limits import (
+    AS_NEAR_TIMES,
+    EDGE_SAMPLE_MM,
+    GROUND_UNDER_FACE_MM,
+    LEAST_AWAY_DEG,
+    LEAST_OVER_MM,
+    ON_LINE_MM,
+    WALK_SPACING_MM,
+)
 from knifecam.blade.finished_surface import bevel_height, edge_curve
 from knifecam.curve import Curve, Stretch, place_at, resample
 from knifecam.curve.curve import Floats
 from knifecam.curve.distance import signed_line_distance
 from knifecam.curve.stations import length_of
 from knifecam.quantity import Place
-
-EDGE_SAMPLE_MM = 0.05
-"""mm between the places of the edge that are looked at."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,40 +53,8 @@ def plunge_crossing(edge: Curve, line: Curve) -> PlungeCrossing | None:
     )
 
 
-MOST_OVER = 5.0
-"""mm that a bevel may go on past the heel where the outline runs along the edge: a heel's corner."""
-
-
-LEAST_AWAY = 20.0
-"""degrees from the edge's own line: an outline that turns away by more ends the bevel by itself."""
-
-
-LEAST_OVER = 0.5
-"""mm: less is not told."""
-
-
-GROUND_UNDER_FACE_MM = 1e-3
-"""mm under the plate's face where the outline counts as ground."""
-
-
-ON_LINE = 0.01
-"""mm off the edge's own line within which the outline goes on straight from the edge."""
-
-
-WALK_SPACING = 0.25
-"""mm between the places of the outline that are looked at."""
-
-
-AS_NEAR = 1.1
-"""An end of the edge this many times as far from the middle as the other is a heel too."""
-
-
 EDGE_END_WAYS = np.array([-1, 1])
 """The ways to walk from the edge's first and last end: against the outline's travel, and with it."""
-
-
-LEAST_CROSSING = 30.0
-"""degrees between an edge and a plunge's line: a flatter one does not end the bevel."""
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
@@ -94,7 +68,7 @@ class HeelOverrun:
     over : ndarray (K,), mm
         How far past the heel they lie, along the edge's tangent there.
     along : float, mm
-        How much of that the outline runs within `LEAST_AWAY` of the tangent, or comes back to it.
+        How much of that the outline runs within `LEAST_AWAY_DEG` of the tangent, or comes back to it.
     again : ndarray (2,) or None, mm
         The first place that is ground once more, after the grind line has left the outline.
     longer : Stretch or None
@@ -127,7 +101,7 @@ def runs_over(bevel: Bevel, blade: Blade) -> tuple[HeelOverrun, ...]:
     edge = edge_curve(bevel, blade.outline)
     ends, _ = place_at(edge, np.array([0.0, edge.length]))
     far = np.hypot(*(ends - _middle(blade)).T)
-    found = [past_end(bevel, blade, way) for way in EDGE_END_WAYS[far <= AS_NEAR * far.min()]]
+    found = [past_end(bevel, blade, way) for way in EDGE_END_WAYS[far <= AS_NEAR_TIMES * far.min()]]
     return tuple(run for run in found if run is not None)
 
 
@@ -150,7 +124,7 @@ def past_end(bevel: Bevel, blade: Blade, way: int) -> HeelOverrun | None:
         return None
     connected = np.cumprod(ground).astype(bool)
     apart = np.flatnonzero(counted & ~connected)
-    straight = np.flatnonzero(np.cumprod(np.abs(off) <= ON_LINE) & (over > LEAST_OVER))
+    straight = np.flatnonzero(np.cumprod(np.abs(off) <= ON_LINE_MM) & (over > LEAST_OVER_MM))
     return HeelOverrun(
         places=places[counted],
         over=over[counted],
@@ -171,7 +145,7 @@ def _longer(bevel: Bevel, way: int, more: float) -> Stretch:
 
 def _walked(bevel: Bevel, blade: Blade, way: int) -> tuple[Floats, Floats]:
     """Return places (K, 2) of the outline beyond the edge, and how far (K,) they are from its end."""
-    stations, places, _ = resample(blade.outline, WALK_SPACING)
+    stations, places, _ = resample(blade.outline, WALK_SPACING_MM)
     gone = (stations - bevel.edge.start) % blade.outline.length
     if way < 0:
         gone = blade.outline.length - gone
@@ -192,8 +166,8 @@ def _lowest(bevel: Bevel, blade: Blade, places: Floats) -> Floats:
 
 
 def _along(stations: Floats, off: Floats, over: Floats, kept: NDArray[np.bool_]) -> float:
-    """Return how far along the edge, mm, the kept places run within `LEAST_AWAY` of its line."""
-    least = math.sin(math.radians(LEAST_AWAY))
+    """Return how far along the edge, mm, the kept places run within `LEAST_AWAY_DEG` of its line."""
+    least = math.sin(math.radians(LEAST_AWAY_DEG))
     flat = np.diff(off) < least * np.diff(stations)
     return float(np.abs(np.diff(over))[flat & kept[1:] & kept[:-1]].sum())
 

@@ -8,14 +8,12 @@ from typing import Annotated
 
 import numpy as np
 
+from knifecam.blade.blade_limits import LEAST_NOTCH_LAND_MM
 from knifecam.curve import Curve, Stretch, place_at, station_of
 from knifecam.curve.curve import Floats
 from knifecam.errors import ShapeError
 from knifecam.quantity import mm
 from knifecam.record import Plain, Point, Record, Within
-
-LEAST_NOTCH_LAND_MM = 0.4
-"""mm: metal between two notches; narrower teeth chip (common practice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,13 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.blade.blade import Blade, Steel
+from knifecam.blade.blade_limits import PANEL_LENGTH_MM, STRIP_HEIGHT_MM
 from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve, circle
 from knifecam.curve.crossings import CurvePieces, pieces_of, row_crossings
 from knifecam.curve.curve import Floats
-
-STRIP_HEIGHT_MM, PANEL_LENGTH_MM = 0.2, 0.4
-"""mm: greatest height of a strip of rows and greatest length of a panel along a row."""
 
 NODES = np.array([-1.0, 1.0]) / np.sqrt(3.0)
 """Two nodes of Gauss and Legendre in -1..1, each of weight 1: exact for cubics."""

@@ -16,13 +16,20 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from knifecam.compiled import inner, outer
-from knifecam.curve.curve import STRAIGHT_BULGE, Floats, frozen
+from knifecam.curve.curve import Floats, frozen
+from knifecam.curve.curve_limits import (
+    AIMED_SHARE,
+    LARGEST_BULGE,
+    LARGEST_TURN_RAD,
+    MOST_HALVINGS,
+    ONE_PIECE_MM,
+    SAME_KNOT_SHARE,
+    SHORTEST_PIECE_MM,
+    STRAIGHT_BULGE,
+    STRETCH_PLACES,
+)
 from knifecam.errors import ShapeError
 from knifecam.quantity import Place, mm
-
-_SAME_KNOT = 1e-9
-"""Knots closer than this share of the whole span are one knot."""
-
 
 USUAL_DEGREE = 5
 """Drawings have splines of degree 3, seldom 5; one of 24 takes five times as long to follow."""
@@ -123,7 +130,7 @@ def uniform_knots(count: int, degree: int) -> Floats:
 def _tidied(knots: Floats) -> Floats:
     """Return the knots with those that differ by rounding alone made equal."""
     values = knots.tolist()
-    near = _SAME_KNOT * (values[-1] - values[0]) if values else 0.0
+    near = SAME_KNOT_SHARE * (values[-1] - values[0]) if values else 0.0
     if not any(0 < after - before <= near for before, after in pairwise(values)):
         return knots
     steps = np.diff(knots)
@@ -131,35 +138,6 @@ def _tidied(knots: Floats) -> Floats:
         return knots
     first = np.concatenate([[True], steps > near])
     return frozen(knots[first][np.cumsum(first) - 1])
-
-
-SHORTEST_PIECE = 0.002
-"""mm: no piece of a curve is shorter."""
-
-
-_PLACES = 40
-"""A stretch is measured at so many places, its arcs at twice as many."""
-
-
-_AIM = 0.98
-"""Share of the tolerance that may be used there; the rest is for the places between, where the
-deviation, a smooth curve with a few humps, may be (1/40)^2 or so greater."""
-
-
-_LARGEST_TURN = 1.8
-"""rad: a stretch that turns further is halved before two arcs are tried."""
-
-
-_LARGEST_BULGE = 0.7
-"""Of each of two arcs."""
-
-
-_ONE_PIECE = 1e-9
-"""mm: neighbours that lie on one line or circle within it become one piece."""
-
-
-_DEEPEST = 64
-"""A stretch halved more often spans less than a number resolves."""
 
 
 _ENDLESS, _LOST, _TIGHT, _STILL = 1, 2, 3, 4
@@ -220,7 +198,7 @@ def _refusal(fault: int, where: Floats, tolerance: float) -> ValueError:
     if fault == _TIGHT:
         return ShapeError(
             f"the curve bends too tightly near {place} to be followed by pieces"
-            f" of {mm(SHORTEST_PIECE)}"
+            f" of {mm(SHORTEST_PIECE_MM)}"
         )
     return ShapeError(
         f"the curve takes too many arcs to be followed within {mm(tolerance)}: it is"
@@ -379,11 +357,11 @@ def _lay_biarc(waiting: Floats, row: int, seen: Floats, arcs: Floats) -> bool:
     uy = y - seen[0, 1]
     wx = seen[end, 0] - x
     wy = seen[end, 1] - y
-    if not (math.hypot(ux, uy) >= SHORTEST_PIECE and math.hypot(wx, wy) >= SHORTEST_PIECE):
+    if not (math.hypot(ux, uy) >= SHORTEST_PIECE_MM and math.hypot(wx, wy) >= SHORTEST_PIECE_MM):
         return False
     arcs[0, 4] = math.tan(turned(ax, ay, ux, uy) / 2)
     arcs[1, 4] = math.tan(turned(wx, wy, bx, by) / 2)
-    return abs(arcs[0, 4]) <= _LARGEST_BULGE and abs(arcs[1, 4]) <= _LARGEST_BULGE
+    return abs(arcs[0, 4]) <= LARGEST_BULGE and abs(arcs[1, 4]) <= LARGEST_BULGE
 
 
 lay_biarc = inner(_lay_biarc)
@@ -480,7 +458,7 @@ def _take(arcs: Floats, count: int, pair: Floats, new: int) -> int:
     if count > 0:
         bulge = math.tan(math.atan(arcs[last, 4]) + math.atan(pair[new, 4]))
         wide = math.hypot(pair[new, 2] - arcs[last, 0], pair[new, 3] - arcs[last, 1])
-        whole = abs(bulge) <= 1 and wide > SHORTEST_PIECE
+        whole = abs(bulge) <= 1 and wide > SHORTEST_PIECE_MM
         for k in range(3):
             if not whole:
                 break
@@ -495,7 +473,7 @@ def _take(arcs: Floats, count: int, pair: Floats, new: int) -> int:
                 x = (pair[new, 0] + pair[new, 2] + pair[new, 4] * rise) / 2
                 y = (pair[new, 1] + pair[new, 3] - pair[new, 4] * run) / 2
             off = deviation(x, y, arcs[last, 0], arcs[last, 1], pair[new, 2], pair[new, 3], bulge)
-            whole = off <= _ONE_PIECE
+            whole = off <= ONE_PIECE_MM
         if whole:
             arcs[last, 2] = pair[new, 2]
             arcs[last, 3] = pair[new, 3]
@@ -525,9 +503,9 @@ def _follow(
     """
     count = 0
     tries = 0
-    seen = np.empty((_PLACES + 1, 5))
+    seen = np.empty((STRETCH_PLACES + 1, 5))
     few = np.empty((9, 5))
-    waiting = np.empty((_DEEPEST + 2, 6))  # both parameters and tangents of stretches
+    waiting = np.empty((MOST_HALVINGS + 2, 6))  # both parameters and tangents of stretches
     pair = np.empty((2, 5))
     for k in range(edges.shape[0] - 1):
         left = 1
@@ -556,19 +534,21 @@ def _follow(
             if not abs(turn) < math.inf:
                 return count, tries, _LOST
             if (
-                turn <= _LARGEST_TURN
+                turn <= LARGEST_TURN_RAD
                 and lay_biarc(waiting, left, seen, pair)
-                and fits(control, knots, degree, pair, seen, _AIM * tolerance)
+                and fits(control, knots, degree, pair, seen, AIMED_SHARE * tolerance)
             ):
                 for m in range(2):
                     count = take(arcs, count, pair, m)
                 continue
-            half = (_PLACES + 1) // 2
+            half = (STRETCH_PLACES + 1) // 2
             where[0] = seen[half, 0]
             where[1] = seen[half, 1]
-            one = math.hypot(seen[_PLACES, 0] - seen[0, 0], seen[_PLACES, 1] - seen[0, 1])
+            one = math.hypot(
+                seen[STRETCH_PLACES, 0] - seen[0, 0], seen[STRETCH_PLACES, 1] - seen[0, 1]
+            )
             two = math.hypot(where[0] - seen[0, 0], where[1] - seen[0, 1])
-            if not one + two > 2 * SHORTEST_PIECE or left >= _DEEPEST:
+            if not one + two > 2 * SHORTEST_PIECE_MM or left >= MOST_HALVINGS:
                 return count, tries, _TIGHT
             middle = (a + b) / 2
             dx, dy = find_heading(control, knots, degree, middle, b, middle, few)

@@ -11,15 +11,8 @@ import shapely
 from numpy.typing import NDArray
 
 from knifecam.curve.curve import Curve, Floats, Placement, placed
-from knifecam.curve.pieces import SNAP, Pieces
-
-PIECES_TOUCH_MM = 2e-8
-"""mm: pieces that come nearer than this touch."""
-
-
-TREE_FROM_PIECES = 160
-"""Pieces above which a tree finds the neighbours sooner than comparing all with all."""
-
+from knifecam.curve.curve_limits import PIECES_TOUCH_MM, SNAP_MM, TREE_FROM_PIECES
+from knifecam.curve.pieces import Pieces
 
 Rows = NDArray[np.int64]
 
@@ -27,7 +20,7 @@ Rows = NDArray[np.int64]
 def boxes(pieces: Pieces) -> Floats:
     """Return boxes (M, 4) that hold each piece: x low, y low, x high, y high."""
     chord = np.hypot(*(pieces.stop - pieces.start).T)
-    rise = (chord / 2 * np.tan(np.abs(pieces.angle) / 4) * (1 + 1e-6) + SNAP)[:, None]
+    rise = (chord / 2 * np.tan(np.abs(pieces.angle) / 4) * (1 + 1e-6) + SNAP_MM)[:, None]
     low = np.minimum(pieces.start, pieces.stop) - rise
     high = np.maximum(pieces.start, pieces.stop) + rise
     return np.concatenate([low, high], axis=1)
@@ -68,7 +61,7 @@ def split_stations(pieces: Pieces) -> tuple[Rows, Floats]:
     along: list[Floats] = []
     for chosen, gone in ((first, gone_first), (second, gone_second)):
         length = pieces.length[chosen][:, None]
-        inner = met & (gone > SNAP / 2) & (gone < length - SNAP / 2)
+        inner = met & (gone > SNAP_MM / 2) & (gone < length - SNAP_MM / 2)
         rows.append(np.broadcast_to(chosen[:, None], inner.shape)[inner])
         along.append(gone[inner])
     return np.concatenate(rows), np.concatenate(along)
@@ -76,7 +69,9 @@ def split_stations(pieces: Pieces) -> tuple[Rows, Floats]:
 
 def _within(gone: Floats, off: Floats, length: Floats) -> NDArray[np.bool_]:
     with np.errstate(invalid="ignore"):
-        return (off < PIECES_TOUCH_MM) & (gone > -SNAP / 2) & (gone < length[:, None] + SNAP / 2)
+        return (
+            (off < PIECES_TOUCH_MM) & (gone > -SNAP_MM / 2) & (gone < length[:, None] + SNAP_MM / 2)
+        )
 
 
 def _crossings(pieces: Pieces, first: Rows, second: Rows) -> Floats:
@@ -149,7 +144,7 @@ def _arc_arc(pieces: Pieces, first: Rows, second: Rows) -> Floats:
     between = pieces.arm[second] - gap - pieces.arm[first]
     size = np.hypot(between[:, 0], between[:, 1])
     with np.errstate(divide="ignore", invalid="ignore"):
-        unit = np.where((size > SNAP)[:, None], between / size[:, None], np.nan)
+        unit = np.where((size > SNAP_MM)[:, None], between / size[:, None], np.nan)
         away = (_dot(gap, pieces.arm[second]) - _dot(gap, gap) / 2) / size
     origin = pieces.start[first] + away[:, None] * unit
     direction = np.stack([-unit[:, 1], unit[:, 0]], axis=1)

@@ -11,6 +11,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from knifecam.curve.curve_limits import CORNER_RAD, STRAIGHT_BULGE
+
 Floats = NDArray[np.float64]
 
 
@@ -55,14 +57,6 @@ def boxes_of(table: Floats) -> Boxes:
     return Boxes(each, wide, group)
 
 
-CORNER_ANGLE = 1e-3
-"""rad: two pieces that meet at a larger turn than this meet in a true corner."""
-
-
-STRAIGHT_BULGE = 1e-12
-"""Pieces of a smaller bulge are lines."""
-
-
 def frozen(values: ArrayLike, dtype: Any = np.float64) -> NDArray[Any]:
     """Return a read-only copy of ``values``."""
     array: NDArray[Any] = np.array(values, dtype=dtype)
@@ -83,7 +77,7 @@ class Curve:
         at most 1 in size. The last of an open curve belongs to no piece and is 0.
     closed : bool
     corners : (N,) bool, optional
-        Whether a true corner stands at the vertex. Without it, a turn above `CORNER_ANGLE` is one.
+        Whether a true corner stands at the vertex. Without it, a turn above `CORNER_RAD` is one.
 
     Raises
     ------
@@ -124,7 +118,7 @@ class Curve:
         turn[1 : len(leaving)] = wrapped(leaving[1:] - arriving[: len(leaving) - 1])
         if self.closed:
             turn[0] = wrapped(leaving[0] - arriving[-1])
-        return np.abs(turn) > CORNER_ANGLE
+        return np.abs(turn) > CORNER_RAD
 
     def __eq__(self, other: object) -> bool:
         return self is other or (

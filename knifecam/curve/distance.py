@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from knifecam.compiled import inner, outer
 from knifecam.curve.curve import Curve, Floats, Piece
+from knifecam.curve.curve_limits import PROLONGED_BY_MM, ROW_BY_ROW_FROM_POINTS
 
 INTEGER_ZERO = cast("int", np.int64(0))
 """A 0 of a number's type: for a literal one compiled code would be made twice."""
@@ -197,13 +198,6 @@ def signed_distance(points: ArrayLike, curve: Curve) -> Floats:
     rows = _rows(points)
     inside = winding(rows, curve) != 0
     return np.where(inside, 1.0, -1.0) * distance(rows, curve)
-
-
-PROLONGED_BY_MM = 1024.0
-"""mm by which curves are prolonged at least: more than any blade is long."""
-
-ROW_BY_ROW_FROM_POINTS = 5000
-"""From so many points on it pays to walk them row by row."""
 
 
 def rows_of(points: ArrayLike) -> Floats:

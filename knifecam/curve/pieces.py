@@ -8,13 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve.curve import Curve, Floats
-
-SNAP = 1e-7
-"""mm: ends nearer than this are the same place."""
-
-
-HAIRPIN = 1e-6
-"""rad: a turn that lacks less of half a turn is a hairpin."""
+from knifecam.curve.curve_limits import HAIRPIN_RAD, SNAP_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +97,7 @@ def joints(curve: Curve) -> tuple[Floats, Floats]:
     """
     arriving = np.roll(curve.end_headings, 1)
     turn = wrapped(curve.start_headings - arriving)
-    for k in np.flatnonzero(np.abs(turn) > np.pi - HAIRPIN):
+    for k in np.flatnonzero(np.abs(turn) > np.pi - HAIRPIN_RAD):
         before = k - 1 if k > 0 else len(curve) - 1
         reach = 0.5 * min(curve.lengths[before], curve.lengths[k])
         back = curve.piece_points(int(before), [1 - reach / curve.lengths[before]])[0]
@@ -123,7 +117,7 @@ def moved_pieces(
 ) -> tuple[NDArray[np.int64], Pieces]:
     signed = np.sign(curve.angles) * np.where(curve.is_arc, curve.radii, 1.0)
     radius = signed - distance
-    kept = np.flatnonzero(~curve.is_arc | (signed < 0) | (radius > -SNAP / 4))
+    kept = np.flatnonzero(~curve.is_arc | (signed < 0) | (radius > -SNAP_MM / 4))
     radius = np.where(signed > 0, np.maximum(radius, 1e-12), radius)
     arm = np.where(curve.is_arc[:, None], -radius[:, None] * left(curve.start_headings), 0.0)
     angle = np.where(curve.is_arc, curve.angles, 0.0)

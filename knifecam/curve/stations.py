@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from knifecam.curve.curve import Curve, Floats, points_on
+from knifecam.curve.curve_limits import SAME_STATION_MM
 from knifecam.curve.distance import nearest
 from knifecam.record import Record
 
@@ -125,10 +126,6 @@ def resample(curve: Curve, spacing: float) -> tuple[Floats, Floats, Floats]:
     s = np.concatenate(stations)
     points, headings = place_at(curve, s)
     return s, points, headings
-
-
-SAME_STATION_MM = 1e-9
-"""mm: stations closer than this are the same."""
 
 
 def length_of(outline: Curve, stretch: Stretch) -> float:

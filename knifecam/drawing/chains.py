@@ -9,7 +9,15 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from knifecam.curve.curve import CORNER_ANGLE, STRAIGHT_BULGE, Curve, Floats, curves_of
+from knifecam.curve.curve import Curve, Floats, curves_of
+from knifecam.curve.curve_limits import CORNER_RAD, STRAIGHT_BULGE
+from knifecam.drawing.drawing_limits import (
+    AT_FORK_MM,
+    MADE_ONE_MM,
+    MOST_CROSSINGS,
+    SHARP_JOINT_RAD,
+    SHORTEST_PIECE_MM,
+)
 from knifecam.drawing.drawing_record import (
     CROSSING,
     EMPTY,
@@ -23,15 +31,7 @@ from knifecam.drawing.drawing_record import (
     shown_mm,
     shown_place,
 )
-from knifecam.drawing.end_joining import (
-    ONCE,
-    SHORTEST_PIECE_MM,
-    Ints,
-    Segments,
-    crowded,
-    join_ends,
-    segments_of,
-)
+from knifecam.drawing.end_joining import ONCE, Ints, Segments, crowded, join_ends, segments_of
 from knifecam.drawing.overlapping_lines import (
     find_crossings,
     segments_of_curves,
@@ -41,14 +41,6 @@ from knifecam.drawing.overlapping_lines import (
 from knifecam.quantity import mm
 
 Flags = NDArray[np.bool_]
-
-
-SHARP_JOINT_RAD = 0.1
-"""rad: where two pieces meet at a larger turn, they are prolonged or cut to where they cross."""
-
-
-MADE_ONE_MM = 1e-6
-"""mm: ends nearer than this are made one without asking how."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -147,7 +139,7 @@ def _walked(segments: Segments) -> _Pieces:
         chain=np.repeat(np.arange(len(walks)), counts),
         closed=np.array([closed for _, closed in walks], dtype=bool),
     )
-    corner = (np.abs(_turns(walked)) > CORNER_ANGLE) & ~walked.begins
+    corner = (np.abs(_turns(walked)) > CORNER_RAD) & ~walked.begins
     return replace(walked, corner=corner)
 
 
@@ -377,14 +369,6 @@ def _turned_round(made: _Pieces, which: Flags) -> _Pieces:
     )
 
 
-MOST_CROSSINGS = 10_000
-"""A drawing whose lines and arcs cross in more places is refused."""
-
-
-AT_FORK = 0.02
-"""mm: a crossing this near to a fork is the fork's."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Joined:
     """Chains, repairs and problems of a set of pieces."""
@@ -573,7 +557,7 @@ def _at_a_fork(places: Floats, forks: Floats) -> NDArray[np.bool_]:
     told = np.zeros(len(places), dtype=bool)
     if len(places) and len(forks):
         tree = shapely.STRtree(shapely.points(forks))
-        near = tree.query(shapely.points(places), predicate="dwithin", distance=AT_FORK)
+        near = tree.query(shapely.points(places), predicate="dwithin", distance=AT_FORK_MM)
         told[near[0]] = True
     return told
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
+from knifecam.drawing.drawing_limits import SHARP_CORNER_RAD
 from knifecam.drawing.drawing_record import (
     MM_PER_INCH,
     Chain,
@@ -299,9 +300,6 @@ SHEET_MARGINS_IN = (0.65, 0.55, 0.2, 0.4)
 
 SIGNS = 14
 """Of the caption so many go into an inch."""
-
-
-SHARP_CORNER_RAD = float(np.radians(10.0))
 
 
 MOST_BALLOONS = 60

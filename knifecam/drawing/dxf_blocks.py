@@ -12,6 +12,7 @@ from ezdxf.lldxf.const import DXFError
 from ezdxf.math import Vec3
 
 from knifecam.curve.curve import Floats
+from knifecam.drawing.drawing_limits import COPY_ENTITIES, DEEPEST_NESTING, MOST_ENTITIES
 from knifecam.drawing.drawing_record import (
     OFF_PLANE,
     UNREADABLE,
@@ -31,15 +32,6 @@ from knifecam.drawing.dxf_entities import (
     piece_of,
 )
 from knifecam.errors import DrawingError, ShapeError
-
-MOST_ENTITIES = 50_000
-"""A drawing that places more, blocks counted each time, is refused."""
-
-COPY = 10
-"""So many entities a copy of a block counts besides its own: it takes as long to place."""
-
-DEEPEST = 60
-"""Blocks nested deeper are refused."""
 
 WHY_NOT = {
     "TEXT": "text",
@@ -213,13 +205,13 @@ def _insert(document: Any, entity: Any, context: _Context, origin: Origin, found
     if block.block is not None and block.block.is_xref:
         found.left["INSERT", origin.layer, f"block '{name}' is in another file: bind it"] += 1
         return
-    if name in context.blocks or len(context.blocks) >= DEEPEST:
+    if name in context.blocks or len(context.blocks) >= DEEPEST_NESTING:
         raise ValueError(f"block '{name}' places itself")
     if not (entity.dxf.xscale and entity.dxf.yscale):
         raise ValueError("its X and Y scale must not be 0")
     outermost = context.inside.rpartition("(")[2].rstrip(")") or f"INSERT {origin.handle}"
     for cell in _cells(entity):
-        found.visit(COPY)
+        found.visit(COPY_ENTITIES)
         placing = context.placing.after(cell)
         inner = _Context(
             placing=placing,

@@ -19,17 +19,17 @@ from numpy.typing import ArrayLike
 
 from knifecam.curve.biarcs import Spline, fit_biarcs, uniform_knots
 from knifecam.curve.curve import Floats
+from knifecam.drawing.drawing_limits import (
+    FARTHEST_COORDINATE_MM,
+    MOST_ARC_PAIRS,
+    MOST_FIT_TRIES,
+    OUT_OF_PLANE_MM,
+    ROUNDING_SHARE,
+    SQUARE_SHARE,
+)
 from knifecam.drawing.drawing_record import Origin, Piece, shown_mm
 from knifecam.errors import DrawingError, ShapeError
 from knifecam.quantity import mm, um
-
-MOST_FIT_TRIES = 10_000
-"""A drawing is refused whose curves take more tries: stretches over which two arcs are laid, and
-where they do not follow within 1 um, over each half."""
-
-
-MOST_ARC_PAIRS = 1000
-"""A curve that takes more pairs of arcs is not followed; of a higher degree, so many times fewer."""
 
 
 @dataclass(slots=True, eq=False)
@@ -67,22 +67,6 @@ class Follower:
             )
 
 
-OUT_OF_PLANE_MM = 1e-3
-"""mm: an entity that rises by more does not lie in the XY plane."""
-
-
-FARTHEST_COORDINATE_MM = 1e6
-"""mm: at this distance a coordinate still resolves 1e-10 mm."""
-
-
-_ROUNDING = 1e-12
-"""As a share: what differs by less differs by rounding."""
-
-
-_SQUARE = 1e-9
-"""Axes of a frame that differ by less, as a share of their length, are square and equal."""
-
-
 class OffPlaneError(ShapeError):
     """The entity does not lie parallel to the XY plane."""
 
@@ -108,7 +92,9 @@ class Placing:
         than that, turning within the plane, mirroring and moving."""
         (a, b, e), (c, d, f), (g, h, across) = self.turn.tolist()
         size = float(f"{math.hypot(a, c):.13g}")
-        square = abs(a * a + c * c - b * b - d * d) + abs(a * b + c * d) <= _ROUNDING * size * size
+        square = (
+            abs(a * a + c * c - b * b - d * d) + abs(a * b + c * d) <= ROUNDING_SHARE * size * size
+        )
         return (size, across) if square and size > 0 and e == f == g == h == 0 else None
 
 
@@ -125,8 +111,8 @@ class Frame:
         """Whether circles stay circles."""
         u, v = self.axes.T
         return bool(
-            abs(u @ u - v @ v) <= _SQUARE * max(u @ u, v @ v)
-            and abs(u @ v) <= _SQUARE * max(u @ u, v @ v)
+            abs(u @ u - v @ v) <= SQUARE_SHARE * max(u @ u, v @ v)
+            and abs(u @ v) <= SQUARE_SHARE * max(u @ u, v @ v)
         )
 
     @property

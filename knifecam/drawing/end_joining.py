@@ -13,6 +13,13 @@ import shapely
 from numpy.typing import NDArray
 
 from knifecam.curve.curve import Floats
+from knifecam.drawing.drawing_limits import (
+    ENDS_MEET_MM,
+    LARGEST_JOIN_MM,
+    LEAST_REPORTED_GAP_MM,
+    MOST_NEAR_PAIRS,
+    PAIRS_AT_ONCE,
+)
 from knifecam.drawing.drawing_record import (
     FORK,
     GAP,
@@ -29,18 +36,6 @@ from knifecam.errors import DrawingError
 from knifecam.quantity import either
 
 Ints = NDArray[np.int64]
-
-
-SHORTEST_PIECE_MM = 0.002
-"""mm: what is shorter is no piece."""
-
-
-MOST_NEAR_PAIRS = 500_000
-"""A drawing of which more pairs of segments, or of their ends, come near each other is refused."""
-
-
-_AT_ONCE = 4_000_000
-"""No more pairs are looked at in one query."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,7 +127,7 @@ def near_each_other(shapes: NDArray[np.object_], group: Ints, **how: Any) -> tup
         Where there are more than `MOST_NEAR_PAIRS`.
     """
     tree = shapely.STRtree(shapes)
-    rows = max(1, _AT_ONCE // max(1, len(shapes)))
+    rows = max(1, PAIRS_AT_ONCE // max(1, len(shapes)))
     found, count = [np.zeros((2, 0), dtype=np.int64)], 0
     for first in range(0, len(shapes), rows):
         i, j = tree.query(shapes[first : first + rows], **how)
@@ -210,20 +205,8 @@ def deviation_from_arc(points: Floats, start: Floats, end: Floats, bulge: float 
     return np.asarray(np.abs(above / below))
 
 
-ENDS_MEET_MM = 1e-6
-"""mm: ends this close meet exactly."""
-
-
-LEAST_REPORTED_GAP_MM = 1e-4
-"""mm: gaps this small are closed without a word."""
-
-
 ONCE = "draw it so that it passes each place once"
 """What would do where one entity meets itself: nothing of it can go on another layer."""
-
-
-LARGEST_JOIN = 1.0
-"""mm: no larger tolerance for joining ends is accepted."""
 
 
 def largest_miss(join: float) -> float:
@@ -470,7 +453,7 @@ def _gap(work: Joining, end: int, other: int, distance: float) -> Problem:
     places = work.segments.places
     next_one = work.origin(other).origin
     remedy = "close it in the drawing"
-    if distance < LARGEST_JOIN:
+    if distance < LARGEST_JOIN_MM:
         wanted = np.ceil(distance * 1.02 * 1000) / 1000
         remedy += (
             ", or allow it with"

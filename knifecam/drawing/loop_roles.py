@@ -11,6 +11,7 @@ import numpy as np
 from knifecam.curve import Curve
 from knifecam.curve.curve import Floats
 from knifecam.drawing.chains import Joined, join_pieces
+from knifecam.drawing.drawing_limits import MOST_LOOPS_TRIED
 from knifecam.drawing.drawing_record import (
     OF_JOINING,
     OFF_PLANE,
@@ -36,9 +37,6 @@ from knifecam.drawing.outline_choice import (
 )
 from knifecam.errors import DrawingError
 from knifecam.quantity import named
-
-MOST_LOOPS_TRIED = 12
-"""So many loops' layers are tried for the outline's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

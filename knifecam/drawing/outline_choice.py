@@ -10,6 +10,18 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, Stretch, distance, place_at, resample, station_of, stations_past
 from knifecam.curve.curve import Floats
+from knifecam.drawing.drawing_limits import (
+    CHAIN_PLACES,
+    CHORD_MM,
+    FARTHEST_MARK_MM,
+    HELPER_SPAN_SHARE,
+    LEAST_FACETS,
+    MARK_SAMPLE_MM,
+    PLAIN_SHARE,
+    PLAIN_SPAN_SHARE,
+    SAME_FORM_SHARE,
+    SHORTEST_KNIFE_MM,
+)
 from knifecam.drawing.drawing_record import (
     MM_PER_INCH,
     Chain,
@@ -21,9 +33,6 @@ from knifecam.drawing.drawing_record import (
 )
 from knifecam.drawing.overlapping_lines import find_crossings, segments_of_curves
 from knifecam.errors import DrawingError
-
-CHORDS = 1e-3
-"""mm: chords that stay this near to the arcs serve to tell inside from outside."""
 
 
 def crossings_between(chains: Sequence[Chain]) -> list[tuple[int, int, tuple[float, float]]]:
@@ -47,7 +56,7 @@ def holders(loops: Sequence[Chain]) -> NDArray[np.bool_]:
     inside = np.zeros((len(loops), len(loops)), dtype=bool)
     if len(loops) < 2:
         return inside
-    areas = shapely.polygons([shapely.linearrings(c.curve.points(CHORDS)) for c in loops])
+    areas = shapely.polygons([shapely.linearrings(c.curve.points(CHORD_MM)) for c in loops])
     marks = shapely.points([c.curve.vertices[0] for c in loops])
     sizes = np.array([abs(c.curve.area) for c in loops])
     mark, area = shapely.STRtree(areas).query(marks, predicate="within")
@@ -58,17 +67,9 @@ def holders(loops: Sequence[Chain]) -> NDArray[np.bool_]:
 
 def within(curve_points: NDArray[np.float64], loop: Chain) -> NDArray[np.bool_]:
     """Return which points (K, 2) lie inside a loop."""
-    area = shapely.polygons(shapely.linearrings(loop.curve.points(CHORDS)))
+    area = shapely.polygons(shapely.linearrings(loop.curve.points(CHORD_MM)))
     shapely.prepare(area)
     return np.asarray(shapely.contains_xy(area, curve_points[:, 0], curve_points[:, 1]))
-
-
-FARTHEST_MARK_MM = 10.0
-"""mm: a mark further from the outline does not belong to it."""
-
-
-MARK_SAMPLE_MM = 0.25
-"""mm: places along a mark that are looked at."""
 
 
 def tab_places(marks: Sequence[Mark], chains: Sequence[Chain]) -> Floats:
@@ -172,36 +173,6 @@ def _inside(outline: Curve, loop: Curve) -> list[Stretch]:
     ]
 
 
-HELPER_SPAN = 0.6
-"""What spans more than this share of the loop round it may be the part itself, and the loop a
-helper."""
-
-
-PLAIN_SPAN = 0.2
-"""So much of a plain rectangle, which is a plate's, a sheet's or a frame's edge more often."""
-
-
-SHORTEST_KNIFE = 40.0
-"""mm: what is as long inside of a plain rectangle may be the part, however large the sheet; what is
-shorter is no full-tang knife unless someone says so (common practice)."""
-
-
-PLAIN = 0.95
-"""A loop that fills this share of a rectangle round it is a plain rectangle."""
-
-
-SAME_FORM = 2e-3
-"""Loops whose area and length are those of a form within this share have it, drawn with lines too."""
-
-
-CHAIN_PLACES = 64
-"""A chain is looked at in so many places and at its vertices."""
-
-
-FACETS = 8
-"""A loop of so many equal lines or more is taken for a circle drawn as a polygon."""
-
-
 MOST_CANDIDATES_LISTED = 12
 """No more candidates are listed."""
 
@@ -288,7 +259,7 @@ def _marks(chain: Chain, marking: frozenset[str]) -> bool:
 
 def _rivals(loops: Sequence[Chain], marking: frozenset[str]) -> list[Chain]:
     """Return the loops that may be the outline or lie in it: no marks but those as large."""
-    least = HELPER_SPAN * max(max(loop.size) for loop in loops)
+    least = HELPER_SPAN_SHARE * max(max(loop.size) for loop in loops)
     return [loop for loop in loops if not _marks(loop, marking) or max(loop.size) > least]
 
 
@@ -349,9 +320,9 @@ def _refuse_helper(
 ) -> None:
     """Refuse a loop that may be a helper round what may be the part itself."""
     plain = _is_plain(outline)
-    span = HELPER_SPAN * max(outline.size)
+    span = HELPER_SPAN_SHARE * max(outline.size)
     if plain:
-        span = min(PLAIN_SPAN * max(outline.size), SHORTEST_KNIFE)
+        span = min(PLAIN_SPAN_SHARE * max(outline.size), SHORTEST_KNIFE_MM)
     long = [c for c in held if not c.round and max(c.size) > span]
     if long:
         what = "a plain rectangle" if plain else "little more than a line"
@@ -365,7 +336,7 @@ def _refuse_opening(outline: Chain, remedy: Callable[[Sequence[Chain]], str]) ->
         text = f"is a circle, {outline}; a bore has this form"
     elif _is_slot(outline):
         text = f"has two straight sides and round ends, {outline}; a slot has this form"
-    elif not max(outline.size) >= SHORTEST_KNIFE:
+    elif not max(outline.size) >= SHORTEST_KNIFE_MM:
         text = f"is {_too_short(outline)}"
     elif _is_plain(outline):
         text = f"is a plain rectangle, {outline}; a plate, a sheet and an opening have this form"
@@ -376,9 +347,10 @@ def _refuse_opening(outline: Chain, remedy: Callable[[Sequence[Chain]], str]) ->
 
 def _too_short(outline: Chain) -> str:
     """Return what is told of an outline that is no knife's in mm, and may be one in inches."""
-    text = f"{shown_size(*outline.size, 2)}, {outline}; a knife is {shown_mm(SHORTEST_KNIFE)} or longer"
+    least = shown_mm(SHORTEST_KNIFE_MM)
+    text = f"{shown_size(*outline.size, 2)}, {outline}; a knife is {least} or longer"
     wide, high = (MM_PER_INCH * side for side in outline.size)
-    if not SHORTEST_KNIFE <= max(wide, high) <= MM_PER_INCH * SHORTEST_KNIFE:
+    if not SHORTEST_KNIFE_MM <= max(wide, high) <= MM_PER_INCH * SHORTEST_KNIFE_MM:
         return text
     return f"{text}; if inches were drawn it is {shown_size(wide, high, 2)}: give units='in'"
 
@@ -390,18 +362,18 @@ def _is_slot(chain: Chain) -> bool:
     area = wide * (long - wide) + np.pi / 4 * wide**2
     length = 2 * (long - wide) + np.pi * wide
     off = max(abs(abs(chain.curve.area) / area - 1), abs(chain.curve.length / length - 1))
-    return bool(off < SAME_FORM)
+    return bool(off < SAME_FORM_SHARE)
 
 
 def _is_plain(chain: Chain) -> bool:
     """Return whether a loop is a rectangle, its corners sharp or rounded, however it lies."""
     long, wide = _sides(chain)
-    return abs(chain.curve.area) > PLAIN * long * wide
+    return abs(chain.curve.area) > PLAIN_SHARE * long * wide
 
 
 def _sides(chain: Chain) -> tuple[float, float]:
     """Return the longer and the shorter side in mm of the least rectangle round a loop."""
-    hull = shapely.multipoints(chain.curve.points(CHORDS))
+    hull = shapely.multipoints(chain.curve.points(CHORD_MM))
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(hull))
     one, other = np.hypot(*np.diff(corners[:3], axis=0).T)
     return float(max(one, other)), float(min(one, other))
@@ -421,9 +393,9 @@ def _refuse_rest(
     Marks, which are not taken ``together``, may cross and lie beside: only a long one is refused.
     """
     rest = [c for c in opened if not _lies_on(c, outline, near)]
-    side = HELPER_SPAN * outline.curve.length / 2
+    side = HELPER_SPAN_SHARE * outline.curve.length / 2
     if _is_plain(outline):
-        side = min(PLAIN_SPAN * outline.curve.length / 2, SHORTEST_KNIFE)
+        side = min(PLAIN_SPAN_SHARE * outline.curve.length / 2, SHORTEST_KNIFE_MM)
     doubtful = [c for c in rest if c.curve.length > side]
     if together:
         doubtful += [c for c in rest if c not in doubtful and _leaves(c, outline, near)]
@@ -465,7 +437,7 @@ def oddities(slots: Sequence[Chain]) -> list[str]:
     notes = []
     for chain in slots:
         curve = chain.curve
-        if len(curve) < FACETS or curve.is_arc.any():
+        if len(curve) < LEAST_FACETS or curve.is_arc.any():
             continue
         centre = curve.vertices.mean(axis=0)
         reach = np.hypot(*(curve.vertices - centre).T)

@@ -8,7 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve
-from knifecam.curve.curve import STRAIGHT_BULGE, Floats, arc_points
+from knifecam.curve.curve import Floats, arc_points
+from knifecam.curve.curve_limits import STRAIGHT_BULGE
+from knifecam.drawing.drawing_limits import (
+    END_TOUCHES_MM,
+    MOST_OVERLAPS,
+    PARTED_AGAIN_MM,
+    PARTING_SHARE,
+    SHORTEST_PIECE_MM,
+)
 from knifecam.drawing.drawing_record import (
     OVERLAID,
     TWIN,
@@ -18,14 +26,7 @@ from knifecam.drawing.drawing_record import (
     shown_length,
     shown_place,
 )
-from knifecam.drawing.end_joining import SHORTEST_PIECE_MM, Ints, Segments, crowded
-
-MOST_OVERLAPS = 20_000
-"""A drawing of which more pairs of segments lie on each other is refused."""
-
-
-PARTING_SHARE = 0.005
-"""Segments lie on each other if they part by at most this share of the stretch they share."""
+from knifecam.drawing.end_joining import Ints, Segments, crowded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -300,14 +301,6 @@ def _piece_length(piece: Piece) -> float:
     count = len(piece.vertices) if piece.closed else len(piece.vertices) - 1
     chord = np.hypot(*(ends - piece.vertices)[:count].T)
     return float((chord / np.sinc(2 * np.arctan(np.abs(piece.bulges[:count])) / np.pi)).sum())
-
-
-END_TOUCHES_MM = 1e-6
-"""mm: ends that come this near to another segment touch it."""
-
-
-PARTED_AGAIN_MM = 1e-3
-"""mm: neighbours that part and meet again without leaving more between them do not cross."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -7,8 +7,8 @@ from collections import Counter
 import numpy as np
 
 from knifecam.drawing.chains import join_pieces
+from knifecam.drawing.drawing_limits import OUT_OF_PLANE_MM
 from knifecam.drawing.drawing_record import OFF_PLANE, Drawing, Piece, Problem, shown_mm
-from knifecam.drawing.dxf_entities import OUT_OF_PLANE_MM
 from knifecam.drawing.dxf_file import Source, dxf_contents, unit_question
 from knifecam.errors import DrawingError
 from knifecam.quantity import mm

@@ -9,19 +9,24 @@ from numpy.typing import NDArray
 
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, Message, at_line, first_and_worst, rounded_place
-from knifecam.judge.rapids_and_entry import SHORT_STEP_CELLS, mean_depths
-from knifecam.judge.worst_case import (
-    DISTURBANCES,
+from knifecam.judge.judge_limits import (
+    DECIDED_SIN,
     HEIGHT_SLACK_MM,
-    Disturbance,
-    height_lost,
-    plate_thicker,
+    JUDGED_LEAST_LAND_MM,
+    LAND_OFF_MM,
+    NEAR_AXIS_SHARE,
+    SHORT_STEP_CELLS,
+    STOCK_MORE_MM,
+    STOCK_SLACK_TIMES,
 )
+from knifecam.judge.rapids_and_entry import mean_depths
+from knifecam.judge.worst_case import DISTURBANCES, Disturbance, height_lost, plate_thicker
 from knifecam.measure.bevel_contact import BevelContact, bevel_contact
 from knifecam.measure.bevel_places import BEVEL_FINISH, PLUNGE, cusp_height, plunge_margin
 from knifecam.measure.case import Case
+from knifecam.measure.measure_limits import LEVEL_RAD
 from knifecam.measure.measured_edge import MeasuredEdge
-from knifecam.measure.step_stages import BEVEL_ROUGH, BEVEL_SEMI, LEVEL_RAD
+from knifecam.measure.step_stages import BEVEL_ROUGH, BEVEL_SEMI
 from knifecam.quantity import mm
 from knifecam.shop import Order, Setup
 from knifecam.sweep.side_program import SideProgram
@@ -33,19 +38,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-NEAR_AXIS_SHARE = 0.15
-"""Of the diameter: nearer to its axis a cutter rubs (common practice)."""
-
-
 FINISH_STOCK, SEMI_STOCK = "a finishing pass", "a semi-finishing pass"
-
-
-STOCK_SLACK, STOCK_MORE = 1.25, 0.02
-"""A finishing pass may meet more than its planned stock by this factor and this much, mm."""
-
-
-DECIDED = 0.3
-"""Sine of the angle between travel and the edge above which the hand of travel is plain."""
 
 
 def find_bevel(case: Case) -> Iterator[Finding]:
@@ -146,7 +139,7 @@ def _stock(
     mine &= ~_of_plunge(order, side, rows, touching)
     depth = rows.engagement.under[touching.rows]
     planned = planned_stock if what == FINISH_STOCK else stock_of_semi
-    limit = planned(order, touching.slope) * STOCK_SLACK + STOCK_MORE
+    limit = planned(order, touching.slope) * STOCK_SLACK_TIMES + STOCK_MORE_MM
     bad = mine & (depth > limit)
     hits, deep, allowed = touching.rows[bad], depth[bad], limit[bad]
 
@@ -168,7 +161,7 @@ def _conventional(
 ) -> Iterator[Finding]:
     heading, uphill = rows.heading[touching.rows], touching.uphill
     turn = heading[:, 0] * uphill[:, 1] - heading[:, 1] * uphill[:, 0]
-    bad = (turn > DECIDED) & ~_of_plunge(order, side, rows, touching)
+    bad = (turn > DECIDED_SIN) & ~_of_plunge(order, side, rows, touching)
     hits = touching.rows[bad]
 
     def tell(_: int) -> Message:
@@ -190,7 +183,7 @@ def _down_slope(
     """Yield finishing that runs down the slope: the end's flat scrapes ahead of the corner."""
     heading, uphill = rows.heading[touching.rows], touching.uphill
     falls = np.sum(heading * uphill, axis=1)
-    bad = (falls < -DECIDED) & (rows.fall[touching.rows] > 0.0)
+    bad = (falls < -DECIDED_SIN) & (rows.fall[touching.rows] > 0.0)
     bad &= ~_of_plunge(order, side, rows, touching)
     hits, steep = touching.rows[bad], np.degrees(np.arccos(np.clip(-falls[bad], -1.0, 1.0)))
 
@@ -199,7 +192,7 @@ def _down_slope(
             f"finishes bevel {touching.bevel.name} down the slope, {steep[k]:.0f} degrees off "
             f"straight down; the cutter's flat end scrapes there"
         )
-        return sentence, float(steep[k]), float(np.degrees(np.arccos(DECIDED)))
+        return sentence, float(steep[k]), float(np.degrees(np.arccos(DECIDED_SIN)))
 
     yield from first_and_worst(
         Kind.DOWN_SLOPE, side, rows.motion[hits], tell=tell, places=rows.place[hits],
@@ -210,7 +203,7 @@ def _down_slope(
 def _levels(case: Case, side: SideProgram, rows: ContactSteps) -> Iterator[Finding]:
     """Yield level steps that only rough a bevel and go deeper than that stage's stepdown."""
     rough = max((c.stepdown for c in case.order.cuttings(BEVEL_ROUGH)), default=np.inf)
-    limit = float(case.near(rough, rough * STOCK_SLACK + STOCK_MORE))
+    limit = float(case.near(rough, rough * STOCK_SLACK_TIMES + STOCK_MORE_MM))
     only = case.roughs_bevel[side.name] & (np.abs(rows.fall) < LEVEL_RAD) & rows.moving
     e, radius = rows.engagement, side.shapes.radius[rows.motion]
     # in the mean over what is met too: at its end a level's rim meets the fillet of the one above
@@ -231,14 +224,6 @@ def _levels(case: Case, side: SideProgram, rows: ContactSteps) -> Iterator[Findi
         Kind.BEVEL_STOCK, side, rows.motion[hits], tell=tell, badness=depth[hits],
         places=rows.place[hits], remedy="add the level that is missing",
     )  # fmt: skip
-
-
-LAND = 0.005
-"""mm: how much thinner or thicker than ordered a land may be."""
-
-
-JUDGED_LEAST_LAND_MM = 0.05
-"""mm: a land that may become thinner than this, with plate and zeros disturbed, does not stand."""
 
 
 def find_thin_edge(case: Case) -> Iterator[Finding]:
@@ -277,16 +262,16 @@ def land_more(setup: Setup, disturbance: Disturbance, edge: MeasuredEdge) -> Flo
 def _thinner(edge: MeasuredEdge) -> Iterator[Finding]:
     lack = edge.wanted - edge.land
     k = int(np.argmax(lack))
-    if not lack[k] > LAND:
+    if not lack[k] > LAND_OFF_MM:
         return
     sentence = (
         f"bevel {edge.bevel.name}: the land is {mm(edge.land[k]):.4f} at {mm(edge.stations[k]):.1f} "
-        f"along the edge; {mm(edge.wanted[k]):.4f} is ordered, {mm(LAND):g} less is allowed"
+        f"along the edge; {mm(edge.wanted[k]):.4f} is ordered, {mm(LAND_OFF_MM):g} less is allowed"
     )
     yield at_line(
         Kind.THIN_EDGE, "B", 0, sentence,
         place=rounded_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
-        allowed=float(edge.wanted[k] - LAND),
+        allowed=float(edge.wanted[k] - LAND_OFF_MM),
     )  # fmt: skip
 
 
@@ -294,16 +279,16 @@ def _thicker(edge: MeasuredEdge) -> Iterator[Finding]:
     # where another bevel's face runs over the edge, that bevel's cusps are judged, not a land
     more = np.where(edge.own, edge.land - edge.wanted, -np.inf)
     k = int(np.argmax(more))
-    if not more[k] > LAND:
+    if not more[k] > LAND_OFF_MM:
         return
     sentence = (
         f"bevel {edge.bevel.name}: the land is {mm(edge.land[k]):.4f} at {mm(edge.stations[k]):.1f} "
-        f"along the edge; {mm(edge.wanted[k]):.4f} is ordered, {mm(LAND):g} more is allowed"
+        f"along the edge; {mm(edge.wanted[k]):.4f} is ordered, {mm(LAND_OFF_MM):g} more is allowed"
     )
     yield at_line(
         Kind.UNCUT, "B", 0, sentence, "finish bevels and plunges finer beside the edge, to their depth",
         place=rounded_place([*edge.points[k], edge.bevel.edge_at]), measured=float(edge.land[k]),
-        allowed=float(edge.wanted[k] + LAND),
+        allowed=float(edge.wanted[k] + LAND_OFF_MM),
     )  # fmt: skip
 
 

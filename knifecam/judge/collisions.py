@@ -10,7 +10,13 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC, Motions
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import LAST_DIGIT_MM, Finding, Message, first_and_worst
+from knifecam.judge.findings import Finding, Message, first_and_worst
+from knifecam.judge.judge_limits import (
+    CLAMP_GAP_MM,
+    CLAMP_SAMPLE_MM,
+    COLLISION_SLACK_MM,
+    LAST_DIGIT_MM,
+)
 from knifecam.measure.case import Case
 from knifecam.quantity import mm
 from knifecam.shop import Clamp, Cutter, Order
@@ -19,18 +25,6 @@ from knifecam.sweep.side_program import SideProgram
 from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
-
-
-CLAMP_SAMPLE_MM = 0.1
-"""mm between the places of a path where its distance to a keep-out is taken."""
-
-
-CLAMP_GAP_MM = 5.0
-"""mm: no cut comes nearer to a clamp (common practice)."""
-
-
-COLLISION_SLACK_MM = 1e-6
-"""mm"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,54 +8,48 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.cutting.engagement import surface_speed
-from knifecam.judge.bevel_findings import STOCK_MORE, STOCK_SLACK
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, Message, first_and_worst
-from knifecam.judge.rapids_and_entry import (
+from knifecam.judge.judge_limits import (
+    FASTER_TIMES,
+    ROUNDED_SPEED_SHARE,
+    SECTION_SHARE,
     SHORT_STEP_CELLS,
+    SLOT_SECTION_TIMES,
+    SLOWER_TIMES,
     STEEP_RAD,
     STEPDOWN_SLACK_TIMES,
-    judged_rows,
-    way_means,
+    STOCK_MORE_MM,
+    STOCK_SLACK_TIMES,
+    TAB_SAMPLE_MM,
 )
+from knifecam.judge.rapids_and_entry import judged_rows, way_means
 from knifecam.measure.case import Case, stub_half
+from knifecam.measure.measure_limits import DEPTH_ROUNDING_MM, ONTO_WALL_SHARE, WEB_SLACK_TIMES
 from knifecam.measure.measured_openings import MeasuredOpening
 from knifecam.measure.measured_stock import Met, stock_met, taken_by
 from knifecam.measure.measured_wall import MeasuredWall, measure_wall
 from knifecam.measure.step_stages import (
     BORE,
     CLEAR,
-    DEPTH_ROUNDING_MM,
     NECK,
     NOTCH,
-    ONTO_WALL_SHARE,
     ROUGH,
     SLOT,
-    WEB_SLACK,
     contact_radius,
     stretched,
     wall_stock,
 )
 from knifecam.quantity import mm, mm2, quantity
 from knifecam.shop import Order
-from knifecam.sweep.side_program import LEAST_CONTACT_MM3, SideProgram
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_limits import LEAST_CONTACT_MM3
 from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
 
 
 Ints = NDArray[np.int64]
-
-
-SECTION_SHARE = 0.065
-"""Of the diameter's square: from a slot 0.07 diameters deep to a side cut 1.3 diameters deep and 0.05
-wide, makers' tables for 55 to 65 HRC give no more (a general catalogue of 2022, p. 1301 and 1283)."""
-
-
-TWICE = 2.0
-"""A cutter may take this many times what a full slot of its stage takes, up to `SECTION_SHARE`: depth for
-width, so that half a slot's width may be four levels deep; strips of `ONTO_WALL_SHARE` up to
-`SECTION_SHARE` at once."""
 
 
 def find_section(case: Case) -> Iterator[Finding]:
@@ -79,11 +73,11 @@ def _sections(side: SideProgram, case: Case) -> Iterator[Finding]:
     section = np.maximum(mean, 0.0)
     # the way of the metal on arcs makes sections less: only what seems too much is laid along it
     most, allowed = _most(side, at, slots=limits.slot, section=section)
-    much = ~(section <= case.near(most / TWICE, allowed))
+    much = ~(section <= case.near(most / SLOT_SECTION_TIMES, allowed))
     at, section = at[much], section[much]
     section = section / stretched(case.order, side, rows, at, over=SHORT_STEP_CELLS * case.seen)
     most, allowed = _most(side, at, slots=limits.slot, section=section)
-    bad = ~(section <= case.near(most / TWICE, allowed))
+    bad = ~(section <= case.near(most / SLOT_SECTION_TIMES, allowed))
     hits, found, most = at[bad], section[bad], allowed[bad]
 
     def tell(k: int) -> Message:
@@ -110,7 +104,7 @@ def _most(side: SideProgram, at: Ints, *, slots: Floats, section: Floats) -> tup
     wide = 2 * side.shapes.radius[rows.motion[at]]
     slot, largest = wide * slots[at], SECTION_SHARE * wide**2
     thin = section <= ONTO_WALL_SHARE * wide * rows.engagement.under[at]
-    most = np.where(thin, largest, np.minimum(TWICE * slot, largest))
+    most = np.where(thin, largest, np.minimum(SLOT_SECTION_TIMES * slot, largest))
     return most, np.maximum(STEPDOWN_SLACK_TIMES * slot, most)
 
 
@@ -125,16 +119,6 @@ def _lead(rows: ContactSteps, at: Ints, radius: Floats, cell: float) -> Floats:
     return np.where(first, np.sqrt(2 * radius * cell) / way, 0.0)
 
 
-FASTER, SLOWER = 1.5, 2 / 3
-"""A tooth may run faster or slower than the order gives its stage by these factors: half as fast
-again wears it several times as fast (Taylor's law, v T^n constant, n 0.2 to 0.3 for coated carbide:
-from memory), and a third slower it rubs."""
-
-
-ROUNDED = 1e-3
-"""Share by which S may be off in the text."""
-
-
 def find_surface_speed(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind surface-speed."""
     for side in case.given():
@@ -147,8 +131,11 @@ def _speeds(side: SideProgram, case: Case) -> Iterator[Finding]:
     turning = (side.trace.spindle != 0) & (side.trace.speed > 0)
     at = np.flatnonzero(case.meets(side) & turning[rows.motion])
     speed = side.trace.speed[rows.motion[at]]
-    fastest, slowest = FASTER * limits.fastest[at], SLOWER * limits.slowest[at]
-    quick, slow = speed > fastest * (1 + ROUNDED), speed < slowest * (1 - ROUNDED)
+    fastest, slowest = FASTER_TIMES * limits.fastest[at], SLOWER_TIMES * limits.slowest[at]
+    quick, slow = (
+        speed > fastest * (1 + ROUNDED_SPEED_SHARE),
+        speed < slowest * (1 - ROUNDED_SPEED_SHARE),
+    )
     yield from _speed_told(side, rows, at[quick], (speed[quick], limits.fastest[at][quick]), "fast")
     yield from _speed_told(side, rows, at[slow], (speed[slow], limits.slowest[at][slow]), "slow")
 
@@ -159,7 +146,7 @@ def _speed_told(
     """Yield the hits; ``of``: the spindle's speed there and what the order gives, rev/min."""
     motion, (speed, given) = rows.motion[hits], of
     widest = 2 * contact_radius(side, rows, hits)
-    factor, word = (FASTER, "more") if how == "fast" else (SLOWER, "less")
+    factor, word = (FASTER_TIMES, "more") if how == "fast" else (SLOWER_TIMES, "less")
 
     def tell(k: int) -> Message:
         found, wanted = (surface_speed(float(n), float(widest[k])) for n in (speed[k], given[k]))
@@ -178,10 +165,6 @@ def _speed_told(
 
 OPENING = {"bore": (BORE,), "reference": (BORE,), "slot": (SLOT,), "": (ROUGH, CLEAR, NECK, NOTCH)}
 """Stages that go into metal beside each kind of wall, level by level or turn by turn."""
-
-
-TAB_SAMPLE_MM = 0.025
-"""mm between the places and heights that are looked at beside tabs."""
 
 
 def find_wall_stock(case: Case) -> Iterator[Finding]:
@@ -224,7 +207,7 @@ def _fillets(order: Order, left: float) -> float:
     At h above a floor a corner r leaves r - sqrt(r^2 - (r - h)^2) beyond ``left``. Heights
     `TAB_SAMPLE_MM` to each other show that with the web, the usual ones step over it.
     """
-    more = (STOCK_SLACK - 1.0) * left + STOCK_MORE
+    more = (STOCK_SLACK_TIMES - 1.0) * left + STOCK_MORE_MM
     corners = [order.cutter(c.cutter).corner for c in order.cutting if c.stage in (ROUGH, CLEAR)]
     return 2.0 * max(
         (r - np.sqrt(2.0 * r * more - more**2) for r in corners if r > more), default=0.0
@@ -251,8 +234,8 @@ def _wall(
         return
     opening = isinstance(wall, MeasuredOpening)
     past = wall.past[which] if isinstance(wall, MeasuredOpening) else None
-    met = stock_met(side, wall, which, STOCK_SLACK * left + STOCK_MORE, past)
-    least = case.order.trench.web * WEB_SLACK + fillets if not opening else 0.0
+    met = stock_met(side, wall, which, STOCK_SLACK_TIMES * left + STOCK_MORE_MM, past)
+    least = case.order.trench.web * WEB_SLACK_TIMES + fillets if not opening else 0.0
     stages = OPENING[wall.kind if isinstance(wall, MeasuredOpening) else ""]
     over = met.deep > _levels(case.order, side, met, stages, least)
     if over.any():

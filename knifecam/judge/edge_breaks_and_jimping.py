@@ -10,10 +10,16 @@ from numpy.typing import NDArray
 from knifecam.curve import Motions, distance
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, Message, at_line, first_and_worst, rounded_place
+from knifecam.judge.judge_limits import (
+    BREAK_SLACK_MM,
+    BREAK_WIDTH_MM,
+    JUDGED_TIP_SAMPLE_MM,
+    TIP_BITE_MM,
+)
 from knifecam.measure.case import Case
+from knifecam.measure.measure_limits import WALL_OFF_MM
 from knifecam.measure.measured_edge import MeasuredEdgeBreak
 from knifecam.measure.measured_openings import MeasuredNotch
-from knifecam.measure.measured_wall import WALL_OFF_MM
 from knifecam.measure.sample_columns import cut_with_some
 from knifecam.quantity import mm
 from knifecam.sweep.columns import sample_columns
@@ -23,15 +29,6 @@ from knifecam.sweep.side_program import SideProgram
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-
-BREAK_WIDTH_MM = 0.02
-"""mm: how much wider or narrower than ordered an edge break may be."""
-
-BREAK_SLACK_MM = 1e-6
-"""mm"""
-
-TIP_BITE_MM, JUDGED_TIP_SAMPLE_MM = 0.01, 0.25
-"""mm: the most metal that may stand under a chamfer mill's tip, and between places looked at."""
 
 
 def find(case: Case) -> Iterator[Finding]:

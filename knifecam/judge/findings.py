@@ -138,9 +138,6 @@ class Verdict:
         }
 
 
-LAST_DIGIT_MM = 2e-4
-"""mm: heights closer than this are one: programs end at 0.0001 mm or at 0.00001 in."""
-
 Message = tuple[str, float | None, float | None]
 """A sentence, what was measured and what was allowed."""
 

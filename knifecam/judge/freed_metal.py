@@ -10,16 +10,23 @@ from knifecam.curve import resample, signed_distance
 from knifecam.judge.collisions import first_outline_cut
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, Message, at_line, first_and_worst, rounded_place
+from knifecam.judge.judge_limits import (
+    FARTHEST_OVERHANG_MM,
+    HINGE_SHARE,
+    MOST_OF_BLADE_SHARE,
+    MOST_PLACES,
+    ONE_TAB_BLADE_MM,
+    SCREWED_TIMES,
+    SLUG_MM2,
+    SUPPORT_BELOW_MM,
+    SUPPORT_VOID_MM,
+    TAB_PLACE_SLACK_MM,
+    WASTE_MM2,
+)
 from knifecam.measure.case import Case
 from knifecam.quantity import mm, mm2
 from knifecam.sweep.columns import cut_by_steps, sample_columns
 from knifecam.sweep.loose_pieces import LoosePiece
-
-SLUG_AREA, WASTE_AREA = 0.2, 0.5
-"""mm2: smaller pieces are chips."""
-
-
-MOST_OF_BLADE = 0.5
 
 
 def find_loose(case: Case) -> Iterator[Finding]:
@@ -42,7 +49,7 @@ def _named(piece: LoosePiece, case: Case) -> Kind:
     for opening in case.openings:
         if signed_distance(place, opening.outline)[0] > 0:
             return Kind.LOOSE_SLUG
-    if piece.area > MOST_OF_BLADE * case.wanted.outline.area:
+    if piece.area > MOST_OF_BLADE_SHARE * case.wanted.outline.area:
         return Kind.LOOSE_PART
     inside = signed_distance(place, case.wanted.outline)[0] > 0
     return Kind.LOOSE_PART if inside else Kind.LOOSE_WASTE
@@ -50,10 +57,10 @@ def _named(piece: LoosePiece, case: Case) -> Kind:
 
 def _judged(piece: LoosePiece, case: Case) -> Iterator[Finding]:
     kind = _named(piece, case)
-    if piece.area <= case.near(0.0, SLUG_AREA if kind is Kind.LOOSE_SLUG else WASTE_AREA):
+    if piece.area <= case.near(0.0, SLUG_MM2 if kind is Kind.LOOSE_SLUG else WASTE_MM2):
         return
     names = {
-        Kind.LOOSE_PART: "the blade" if piece.area > MOST_OF_BLADE * case.wanted.outline.area
+        Kind.LOOSE_PART: "the blade" if piece.area > MOST_OF_BLADE_SHARE * case.wanted.outline.area
         else "a piece of the blade",
         Kind.LOOSE_SLUG: "a slug inside a bore or slot",
         Kind.LOOSE_WASTE: "a piece of waste",
@@ -70,14 +77,6 @@ def _finding(kind: Kind, piece: LoosePiece, case: Case, sentence: str) -> Findin
         kind=kind, side=side, line=line, message=sentence, place=rounded_place([*piece.place, 0.0]),
         measured=piece.area, allowed=None,
     )  # fmt: skip
-
-
-SUPPORT_BELOW_MM, SUPPORT_VOID_MM = 0.3, 0.3
-"""mm: thinner metal over a deeper void wants support (common practice)."""
-
-
-MOST_PLACES = 5000
-"""How many places are looked at, spread over the program."""
 
 
 def find_support(case: Case) -> Iterator[Finding]:
@@ -109,26 +108,6 @@ def find_support(case: Case) -> Iterator[Finding]:
         Kind.UNSUPPORTED, lower, rows.motion[hits], tell=tell, badness=depth,
         places=rows.place[hits],
     )  # fmt: skip
-
-
-ONE_TAB_BLADE_MM = 60.0
-"""mm: a blade no longer than this is held by one tab (common practice)."""
-
-
-FARTHEST_OVERHANG_MM = 90.0
-"""mm that an end may hang out beyond the last tab (common practice)."""
-
-
-HINGE_SHARE = 0.25
-"""Share of the blade's length within which tabs are one hinge (common practice)."""
-
-
-SCREWED = 10.0
-"""Plate thicknesses that may hang out beyond a screw (common practice)."""
-
-
-TAB_PLACE_SLACK_MM = 0.5
-"""mm: places of tabs are measured, those that were ordered are moved by as much at most."""
 
 
 def find_overhang(case: Case) -> Iterator[Finding]:
@@ -192,7 +171,7 @@ def _screws(case: Case) -> Iterator[Finding]:
         return
     points = resample(case.wanted.outline, 0.5)[1]
     away = np.min([np.hypot(*(points - centre).T) for centre in screws], axis=0)
-    k, allowed = int(np.argmax(away)), SCREWED * order.blade.thickness
+    k, allowed = int(np.argmax(away)), SCREWED_TIMES * order.blade.thickness
     if not away[k] <= allowed + TAB_PLACE_SLACK_MM:
         sentence = (
             f"an end of the blade hangs out={mm(away[k]):.1f} beyond the nearest screw with no tab;"

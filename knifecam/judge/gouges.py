@@ -10,26 +10,19 @@ from numpy.typing import NDArray
 
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, Message, first_and_worst
+from knifecam.judge.judge_limits import BORE_DEEPER_MM, BREAK_DEEPER_MM, DENT_MM
 from knifecam.measure.bevel_places import surface_cosine
 from knifecam.measure.case import Case
+from knifecam.measure.measure_limits import WALL_OFF_MM
 from knifecam.measure.measured_bevel import BevelLine
 from knifecam.measure.measured_openings import MeasuredOpening
 from knifecam.measure.measured_surfaces import GroundSurface
-from knifecam.measure.measured_wall import WALL_OFF_MM, SideWall
+from knifecam.measure.measured_wall import SideWall
 from knifecam.quantity import mm
 from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-DENT = 0.001
-"""mm: the deepest cut into the blade's faces, a cell away from its walls, that does not count."""
-
-BROKEN = 0.02
-"""mm: how much deeper an edge break may be."""
-
-BORE_DEEPER_MM = 0.02
-"""mm: how much deeper a blind bore may be."""
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -51,7 +44,7 @@ def _faces(side: SideProgram) -> Iterator[Finding]:
     if side.swept is None:
         return
     depth = side.swept.gouge
-    hits = np.flatnonzero(depth > DENT)
+    hits = np.flatnonzero(depth > DENT_MM)
     where = side.swept.gouge_place[hits]
     height = side.face - depth[hits]
     places = np.column_stack([where, height * side.frame.signs[2]])
@@ -79,7 +72,7 @@ def _bevels(side: SideProgram, case: Case, which: int) -> Iterator[Finding]:
     def tell(k: int) -> Message:
         bevel, found = int(low.bevel[hits[k]]), float(low.depth[hits[k]])
         what = f"bevel {names[bevel]}" if bevel >= 0 else "an edge break"
-        limit = DENT if bevel >= 0 else BROKEN
+        limit = DENT_MM if bevel >= 0 else BREAK_DEEPER_MM
         return f"goes {mm(found):.4f} below {what}; {mm(limit):g} is allowed", found, limit
 
     heights = low.heights[hits] * side.frame.signs[2]
@@ -100,16 +93,16 @@ class Low(NamedTuple):
 
 
 def _low_cells(case: Case, surface: GroundSurface) -> Low:
-    deep = surface.deviation < -DENT
+    deep = surface.deviation < -DENT_MM
     places, height = surface.places.chosen(deep), surface.height[deep]
     depth = (places.target - height) * surface_cosine(case.order.blade, places)
-    bad = depth > np.where(places.bevel < 0, BROKEN, DENT)
+    bad = depth > np.where(places.bevel < 0, BREAK_DEEPER_MM, DENT_MM)
     last = surface.last[deep][bad].astype(np.int64)
     return Low(places.points[bad], height[bad], depth[bad], places.bevel[bad], last)
 
 
 def _low_sights(line: BevelLine) -> Low:
-    low = line.off < -DENT
+    low = line.off < -DENT_MM
     at = line.places.chosen(low)
     return Low(at.points, at.target, -line.off[low], at.bevel, line.last[low])
 

@@ -16,15 +16,17 @@ from typing import NamedTuple
 import numpy as np
 
 from knifecam.curve import signed_distance
-from knifecam.judge.collisions import CLAMP_GAP_MM, clamp_gaps, first_outline_cut
+from knifecam.judge.collisions import clamp_gaps, first_outline_cut
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import (
+from knifecam.judge.findings import Finding, Message, at_line, at_motion, first_and_worst
+from knifecam.judge.judge_limits import (
+    CLAMP_GAP_MM,
+    HERE_MM,
     LAST_DIGIT_MM,
-    Finding,
-    Message,
-    at_line,
-    at_motion,
-    first_and_worst,
+    STILL_MM,
+    STOP_HEIGHT_MM,
+    UNDER_CUTTER_PLACES,
+    UNDER_CUTTER_SHARES,
 )
 from knifecam.measure.case import Case
 from knifecam.measure.sample_columns import cut_with_some, near_motions
@@ -36,21 +38,13 @@ from knifecam.sweep.columns import SampleColumns, sample_columns
 from knifecam.sweep.side_frames import to_part, to_side_plane
 from knifecam.sweep.side_program import SideProgram
 
-STOP_HEIGHT = 5.0
-"""mm above the plate's upper face: the least at which a hand comes near (common practice)."""
-
-
-STILL_MM = 1e-6
-"""mm: a motion that goes less far sideways goes straight up or down."""
-
-
 OPTIONAL_STOP_NUMBER = 10
 """The number of M1, which a switch of the mill leaves out."""
 
 
 def hand_height(mill: Mill) -> float:
     """Return how far above the plate the tip must be while hands work, mm."""
-    return max(STOP_HEIGHT, mill.change_height)
+    return max(STOP_HEIGHT_MM, mill.change_height)
 
 
 def sideways(side: SideProgram, motion: int) -> float:
@@ -170,10 +164,6 @@ def _is_at(side: SideProgram, stop: Act, gap: float) -> bool:
     return abs(height - gap) <= LAST_DIGIT_MM
 
 
-HERE = 1e-3
-"""mm: a tip so near to a place stands there."""
-
-
 def find_stops(case: Case) -> Iterator[Finding]:
     """Yield findings of the kinds stop and first-move."""
     mill = case.order.setup.mill
@@ -235,8 +225,8 @@ def _at_stop(side: SideProgram, standing: ModesInForce, mill: Mill) -> Iterator[
         return
     height = float(side.motions.stop[act.before - 1, 2]) - side.face
     alone = act.kind == "change" and not mill.change_by_hand
-    least, why = STOP_HEIGHT if alone else hand_height(mill), ""
-    if act.kind == "stop" and STOP_HEIGHT - LAST_DIGIT_MM <= height < least - LAST_DIGIT_MM:
+    least, why = STOP_HEIGHT_MM if alone else hand_height(mill), ""
+    if act.kind == "stop" and STOP_HEIGHT_MM - LAST_DIGIT_MM <= height < least - LAST_DIGIT_MM:
         why = why_no_length_check(side, act, mill)
         if not why:
             return
@@ -274,7 +264,7 @@ def _aside(side: SideProgram, change: Act, mill: Mill) -> Iterator[Finding]:
     if place is None or change.before == 0:
         return
     x, y = (float(v) for v in side.trace.motions.stop[change.before - 1, :2])
-    if not (abs(x - place[0]) <= HERE and abs(y - place[1]) <= HERE):
+    if not (abs(x - place[0]) <= HERE_MM and abs(y - place[1]) <= HERE_MM):
         sentence = (
             f"the cutter is changed at X{bare(x):.3f} Y{bare(y):.3f}; the order has it done at"
             f" X{bare(place[0]):g} Y{bare(place[1]):g}"
@@ -364,10 +354,6 @@ def _first_moves(side: SideProgram, mill: Mill) -> Iterator[Finding]:
             )
             told = (sentence, height, least)
             yield at_motion(Kind.FIRST_MOVE, side, motion, told, remedy)
-
-
-UNDER_CUTTER_SHARES, UNDER_CUTTER_PLACES = (0.25, 0.5, 0.75, 1.0), 24
-"""Places under a cutter that are looked at: shares of its radius, and how many on each circle."""
 
 
 class _Fault(NamedTuple):

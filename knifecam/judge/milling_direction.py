@@ -11,11 +11,17 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve, circle, distance, signed_distance
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, Message, first_and_worst
+from knifecam.judge.judge_limits import (
+    BOTH_WALLS_MM,
+    LEAST_CUT_MM2,
+    ROUNDED_DEPTH_MM,
+    SIDE_PROBE_MM,
+)
 from knifecam.judge.rapids_and_entry import judged_steps
 from knifecam.measure.case import Case
+from knifecam.measure.measure_limits import ON_WALL_MM, WALL_OFF_MM
 from knifecam.measure.measured_openings import MeasuredNotch
-from knifecam.measure.measured_wall import WALL_OFF_MM
-from knifecam.measure.step_stages import ON_WALL, web_over_void
+from knifecam.measure.step_stages import web_over_void
 from knifecam.quantity import mm
 from knifecam.shop.cutter import CHAMFER
 from knifecam.sweep.side_frames import seen_from
@@ -28,24 +34,8 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-SIDE_PROBE_MM = 0.002
-"""mm: how far to either hand the distance to the wall is taken again, to see where it is nearest."""
-
-
-BOTH_WALLS = 0.03
-"""mm: the deepest a finishing pass may meet on the far side."""
-
-
 INSIDE_SIGN, OUTSIDE_SIGN = 1.0, -1.0
 """Signs of the distance from a closed curve."""
-
-
-LEAST_CUT_MM2 = 1e-4
-"""mm2: a step that takes less metal a millimetre does not count as cutting."""
-
-
-ROUNDED_DEPTH_MM = 1e-3
-"""mm: a rim that meets no deeper metal anywhere goes over ground that was cut, rounded digits aside."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -93,7 +83,7 @@ def finishing_steps(
         return Finishing(rows=tried, left=np.zeros(0, bool))
     from_wall = distance(rows.at[tried], wall)
     over = radius[tried] - from_wall
-    on_wall = (over >= -ON_WALL) & (over <= past + ON_WALL)
+    on_wall = (over >= -ON_WALL_MM) & (over <= past + ON_WALL_MM)
     rightly = np.flatnonzero(on_wall)
     on_wall[rightly] = stands * signed_distance(rows.at[tried[rightly]], wall) > 0.0
     tried, from_wall = tried[on_wall], from_wall[on_wall]
@@ -110,7 +100,7 @@ def finishing_steps(
 def _near(side: SideProgram, rows: ContactSteps, wall: Curve) -> NDArray[np.int64]:
     """Return the steps that take metal with the axis within the cutter's radius of a curve's box."""
     low_x, low_y, high_x, high_y = wall.bounds
-    widest = float(side.shapes.radius.max(initial=0.0)) + ON_WALL
+    widest = float(side.shapes.radius.max(initial=0.0)) + ON_WALL_MM
     x, y = rows.at.T
     about = np.flatnonzero(
         (x > low_x - widest) & (x < high_x + widest) & (y > low_y - widest) & (y < high_y + widest)
@@ -119,7 +109,7 @@ def _near(side: SideProgram, rows: ContactSteps, wall: Curve) -> NDArray[np.int6
     met = np.maximum(e.front, np.maximum(e.left, e.right)) > ROUNDED_DEPTH_MM
     about = about[(met & rows.cutting(LEAST_CUT_MM2) & rows.moving)[about]]
     about = about[~side.rapid[rows.motion[about]]]
-    x, y, grown = x[about], y[about], side.shapes.radius[rows.motion[about]] + ON_WALL
+    x, y, grown = x[about], y[about], side.shapes.radius[rows.motion[about]] + ON_WALL_MM
     near = (x > low_x - grown) & (x < high_x + grown) & (y > low_y - grown) & (y < high_y + grown)
     return about[near]
 
@@ -134,7 +124,7 @@ def _off_notches(
     for row in case.order.blade.jimping:
         for centre in row.centres:
             away = np.hypot(*(at - np.array(centre)).T) + radius
-            apart &= away > row.diameter / 2 + ON_WALL
+            apart &= away > row.diameter / 2 + ON_WALL_MM
     return Finishing(rows=finishing.rows[apart], left=finishing.left[apart])
 
 
@@ -170,7 +160,7 @@ def _both(
 ) -> Iterator[Finding]:
     e = rows.engagement
     far = np.where(finishing.left, e.right[finishing.rows], e.left[finishing.rows])
-    much = far > case.near(0.0, BOTH_WALLS)
+    much = far > case.near(0.0, BOTH_WALLS_MM)
     hits, depth = finishing.rows[much], far[much]
     bad = ~web_over_void(case.order, side, case.grid, rows, hits, depth)
     hits, depth = hits[bad], depth[bad]
@@ -179,9 +169,9 @@ def _both(
         found = float(depth[k])
         sentence = (
             f"finishes {what} and meets {mm(found):.3f} of metal on the far side as well; "
-            f"{mm(BOTH_WALLS):g} is allowed"
+            f"{mm(BOTH_WALLS_MM):g} is allowed"
         )
-        return sentence, found, BOTH_WALLS
+        return sentence, found, BOTH_WALLS_MM
 
     yield from first_and_worst(
         Kind.BOTH_WALLS, side, rows.motion[hits], tell=tell, badness=depth, places=rows.place[hits],

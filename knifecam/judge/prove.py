@@ -37,6 +37,7 @@ from knifecam.judge import (
     worst_case,
 )
 from knifecam.judge.findings import Finding, Origin, Verdict, origin_of
+from knifecam.judge.judge_limits import LEAST_PIECE_MM2, SAMPLES_ONLY_CELL_MM, WIDEST_CELL_MM
 from knifecam.judge.stop_messages import unread_stops
 from knifecam.judge.verdict_figures import measures
 from knifecam.measure.case import Case
@@ -52,10 +53,11 @@ from knifecam.rs274.program_reader import read_program
 from knifecam.rs274.trace import Trace
 from knifecam.shop import Order
 from knifecam.shop.setup import Misplacement
-from knifecam.sweep.columns import SURE, Grid, Swept, cells_fit, cut_grid, plate_grid, refuse_cells
+from knifecam.sweep.columns import Grid, Swept, cells_fit, cut_grid, plate_grid, refuse_cells
 from knifecam.sweep.contact_record import engagement_of
 from knifecam.sweep.loose_pieces import LoosePiece, loose_pieces
 from knifecam.sweep.side_program import SideProgram, side_of, stored_of
+from knifecam.sweep.sweep_limits import SURE_CELL_MM
 
 NEVER = (
     "chips or a burr under the plate, which lift it on side B",
@@ -114,9 +116,9 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
         rows.append(
             "the clamp of the maker's own on the far end: where it stands and what meets it"
         )
-    if not only_sights and case.grid.cell > SURE and not case.coarse:
+    if not only_sights and case.grid.cell > SURE_CELL_MM and not case.coarse:
         rows.append(
-            f"what lies between cells of {mm(case.grid.cell):g}: those of {mm(SURE):g}, by which"
+            f"what lies between cells of {mm(case.grid.cell):g}: those of {mm(SURE_CELL_MM):g}, by which"
             " findings are made, do not fit into the memory at hand"
         )
     if only_sights:
@@ -125,18 +127,6 @@ def not_judged(case: Case, *, only_sights: bool = False) -> tuple[str, ...]:
 
 
 Bools = NDArray[np.bool_]
-
-
-SAMPLES_ONLY_CELL_MM = 0.2
-"""mm: the cell of the grid where only sample columns count."""
-
-
-WIDEST_CELL_MM = 0.1
-"""mm: no wider cells are cut where the grid counts: cusps lie as near to each other."""
-
-
-LEAST_PIECE_MM2 = 0.1
-"""mm2: smaller pieces are not followed."""
 
 
 JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
@@ -236,8 +226,8 @@ def judge(
         judged.
     cell : float, mm
         Side of the grid's cells; no finding depends on it. Wider ones than `WIDEST_CELL_MM` are cut
-        as that; those wider than `SURE` only clear a program: what comes near a limit in them is
-        judged again in cells of `SURE`.
+        as that; those wider than `SURE_CELL_MM` only clear a program: what comes near a limit in them is
+        judged again in cells of `SURE_CELL_MM`.
     only_sights : bool
         Judge words, walls and tabs only, and nothing that wants a fine grid.
 
@@ -285,11 +275,11 @@ def _lying(
     """Yield the verdict for each way side B may lie; what wide cells find is judged in narrower ones."""
     origin = origin_of(order, texts)
     cases = _cases(order, texts, places, min(cell, WIDEST_CELL_MM), True)
-    coarse = cell > SURE and cells_fit(order.setup.plate.bounds, SURE)
+    coarse = cell > SURE_CELL_MM and cells_fit(order.setup.plate.bounds, SURE_CELL_MM)
     for place, case in zip(places, cases, strict=True):
         judged = _judged(replace(case, coarse=coarse), origin, only_sights=False)
         if coarse and judged.verdict.findings:
-            (closer,) = _cases(order, texts, (place,), SURE, True)
+            (closer,) = _cases(order, texts, (place,), SURE_CELL_MM, True)
             judged = _judged(closer, origin, only_sights=False)
         yield judged
 

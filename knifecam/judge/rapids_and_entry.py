@@ -13,19 +13,29 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import LAST_DIGIT_MM, Finding, Message, at_motion, first_and_worst
-from knifecam.judge.hand_stops import STILL_MM
+from knifecam.judge.findings import Finding, Message, at_motion, first_and_worst
+from knifecam.judge.judge_limits import (
+    FALL_RIM_PLACES,
+    LAST_DIGIT_MM,
+    LEAST_AREA_MM2,
+    LEVEL_FEED_MM,
+    ROUNDED_DEPTH_MM,
+    SHORT_STEP_CELLS,
+    SIDE_B_ALONE_MARGIN_MM,
+    SLOT_WIDTH_SHARE,
+    STEEP_BITE_MM,
+    STEEP_RAD,
+    STEPDOWN_SLACK_TIMES,
+    STILL_MM,
+    SURELY_MET_MM3,
+    UNTOUCHED_MM,
+    WITHIN_RIM_MM,
+)
 from knifecam.judge.worst_case import DISTURBANCES, height_lost, plate_thicker
 from knifecam.measure.case import Case
+from knifecam.measure.measure_limits import DEPTH_ROUNDING_MM, ONTO_WALL_SHARE, WEB_SLACK_TIMES
 from knifecam.measure.sample_columns import cut_with_some, near_motions, sweep_closely
-from knifecam.measure.step_stages import (
-    DEPTH_ROUNDING_MM,
-    ONTO_WALL_SHARE,
-    WEB_SLACK,
-    Given,
-    contact_share,
-    web_over_void,
-)
+from knifecam.measure.step_stages import Given, contact_share, web_over_void
 from knifecam.quantity import mm, mm3
 from knifecam.shop import Order
 from knifecam.sweep.columns import Swept, cut_by_steps, sample_columns
@@ -40,45 +50,6 @@ Ints = NDArray[np.int64]
 
 
 Bools = NDArray[np.bool_]
-
-
-SURELY = 1.0
-"""mm3: a rapid that takes more of the cells has met metal; of less it is looked at closer."""
-
-
-ROUNDED_DEPTH_MM = 1e-3
-"""mm: less depth is met by rounded digits alone."""
-
-
-STEEP_RAD = np.radians(30.0)
-
-
-STEEP_BITE = 0.03
-"""mm: the deepest a fall steeper than `STEEP_RAD` may take off any place."""
-
-
-STEPDOWN_SLACK_TIMES = 1.1
-"""A depth may exceed the stepdown by this factor, and by `DEPTH_ROUNDING_MM`."""
-
-
-SIDE_B_ALONE_MARGIN_MM = 0.1
-"""mm: side B alone is judged up to this much below side A's trench and the tabs."""
-
-
-SLOT_WIDTH_SHARE = 0.6
-"""A cut over more than this share of the diameter counts as a slot, though one side is open."""
-
-
-FALL_RIM_PLACES, WITHIN_RIM_MM = 48, 5e-3
-"""Places round a rim where a fall beside a wall is looked at, and mm within it: as walls may be off."""
-
-
-LEAST_AREA_MM2 = 1e-9
-"""mm2"""
-
-
-SHORT_STEP_CELLS = 2.0
-"""Cells: a step no longer takes a row of them or none, and says little of its depth by itself."""
 
 
 def find_entry(case: Case) -> Iterator[Finding]:
@@ -99,7 +70,7 @@ def judged_rows(case: Case, side: SideProgram) -> Bools:
     rows = side.steps
     if case.whole or side.name == "A":
         return np.ones(len(rows.motion), bool)
-    web = case.order.trench.web * WEB_SLACK + DEPTH_ROUNDING_MM
+    web = case.order.trench.web * WEB_SLACK_TIMES + DEPTH_ROUNDING_MM
     top = min(case.wanted.floor_a - web, case.wanted.tab_low) - SIDE_B_ALONE_MARGIN_MM
     return np.asarray(rows.place[:, 2] < top)
 
@@ -115,7 +86,7 @@ def _rapid(side: SideProgram, case: Case) -> Iterator[Finding]:
         m.stop[:, 2] >= m.start[:, 2]
     )
     tried = np.flatnonzero(side.rapid & side.below_face & side.shapes.known & ~rising)
-    sure = side.volume[tried] > SURELY
+    sure = side.volume[tried] > SURELY_MET_MM3
     doubted = tried[~sure & (side.swept is not None)].tolist()
     closer = {k: sweep_closely(case.order, case.sides, side, k) for k in doubted}
     met = [k for k, swept in closer.items() if _bites(swept)]
@@ -175,7 +146,7 @@ def _steep(side: SideProgram, rows: ContactSteps, limits: Given, case: Case) -> 
     for cutter in case.order.cutters:
         if not cutter.centre_cutting:
             steepest[side.trace.cutter[rows.motion] == cutter.number] = cutter.ramp
-    allowed = np.where(rows.fall > STEEP_RAD, 0.0 if case.coarse else STEEP_BITE, allowed)
+    allowed = np.where(rows.fall > STEEP_RAD, 0.0 if case.coarse else STEEP_BITE_MM, allowed)
     feeding = ~side.rapid[rows.motion]
     steep = feeding & (rows.fall > steepest + 1e-3)
     hits = np.flatnonzero(steep & (bite > allowed))
@@ -306,16 +277,8 @@ def _slot(side: SideProgram, rows: ContactSteps, limits: Given, case: Case) -> I
     )  # fmt: skip
 
 
-LEVEL_FEED_MM = 1e-4
-"""mm: a feed that falls or rises by no more goes across, and enters nothing."""
-
-
 FEED_SAMPLE_MM = 1.0
 """mm between the places of a feed where the ground below it is looked at."""
-
-
-UNTOUCHED = 1e-6
-"""mm: less has not been cut off a place."""
 
 
 def find_clearance(case: Case) -> Iterator[Finding]:
@@ -460,5 +423,5 @@ def _over_bare(side: SideProgram, case: Case, motion: int) -> float:
     cut = half - seen.top if side.name == "A" else half + seen.bottom
     x0, y0, x1, y1 = case.order.setup.plate.bounds
     x, y = places.T
-    bare = (cut <= UNTOUCHED) & (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)
+    bare = (cut <= UNTOUCHED_MM) & (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)
     return float(bare.reshape(count, -1).all(axis=1).mean()) * length

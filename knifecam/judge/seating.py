@@ -9,21 +9,14 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Bore
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import LAST_DIGIT_MM, Finding, at_line, rounded_place
+from knifecam.judge.findings import Finding, at_line, rounded_place
+from knifecam.judge.judge_limits import LAST_DIGIT_MM, SAME_BORE_MM, SEATS_WITHIN_MM, WALL_STEP_MM
 from knifecam.measure.case import Case
 from knifecam.measure.measured_openings import MeasuredOpening
 from knifecam.quantity import mm
 from knifecam.sweep.side_frames import HALF_TURNS
 
 Floats = NDArray[np.float64]
-
-
-SEATS_WITHIN_MM = 0.05
-"""mm: how far a bore may stand off its pin and still go over it (common practice)."""
-
-
-SAME_BORE_MM = 0.1
-"""mm: bores whose diameters differ by less take each other's pins (common practice)."""
 
 
 LAID_WAYS = {
@@ -116,10 +109,6 @@ def find_plate_frame(case: Case) -> Iterator[Finding]:
         kind=Kind.BORDER, side=given[0], line=0, message=sentence, place=rounded_place([*place, 0.0]),
         measured=width, allowed=wanted,
     )  # fmt: skip
-
-
-WALL_STEP_MM = 0.001
-"""mm: how far the walls of both sides may stand apart, arithmetic and a perfect flip."""
 
 
 def find_mismatch(case: Case) -> Iterator[Finding]:

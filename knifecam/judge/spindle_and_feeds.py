@@ -9,15 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.judge.finding_kinds import Kind
-from knifecam.judge.findings import (
-    LAST_DIGIT_MM,
-    Finding,
-    Message,
-    at_line,
-    at_motion,
-    first_and_worst,
-)
+from knifecam.judge.findings import Finding, Message, at_line, at_motion, first_and_worst
 from knifecam.judge.hand_stops import stopped_by
+from knifecam.judge.judge_limits import (
+    LAST_DIGIT_MM,
+    QUICKER_TIMES,
+    SAME_SPEED_SHARE,
+    TIP_PLACES_AROUND,
+    TIP_RINGS,
+    TOUCHES_WITHIN_MM,
+)
 from knifecam.judge.stop_messages import said_at_stops
 from knifecam.measure.case import Case
 from knifecam.measure.sample_columns import cut_with_some, near_motions
@@ -186,10 +187,6 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-QUICKER = 1.5
-"""A contact may be this much quicker than the feed that the order gives its stage."""
-
-
 def find_feeds(case: Case) -> Iterator[Finding]:
     """Yield findings of the kinds feed and life."""
     for side in case.given():
@@ -223,7 +220,7 @@ def _too_quick(side: SideProgram, case: Case) -> Iterator[Finding]:
     motion = rows.motion[at]
     feed = contact_feed(case.order, side, rows, at)
     given, tooth = limits.feed[at], limits.tooth[at]
-    quick = np.flatnonzero(~(feed <= QUICKER * given + 1e-6))
+    quick = np.flatnonzero(~(feed <= QUICKER_TIMES * given + 1e-6))
 
     def tell(k: int) -> Message:
         row = quick[k]
@@ -234,7 +231,7 @@ def _too_quick(side: SideProgram, case: Case) -> Iterator[Finding]:
             f" {int(side.trace.cutter[motion[row]])} is"
             f" given at most {quantity(given[row], 'mm/min'):g} there, half as much again at corners"
         )
-        return sentence, found, QUICKER * float(given[row])
+        return sentence, found, QUICKER_TIMES * float(given[row])
 
     yield from first_and_worst(
         Kind.FEED, side, motion[quick], tell=tell, badness=feed[quick] / given[quick],
@@ -256,7 +253,7 @@ def _too_thick(
         flutes[side.trace.cutter[motion] == cutter.number] = cutter.flutes
     speed = side.trace.speed[motion]
     chip = np.where(speed > 0, feed / np.maximum(speed, 1.0) / flutes, 0.0)
-    hits = np.flatnonzero(~(chip <= QUICKER * given + 1e-9))
+    hits = np.flatnonzero(~(chip <= QUICKER_TIMES * given + 1e-9))
 
     def tell(k: int) -> Message:
         found, limit = float(chip[hits[k]]), float(given[hits[k]])
@@ -265,7 +262,7 @@ def _too_thick(
             f"this feed and spindle speed; the order gives it at most {mm(limit):.4f} there, half as "
             f"much again is let pass"
         )
-        return sentence, found, QUICKER * limit
+        return sentence, found, QUICKER_TIMES * limit
 
     yield from first_and_worst(
         Kind.FEED, side, motion[hits], tell=tell, badness=chip[hits] / given[hits],
@@ -328,22 +325,6 @@ def _life(side: SideProgram, order: Order) -> Iterator[Finding]:
                 )
                 told = (sentence, minutes, max(stated))
                 yield at_motion(Kind.LIFE, side, last, told)
-
-
-TOUCHES_WITHIN_MM = 0.02
-"""mm: metal so near to a cutter's rim or end touches it, by runout and deflection alone."""
-
-
-SAME_SPEED = 0.01
-"""Share by which a speed may differ with no time to settle."""
-
-
-TIP_PLACES_AROUND = 24
-"""Places round the axis that are looked at on each ring."""
-
-
-TIP_RINGS = 16
-"""Rings up a corner or cone, closer to each other near the end, where it is flattest."""
 
 
 _SPEED = re.compile(r"S[ \t]*[0-9.#\[]", re.IGNORECASE)
@@ -428,7 +409,7 @@ def _unsettled(side: SideProgram, mill: Mill) -> Iterator[Finding]:
     changed = np.flatnonzero(
         (turning[1:] != 0)
         & (turning[1:] == turning[:-1])
-        & ~(np.abs(speed[1:] - speed[:-1]) <= SAME_SPEED * np.maximum(speed[1:], speed[:-1]))
+        & ~(np.abs(speed[1:] - speed[:-1]) <= SAME_SPEED_SHARE * np.maximum(speed[1:], speed[:-1]))
     ) + 1  # fmt: skip
     busy = np.flatnonzero(side.contact)
     starts = [a.before for a in trace.acts if a.kind == "spindle"]

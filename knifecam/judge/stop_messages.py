@@ -12,6 +12,7 @@ from knifecam.judge.collisions import first_outline_cut
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, at_line
 from knifecam.judge.hand_stops import OPTIONAL_STOP_NUMBER
+from knifecam.judge.judge_limits import MESSAGE_SLACK_MM
 from knifecam.measure.case import Case
 from knifecam.quantity import bare, mm
 from knifecam.rs274.trace import Act
@@ -119,10 +120,6 @@ def unread_stops(side: SideProgram) -> str:
 
 SIZES = {"mm": 1.0, "in": 25.4}
 """mm of the unit that messages count in."""
-
-
-MESSAGE_SLACK_MM = 1e-6
-"""mm"""
 
 
 Rule = Callable[[SideProgram, Said, Order], Iterator[str]]

@@ -9,31 +9,22 @@ import numpy as np
 from knifecam.curve import place_at, stations_past
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, rounded_place
+from knifecam.judge.judge_limits import (
+    BEND_STRENGTH_N_MM2,
+    LARGEST_STUB_MM,
+    LEAST_TAB_BEND_MM,
+    NEAR_STATION_MM,
+    READ_SHARE,
+    TAB_NARROWER_MM,
+    TAB_THICKNESS_MM,
+    TAB_WIDER_MM,
+)
 from knifecam.measure.case import Case
 from knifecam.measure.measured_tabs import MeasuredNeck, MeasuredTab
 from knifecam.quantity import bare, mm, mm2, quantity
 from knifecam.shop import Order
 from knifecam.shop.tab_neck import neck_of
 from knifecam.sweep.exact_walls import wall_error
-
-TAB_THICKNESS_MM = 0.01
-TAB_NARROWER_MM, TAB_WIDER_MM = 0.02, 0.1
-"""mm: how far a tab's thickness, and its waist, may be off."""
-
-READ = 0.03
-"""Share by which a section is read differently beside corner radii and where the wall bends."""
-
-BEND_STRENGTH = (2500.0, 3500.0)
-"""N/mm2: hardened tool steel in bending (common practice)."""
-
-LARGEST_STUB_MM = 0.2
-"""mm: how far a necked tab's stub may stand out of the blade (common practice)."""
-
-NEAR_STATION = 5.0
-"""mm: a tab ordered at a station stands at most this far from it, where there is room for it."""
-
-LEAST_TAB_BEND_MM = 15.0
-"""mm: no tab need stand where the outline bends tighter than this."""
 
 TAB_ROOM_MM = 1.0
 """mm: room beyond what a tab takes, below which it may have been moved."""
@@ -104,10 +95,10 @@ def _stations(case: Case) -> Iterator[Finding]:
         yield Finding(
             kind=Kind.TAB, side="B", line=0, place=rounded_place([*place, 0.0]), measured=station,
             message=(
-                f"no tab within {mm(NEAR_STATION):g} of station {mm(station):.1f}, where one is ordered;"
-                f" tabs stand at {there}"
+                f"no tab within {mm(NEAR_STATION_MM):g} of station {mm(station):.1f}, where one is"
+                f" ordered; tabs stand at {there}"
             ),
-            allowed=NEAR_STATION, remedy="lift side B's passes at the stations ordered",
+            allowed=NEAR_STATION_MM, remedy="lift side B's passes at the stations ordered",
         )  # fmt: skip
 
 
@@ -139,7 +130,7 @@ def _missing(case: Case) -> list[float]:
     rows = []
     for station in case.order.tabs.stations:
         away = np.abs(stations_past(there, station, whole))
-        if not (away <= NEAR_STATION).any():
+        if not (away <= NEAR_STATION_MM).any():
             rows.append(station)
     return rows
 
@@ -192,9 +183,9 @@ def _section(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
     most = ordered_section(
         order, waist=tabs.waist + TAB_WIDER_MM, thickness=tabs.thickness + TAB_THICKNESS_MM
     )
-    least, most = least * (1 - READ), most * (1 + READ)
+    least, most = least * (1 - READ_SHARE), most * (1 + READ_SHARE)
     if not least <= bridge.section <= most:
-        low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
+        low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH_N_MM2)
         yield Finding(
             kind=Kind.TAB_SECTION, side="B", line=line, place=place, measured=bridge.section,
             allowed=least if bridge.section < least else most,
@@ -268,21 +259,21 @@ def _snapping(bridge: MeasuredTab, neck: MeasuredNeck, case: Case, line: int) ->
     least, most = (
         ordered_section(order, waist=width + wider, thickness=thick) * thick / 6 * read
         for wider, thick, read in (
-            (-TAB_NARROWER_MM, order.tabs.neck - TAB_THICKNESS_MM, 1 - READ),
-            (TAB_WIDER_MM, order.tabs.neck + TAB_THICKNESS_MM, 1 + READ),
+            (-TAB_NARROWER_MM, order.tabs.neck - TAB_THICKNESS_MM, 1 - READ_SHARE),
+            (TAB_WIDER_MM, order.tabs.neck + TAB_THICKNESS_MM, 1 + READ_SHARE),
         )
     )
     if least <= neck.modulus <= most:
         return
-    low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
+    low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH_N_MM2)
     yield Finding(
         kind=Kind.TAB_SECTION, side="B", line=line, place=_place(bridge), measured=neck.modulus,
         allowed=least if neck.modulus < least else most,
         message=(
             f"the neck of the tab at station {mm(bridge.station):.1f} is width={mm(neck.width):.2f} and"
             f" snaps at about {bare(low, 'N mm'):.1f} to {quantity(high, 'N mm'):.1f};"
-            f" {bare(least * BEND_STRENGTH[0], 'N mm'):.1f} to"
-            f" {quantity(most * BEND_STRENGTH[1], 'N mm'):.1f} is as"
+            f" {bare(least * BEND_STRENGTH_N_MM2[0], 'N mm'):.1f} to"
+            f" {quantity(most * BEND_STRENGTH_N_MM2[1], 'N mm'):.1f} is as"
             " ordered"
         ),
         remedy="begin each lift over a neck so that it ends at the neck's width",

@@ -11,7 +11,14 @@ from knifecam.blade.finished_surface import edge_distance
 from knifecam.curve import ARC
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, rounded_place
-from knifecam.measure.bevel_contact import ON_SURFACE, rests
+from knifecam.judge.judge_limits import (
+    ALIKE_MM,
+    BORE_SHALLOWER_MM,
+    CUSP_MORE_MM,
+    CUSP_SLACK_TIMES,
+    LEFT_MM2,
+)
+from knifecam.measure.bevel_contact import rests
 from knifecam.measure.bevel_places import (
     SurfacePlaces,
     allowed_cusp,
@@ -20,32 +27,14 @@ from knifecam.measure.bevel_places import (
     upward,
 )
 from knifecam.measure.case import Case, on_stub
+from knifecam.measure.measure_limits import BESIDE_FACE_MM, MEETING_MM, ON_SURFACE_MM, WALL_OFF_MM
 from knifecam.measure.measured_openings import MeasuredOpening
-from knifecam.measure.measured_wall import (
-    BESIDE_FACE,
-    MEETING,
-    WALL_OFF_MM,
-    MeasuredWall,
-    Reaches,
-    SideWall,
-)
+from knifecam.measure.measured_wall import MeasuredWall, Reaches, SideWall
 from knifecam.quantity import mm, mm2
 from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
-
-CUSP_SLACK, CUSP = 1.1, 0.00015
-"""Cusps may be this much higher than predicted: a factor, and mm."""
-
-LEFT_AREA = 0.05
-"""mm2: metal inside a bore or slot of less area is not reported."""
-
-ALIKE = 0.05
-"""mm: heights at which walls are seen lie so far apart; no side ends shorter by less."""
-
-BORE_SHALLOWER_MM = 0.02
-"""mm: how much shallower a blind bore may be."""
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -64,7 +53,7 @@ def find(case: Case) -> Iterator[Finding]:
 def _outline(case: Case) -> Iterator[Finding]:
     wall = case.wall
     left = wall_left(case)
-    low, high = case.wanted.floor_a - MEETING, case.wanted.floor_b + MEETING
+    low, high = case.wanted.floor_a - MEETING_MM, case.wanted.floor_b + MEETING_MM
     meeting = (wall.heights > low) & (wall.heights < high)
     elsewhere = left[~meeting].max(axis=0, initial=-np.inf)
     uncut = elsewhere > WALL_OFF_MM
@@ -94,7 +83,7 @@ def _judged_heights(case: Case) -> Bools:
         return np.ones(len(heights), bool)
     for side in case.given():
         corner = float(side.shapes.corner.max(initial=0.0))
-        gap = corner + case.order.trench.clearance + BESIDE_FACE
+        gap = corner + case.order.trench.clearance + BESIDE_FACE_MM
         if side.name == "A":
             return np.asarray(heights > wanted.floor_a + gap)
         return np.asarray(heights < wanted.tab_low - gap)
@@ -144,7 +133,7 @@ def _short(case: Case, wall: MeasuredWall, k: int) -> Reaches:
     low = wall.heights[a.error[:, k] <= WALL_OFF_MM].min(initial=np.inf)
     high = wall.heights[b.error[:, k] <= WALL_OFF_MM].max(initial=-np.inf)
     short_a, short_b = low - case.wanted.floor_a, case.wanted.floor_b - high
-    return (a, None) if short_a > short_b + ALIKE else (None, b)
+    return (a, None) if short_a > short_b + ALIKE_MM else (None, b)
 
 
 def _nearest_motion(
@@ -168,12 +157,12 @@ def _bevels(case: Case, side: SideProgram, which: int) -> Iterator[Finding]:
     surface, order = case.surfaces[which], case.order
     if surface is None or not len(surface.places):
         return
-    high = (surface.deviation > CUSP) & (surface.places.bevel >= 0)
+    high = (surface.deviation > CUSP_MORE_MM) & (surface.places.bevel >= 0)
     places = surface.places.chosen(high)
     off = surface.deviation[high] * surface_cosine(order.blade, places)
     up = upward(order, places, _ways(case, side, places, surface.last[high]))
     predicted = allowed_cusp(order, places, plunge_from=plunge_margin(order), up=up)
-    allowed = np.maximum(CUSP_SLACK * predicted, predicted + CUSP)
+    allowed = np.maximum(CUSP_SLACK_TIMES * predicted, predicted + CUSP_MORE_MM)
     over = off - case.near(predicted, allowed)
     for k in np.unique(places.bevel[over > 0]):
         mine = np.flatnonzero((places.bevel == k) & (over > 0))
@@ -219,7 +208,7 @@ def _ways(case: Case, side: SideProgram, places: SurfacePlaces, last: NDArray[np
         if len(rows):
             d = edge_distance(bevel, order.blade.outline, over[rows, :2] * signs)
             tip = rests(order, side.name, bevel, d, (radius[rows], corner[rows]))[2]
-            rest[rows] = np.abs(over[rows, 2] - tip) <= ON_SURFACE
+            rest[rows] = np.abs(over[rows, 2] - tip) <= ON_SURFACE_MM
     known = (rest & (last >= side.first))[:, None]
     return np.where(known, way / np.maximum(np.hypot(*way.T)[:, None], 1e-12), 0.0)
 
@@ -260,14 +249,14 @@ def _walls(opening: MeasuredOpening, case: Case) -> Iterator[Finding]:
 
 def _inside(opening: MeasuredOpening, case: Case) -> Iterator[Finding]:
     middle = opening.outline.points(0.1).mean(axis=0)
-    if opening.through and opening.left_inside > case.near(0.0, LEFT_AREA):
+    if opening.through and opening.left_inside > case.near(0.0, LEFT_MM2):
         sentence = (
             f"{opening.name} does not go through over {mm2(opening.left_inside):.2f} of its area"
         )
         yield Finding(
             kind=Kind.UNCUT, side="B", line=0, message=sentence,
             place=rounded_place([*middle, opening.low]), measured=opening.left_inside,
-            allowed=LEFT_AREA, remedy="open it over its whole area and depth",
+            allowed=LEFT_MM2, remedy="open it over its whole area and depth",
         )  # fmt: skip
     shallow = opening.floor[1] - opening.low
     if not opening.through and case.sides[0] is not None and shallow > BORE_SHALLOWER_MM:

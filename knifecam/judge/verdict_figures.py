@@ -13,6 +13,12 @@ from numpy.typing import NDArray
 from knifecam.cutting import Engagement
 from knifecam.cutting.engagement import feed_per_tooth
 from knifecam.judge.bevel_findings import land_range
+from knifecam.judge.judge_limits import (
+    BEND_STRENGTH_N_MM2,
+    FULL_SLOT_RAD,
+    LONG_ENOUGH_MM,
+    SENSITIVITY_STEP_MM,
+)
 from knifecam.judge.milling_direction import finishing_length
 from knifecam.judge.seating import apart, steps_between
 from knifecam.judge.spindle_and_feeds import contact_minutes
@@ -42,10 +48,6 @@ Floats = NDArray[np.float64]
 
 
 Row = dict[str, Any]
-
-
-SENSITIVITY_STEP_MM = 0.01
-"""mm: the error whose effect the sensitivity rows tell."""
 
 
 def rounded(value: float | None, digits: int = 4) -> float | None:
@@ -282,14 +284,6 @@ def _row(case: Case, name: str, notches: list[MeasuredNotch]) -> Row:
     }
 
 
-LONG_ENOUGH = 0.2
-"""mm: removal rates of shorter motions say more about the grid's cells than about the cutter."""
-
-
-FULL_SLOT_RAD = 0.8 * np.pi
-"""rad: with metal on both hands, and so much of the front met, cells alone keep it from being all."""
-
-
 def heaviest_cut(side: SideProgram, order: Order) -> dict[str, Any]:
     """Return the line that removes metal at the greatest rate (mm3/min), and what its teeth meet.
 
@@ -299,10 +293,10 @@ def heaviest_cut(side: SideProgram, order: Order) -> dict[str, Any]:
     metal's top lies on level ground.
     """
     lengths = side.motions.lengths
-    fit = side.contact & ~side.rapid & (lengths >= LONG_ENOUGH)
+    fit = side.contact & ~side.rapid & (lengths >= LONG_ENOUGH_MM)
     if not fit.any():
         return {"line": 0, "rate": 0.0}
-    rate = np.where(fit, side.volume * side.motions.feed / np.maximum(lengths, LONG_ENOUGH), 0.0)
+    rate = np.where(fit, side.volume * side.motions.feed / np.maximum(lengths, LONG_ENOUGH_MM), 0.0)
     k = int(np.argmax(rate))
     found = {"line": int(side.trace.line[k]), "rate": rounded(rate[k], 2)}
     return found if side.swept is None else found | _met_on(side, order, k)
@@ -381,10 +375,6 @@ def _words(record: Engagement, rows: NDArray[np.int64]) -> str:
         f" {np.degrees(record.entry[k]):.1f} to {np.degrees(record.exit[k]):.1f} degrees, {thick};"
         f" {float(record.unbroken[seen].max()):.1f} s of unbroken contact"
     )
-
-
-BEND_STRENGTH = (2500.0, 3500.0)
-"""N/mm2: hardened knife steel, low and high (common practice)."""
 
 
 MINUTES_RULE = (
@@ -485,7 +475,7 @@ def _gouge(reached: SideWall) -> float | None:
 
 
 def _tab(bridge: MeasuredTab) -> dict[str, Any]:
-    low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH)
+    low, high = (bridge.snapping(strength) for strength in BEND_STRENGTH_N_MM2)
     neck = bridge.neck
     necked = {} if neck is None else {
         "neck": {

@@ -15,10 +15,17 @@ from numpy.typing import NDArray
 
 from knifecam.judge.finding_kinds import Kind
 from knifecam.judge.findings import Finding, at_line, at_motion, rounded_place
-from knifecam.judge.tab_findings import TAB_THICKNESS_MM
+from knifecam.judge.judge_limits import (
+    HEIGHT_SLACK_MM,
+    PLATE_TAPER_MM,
+    PLATE_THICKER_MM,
+    TAB_THICKNESS_MM,
+    THICKEST_TAB_MM,
+    THINNEST_TAB_MM,
+    Z_RAISED_MM,
+)
 from knifecam.measure.case import Case, on_stub
-from knifecam.measure.measured_wall import WALL_OFF_MM
-from knifecam.measure.nominal import LINE_UP
+from knifecam.measure.measure_limits import LINE_UP_MM, WALL_OFF_MM
 from knifecam.quantity import bare, mm
 from knifecam.shop import Setup
 from knifecam.sweep.exact_walls import wall_error
@@ -29,15 +36,6 @@ Bools = NDArray[np.bool_]
 
 Place = TypeVar("Place", float, Floats)
 """One X or many, mm."""
-
-PLATE_THICKER_MM, PLATE_TAPER_MM, Z_RAISED_MM = 0.05, 0.02, 0.03
-"""mm: change of thickness, change along the plate's length, change of side B's Z."""
-
-HEIGHT_SLACK_MM = 1e-4
-"""mm: what the programs' digits may add."""
-
-THINNEST_TAB_MM, THICKEST_TAB_MM = 0.2, 0.8
-"""mm: a tab thinner than this breaks, one thicker does not snap by hand."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,13 +98,13 @@ def plate_thicker(setup: Setup, case: Disturbance, x: Place) -> Place:
 def find(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind side-thickness."""
     blade, plate = case.order.blade.thickness, case.order.setup.plate.thickness
-    if not abs(blade - plate) <= LINE_UP:
+    if not abs(blade - plate) <= LINE_UP_MM:
         sentence = (
             f"blade thickness={mm(blade):g} and plate thickness={mm(plate):g} must be the same"
         )
         yield at_line(
             Kind.SIDE_THICKNESS, "A", 0, sentence, "no facing cut is made: order the plate's thickness",
-            measured=abs(blade - plate), allowed=LINE_UP,
+            measured=abs(blade - plate), allowed=LINE_UP_MM,
         )  # fmt: skip
     for side in case.given():
         yield from _bed(case, side)

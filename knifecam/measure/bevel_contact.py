@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Bevel, grind_height, height_at, slope_at
 from knifecam.blade.finished_surface import edge_distance, half_thickness, past_plunge
+from knifecam.measure.measure_limits import LEAST_BEVEL_CUT_MM2, ON_SURFACE_MM, TOUCH_NUDGE_MM
 from knifecam.measure.measured_surfaces import off_openings
 from knifecam.shop import Order
 from knifecam.sweep.side_program import SideProgram
@@ -23,15 +24,6 @@ from knifecam.sweep.sweep_steps import ContactSteps
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-ON_SURFACE = 0.003
-"""mm: a cutter this near to the wanted surface, square to it, finishes it."""
-
-LEAST_BEVEL_CUT_MM2 = 1e-5
-"""mm2: a step that takes less metal a millimetre does not count as cutting."""
-
-TOUCH_NUDGE_MM = 1e-3
-"""mm"""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -76,7 +68,7 @@ def bevel_contact(
     on = (touch > -TOUCH_NUDGE_MM) & (touch < width + TOUCH_NUDGE_MM)
     touches = SlopeContact(tried, d, touch, slope, radius - corner + corner * np.sin(slope))
     return tuple(
-        _near(order, side, rows, bevel, touches.chosen(on & (np.abs(off) <= ON_SURFACE)))
+        _near(order, side, rows, bevel, touches.chosen(on & (np.abs(off) <= ON_SURFACE_MM)))
         for off in ((over - left) * upright for left in above)
     )
 
@@ -129,7 +121,7 @@ def _near(
     inner = foot + 2 * TOUCH_NUDGE_MM * uphill
     height = height_at(bevel, thickness, side.name, touches.touch + 2 * TOUCH_NUDGE_MM)
     off = half_thickness(order.blade, inner, side.name) - np.minimum(height, thickness / 2)
-    real = (np.abs(off) <= ON_SURFACE) & off_openings(order, inner, side.name)
+    real = (np.abs(off) <= ON_SURFACE_MM) & off_openings(order, inner, side.name)
     touches = touches.chosen(real)
     return BevelContact(
         bevel=bevel, rows=touches.rows, touch=touches.touch, past=past_plunge(bevel, foot[real]),
@@ -150,7 +142,7 @@ def _as_high(
     )
     low, high = height_at(bevel, order.blade.thickness, side.name, ends)
     tip, corner = rows.engagement.place[tried, 2], side.shapes.corner[rows.motion[tried]]
-    near = 10 * ON_SURFACE  # along Z, on slopes of up to 84 degrees
+    near = 10 * ON_SURFACE_MM  # along Z, on slopes of up to 84 degrees
     return np.asarray((tip > low - corner - near) & (tip < high + above + near))
 
 

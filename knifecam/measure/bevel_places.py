@@ -24,6 +24,7 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.blade import FLAT, Bevel, Blade, grind_height, height_at, slope_at
 from knifecam.blade.finished_surface import break_height, edge_distance, half_thickness, rise
 from knifecam.curve.distance import signed_line_distance
+from knifecam.measure.measure_limits import ALONG_EDGE_SHARE, FLAT_WITHIN_MM, SLOPE_STEP_MM
 from knifecam.shop import Order
 
 Floats = NDArray[np.float64]
@@ -57,18 +58,6 @@ def cusp_height(
 
 
 Ints = NDArray[np.int64]
-
-
-FLAT_WITHIN_MM = 1e-9
-"""mm: a surface this near to the flat is the flat."""
-
-
-SLOPE_STEP_MM = 1e-4
-"""mm: how far apart heights are taken for a slope."""
-
-
-ALONG_EDGE_SHARE = 0.3
-"""Share of a pass's way up the slope below which it runs along the edge."""
 
 
 BEVEL_FINISH, PLUNGE = "bevel-finish", "plunge-line"

@@ -11,18 +11,20 @@ from numpy.typing import NDArray
 
 from knifecam.curve import stations_past
 from knifecam.errors import ProgramError
+from knifecam.measure.measure_limits import BESIDE_FACE_MM, BESIDE_TAB_MM
 from knifecam.measure.measured_bevel import MeasuredBevel, MeasuredPlunge
 from knifecam.measure.measured_edge import MeasuredEdge, MeasuredEdgeBreak, MeasuredTip
 from knifecam.measure.measured_openings import MeasuredNotch, MeasuredOpening, MeasuredWeb
 from knifecam.measure.measured_surfaces import GroundSurface, least_border
 from knifecam.measure.measured_tabs import MeasuredTab
-from knifecam.measure.measured_wall import BESIDE_FACE, MeasuredWall
+from knifecam.measure.measured_wall import MeasuredWall
 from knifecam.measure.nominal import Nominal
 from knifecam.measure.step_stages import BEVEL_ROUGH, Given, fitting, given
 from knifecam.shop import Order
-from knifecam.sweep.columns import SURE, Grid
+from knifecam.sweep.columns import Grid
 from knifecam.sweep.loose_pieces import LoosePiece
-from knifecam.sweep.side_program import LEAST_CONTACT_MM3, SideProgram
+from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_limits import LEAST_CONTACT_MM3, SURE_CELL_MM
 
 Floats = NDArray[np.float64]
 
@@ -63,8 +65,8 @@ class Case:
 
     @property
     def seen(self) -> float:
-        """The side of the cells that limits are made for, mm: no narrower than those of `SURE`."""
-        return max(self.grid.cell, SURE)
+        """The side of the cells that limits are made for, mm: no narrower than `SURE_CELL_MM`."""
+        return max(self.grid.cell, SURE_CELL_MM)
 
     def near(self, ordered: Floats | float, allowed: Floats | float) -> Floats:
         """Return the limit that cells are held to: ``allowed``, halfway to ``ordered`` if coarse."""
@@ -129,15 +131,11 @@ class Case:
         return found, motion - found.first
 
 
-BESIDE_TAB = 0.05
-"""mm above and below a tab in which its wall is not judged, besides the cutters' corners."""
-
-
 def on_stub(case: Case) -> NDArray[np.bool_]:
     """Return where heights and places of the outline's wall belong to a tab's stub, (H, n)."""
     wall, wanted = case.wall, case.wanted
     corner = max((float(s.shapes.corner.max(initial=0.0)) for s in case.given()), default=0.0)
-    margin = BESIDE_TAB + corner + case.order.trench.clearance
+    margin = BESIDE_TAB_MM + corner + case.order.trench.clearance
     # the ramps carry the tab's lower face up past side A's floor
     high = wanted.floor_b + margin
     beside = np.zeros(len(wall.stations), bool)
@@ -156,5 +154,5 @@ def stub_half(case: Case, waist: float) -> float:
     tabs, trench = case.order.tabs, case.order.trench
     radius = max((float(s.cutter_radius.max(initial=0.0)) for s in case.given()), default=0.0)
     slope = np.tan(max(min(tabs.ramp_up, tabs.ramp_down), 1e-3))
-    ramp = (tabs.thickness + trench.overlap + 2 * BESIDE_FACE) / slope
+    ramp = (tabs.thickness + trench.overlap + 2 * BESIDE_FACE_MM) / slope
     return float(waist / 2 + radius + ramp + 0.25)

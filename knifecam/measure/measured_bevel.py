@@ -29,25 +29,28 @@ from knifecam.measure.bevel_places import (
     profile_curvature,
     surface_cosine,
 )
-from knifecam.measure.measured_surfaces import WALL_MARGIN_MM, off_openings
+from knifecam.measure.measure_limits import (
+    BEFORE_PLUNGE_MM,
+    BELOW_FLAT_MM,
+    BEVEL_LINES,
+    COARSEST_SAMPLE_MM,
+    FINEST_SAMPLE_MM,
+    FROM_END_SHARE,
+    LEAST_RISE_MM,
+    MOST_SAMPLES,
+    PLUNGE_LINES,
+    PLUNGE_LINES_TRIED,
+    PLUNGE_SAMPLE_MM,
+    SAMPLES_A_STEP,
+    WALL_MARGIN_MM,
+)
+from knifecam.measure.measured_surfaces import off_openings
 from knifecam.measure.sample_columns import SampledPlaces, Sides, read_places
 from knifecam.shop import Order
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-
-BEVEL_LINES = 5
-"""Lines across a bevel."""
-
-SAMPLES_A_STEP, FINEST_SAMPLE_MM, COARSEST_SAMPLE_MM, MOST_SAMPLES = 16, 0.002, 0.02, 3000
-"""Sample columns in a step from pass to pass; the least and the greatest mm between them; in a line."""
-
-FROM_END_SHARE = 0.04
-"""Of the edge's length: how far from its ends no line stands."""
-
-BESIDE_GRIND = 0.3
-"""mm before the grind line where steps from pass to pass are no longer looked at."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -283,19 +286,6 @@ def grind_line(order: Order, ground: MeasuredBevel) -> Floats:
     return np.asarray(ground.width - above / end) if half > low else np.zeros(len(above))
 
 
-PLUNGE_LINES, PLUNGE_SAMPLE_MM, PLUNGE_LINES_TRIED = 5, 0.01, 101
-"""Lines across a plunge, mm from sample column to sample column in them, and places tried for lines."""
-
-BEFORE = 1.0
-"""mm before the plunge's line where its lines begin."""
-
-BELOW_FLAT = 0.02
-"""mm below the flat, and above the bevel: the circle is fitted between."""
-
-LEAST_RISE = 0.2
-"""mm: a line that rises less over the bevel tells nothing of the circle."""
-
-
 @dataclass(frozen=True, eq=False, kw_only=True)
 class MeasuredPlunge:
     """One plunge on one side: circles of its lines, and how far its surface is off.
@@ -338,12 +328,12 @@ def _plunge_lines(order: Order, bevel: Bevel, plunge: Plunge) -> tuple[Floats, i
     foot, headings = place_at(plunge.line, tried)
     places = places_on(order.blade, foot, side)
     room = half - places.target
-    rows = np.flatnonzero(np.isfinite(places.target) & (room > LEAST_RISE) & (places.bevel >= 0))
+    rows = np.flatnonzero(np.isfinite(places.target) & (room > LEAST_RISE_MM) & (places.bevel >= 0))
     if not len(rows):
         return np.zeros((0, 2)), 0
     rows = np.unique(rows[np.round(np.linspace(0, len(rows) - 1, PLUNGE_LINES)).astype(int)])
     past = np.stack([-np.sin(headings[rows]), np.cos(headings[rows])], axis=1)
-    run = np.arange(-BEFORE, plunge.radius, PLUNGE_SAMPLE_MM)
+    run = np.arange(-BEFORE_PLUNGE_MM, plunge.radius, PLUNGE_SAMPLE_MM)
     points = foot[rows][:, None, :] + run[None, :, None] * past[:, None, :]
     return points.reshape(-1, 2), len(rows)
 
@@ -385,7 +375,9 @@ def _circle(
     thickness = order.blade.thickness
     base = height_at(bevel, thickness, side, places.edge[rows])
     rise = (height[rows] - base) * np.cos(bevel.angle)
-    fit = (past[rows] > 0.0) & (rise > BELOW_FLAT) & (height[rows] < thickness / 2 - BELOW_FLAT)
+    fit = (
+        (past[rows] > 0.0) & (rise > BELOW_FLAT_MM) & (height[rows] < thickness / 2 - BELOW_FLAT_MM)
+    )
     s, y = past[rows][fit], rise[fit]
     low = _lowest(s, height[rows][fit] - places.target[rows][fit])
     s, y = s[low], y[low]

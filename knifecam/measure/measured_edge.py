@@ -17,13 +17,25 @@ from knifecam.blade.finished_surface import (
     past_plunge,
 )
 from knifecam.curve import Curve, place_at, resample, signed_distance, station_of
-from knifecam.measure.measured_wall import (
-    BESIDE_FACE,
-    REACHABLE,
+from knifecam.measure.measure_limits import (
+    ALONG_EDGE_MM,
+    BEHIND_TIP_MM,
+    BESIDE_EDGE_MM,
+    BESIDE_FACE_MM,
+    BREAK_LINE_SAMPLES,
+    BREAK_LINE_START_MM,
+    BREAK_LINE_STEP_MM,
+    FROM_END_MM,
+    INSIDE_EDGE_MM,
+    MOST_BREAK_LINES,
+    OWN_LAND_MM,
+    REACHABLE_MM,
+    STRAY_MM,
+    TIP_SAMPLE_SPACING_MM,
+    UNBROKEN_MM,
     WALL_OFF_MM,
-    axes_beside,
-    near_error,
 )
+from knifecam.measure.measured_wall import axes_beside, near_error
 from knifecam.measure.nominal import opened_wider
 from knifecam.measure.sample_columns import SampledPlaces, Sides, read_places
 from knifecam.shop import Order
@@ -34,26 +46,6 @@ Floats = NDArray[np.float64]
 
 
 Bools = NDArray[np.bool_]
-
-
-ALONG_EDGE_MM = 0.1
-"""mm between the places along the edge."""
-
-
-FROM_END_MM = 0.1
-"""mm from the edge's ends where the land is not taken."""
-
-
-BESIDE_EDGE_MM = 0.005
-"""mm inside and outside the edge: where the sample columns stand."""
-
-
-OWN = 0.005
-"""mm: where another bevel's face takes more than this off a land, it is that bevel's."""
-
-
-INSIDE_EDGE_MM = 0.05
-"""mm inside the edge: where it is seen when the bevels were finished."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -77,7 +69,7 @@ class MeasuredEdge:
     @property
     def own(self) -> Bools:
         """Where (n,) the bevel makes its edge: elsewhere another's face runs over it, with its cusps."""
-        return np.asarray(self.wanted >= self.bevel.land - OWN)
+        return np.asarray(self.wanted >= self.bevel.land - OWN_LAND_MM)
 
 
 def measure_edges(order: Order, sides: Sides) -> tuple[MeasuredEdge, ...]:
@@ -176,14 +168,6 @@ def _wanted(order: Order, points: Floats, inward: Floats) -> Floats:
     return np.asarray(2 * one - two)
 
 
-BEHIND = (1.0, 3.0, 5.0)
-"""mm from the tip."""
-
-
-TIP_SAMPLE_SPACING_MM = 0.02
-"""mm between the sample columns at one distance."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredTip:
     """The blade's tip: ``place`` mm, part frame; rows of (mm behind it, thickness, wanted)."""
@@ -200,13 +184,13 @@ def measure_tip(order: Order, sides: Sides) -> MeasuredTip | None:
     if None in sides or not order.blade.bevels:
         return None
     place = tip_of(order, order.blade.bevels[0])
-    points = [_arc(place, behind, order.blade.outline) for behind in BEHIND]
+    points = [_arc(place, behind, order.blade.outline) for behind in BEHIND_TIP_MM]
     seen = read_places(order, sides, np.concatenate(points))
     upper, lower = (half_thickness(order.blade, seen.points, side) for side in "AB")
     wanted = upper + lower
     ends = np.cumsum([len(p) for p in points])
     rows = []
-    for behind, low, high in zip(BEHIND, [0, *ends[:-1]], ends, strict=True):
+    for behind, low, high in zip(BEHIND_TIP_MM, [0, *ends[:-1]], ends, strict=True):
         if high > low:
             most = float(np.max(wanted[low:high]))
             rows.append((behind, float(seen.thickness[low:high].max()), most))
@@ -232,26 +216,6 @@ def _arc(place: Floats, behind: float, outline: Curve) -> Floats:
     angle = np.arange(count) * (2 * np.pi / count)
     points = place + behind * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     return np.asarray(points[signed_distance(points, outline) > TIP_SAMPLE_SPACING_MM])
-
-
-BREAK_LINE_STEP_MM, MOST_BREAK_LINES = 1.0, 400
-"""mm between lines along a break, and how many there are at most."""
-
-
-SIGHTS = 24
-"""Sample columns in a line, from the wall to half as far again as the break is wide."""
-
-
-BREAK_LINE_START_MM = 0.006
-"""mm from the wall where a line begins."""
-
-
-STRAY = 0.01
-"""mm to both sides of a place by which it is seen where a wall stands nearest."""
-
-
-UNBROKEN_MM = 0.002
-"""mm: a face this near to the flat is not broken."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -294,7 +258,7 @@ def _measured(
     left = np.stack([-np.sin(headings), np.cos(headings)], axis=1)
     inward = left if one.of == "outline" else -left
     opened = _break_opened(order, one)
-    run = np.linspace(BREAK_LINE_START_MM + opened, 1.5 * one.width, SIGHTS)
+    run = np.linspace(BREAK_LINE_START_MM + opened, 1.5 * one.width, BREAK_LINE_SAMPLES)
     drawn = points[:, None, :] + run[None, :, None] * inward[:, None, :]
     wanted = half_thickness(order.blade, drawn.reshape(-1, 2), one.side).reshape(drawn.shape[:2])
     plain = half - np.maximum(one.width - run, 0.0) * np.tan(one.angle)
@@ -304,7 +268,7 @@ def _measured(
     points, outward = _standing(order, sides, one, (wall, points, -inward))
     places = points[:, None, :] - run[None, :, None] * outward[:, None, :]
     seen = read_places(order, alone, places.reshape(-1, 2))
-    height = seen.heights[which].reshape(len(points), SIGHTS)
+    height = seen.heights[which].reshape(len(points), BREAK_LINE_SAMPLES)
     widths, angles = _faces(run, half - height, one)
     last = seen.last[which].reshape(height.shape)
     return MeasuredEdgeBreak(
@@ -324,7 +288,7 @@ def _standing(
     """
     wall, points, normals = wanted
     opened, sign = _break_opened(order, one), 1 if one.side == "A" else -1
-    deep = one.depth + BESIDE_FACE
+    deep = one.depth + BESIDE_FACE_MM
     level = sign * (order.blade.thickness / 2 - (min(deep, order.boring.skin) if opened else deep))
 
     def near(at: Floats) -> list[tuple[SideProgram, Floats, NDArray[np.int32]]]:
@@ -343,7 +307,9 @@ def _standing(
     if not len(hidden):
         return points, normals
     left = stock(at)
-    nearer = -np.stack([stock(at + step) - stock(at - step) for step in STRAY * np.eye(2)], axis=1)
+    nearer = -np.stack(
+        [stock(at + step) - stock(at - step) for step in STRAY_MM * np.eye(2)], axis=1
+    )
     seen = np.isfinite(left) & np.isfinite(nearer).all(axis=1)
     points, normals = points.copy(), normals.copy()
     normals[hidden[seen]] = nearer[seen] / np.hypot(*nearer[seen].T)[:, None]
@@ -361,7 +327,7 @@ def _arc_of_cutter(
     if not np.isfinite(radius):
         return none
     off = np.abs(signed_distance(points + radius * normals, wall))
-    hidden = np.flatnonzero(off < radius - REACHABLE)
+    hidden = np.flatnonzero(off < radius - REACHABLE_MM)
     axes = axes_beside(wall, points[hidden], normals[hidden], radius) if len(hidden) else none[1]
     if not len(axes):
         return none

@@ -9,17 +9,19 @@ from numpy.typing import NDArray
 
 from knifecam.blade import Bore, Jimping
 from knifecam.curve import Curve, circle, distance, resample, signed_distance, station_of
-from knifecam.measure.measured_surfaces import OFF_WALL, patch_deeper
-from knifecam.measure.measured_wall import (
-    BESIDE_FACE,
+from knifecam.measure.measure_limits import (
+    BESIDE_FACE_MM,
+    BORE_PLACES,
+    FARTHEST_WEB_MM,
+    NOTCH_LEVELS,
+    NOTCH_PLACES,
+    NOTCH_WALL_FROM_MM,
+    OPENED_WIDER_MM,
     WALL_OFF_MM,
     WALL_SAMPLE_MM,
-    MeasuredWall,
-    Reaches,
-    SideWall,
-    WallSamples,
-    wall_exists,
 )
+from knifecam.measure.measured_surfaces import OFF_WALL, patch_deeper
+from knifecam.measure.measured_wall import MeasuredWall, Reaches, SideWall, WallSamples, wall_exists
 from knifecam.measure.nominal import bore_bottom, opened_wider
 from knifecam.measure.sample_columns import Sides
 from knifecam.shop import Order
@@ -27,14 +29,6 @@ from knifecam.sweep.columns import Grid
 from knifecam.sweep.side_program import SideProgram
 
 Floats = NDArray[np.float64]
-
-
-BORE_PLACES = 72
-"""Places round a bore where its wall is measured."""
-
-
-OPENED_WIDER_MM = 0.15
-"""mm past the skin and both sides' corner radii that side B may open wider by the relief."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,16 +170,16 @@ def _places(outline: Curve, bore: Bore | None) -> tuple[Floats, Floats]:
 
 def _heights(order: Order, low: float, corner: float) -> Floats:
     half = order.setup.plate.thickness / 2
-    high = half - BESIDE_FACE
+    high = half - BESIDE_FACE_MM
     if low > -half:
-        ground = low + corner + BESIDE_FACE
+        ground = low + corner + BESIDE_FACE_MM
         return np.unique(np.clip([ground, (ground + high) / 2, high], ground, high))
     skin = -half + order.boring.skin
     rows = [
-        low + BESIDE_FACE, (low + skin) / 2, skin + BESIDE_FACE, skin + 0.1, skin + corner + 0.3,
+        low + BESIDE_FACE_MM, (low + skin) / 2, skin + BESIDE_FACE_MM, skin + 0.1, skin + corner + 0.3,
         -half / 2, -0.1, 0.0, 0.1, half / 2, high,
     ]  # fmt: skip
-    return np.unique(np.clip(np.round(rows, 6), low + BESIDE_FACE, high))
+    return np.unique(np.clip(np.round(rows, 6), low + BESIDE_FACE_MM, high))
 
 
 def _past(order: Order, heights: Floats, corner: float, wider: float) -> Floats:
@@ -239,10 +233,6 @@ def _floor(grid: Grid, outline: Curve, corner: float) -> tuple[float, float]:
     return float(ground.min()), float(ground.max())
 
 
-FARTHEST_WEB_MM = 10.0
-"""mm: openings farther apart have no web."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredWeb:
     """The narrowest metal between ``one`` and ``other`` (or "outline"), mm, and where it is."""
@@ -294,14 +284,6 @@ def _web(opening: MeasuredOpening, other: Curve, name: str, past: float) -> Meas
 Bools = NDArray[np.bool_]
 
 
-NOTCH_PLACES, LEVELS = 120, 7
-"""Places round a notch and heights at which its wall is measured."""
-
-
-NOTCH_WALL_FROM_MM = 0.02
-"""mm inside the outline: from there on a notch has a wall."""
-
-
 @dataclass(frozen=True, eq=False, kw_only=True)
 class MeasuredNotch:
     """One notch: its wall's ``points`` (n, 2) and ``heights`` (H,), and what each side left there.
@@ -346,7 +328,7 @@ def _notch(order: Order, sides: Sides, row: Jimping, number: int, centre: Floats
     points = centre + row.diameter / 2 * outward
     inside = signed_distance(points, outline) > NOTCH_WALL_FROM_MM
     points, outward = points[inside], outward[inside]
-    heights = np.round(np.linspace(-half + BESIDE_FACE, half - BESIDE_FACE, LEVELS), 6)
+    heights = np.round(np.linspace(-half + BESIDE_FACE_MM, half - BESIDE_FACE_MM, NOTCH_LEVELS), 6)
     samples = WallSamples(
         wall=circle((float(centre[0]), float(centre[1])), row.diameter),
         points=points, normals=-outward,

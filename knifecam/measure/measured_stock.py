@@ -12,11 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.measure.measure_limits import WALL_OFF_MM
 from knifecam.measure.measured_openings import MeasuredOpening
-from knifecam.measure.measured_wall import WALL_OFF_MM, MeasuredWall, SideWall
+from knifecam.measure.measured_wall import MeasuredWall, SideWall
 from knifecam.measure.sample_columns import chosen_motions, near_motions
-from knifecam.sweep.exact_walls import CAME_NEAR_MM, wall_error
+from knifecam.sweep.exact_walls import wall_error
 from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_limits import CAME_NEAR_MM
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -17,12 +17,21 @@ from numpy.typing import NDArray
 from knifecam.blade import Blade
 from knifecam.blade.finished_surface import break_ends, half_thickness, near_break_ends
 from knifecam.curve import ARC, Curve, circle, signed_distance
-from knifecam.measure.bevel_places import FLAT_WITHIN_MM, SurfacePlaces, bevel_places, places_on
-from knifecam.measure.measured_wall import WALL_OFF_MM
+from knifecam.measure.bevel_places import SurfacePlaces, bevel_places, places_on
+from knifecam.measure.measure_limits import (
+    COMPARED_CELLS_MM,
+    CUTS_FACE_MM,
+    FLAT_WITHIN_MM,
+    LEAST_BLOCK_MM,
+    REACH_PLACES,
+    WALL_MARGIN_MM,
+    WALL_OFF_MM,
+)
 from knifecam.measure.nominal import opened_walls
 from knifecam.shop import Order
-from knifecam.sweep.columns import SURE, Grid
+from knifecam.sweep.columns import Grid
 from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_limits import SURE_CELL_MM
 
 if TYPE_CHECKING:
     from knifecam.measure.case import Case
@@ -38,7 +47,7 @@ MASK_BLOCK = 16
 """Cells along a block's side, then a quarter of it, then cells one by one."""
 
 
-OFF_WALL = SURE
+OFF_WALL = SURE_CELL_MM
 """mm: nearer to a wall it is the wall, not the face, that is judged, however fine the cells are."""
 
 
@@ -139,24 +148,12 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-COMPARED_CELLS_MM = 0.1
-"""mm between the cells that are compared, or one cell."""
-
-
 BLOCK_CELLS = 4
 """Cells along the side of a block that is looked at as a whole, or so many as `LEAST_BLOCK_MM` holds."""
 
 
-LEAST_BLOCK_MM = 0.2
-"""mm: a block need not be smaller, however small its cells are."""
-
-
 TILE_BLOCKS = 4
 """Blocks along the side of a tile, to leave out at once what is far outside."""
-
-
-WALL_MARGIN_MM = 0.006
-"""mm: nearer to a wall than this the wall is judged, not the surface."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -403,14 +400,6 @@ def _surface(
         height=np.full(len(rows), grid.thickness / 2), last=np.full(len(rows), -1, np.int32),
         apart=_apart(grid),
     )  # fmt: skip
-
-
-CUTS_FACE_MM = 1e-6
-"""mm: a cutter this far below the face cuts it."""
-
-
-REACH_PLACES = 33
-"""Places along a motion at which its cutter's reach is taken, quarters of arcs apart."""
 
 
 PLATE_EDGES = ((0, -1.0), (0, 1.0), (1, -1.0), (1, 1.0))

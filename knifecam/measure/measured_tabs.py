@@ -9,6 +9,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Curve, place_at, winding
+from knifecam.measure.measure_limits import (
+    BESIDE_NECK_MM,
+    FULL_THICKNESS_MM,
+    GROOVE_MM,
+    LEAST_METAL_MM,
+    MEASURED_NECK_FILLET_MM,
+    MOST_TAB_STATIONS,
+    NECK_ALONG_MM,
+    NECK_BESIDE_MM,
+    NECK_BEYOND_MM,
+    NECK_FIRST_MM,
+    NECK_FULL_MM,
+    NECK_LINES_ACROSS,
+    ONE_TAB_MM,
+    PAST_TAB_MM,
+    TAB_EDGE_SAMPLE_MM,
+    TAB_SEARCH_STEP_MM,
+    TAB_WIDTH_FIRST_MM,
+    TAB_WIDTH_STEP_MM,
+)
 from knifecam.measure.nominal import Nominal
 from knifecam.measure.sample_columns import cut_with_some, near_motions
 from knifecam.shop import Order
@@ -20,31 +40,6 @@ Floats = NDArray[np.float64]
 
 Block = Callable[[Floats, Floats], tuple[Floats, Floats]]
 """Part heights of top and bottom, (S, U) mm, at stations (S,) and distances (U,) off the wall."""
-
-
-NECK_ALONG = 0.02
-"""mm between stations looked at."""
-
-
-NECK_FIRST, NECK_BESIDE_MM, NECK_ACROSS = 0.02, 0.3, 15
-"""mm off the wall, and short of the neck's far side, where the first and the last line lie; they are
-as close to each other up to the second, and so many from there on."""
-
-
-NECK_BEYOND = 1.5
-"""mm past a cutter's diameter to either side of a tab's middle that is looked at."""
-
-
-NECK_FULL = 2e-4
-"""mm: a neck is of full thickness where it is this near to that of its middle."""
-
-
-METAL = 0.02
-"""mm: a thinner skin holds nothing."""
-
-
-MEASURED_NECK_FILLET_MM = 0.002
-"""mm: where a neck is no thicker than this above its thinnest, its fillet has ended."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,29 +68,29 @@ def measure_neck(
     outline: Curve, station: float, reach: float, waist: float, block: Block
 ) -> MeasuredNeck:
     """Return the neck of the tab at ``station``; its figures are 0 where nothing bridges it."""
-    half = waist + reach + NECK_BEYOND
-    count = int(np.ceil(half / NECK_ALONG))
-    stations: Floats = station + NECK_ALONG * np.arange(-count, count + 1, dtype=np.float64)
+    half = waist + reach + NECK_BEYOND_MM
+    count = int(np.ceil(half / NECK_ALONG_MM))
+    stations: Floats = station + NECK_ALONG_MM * np.arange(-count, count + 1, dtype=np.float64)
     across: Floats = np.concatenate(
         [
-            np.arange(NECK_FIRST, NECK_BESIDE_MM, NECK_FIRST),
-            np.linspace(NECK_BESIDE_MM, reach - NECK_FIRST, NECK_ACROSS),
+            np.arange(NECK_FIRST_MM, NECK_BESIDE_MM, NECK_FIRST_MM),
+            np.linspace(NECK_BESIDE_MM, reach - NECK_FIRST_MM, NECK_LINES_ACROSS),
         ]
     )
     top, bottom = block(stations, across)
     thickness = top - bottom
     least = thickness.min(axis=1)
     best = float(least.max())
-    if not best > METAL:
+    if not best > LEAST_METAL_MM:
         return MeasuredNeck(thin=0.0, width=0.0, at_wall=0.0, foot=0.0, modulus=0.0)
-    plateau = np.flatnonzero(least >= best - NECK_FULL)
+    plateau = np.flatnonzero(least >= best - NECK_FULL_MM)
     k = int(plateau[np.argmin(np.abs(plateau - len(stations) // 2))])
     narrow = [
-        _width(outline, stations, float(u), thickness[:, j] >= thickness[k, j] - NECK_FULL, k)
+        _width(outline, stations, float(u), thickness[:, j] >= thickness[k, j] - NECK_FULL_MM, k)
         for j, u in enumerate(across)
     ]
     wide = [
-        _width(outline, stations, float(u), thickness[:, j] > METAL, k)
+        _width(outline, stations, float(u), thickness[:, j] > LEAST_METAL_MM, k)
         for j, u in enumerate(across)
     ]
     mean = (np.array(narrow) + np.array(wide)) / 2
@@ -117,46 +112,13 @@ def _width(
     high = np.flatnonzero(~there[k:])
     first = int(low[-1]) + 1 if len(low) else 0
     last = k + int(high[0]) - 1 if len(high) else len(stations) - 1
-    ends = stations[[first, last]] + np.array([-0.5, 0.5]) * NECK_ALONG
+    ends = stations[[first, last]] + np.array([-0.5, 0.5]) * NECK_ALONG_MM
     points, headings = place_at(outline, ends)
     outward = np.stack([np.sin(headings), -np.cos(headings)], axis=1)
     return float(np.hypot(*np.diff(points + away * outward, axis=0)[0]))
 
 
 Ints = NDArray[np.int64]
-
-
-TAB_SEARCH_STEP_MM = 0.05
-"""mm between the stations where bridges are looked for in the grid."""
-
-
-TAB_WIDTH_FIRST_MM, TAB_WIDTH_STEP_MM = 0.02, 0.1
-"""mm: the first distance from the wall at which a tab's width is taken, and from one to the next.
-"""
-
-
-BESIDE_NECK = 0.05
-"""mm past a neck's far side where the tab behind it begins."""
-
-
-TAB_EDGE_SAMPLE_MM = 0.002
-"""mm between the sample columns that refine a tab's edges."""
-
-
-PAST_TAB_MM, MOST_TAB_STATIONS = 1.0, 400
-"""mm past a bridge's ends, and stations on each side of its middle, that sample columns look at."""
-
-
-GROOVE = 0.05
-"""mm: where less has been taken off the plate there is no trench."""
-
-
-ONE_TAB_MM = 0.2
-"""mm, and two cells: bridges no further apart are one."""
-
-
-FULL_THICKNESS_MM = 2e-4
-"""mm: a tab is of full thickness where it is this near to that of its middle."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,9 +149,11 @@ class MeasuredTab:
     def section(self) -> float:
         """Area of the smallest section in mm2: midway across the trench, a trapezium.
 
-        ``wide`` is where it is `METAL` thick; its flanks go on from there to nothing.
+        ``wide`` is where it is `LEAST_METAL_MM` thick; its flanks go on from there to nothing.
         """
-        whole = self.waist + (self.wide - self.waist) * self.thin / max(self.thin - METAL, METAL)
+        whole = self.waist + (self.wide - self.waist) * self.thin / max(
+            self.thin - LEAST_METAL_MM, LEAST_METAL_MM
+        )
         return (self.waist + whole) / 2 * self.thin
 
     def snapping(self, strength: float) -> float:
@@ -223,18 +187,18 @@ def measured_tabs(
     if None in sides:
         return ()
     reach = neck_reach(order)
-    first = reach + BESIDE_NECK if reach else TAB_WIDTH_FIRST_MM
+    first = reach + BESIDE_NECK_MM if reach else TAB_WIDTH_FIRST_MM
     field = _field(wanted.outline, first, order.trench.width, grid)
-    bridging = _to_the_plate(field, np.all(field.thickness > METAL, axis=1))
+    bridging = _to_the_plate(field, np.all(field.thickness > LEAST_METAL_MM, axis=1))
     runs = _runs(_closed(bridging, int(np.ceil((ONE_TAB_MM + 2 * grid.cell) / TAB_SEARCH_STEP_MM))))
     if not runs:
         return ()
     given = [side for side in sides if side is not None]
     found = [_measured(field, run, given, order) for run in runs]
-    real = [b for b in found if b is not None and b.thin > METAL]
+    real = [b for b in found if b is not None and b.thin > LEAST_METAL_MM]
     if reach:
         real = [_necked(wanted.outline, b, reach, given, order) for b in real]
-        real = [b for b in real if b.neck is not None and b.neck.thin > METAL]
+        real = [b for b in real if b.neck is not None and b.neck.thin > LEAST_METAL_MM]
     return tuple(sorted(real, key=lambda b: b.station))
 
 
@@ -327,13 +291,13 @@ def _measured(
     stations = middle + np.linspace(-half, half, 2 * count + 1)
     top, bottom = _block(outline, stations, across, given, order)
     thickness = top - bottom
-    least = np.where(thickness < plate - GROOVE, thickness, np.inf).min(axis=1)
+    least = np.where(thickness < plate - GROOVE_MM, thickness, np.inf).min(axis=1)
     if not np.isfinite(least).any():
         return None
     best = least[np.isfinite(least)].max()
     plateau = np.flatnonzero(np.isfinite(least) & (least >= best - FULL_THICKNESS_MM))
     k = int(plateau[np.argmin(np.abs(plateau - plateau.mean()))])
-    trench = thickness[k] < plate - GROOVE
+    trench = thickness[k] < plate - GROOVE_MM
     thin = int(np.flatnonzero(trench)[np.argmin(thickness[k][trench])])
     where = _beside(outline, stations[[k]], across[[thin]])[0]
     edges = _edges(field, stations, thickness, k, trench, given, order)
@@ -374,7 +338,7 @@ def _wide(
 ) -> float:  # fmt: skip
     """Return the narrowest width over which there is any metal, mm."""
     columns = np.flatnonzero(trench)
-    columns, before, after = _falls(thickness, k, columns, np.full(len(columns), METAL))
+    columns, before, after = _falls(thickness, k, columns, np.full(len(columns), LEAST_METAL_MM))
     if not len(columns):
         return span
     half = (stations[1] - stations[0]) / 2

@@ -11,41 +11,25 @@ from numpy.typing import NDArray
 from knifecam.blade import Blade
 from knifecam.blade.finished_surface import break_ends, half_thickness
 from knifecam.curve import Curve, place_at, resample, signed_distance
+from knifecam.measure.measure_limits import (
+    BESIDE_FACE_MM,
+    INWARD_MM,
+    LAND_HEIGHTS,
+    REACHABLE_MM,
+    RIDGE_MM,
+    STRETCH_SAMPLE_MM,
+    WALL_OFF_MM,
+    WALL_SAMPLE_MM,
+)
 from knifecam.measure.nominal import Nominal
 from knifecam.measure.sample_columns import Sides, chosen_motions, near_motions
-from knifecam.sweep.exact_walls import CAME_NEAR_MM, wall_error
+from knifecam.sweep.exact_walls import wall_error
 from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_limits import CAME_NEAR_MM
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Bools = NDArray[np.bool_]
-
-WALL_SAMPLE_MM = 0.25
-"""mm between the places where a wall is measured."""
-
-WALL_OFF_MM = 0.005
-"""mm: how far a wall may stand from where it is wanted."""
-
-MEETING = 0.3
-"""mm above and below the overlap: what stays here and nowhere else is a ridge."""
-
-BESIDE_FACE = 0.02
-"""mm below a face, and above a floor: where walls are measured beside them."""
-
-REACHABLE = 1e-6
-"""mm"""
-
-STRETCH_SAMPLE_MM = 0.01
-"""mm between the places that the cutter is put to beside a stretch."""
-
-LAND_HEIGHTS = 7
-"""Heights across a land at which its wall is measured."""
-
-RIDGE = 0.005
-"""mm: a lower ridge where the sides meet is not looked for."""
-
-INWARD = 0.005
-"""mm inside the wall where the blade's own thickness beside it is taken."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -149,7 +133,7 @@ class WallSamples:
         """Return the heights, with more of them where a ridge may hide, and what both sides leave.
 
         It may between two of which side A reaches only the upper and side B only the lower: whether
-        they meet is seen by halves, down to `RIDGE`.
+        they meet is seen by halves, down to `RIDGE_MM`.
         """
         near = self.near(sides, heights)
         while len(more := hiding(heights, self.reached(sides, near))):
@@ -182,7 +166,7 @@ class WallSamples:
         inward = signed_distance(self.points + radius * self.normals, self.wall)
         return SideWall(
             error=errors[0], motion=errors[1], radius=radius,
-            reachable=np.abs(inward) >= radius - REACHABLE,
+            reachable=np.abs(inward) >= radius - REACHABLE_MM,
         )  # fmt: skip
 
 
@@ -200,7 +184,7 @@ def hiding(heights: Floats, sides: Reaches) -> Floats:
         return np.zeros(0)
     a, b = upper.error <= WALL_OFF_MM, lower.error <= WALL_OFF_MM
     apart = a[1:] & ~a[:-1] & b[:-1] & ~b[1:] & (upper.reachable & lower.reachable)[None, :]
-    wide = np.diff(heights) > RIDGE
+    wide = np.diff(heights) > RIDGE_MM
     return np.asarray((heights[:-1] + heights[1:])[wide & apart.any(axis=1)] / 2)
 
 
@@ -211,9 +195,9 @@ def wall_exists(blade: Blade, points: Floats, normals: Floats, heights: Floats) 
     """
     if not (blade.bevels or blade.breaks or blade.jimping):
         return np.ones((len(heights), len(points)), bool)
-    within = points - INWARD * normals
-    high = half_thickness(blade, within, "A") - _faded(blade, within, "A") - BESIDE_FACE
-    low = half_thickness(blade, within, "B") - _faded(blade, within, "B") - BESIDE_FACE
+    within = points - INWARD_MM * normals
+    high = half_thickness(blade, within, "A") - _faded(blade, within, "A") - BESIDE_FACE_MM
+    low = half_thickness(blade, within, "B") - _faded(blade, within, "B") - BESIDE_FACE_MM
     level = heights[:, None]
     slack = 1e-6  # heights are rounded
     there = (level <= high[None, :] + slack) & (-level <= low[None, :] + slack)
@@ -225,7 +209,7 @@ def _notched(blade: Blade, points: Floats) -> Bools:
     inside = np.zeros(len(points), bool)
     for row in blade.jimping:
         for centre in row.centres:
-            inside |= np.hypot(*(points - np.array(centre)).T) < row.diameter / 2 - REACHABLE
+            inside |= np.hypot(*(points - np.array(centre)).T) < row.diameter / 2 - REACHABLE_MM
     return inside
 
 
@@ -241,7 +225,7 @@ def _faded(blade: Blade, points: Floats, side: str) -> Floats:
 def land_heights(blade: Blade) -> Floats:
     """Return heights across the lands of the blade's bevels."""
     rows = [
-        bevel.edge_at + share * max(bevel.land / 2 - BESIDE_FACE, 0.0)
+        bevel.edge_at + share * max(bevel.land / 2 - BESIDE_FACE_MM, 0.0)
         for bevel in blade.bevels
         for share in np.linspace(-1.0, 1.0, LAND_HEIGHTS)
     ]
@@ -254,7 +238,7 @@ def break_heights(blade: Blade) -> Floats:
     A groove round the outline may end little deeper than they do, and nothing else of its side's
     wall be seen.
     """
-    half = blade.thickness / 2 - 2 * BESIDE_FACE
+    half = blade.thickness / 2 - 2 * BESIDE_FACE_MM
     rows = [
         (half - one.depth) * (1 if one.side == "A" else -1)
         for one in blade.breaks
@@ -265,8 +249,8 @@ def break_heights(blade: Blade) -> Floats:
 
 def wall_heights(wanted: Nominal) -> Floats:
     """Return the heights a wall is measured at: beside the faces, midway, and where sides meet."""
-    low, high = wanted.face_b + BESIDE_FACE, wanted.face_a - BESIDE_FACE
-    zone = np.linspace(wanted.floor_a - BESIDE_FACE, wanted.floor_b + BESIDE_FACE, 13)
+    low, high = wanted.face_b + BESIDE_FACE_MM, wanted.face_a - BESIDE_FACE_MM
+    zone = np.linspace(wanted.floor_a - BESIDE_FACE_MM, wanted.floor_b + BESIDE_FACE_MM, 13)
     rows = [
         low, (low + wanted.floor_a) / 2, wanted.tab_low - 0.1, wanted.floor_a - 0.25,
         wanted.floor_a - 0.1, *zone, wanted.floor_b + 0.1, wanted.floor_b + 0.25,
@@ -315,4 +299,4 @@ def axes_beside(curve: Curve, points: Floats, normals: Floats, radius: float) ->
     outward = np.stack([np.sin(headings), -np.cos(headings)], axis=1)[near]
     inside = np.median(signed_distance(points + STRETCH_SAMPLE_MM * normals, curve)) > 0
     axes = along[near] + (-radius if inside else radius) * outward
-    return np.asarray(axes[np.abs(signed_distance(axes, curve)) >= radius - REACHABLE])
+    return np.asarray(axes[np.abs(signed_distance(axes, curve)) >= radius - REACHABLE_MM])

@@ -8,9 +8,6 @@ from knifecam.blade import Bore
 from knifecam.curve import Curve, circle
 from knifecam.shop import Order
 
-LINE_UP = 0.02
-"""mm: the blade's thickness and the plate's may differ by this much."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Nominal:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.curve import Motions
+from knifecam.measure.measure_limits import FINEST_CELL_MM, MOST_CELLS
 from knifecam.shop import Order
 from knifecam.sweep.columns import (
     Grid,
@@ -114,10 +115,6 @@ def near_motions(side: SideProgram, places: Floats, *, within: float = 0.01) -> 
     beside = (x < high[0] + within) & (y < high[1] + within)
     beside &= (u > low[0] - within) & (v > low[1] - within)
     return np.flatnonzero(beside & side.below_face)
-
-
-FINEST_CELL_MM, MOST_CELLS = 0.005, 250_000
-"""mm, and cells: so fine is the grid, or so many cells has it."""
 
 
 def sweep_closely(order: Order, sides: Sides, side: SideProgram, motion: int) -> Swept:

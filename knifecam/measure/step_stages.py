@@ -30,6 +30,25 @@ from knifecam.blade.finished_surface import edge_distance, past_plunge
 from knifecam.curve import ARC, Curve, signed_distance
 from knifecam.measure.bevel_contact import rests
 from knifecam.measure.bevel_places import BEVEL_FINISH, PLUNGE, plunge_margin
+from knifecam.measure.measure_limits import (
+    AT_ONCE_SHARE,
+    CLEARS_BESIDE_MM,
+    DEPTH_ROUNDING_MM,
+    FACING_WALL_COS,
+    LEVEL_RAD,
+    LOOK_AHEAD_MM,
+    LOOK_AHEAD_SHARE,
+    MOST_CONTACT_SPEEDUP_TIMES,
+    NOT_ZERO_MM,
+    ON_WALL_MM,
+    ONTO_WALL_SHARE,
+    OTHER_WALL_COS,
+    OUTER_MM,
+    TURN_HALVINGS,
+    TURN_SEEN_FROM_MM,
+    WALL_NUDGE_MM,
+    WEB_SLACK_TIMES,
+)
 from knifecam.measure.nominal import opened_wider
 from knifecam.shop import Order
 from knifecam.sweep.columns import Grid, emptied
@@ -56,38 +75,6 @@ BEVEL_ROUGH, BEVEL_SEMI = "bevel-rough", "bevel-semi"
 
 WALLS = (FINISH, FIT)
 """Stages in which a stepdown is the height of a wall."""
-
-
-WEB_SLACK = 1.25
-"""A web may be thicker than ordered by this factor where it is sheared."""
-
-
-DEPTH_ROUNDING_MM = 0.01
-"""mm: by so much more than slack a depth may exceed what is ordered."""
-
-
-ON_WALL = 0.01
-"""mm: an axis this near to the cutter's radius from a wanted wall finishes it."""
-
-
-ONTO_WALL_SHARE = 0.1
-"""Of the diameter: what is wider in the mean does not lead onto a wall."""
-
-
-NOT_ZERO_MM = 1e-9
-"""mm"""
-
-
-OUTER = 1.0
-"""mm: roughing of a bevel begins so far off the metal, at most."""
-
-
-LEVEL_RAD = 1e-3
-"""rad: motions that fall or rise more lead on and off passes."""
-
-
-CLEARS_BESIDE_MM = 0.01
-"""mm: a tip this far below where it finishes a bevel clears beside it, or gouges it."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -118,7 +105,7 @@ def given(order: Order, fits: Bools) -> Given:
     entries = order.cutting
     teeth = [c.feed / c.spindle / order.cutter(c.cutter).flutes for c in entries]
     opening = np.array([c.stage not in WALLS for c in entries], bool)
-    least = max(order.trench.web * WEB_SLACK, order.tabs.thickness)
+    least = max(order.trench.web * WEB_SLACK_TIMES, order.tabs.thickness)
     stepdown = [c.stepdown for c in entries]
     slot = _most(fits & opening, stepdown)
     return Given(
@@ -172,7 +159,7 @@ def _web_met(order: Order, side: SideProgram, rows: ContactSteps, at: Ints) -> F
     """
     e, radius = rows.engagement, side.shapes.radius[rows.motion[at]]
     roughing = [order.cutter(c.cutter).corner for c in order.cutting if c.stage in (ROUGH, CLEAR)]
-    fillet = order.trench.web * WEB_SLACK + DEPTH_ROUNDING_MM + max(roughing, default=0.0)
+    fillet = order.trench.web * WEB_SLACK_TIMES + DEPTH_ROUNDING_MM + max(roughing, default=0.0)
     across = radius * (1.0 - np.cos(np.minimum(e.width[at], np.pi)))
     mean = e.volume[at] / np.maximum(e.length[at] * across, NOT_ZERO_MM)
     under = e.under[at]
@@ -228,7 +215,7 @@ def _in_openings(here: _Here) -> dict[str, Bools]:
         away = np.hypot(*(here.at - one.centre).T)
         inside = away < one.diameter / 2
         bore |= inside
-        rough = (one.diameter - here.order.boring.undersize) / 2 - ON_WALL
+        rough = (one.diameter - here.order.boring.undersize) / 2 - ON_WALL_MM
         if one.fitted:
             fit |= inside & (away + here.radius > rough)
     for opening in blade.slots:
@@ -236,7 +223,7 @@ def _in_openings(here: _Here) -> dict[str, Bools]:
     for row in blade.jimping:
         for centre in row.centres:
             away = np.hypot(*(here.at - np.array(centre)).T) + here.radius
-            notch |= away <= row.diameter / 2 + ON_WALL
+            notch |= away <= row.diameter / 2 + ON_WALL_MM
     return {BORE: bore, FIT: fit, SLOT: slot, NOTCH: notch}
 
 
@@ -257,9 +244,9 @@ def _beside_blade(here: _Here, sheared: Bools) -> dict[str, Bools]:
     away = -signed_distance(here.at, order.blade.outline.counter_clockwise())
     beside, gap = away > 0.0, away - here.radius
     stock = wall_stock(order)
-    at_wall = beside & (gap > -ON_WALL) & (gap <= stock + ON_WALL)
+    at_wall = beside & (gap > -ON_WALL_MM) & (gap <= stock + ON_WALL_MM)
     # where roughing runs, only what takes a thin strip finishes: a lead onto the wall
-    at_wall &= (gap < max(stock - ON_WALL, ON_WALL)) | (
+    at_wall &= (gap < max(stock - ON_WALL_MM, ON_WALL_MM)) | (
         here.section <= ONTO_WALL_SHARE * 2 * here.radius * here.under
     )
     return {
@@ -287,9 +274,10 @@ def round_holes(
     notches = [(centre, row.diameter) for row in order.blade.jimping for centre in row.centres]
     rim = np.where(cone, 0.0, radius)
     holes = [
-        (one.centre, one.diameter / 2 + opened_wider(order, one) + ON_WALL - rim) for one in bores
+        (one.centre, one.diameter / 2 + opened_wider(order, one) + ON_WALL_MM - rim)
+        for one in bores
     ]
-    holes += [(centre, diameter / 2 + ON_WALL - radius) for centre, diameter in notches]
+    holes += [(centre, diameter / 2 + ON_WALL_MM - radius) for centre, diameter in notches]
     for centre, room in holes:
         within = [np.hypot(*(place - np.array(centre)).T) <= room for place in places]
         yield centre, np.flatnonzero(np.logical_and.reduce(within))
@@ -303,8 +291,8 @@ def _on_bevel(here: _Here, bevel: Bevel) -> dict[str, Bools]:
     over = here.tip - np.minimum(tip, order.blade.thickness / 2)
     beside = past > plunge_margin(order)
     about = (
-        (d > -here.radius - OUTER)
-        & (past < here.radius + OUTER)
+        (d > -here.radius - OUTER_MM)
+        & (past < here.radius + OUTER_MM)
         & (over > -CLEARS_BESIDE_MM)
         & ~here.cone
     )
@@ -338,7 +326,7 @@ def web_over_void(
     i, j = np.clip(i, 0, grid.top.shape[0] - 1), np.clip(j, 0, grid.top.shape[1] - 1)
     gone = emptied(grid.top[i, j], grid.bottom[i, j], grid.changed[i, j])
     open_ = (gone >= 0) & (gone <= side.first + rows.motion[at])
-    web = order.trench.web * WEB_SLACK + DEPTH_ROUNDING_MM
+    web = order.trench.web * WEB_SLACK_TIMES + DEPTH_ROUNDING_MM
     found = np.asarray((depth <= web) & (open_ | (rows.engagement.floor[at] <= web)))
     over = np.flatnonzero(found)
     found[over] = ~_in_opening(order, rows.place[at[over], :2])
@@ -355,40 +343,9 @@ def _in_opening(order: Order, places: Floats) -> Bools:
     return inside
 
 
-LOOK_AHEAD_MM, LOOK_AHEAD_SHARE = 0.25, 0.45
-"""mm before and behind the axis where the way to the wall is taken, to see how it turns, but no more
-than this share of the step."""
-
-
-TURN_SEEN_FROM_MM = 0.02
-"""mm: in shorter steps a wall is not seen to turn, only to have corners."""
-
-
-OTHER_WALL_COS, FACING_WALL_COS = 0.5, -0.5
-"""Cosines of the turn beyond which it is another wall that is nearest, and one on the other side: where
-metal lies along both walls of a corner only the latter ends it."""
-
-
-NEARER = 5
-"""Halvings of the way looked at, toward where the wall turns most."""
-
-
-AT_ONCE = 0.5
-"""Of a turn: what of it is still seen after those halvings is a corner between two walls."""
-
-
-WALL_NUDGE_MM = 1e-7
-"""mm: how far apart distances from a wall are taken for the way to it: nowhere is it that of two."""
-
-
-MOST_CONTACT_SPEEDUP = 5.0
-"""A contact counts as at most so many times as fast: on arcs of less than a quarter of the cutter's
-radius the axis all but turns on the spot, and chips are those of the axis' feed."""
-
-
 def contact_feed(order: Order, side: SideProgram, rows: ContactSteps, at: Ints) -> Floats:
     """Return how fast the contact of the steps numbered ``at`` (k,) moves, (k,) mm/min."""
-    share = np.minimum(contact_share(order, side, rows, at), MOST_CONTACT_SPEEDUP)
+    share = np.minimum(contact_share(order, side, rows, at), MOST_CONTACT_SPEEDUP_TIMES)
     return np.asarray(side.motions.feed[rows.motion[at]] * share)
 
 
@@ -417,7 +374,7 @@ def contact_share(
         share[near], _facing(places, heading, of, near, outline, over=over > 0)
     )
     # what reaches over an opening's wall goes over the opening, not round in it
-    rim, room = np.where(cone, 0.0, radius), opened_wider(order, None) + ON_WALL
+    rim, room = np.where(cone, 0.0, radius), opened_wider(order, None) + ON_WALL_MM
     for slot in order.blade.slots:
         near = np.flatnonzero(within(places, slot.outline, rim - room))
         share[near] = np.maximum(
@@ -468,11 +425,11 @@ def _round(
 def _near_wall(order: Order, places: Floats, radius: Floats, outline: Curve) -> Bools:
     """Return which axes stand beside the blade, no farther off than the stock that roughing leaves."""
     low_x, low_y, high_x, high_y = outline.bounds
-    (x, y), grown = places.T, radius + wall_stock(order) + ON_WALL
+    (x, y), grown = places.T, radius + wall_stock(order) + ON_WALL_MM
     near = (x > low_x - grown) & (x < high_x + grown) & (y > low_y - grown) & (y < high_y + grown)
     tried = np.flatnonzero(near)
     away = -signed_distance(places[tried], outline)
-    near[tried] = (away > radius[tried] - ON_WALL) & (away < grown[tried])
+    near[tried] = (away > radius[tried] - ON_WALL_MM) & (away < grown[tried])
     return np.asarray(near)
 
 
@@ -507,13 +464,13 @@ def _at_corner(
     front, back = ways
     high, low = ahead, -ahead
     whole = np.hypot(*(front - back).T)
-    for _ in range(NEARER):
+    for _ in range(TURN_HALVINGS):
         middle = (low + high) / 2
         way = _ways(places + middle * heading, wall)
         first = (np.hypot(*(way - back).T) > np.hypot(*(front - way).T))[:, None]
         front, back = np.where(first, way, front), np.where(first, back, way)
         high, low = np.where(first, middle, high), np.where(first, low, middle)
-    return np.asarray(np.hypot(*(front - back).T) > AT_ONCE * whole)
+    return np.asarray(np.hypot(*(front - back).T) > AT_ONCE_SHARE * whole)
 
 
 def _ways(places: Floats, wall: Curve) -> Floats:

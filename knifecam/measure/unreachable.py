@@ -12,16 +12,11 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, signed_distance
 from knifecam.measure.case import Case
-from knifecam.measure.measured_wall import REACHABLE, WALL_SAMPLE_MM, SideWall, axes_beside
+from knifecam.measure.measure_limits import RADIUS_HALVINGS, REACHABLE_MM, SILENT_MM, WALL_SAMPLE_MM
+from knifecam.measure.measured_wall import SideWall, axes_beside
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
-
-SILENT = 0.002
-"""mm: stretches that keep less are left out; mill and cutter err by more (common practice)."""
-
-RADIUS_HALVINGS = 14
-"""Halvings of a radius: of 3 mm they leave 0.2 um."""
 
 
 class _Places(NamedTuple):
@@ -68,7 +63,7 @@ def _hidden(
         _stretch(name, curve, _Places(points[a:b], normals[a:b], upper[a:b]), float(radius))
         for a, b in zip(edges[::2], edges[1::2], strict=True)
     ]
-    return [one for one in found if one["left"] is None or one["left"] >= SILENT]
+    return [one for one in found if one["left"] is None or one["left"] >= SILENT_MM]
 
 
 def _stretch(name: str, curve: Curve, there: _Places, radius: float) -> dict[str, Any]:
@@ -110,5 +105,5 @@ def _largest(curve: Curve, there: _Places, radius: float) -> float:
     for _ in range(RADIUS_HALVINGS):
         middle = (low + high) / 2
         away = np.abs(signed_distance(there.points + middle * there.normals, curve))
-        low, high = (middle, high) if (away >= middle - REACHABLE).all() else (low, middle)
+        low, high = (middle, high) if (away >= middle - REACHABLE_MM).all() else (low, middle)
     return low

@@ -6,7 +6,7 @@ import math
 from typing import Annotated
 
 from knifecam.blade import Bevel, Blade, EdgeBreak, Jimping, Plunge, Steel
-from knifecam.blade.cutter_limits import GREATEST_ANGLE, LEAST_ANGLE
+from knifecam.blade.blade_limits import GREATEST_BEVEL_RAD, LEAST_BEVEL_RAD
 from knifecam.order.keys import (
     ANGLE,
     HARDNESS,
@@ -378,7 +378,7 @@ class BevelSection(Section):
         float | None,
         Measure(
             kind=ANGLE,
-            within=Within(unit="rad", least=LEAST_ANGLE, most=GREATEST_ANGLE),
+            within=Within(unit="rad", least=LEAST_BEVEL_RAD, most=GREATEST_BEVEL_RAD),
             meaning="a side, of the line from edge to grind line against the blade's middle; or give "
             "`height`",
             default="by height",

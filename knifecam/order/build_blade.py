@@ -27,22 +27,28 @@ from knifecam.curve.distance import signed_line_distance
 from knifecam.curve.stations import part_of
 from knifecam.errors import DrawingError
 from knifecam.order.blade_tables import BevellingSection, BevelSection, BladeSection, BoresSection
-from knifecam.order.build_outline import ON_OUTLINE, stretch_of
+from knifecam.order.build_outline import stretch_of
 from knifecam.order.drawing_source import DrawnParts
 from knifecam.order.fill_defaults import note_assumed, refuse_idle, with_defaults
 from knifecam.order.keys import ANGLE, show
+from knifecam.order.order_limits import (
+    AT_VERTEX_MM,
+    EDGE_CURVES_MEET_MM,
+    EDGE_SPACING_MM,
+    LANDS_MM,
+    LAPPING_MM,
+    ON_OUTLINE_MM,
+    PLUNGE_RADIUS_MM,
+    POINT_LENGTH_MM,
+    POINT_TURN_RAD,
+    SAME_DIAMETER_MM,
+)
 from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import Place, mm, stated
 from knifecam.record import as_written
 from knifecam.rules.bevel_rules import FIGURE_CHECKS
 from knifecam.shop import Bevelling, Plate
 from knifecam.shop.assumptions import AS_USUAL, MEASURE, PRACTICE, Assumption, Why
-
-SAME_DIAMETER = 0.005
-"""mm: a bore is meant by its diameter when it is within this of it."""
-
-
-LAPPING = 0.05
 
 
 def blade_of(
@@ -76,7 +82,7 @@ def _check_thickness(section: BladeSection, plate: Plate, notes: OrderNotes) -> 
         return
     lapping = section.lapping
     if lapping is None:
-        lapping = LAPPING
+        lapping = LAPPING_MM
         note_assumed(section, "lapping", lapping, PRACTICE, "blade", notes)
     off = plate.thickness - wanted
     if not abs(off) <= lapping + 1e-9:
@@ -126,7 +132,7 @@ def _meant(
         if isinstance(one, str):
             meant = {b.name for b in parts.bores if b.name == one}
         else:
-            meant = {b.name for b in parts.bores if abs(b.diameter - one) <= SAME_DIAMETER}
+            meant = {b.name for b in parts.bores if abs(b.diameter - one) <= SAME_DIAMETER_MM}
         if not meant:
             notes.troubles.append(
                 f"bores.{key}[{place}]={as_written(one) if isinstance(one, str) else mm(one)} is no"
@@ -138,33 +144,6 @@ def _meant(
 
 def _listed(parts: DrawnParts) -> str:
     return ", ".join(f'"{b.name}" of {mm(b.diameter):.3f}' for b in parts.bores) or "none"
-
-
-LANDS = ((2.6, 0.25), (4.5, 0.4), (math.inf, 0.6))
-"""mm: up to which thickness which land is proposed (common practice)."""
-
-
-PLUNGE_RADIUS = 5.0
-"""mm (common practice)."""
-
-
-AT_VERTEX = 0.002
-"""mm: an edge that ends this near to a vertex of the outline ends there."""
-
-
-EDGE_SPACING = 0.25
-"""mm between the places of an edge's layer that are looked at."""
-
-
-POINT_LENGTH = 10.0
-
-
-POINT_TURN = math.radians(90.0)
-"""mm, rad: an edge that turns by more within so much of its length runs round a point."""
-
-
-EDGE_CURVES_MEET_MM = 0.05
-"""mm: curves of one edge that end so near to each other meet."""
 
 
 def with_bevels(
@@ -228,7 +207,7 @@ def _bevel(
 
 
 def snapped(stretch: Stretch, outline: Curve) -> Stretch:
-    """Return the stretch with ends within `AT_VERTEX` of a vertex put there.
+    """Return the stretch with ends within `AT_VERTEX_MM` of a vertex put there.
 
     A hair of the next piece would turn the tangent by which the edge is prolonged.
     """
@@ -236,19 +215,19 @@ def snapped(stretch: Stretch, outline: Curve) -> Stretch:
     def at(station: float) -> float:
         off = np.abs(outline.stations - station % outline.length)
         k = int(np.argmin(off))
-        return float(outline.stations[k]) if off[k] <= AT_VERTEX else station
+        return float(outline.stations[k]) if off[k] <= AT_VERTEX_MM else station
 
     return Stretch(start=at(stretch.start), end=at(stretch.end))
 
 
 def _round_a_point(edge: Stretch, path: str, outline: Curve) -> list[str]:
     """Return a line where the edge turns so far so soon that it has a point between two bevels."""
-    stations, places, headings = resample(part_of(outline, edge), EDGE_SPACING)
+    stations, places, headings = resample(part_of(outline, edge), EDGE_SPACING_MM)
     turned = np.unwrap(headings)
-    ahead = np.searchsorted(stations, stations + POINT_LENGTH, side="right") - 1
+    ahead = np.searchsorted(stations, stations + POINT_LENGTH_MM, side="right") - 1
     turn = np.abs(turned[ahead] - turned)
     worst = int(np.argmax(turn))
-    if turn[worst] <= POINT_TURN:
+    if turn[worst] <= POINT_TURN_RAD:
         return []
     steps = np.abs(np.diff(turned[worst : ahead[worst] + 1]))
     x, y = places[worst + 1 + int(np.argmax(steps))]
@@ -283,15 +262,15 @@ def _far_off(curves: Sequence[Curve], path: str, outline: Curve) -> list[str]:
     """Return a line where the curves lie further from the outline than points given may."""
     if not curves:
         return []
-    points = np.concatenate([resample(curve, EDGE_SPACING)[1] for curve in curves])
+    points = np.concatenate([resample(curve, EDGE_SPACING_MM)[1] for curve in curves])
     away = distance(points, outline)
     worst = int(np.argmax(away))
-    if away[worst] <= ON_OUTLINE:
+    if away[worst] <= ON_OUTLINE_MM:
         return []
     x, y = points[worst]
     return [
-        f"{path}: the edge must lie on the outline within {mm(ON_OUTLINE):g}; at {Place(x, y):.2f} it is"
-        f" {mm(away[worst]):.2f} from it: draw it along the outline"
+        f"{path}: the edge must lie on the outline within {mm(ON_OUTLINE_MM):g}; at {Place(x, y):.2f} it"
+        f" is {mm(away[worst]):.2f} from it: draw it along the outline"
     ]
 
 
@@ -347,7 +326,7 @@ def _assume(
 def _land(section: BevelSection, path: str, blade: Blade, notes: OrderNotes) -> float:
     if section.land is not None:
         return section.land
-    land = next(land for most, land in LANDS if blade.thickness <= most)
+    land = next(land for most, land in LANDS_MM if blade.thickness <= most)
     why = f"by blade thickness {mm(blade.thickness):g}; common practice"
     _assume(section, "land", land, why, path, notes)
     return land
@@ -429,7 +408,7 @@ def _plunges(
         lines = (polyline(section.plunge, closed=False),)
     radius = section.plunge_radius
     if radius is None:
-        radius = PLUNGE_RADIUS
+        radius = PLUNGE_RADIUS_MM
         _assume(section, "plunge_radius", radius, PRACTICE, path, notes)
     edge = edge_curve(bevel, blade.outline)
     middle, _ = place_at(edge, edge.length / 2)

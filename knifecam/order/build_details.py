@@ -34,13 +34,17 @@ from knifecam.order.blade_tables import (
 from knifecam.order.build_outline import stretch_of, stretches_of
 from knifecam.order.drawing_source import DrawnParts
 from knifecam.order.fill_defaults import note_assumed, refuse_idle
+from knifecam.order.order_limits import (
+    CELL_MARGIN_MM,
+    CELL_SAMPLE_MM,
+    CELL_WEB_MM,
+    CELL_WEB_SHARE,
+    OFF_BEVEL_MM,
+)
 from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import mm
 from knifecam.record import as_written
 from knifecam.shop.assumptions import PRACTICE, Assumption, Why
-
-CELL_SAMPLE_MM = 0.05
-"""mm between the places of a cell's outline at which the metal beside it is measured."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,20 +208,8 @@ def kept_cells(
     return Kept(cells=tuple(found), by_margin=by_margin, by_web=by_web)
 
 
-CELL_MARGIN_MM = 2.5
-"""mm of metal from a pattern's cell to the outline (common practice)."""
-
-
-CELL_WEB_MM, CELL_WEB_SHARE = 1.5, 0.6
-"""mm, and plate thicknesses, of metal between cells (common practice)."""
-
-
 STAGGERED = math.sqrt(3) / 2
 """Row pitch in pitches at which all neighbours of a staggered row are equally far away."""
-
-
-OFF_BEVEL = 0.5
-"""mm of the outline that an edge break keeps off bevels and jimping where the order does not say."""
 
 
 def with_openings(
@@ -508,7 +500,7 @@ def _meant(name: str, path: str, blade: Blade, notes: OrderNotes) -> list[str]:
 def flat_stretches(blade: Blade, side: str, width: float) -> tuple[Stretch, ...]:
     """Return the stretches of the outline along which ``side`` is flat; empty for all of it.
 
-    They end `OFF_BEVEL` mm short of jimping, of where a bevel begins within ``width`` mm of the
+    They end `OFF_BEVEL_MM` mm short of jimping, of where a bevel begins within ``width`` mm of the
     outline, and of edges ground from the other side, whose land a break would take.
     """
     outline = blade.outline
@@ -528,7 +520,9 @@ def flat_stretches(blade: Blade, side: str, width: float) -> tuple[Stretch, ...]
     found = []
     for low, high in zip(edges[::2], edges[1::2], strict=True):
         start, end = float(stations[order[low]]), float(stations[order[(high - 1) % len(order)]])
-        if (end - start) % outline.length > 2 * OFF_BEVEL:
+        if (end - start) % outline.length > 2 * OFF_BEVEL_MM:
             whole = outline.length
-            found.append(Stretch(start=(start + OFF_BEVEL) % whole, end=(end - OFF_BEVEL) % whole))
+            found.append(
+                Stretch(start=(start + OFF_BEVEL_MM) % whole, end=(end - OFF_BEVEL_MM) % whole)
+            )
     return tuple(found)

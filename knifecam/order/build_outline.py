@@ -19,6 +19,7 @@ from knifecam.order.blade_tables import (
 from knifecam.order.drawing_source import DrawingSource, DrawnParts
 from knifecam.order.fill_defaults import Proposal, refuse_idle, with_defaults
 from knifecam.order.keys import Place
+from knifecam.order.order_limits import BESIDE_OUTLINE_MM, ON_OUTLINE_MM
 from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import NAME, bare, mm, most_mm
 from knifecam.shop import Boring, Cutter, Cutting, Registration, Tabs, Trench, Workholding
@@ -26,9 +27,6 @@ from knifecam.shop.assumptions import PRACTICE
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP, propose_tabs, propose_trench, tab_thickness
 from knifecam.shop.order_record import BORE, FINISH, FIT, NECK, ROUGH
 from knifecam.shop.tab_neck import neck_sizes
-
-ON_OUTLINE, BESIDE_OUTLINE = 1.0, 10.0
-"""mm: a point given as on the outline lies within the first, a mark drawn beside it within both."""
 
 
 def boring_of(
@@ -255,10 +253,10 @@ def _tab_stations(
         notes.troubles.append(
             "tabs.stations and the drawing's layer of tabs both give places; keep one of them"
         )
-    path, within = "tabs.stations", ON_OUTLINE
+    path, within = "tabs.stations", ON_OUTLINE_MM
     if not asked:
         asked = tuple((float(x), float(y)) for x, y in drawn)
-        path, within = "drawing.tabs", BESIDE_OUTLINE
+        path, within = "drawing.tabs", BESIDE_OUTLINE_MM
     found = [
         _station(one, f"{path}[{place}]", outline, notes, within)
         for place, one in enumerate(asked, start=1)
@@ -267,7 +265,7 @@ def _tab_stations(
 
 
 def _station(
-    one: float | Place, path: str, outline: Curve, notes: OrderNotes, within: float = ON_OUTLINE
+    one: float | Place, path: str, outline: Curve, notes: OrderNotes, within: float = ON_OUTLINE_MM
 ) -> float | None:
     if not isinstance(one, tuple):
         if one <= outline.length:

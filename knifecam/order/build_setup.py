@@ -17,6 +17,14 @@ from knifecam.order.fill_defaults import (
     with_defaults,
 )
 from knifecam.order.keys import LENGTH, PLACE, SURFACE, TOOTH, Place, show
+from knifecam.order.order_limits import (
+    BLIND_SKIN_MM,
+    INCH_BLOCK_MM,
+    INCH_CHANGE_HEIGHT_MM,
+    INCH_GAUGE_MM,
+    INCH_PINS_MM,
+    PIN_DIAMETERS_MM,
+)
 from knifecam.order.order_tables import (
     CORNERS,
     ClampSection,
@@ -74,7 +82,7 @@ from knifecam.shop.order_record import (
     SLOT,
     cutting_path,
 )
-from knifecam.shop.setup import ALLOWED_SPREAD
+from knifecam.shop.shop_limits import ALLOWED_SPREAD_MM
 
 
 def cutter_of(section: CutterSection, place: int, notes: OrderNotes) -> Cutter:
@@ -321,18 +329,6 @@ def _feed(
     return feed_for(spindle, cutter.flutes, tooth)
 
 
-PIN_DIAMETERS, INCH_PINS = (6.0, 5.0), (6.35, 4.7625)
-"""mm; the second 0.250 and 0.1875 in."""
-
-
-INCH_CHANGE_HEIGHT_MM, INCH_BLOCK_MM, INCH_GAUGE_MM = 50.8, 12.7, 6.35
-"""mm: 2.000, 0.500 and 0.250 in, sizes that inch shops have, for what is 50, 10 and 6 mm elsewhere."""
-
-
-BLIND = 0.3
-"""mm: a blind reference bore leaves this much of the plate."""
-
-
 def plate_of(section: PlateSection, outline: Curve, notes: OrderNotes) -> Plate:
     """Return the plate; its thickness is the mean of what was measured."""
     corner = section.corner
@@ -354,7 +350,7 @@ def plate_of(section: PlateSection, outline: Curve, notes: OrderNotes) -> Plate:
         thickness=round(math.fsum(t for _, _, t in measured) / len(measured), 6),
         corner=corner,
         measured=measured,
-        allowed_spread=ALLOWED_SPREAD if section.spread is None else section.spread,
+        allowed_spread=ALLOWED_SPREAD_MM if section.spread is None else section.spread,
     )
 
 
@@ -420,7 +416,7 @@ def _reference(
     section: ReferenceBoreSection, path: str, kind: str, plate: Plate, notes: OrderNotes
 ) -> Bore:
     depth, fitted = section.depth, section.fitted
-    blind = round(plate.thickness - BLIND, 6) if kind == "pins" else None
+    blind = round(plate.thickness - BLIND_SKIN_MM, 6) if kind == "pins" else None
     if depth is None:
         said = "through" if blind is None else blind
         note_assumed(section, "depth", said, PRACTICE, path, notes)
@@ -440,13 +436,13 @@ def _proposed_bores(kind: str, plate: Plate, outline: Curve, notes: OrderNotes) 
     """Return two unequal bores in the middle of the waste at the plate's left and right ends."""
     x_low, y_low, x_high, y_high = plate.bounds
     left, right = (x_low + outline.bounds[0]) / 2, (x_high + outline.bounds[2]) / 2
-    pins = INCH_PINS if notes.inch_sizes else PIN_DIAMETERS
+    pins = INCH_PINS_MM if notes.inch_sizes else PIN_DIAMETERS_MM
     bores = tuple(
         Bore(
             name=f"reference-{place}",
             centre=(round(x, 6), round((y_low + y_high) / 2, 6)),
             diameter=diameter,
-            depth=round(plate.thickness - BLIND, 6) if kind == "pins" else None,
+            depth=round(plate.thickness - BLIND_SKIN_MM, 6) if kind == "pins" else None,
             fitted=kind == "pins",
         )
         for place, (x, diameter) in enumerate(zip((left, right), pins, strict=True), 1)

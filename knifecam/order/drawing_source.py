@@ -15,13 +15,11 @@ from knifecam.errors import DrawingError
 from knifecam.files import read_file
 from knifecam.order.blade_tables import DrawingSection
 from knifecam.order.fill_defaults import note_assumed
+from knifecam.order.order_limits import JOIN_MM
 from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import renamed, told
 from knifecam.record import printable
 from knifecam.shop.assumptions import AS_USUAL
-
-JOIN_MM = 0.01
-"""mm: ends closer than this are joined."""
 
 
 class DrawnBore(Protocol):

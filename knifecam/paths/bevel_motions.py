@@ -14,6 +14,12 @@ from knifecam.curve import ARC, FEED, Curve, Motions, place_at, station_of, wind
 from knifecam.curve.curve import Floats
 from knifecam.paths.bevel_stands import BevelFace, CutterStand, normals
 from knifecam.paths.curve_following import lead_in, lead_out, line
+from knifecam.paths.paths_limits import (
+    BEVEL_PASS_SAMPLE_MM,
+    INSIDE_BLADE_MM,
+    PAST_BLADE_MM,
+    SHORTEST_MOTION_MM,
+)
 from knifecam.paths.plunge_motions import (
     NO_LEAD,
     EarlierCutter,
@@ -22,18 +28,6 @@ from knifecam.paths.plunge_motions import (
     plunge_limits,
 )
 from knifecam.shop import Cutter
-
-BEVEL_PASS_SAMPLE_MM = 0.5
-"""mm between the places of a pass at which it is looked at."""
-
-INSIDE_BLADE_MM = 0.02
-"""mm inward of the place touched that a pass must lie on the blade."""
-
-PAST_BLADE_MM = 0.3
-"""mm that a pass goes on past the place where it has left the blade."""
-
-SHORTEST_MOTION_MM = 1e-6
-"""mm: shorter motions are left out."""
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)

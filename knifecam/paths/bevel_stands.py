@@ -20,12 +20,10 @@ from knifecam.blade.finished_surface import edge_curve
 from knifecam.curve import Curve, mirrored
 from knifecam.curve.curve import Floats
 from knifecam.curve.distance import prolonged, signed_line_distance
+from knifecam.paths.paths_limits import STRAIGHT_RAD
 from knifecam.paths.raw_offset import open_offsets
 from knifecam.shop import Cutter
 from knifecam.shop.defaults import step_for
-
-STRAIGHT = 1e-10
-"""rad: lines that meet at a smaller turn are one line."""
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
@@ -124,7 +122,7 @@ def merged(curve: Curve) -> Curve:
     """Return the open curve with lines that go straight on made one."""
     lines = ~curve.is_arc
     turn = np.abs(np.sin(curve.start_headings[1:] - curve.end_headings[:-1]))
-    straight = lines[1:] & lines[:-1] & (turn < STRAIGHT)
+    straight = lines[1:] & lines[:-1] & (turn < STRAIGHT_RAD)
     kept = np.concatenate([[True], ~straight, [True]])
     return Curve(curve.vertices[kept], curve.bulges[kept], closed=False)
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from knifecam.curve import ARC, FEED, RAPID, Curve, Motions, place_at
 from knifecam.curve.curve import Floats, points_on, wrapped
+from knifecam.paths.paths_limits import CHAIN_PIECE_MM, CONTINUES_WITHIN_MM, KINK_RAD
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,18 +54,6 @@ def highest(first: Heights, second: Heights) -> Heights:
     return Heights(s, np.maximum(first.at(s), second.at(s)))
 
 
-CONTINUES_WITHIN_MM = 1e-6
-"""mm: a pass that begins this near the end of the last goes on without lifting."""
-
-
-CHAIN = 1.0
-"""mm, the radius of a cutter of 2 mm: a chain of shorter pieces turns as the arc it stands for."""
-
-
-KINK = 1e-3
-"""rad: pieces that meet at no more are tangent."""
-
-
 PieceFeed = Callable[[Floats, Floats], Floats]
 """Feeds in mm/min for pieces of signed turning radii (mm, left positive, inf straight) and slopes."""
 
@@ -103,16 +92,16 @@ def follow(track: Curve, start: float, end: float, heights: Heights, feed: Piece
 def turning_radii(track: Curve) -> Floats:
     """Return the signed radii on which a track's pieces turn, (P,) mm, left positive, inf straight.
 
-    Arcs turn on their own radius. To pieces shorter than `CHAIN` the turns at their ends are added,
-    each spread over half of both pieces there: N equal lines of length l turn on ``N l / (2 pi)``,
-    as a circle of that length does.
+    Arcs turn on their own radius. To pieces shorter than `CHAIN_PIECE_MM` the turns at their ends
+    are added, each spread over half of both pieces there: N equal lines of length l turn on
+    ``N l / (2 pi)``, as a circle of that length does.
     """
     kinks = wrapped(track.start_headings - np.roll(track.end_headings, 1))
-    kinks[np.abs(kinks) <= KINK] = 0.0
+    kinks[np.abs(kinks) <= KINK_RAD] = 0.0
     kinks[0] *= track.closed
-    along = np.minimum(track.lengths, CHAIN)
+    along = np.minimum(track.lengths, CHAIN_PIECE_MM)
     kinks /= along + np.roll(along, 1)
-    chained = np.where(track.lengths < CHAIN, kinks + np.roll(kinks, -1), 0.0)
+    chained = np.where(track.lengths < CHAIN_PIECE_MM, kinks + np.roll(kinks, -1), 0.0)
     turns = track.angles / track.lengths + chained
     return np.divide(1.0, turns, out=np.full(len(turns), np.inf), where=turns != 0.0)
 

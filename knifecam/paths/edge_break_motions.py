@@ -13,33 +13,26 @@ from dataclasses import dataclass
 import numpy as np
 
 from knifecam.blade import EdgeBreak
-from knifecam.blade.finished_surface import FADE_BEYOND_WIDTH_MM
+from knifecam.blade.blade_limits import FADE_BEYOND_WIDTH_MM
 from knifecam.curve import Curve, Motions, circle, place_at, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.curve_following import Heights, PieceFeed, follow, lead_in, lead_out
 from knifecam.paths.opening_motions import circle_pass, off_wall, onto_wall
+from knifecam.paths.paths_limits import (
+    BREAK_END_RESERVE_MM,
+    BREAK_LAP_OVER_MM,
+    CONE_CLEAR_MM,
+    LAP_PLACES,
+    LEAST_ARM_MM,
+)
 from knifecam.quantity import mm
 from knifecam.shop import Cutting, Order
-from knifecam.shop.cutter_choice import TIP_BELOW, mill_for
+from knifecam.shop.cutter_choice import mill_for
 from knifecam.shop.defaults import TIP_GAP
 from knifecam.shop.order_record import BREAK
+from knifecam.shop.shop_limits import TIP_BELOW_MM
 from knifecam.shop.side_view import Floors
-
-BREAK_LAP_OVER_MM = 0.8
-"""mm by which a lap runs past its own beginning."""
-
-
-CONE_CLEAR_MM = 0.05
-"""mm by which the cone stands off the edge where it comes down."""
-
-
-LEAST_ARM = 0.6
-"""mm: least radius of the arcs that lead onto a break and off it."""
-
-
-LAP_PLACES = 193
-"""Places of a lap at which room to begin is looked for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +60,7 @@ class ChamferStand:
     @property
     def arm(self) -> float:
         """Radius of the arcs that lead onto the break, mm."""
-        return max(LEAST_ARM, self.aside)
+        return max(LEAST_ARM_MM, self.aside)
 
     @property
     def run_out(self) -> float:
@@ -202,10 +195,6 @@ def break_bore(
     )
 
 
-BREAK_END_RESERVE_MM = 0.05
-"""mm kept in hand of the room that a break's ends have to fade out in."""
-
-
 def breaks_on(order: Order, side: str, *, openings: bool) -> tuple[EdgeBreak, ...]:
     """Return a side's breaks of bores and slots, or of the outline."""
     return tuple(
@@ -231,7 +220,7 @@ def entry_for_break(order: Order, one: EdgeBreak) -> Cutting:
     )
 
 
-def cone_of(order: Order, one: EdgeBreak, below: float = TIP_BELOW) -> ChamferStand:
+def cone_of(order: Order, one: EdgeBreak, below: float = TIP_BELOW_MM) -> ChamferStand:
     """Return how the break's chamfer mill stands to it."""
     cutter = order.cutter(entry_for_break(order, one).cutter)
     return cone_for(
@@ -242,14 +231,14 @@ def cone_of(order: Order, one: EdgeBreak, below: float = TIP_BELOW) -> ChamferSt
 def chamfer_stand(order: Order, one: EdgeBreak, floors: Floors) -> ChamferStand:
     """Return the cone with its tip as far below the break as side A's trench lets it.
 
-    That is `TIP_BELOW`, or less, down to 0.3 mm, where the trench is shallow; side B's groove is
+    That is `TIP_BELOW_MM`, or less, down to 0.3 mm, where the trench is shallow; side B's groove is
     made deep enough, and openings are.
     """
     cone = cone_of(order, one)
     if one.side != "A" or one.of != "outline":
         return cone
     deep = order.blade.thickness / 2 - floors.a_finish - TIP_GAP
-    return cone_of(order, one, min(TIP_BELOW, TIP_BELOW - (cone.depth - deep)))
+    return cone_of(order, one, min(TIP_BELOW_MM, TIP_BELOW_MM - (cone.depth - deep)))
 
 
 def fade_length(cone: ChamferStand) -> float:

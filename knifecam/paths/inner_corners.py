@@ -14,18 +14,12 @@ from knifecam.curve.curve import Floats, points_on
 from knifecam.curve.pieces import joints, left
 from knifecam.paths.offset import offset
 from knifecam.paths.offset_check import without_stubs
-
-LEAST_REMAINDER_MM = 0.0005
-"""mm: a smaller remainder is not worth a word."""
-
-SHARP_INNER_RAD = 0.1
-"""rad: no cutter fits a corner that turns more; what turns less is a chord of something round."""
-
-TANGENT = 1e-6
-"""rad: pieces that turn less where they meet are tangent."""
-
-STILL_TOUCHES_MM = 1e-9
-"""mm: a cutter that comes no nearer than this too near still touches."""
+from knifecam.paths.paths_limits import (
+    LEAST_REMAINDER_MM,
+    SHARP_INNER_RAD,
+    STILL_TOUCHES_MM,
+    TANGENT_PIECES_RAD,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,7 +183,7 @@ def _largest(
     sharpest = float(reach.turns[piece[at_vertex]].max(initial=0.0))
     if sharpest > SHARP_INNER_RAD:
         return 0.0
-    if sharpest > TANGENT:  # drawn with chords: the normals beside each count as well
+    if sharpest > TANGENT_PIECES_RAD:  # drawn with chords: the normals beside each count as well
         aside, slack = np.linspace(-sharpest / 2, sharpest / 2, 11), LEAST_REMAINDER_MM
     else:
         aside, slack = np.zeros(1), 0.0

@@ -16,24 +16,17 @@ from knifecam.curve.pieces import as_pieces, picked
 from knifecam.errors import PlanError
 from knifecam.paths.offset_check import Deviation, OffsetSide, is_measured, measure_offset, measured
 from knifecam.paths.offset_fallback import clipped_chains, fit
-from knifecam.paths.offset_loops import (
+from knifecam.paths.offset_loops import chain_of, kept, loops, near_pieces, tidied
+from knifecam.paths.paths_limits import (
+    EXACT_PATH_MM,
+    FARTHER_SHARE,
+    FIT_CHORD_MM,
+    NUDGE_SHARES,
+    REFIT_FROM_PIECES,
     SHORTEST_PIECE_MM,
-    chain_of,
-    kept,
-    loops,
-    near_pieces,
-    tidied,
 )
 from knifecam.paths.raw_offset import raw_offsets
 from knifecam.quantity import Place, mm, most_mm
-
-EXACT_PATH_MM = 1e-6
-"""mm: how far a path found the exact way may be from the distance."""
-
-
-NUDGES = (0.02, 0.09, 0.23, 0.41)
-"""Shares of the tolerance by which the distance is made larger where the exact way fails."""
-
 
 Way = Literal["exact", "nudged", "clipped"]
 
@@ -142,7 +135,7 @@ def _ways(
     if chains is not None:
         found = _finished(side, chains, tolerance - EXACT_PATH_MM)
         yield "exact", found, EXACT_PATH_MM + found.moved
-    for share in NUDGES:
+    for share in NUDGE_SHARES:
         chains = exact_chains(side.source, side.away + share * tolerance)
         if chains is not None:
             yield "nudged", _finished(side, chains, (1 - share) * tolerance), tolerance
@@ -178,18 +171,6 @@ def _curve(side: OffsetSide, vertices: Floats, bulges: Floats) -> Curve:
     if side.inward:
         return Curve(vertices, bulges)
     return Curve(np.concatenate([vertices[:1], vertices[:0:-1]]), -bulges[::-1])
-
-
-REFIT_FROM_PIECES = 250
-"""Pieces above which a track is fitted anew."""
-
-
-FIT_CHORD_MM = 1e-4
-"""mm: points for the fit are taken so near to each other."""
-
-
-FARTHER_SHARE = 0.2
-"""Share of the band by which a fitted track keeps farther off, so that it is never too near."""
 
 
 def refitted_offset(wall: Curve, away: float, band: float) -> tuple[Curve, ...]:

@@ -18,10 +18,12 @@ from knifecam.compiled import inner, outer
 from knifecam.curve import Curve, winding
 from knifecam.curve.curve import Floats, Piece, boxes_of
 from knifecam.curve.pieces import joints, left
-
-NEAREST_ANYWAY_MM = 1e-9
-"""mm: where the piece walked along is no farther than this, the others need not be asked."""
-
+from knifecam.paths.paths_limits import (
+    BETWEEN_PLACES_MM,
+    NEAREST_ANYWAY_MM,
+    POINT_PIECE_MM,
+    STANDS_WITHIN_MM,
+)
 
 NONE = cast("int", np.int64(-1))
 """No piece; of a type of its own, so that nothing is compiled twice for it."""
@@ -244,18 +246,6 @@ def _walk_source(
 walk_source = outer(_walk_source)
 
 
-BETWEEN = 5e-4
-"""mm: nothing that reaches deeper into the path than this can hide between two places measured."""
-
-
-POINT_PIECE_MM = 1e-9
-"""mm: a piece this short is a point."""
-
-
-STANDS_WITHIN_MM = 1e-7
-"""mm: a path this near to where a cutter can stand passes there."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deviation:
     """Worst deviations of an offset, mm, over ``places`` measured.
@@ -325,7 +315,7 @@ def measure_offset(
     """Return how far ``loops`` are from the offset of the closed ``curve`` by ``distance`` mm.
 
     Along the path places stand so close that nothing can come nearer than the distance by more
-    than `BETWEEN` unseen: what is nearer than the distance bulges with a radius of at least it.
+    than `BETWEEN_PLACES_MM` unseen: what is nearer than the distance bulges with a radius of at least it.
     A path that may stray by ``room`` mm need not come where a cutter larger by that does not fit.
     """
     return measured(OffsetSide.of(curve, distance), loops, room=room)
@@ -373,7 +363,7 @@ def _steps(curve: Curve, away: float) -> Floats:
     """Return for each piece how far apart places may be measured, mm."""
     with np.errstate(divide="ignore"):
         bend = 1 / away + np.where(curve.angles > 0, 1 / curve.radii, 0.0)
-    return np.asarray(np.sqrt(8 * BETWEEN / bend))
+    return np.asarray(np.sqrt(8 * BETWEEN_PLACES_MM / bend))
 
 
 def _standing(
@@ -393,7 +383,9 @@ def _standing(
     coming = left(np.concatenate([source.end_headings, source.start_headings[fans]]))
     angles = np.concatenate([np.where(source.is_arc, source.angles, 0.0), turn[fans]])
     steps = _steps(source, away)
-    parts = np.concatenate([source.lengths / steps, -turn[fans] * np.sqrt(away / 8 / BETWEEN)])
+    parts = np.concatenate(
+        [source.lengths / steps, -turn[fans] * np.sqrt(away / 8 / BETWEEN_PLACES_MM)]
+    )
     ways = []
     for reach in (away, away + room):
         way = np.zeros((len(angles), 8))

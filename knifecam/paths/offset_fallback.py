@@ -10,12 +10,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, distance
 from knifecam.curve.curve import Floats
-
-GRID = 1e6
-"""Steps of the clipper's integers to the mm."""
-
-VERTEX_TURN_RAD = 0.3
-"""rad: a turn above this stays a vertex."""
+from knifecam.paths.paths_limits import GRID_STEPS_PER_MM, VERTEX_TURN_RAD
 
 
 def clipped_chains(curve: Curve, away: float, tolerance: float) -> list[tuple[Floats, Floats]]:
@@ -28,11 +23,13 @@ def clipped_chains(curve: Curve, away: float, tolerance: float) -> list[tuple[Fl
     """
     chord = tolerance / 10
     points = _chords(curve.counter_clockwise(), chord)
-    clipper = pyclipper.PyclipperOffset(2.0, chord * GRID)
-    path = np.rint(points * GRID).astype(np.int64).tolist()
+    clipper = pyclipper.PyclipperOffset(2.0, chord * GRID_STEPS_PER_MM)
+    path = np.rint(points * GRID_STEPS_PER_MM).astype(np.int64).tolist()
     clipper.AddPath(path, pyclipper.JT_ROUND, pyclipper.ET_CLOSEDPOLYGON)
     grown = math.copysign(abs(away) + 3 * chord, away)
-    found = [np.array(loop) / GRID for loop in clipper.Execute(grown * GRID)]
+    found = [
+        np.array(loop) / GRID_STEPS_PER_MM for loop in clipper.Execute(grown * GRID_STEPS_PER_MM)
+    ]
     if away > 0:
         found = [loop[::-1] for loop in found]
     fitted = [fit(loop, curve, abs(away), tolerance) for loop in found if len(loop) > 2]

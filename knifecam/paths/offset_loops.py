@@ -15,13 +15,17 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve, distance
 from knifecam.curve.crossings import split_stations
 from knifecam.curve.curve import Floats
-from knifecam.curve.pieces import SNAP, Pieces, left
+from knifecam.curve.curve_limits import SNAP_MM
+from knifecam.curve.pieces import Pieces, left
+from knifecam.paths.paths_limits import (
+    CORNER_CUT_MM,
+    LEAST_LOOP_MM,
+    SHORTEST_PIECE_MM,
+    SLIVER_MM,
+    TINY_PIECE_MM,
+)
 
 Rows = NDArray[np.int64]
-
-
-SLIVER_MM = 1e-3
-"""mm: what does not close and is shorter is a sliver beside the loops, not a part of one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +62,7 @@ def kept(pieces: Pieces, curve: Curve, away: float) -> OffsetParts:
     )
     count = len(row)
     middle = places[count : 2 * count]
-    little = np.minimum(SNAP, 0.02 * (high - low))
+    little = np.minimum(SNAP_MM, 0.02 * (high - low))
     beside = middle + little[:, None] * left(headings[count : 2 * count])
     far = distance(beside, curve) > away + little / 2
     return OffsetParts(
@@ -75,7 +79,7 @@ def near_pieces(pieces: Pieces, curve: Curve, away: float) -> NDArray[np.bool_]:
     """Return which pieces can be at the distance anywhere: it changes no faster than the place."""
     ends = distance(np.concatenate([pieces.start, pieces.stop]), curve)
     at_most = (ends[: len(pieces)] + ends[len(pieces) :] + pieces.length) / 2
-    return np.asarray(at_most > away - SNAP)
+    return np.asarray(at_most > away - SNAP_MM)
 
 
 def _parts(pieces: Pieces) -> tuple[Rows, Floats, Floats]:
@@ -86,12 +90,12 @@ def _parts(pieces: Pieces) -> tuple[Rows, Floats, Floats]:
     row, low = row[order], low[order]
     last = np.append(row[1:] != row[:-1], True)
     high = np.where(last, pieces.length[row], np.append(low[1:], 0.0))
-    real = (high - low > SNAP / 10) | ((low == 0) & last)
+    real = (high - low > SNAP_MM / 10) | ((low == 0) & last)
     return row[real], low[real], high[real]
 
 
 def places(points: Floats) -> Rows:
-    """Return the number of the place of each point (K, 2): points within `SNAP` share one."""
+    """Return the number of the place of each point (K, 2): points within `SNAP_MM` share one."""
     turned = points @ np.array([0.5403023058681398, 0.8414709848078965])
     order = np.argsort(turned, kind="stable")
     along, sorted_points = turned[order], points[order]
@@ -99,12 +103,12 @@ def places(points: Floats) -> Rows:
     step = 1
     pairs: list[tuple[Rows, Rows]] = []
     while step < len(points):
-        close = along[step:] - along[:-step] <= SNAP
+        close = along[step:] - along[:-step] <= SNAP_MM
         if not close.any():
             break
         rows = np.flatnonzero(close)
         gap = sorted_points[rows + step] - sorted_points[rows]
-        rows = rows[np.hypot(gap[:, 0], gap[:, 1]) <= SNAP]
+        rows = rows[np.hypot(gap[:, 0], gap[:, 1]) <= SNAP_MM]
         pairs.append((rows, rows + step))
         step += 1
     if pairs:
@@ -156,7 +160,7 @@ def _single(tail: Rows, head: Rows, middle: Floats) -> NDArray[np.bool_]:
     key = tail * (2 * len(tail)) + head
     _, first, which = np.unique(key, return_index=True, return_inverse=True)
     gap = middle - middle[first[which]]
-    return (first[which] == np.arange(len(tail))) | (np.hypot(gap[:, 0], gap[:, 1]) > 10 * SNAP)
+    return (first[which] == np.arange(len(tail))) | (np.hypot(gap[:, 0], gap[:, 1]) > 10 * SNAP_MM)
 
 
 def _by_place(tail: Rows, alive: NDArray[np.bool_]) -> dict[int, list[int]]:
@@ -228,22 +232,6 @@ def chain_of(pieces: Pieces, parts: OffsetParts, loop: list[int]) -> tuple[Float
 
 def _before(values: NDArray[Any]) -> NDArray[Any]:
     return np.concatenate([values[-1:], values[:-1]])
-
-
-SHORTEST_PIECE_MM = 0.002
-"""mm: no piece of a path is shorter."""
-
-
-TINY = 0.02
-"""mm: a piece shorter than this keeps its bend, not its heading, when one end is moved."""
-
-
-CORNER_CUT_MM = 1e-4
-"""mm: a corner is cut by no more than this where a piece can be lengthened instead."""
-
-
-LEAST_LOOP_MM = 3 * SHORTEST_PIECE_MM
-"""mm: a loop no longer than this all round is no loop."""
 
 
 def tidied(vertices: Floats, bulges: Floats, most: float) -> tuple[Floats, Floats, float]:
@@ -371,7 +359,9 @@ class _Chain:
         moved = (place, b) if start else (a, place)
         turned = _heading(*moved, 0.0) - _heading(a, b, bulge)
         new = half + math.remainder(-turned if start else turned, 2 * math.pi)
-        if math.dist(*moved) < TINY and abs(half) < 0.25:  # so short that headings are too loose
+        if (
+            math.dist(*moved) < TINY_PIECE_MM and abs(half) < 0.25
+        ):  # so short that headings are too loose
             new = half * math.dist(*moved) / math.dist(a, b)
         self.bulges[k] = math.tan(min(math.pi / 2, max(-math.pi / 2, new)) / 2)
 

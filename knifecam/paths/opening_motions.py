@@ -14,11 +14,19 @@ from knifecam.cutting.engagement import feed_inside
 from knifecam.errors import PlanError
 from knifecam.paths.curve_following import Heights, PieceFeed, arc, follow, lead_in, lead_out
 from knifecam.paths.offset import offset
-from knifecam.paths.trench_motions import TRACK_GOUGE_MM
+from knifecam.paths.paths_limits import (
+    ARC_CLEAR_MM,
+    ASIDE_SHARES,
+    FEW_LEAD_PLACES,
+    LEAD_ARC_RADII,
+    LEAD_PLACES,
+    MORE_LEAD_PLACES,
+    MOST_LEAD_PLACES,
+    ONE_HELIX_DIAMETERS,
+    RIM_PLACES,
+    TRACK_GOUGE_MM,
+)
 from knifecam.quantity import Place, mm, most_mm
-
-CLEARED_BY_ONE_HELIX = 1.9
-"""Cutter diameters: a wider bore keeps a core under one helix, and is cleared from inside first."""
 
 
 def radii_of_helices(diameter: float, cutter: float, stepover: float) -> tuple[float, ...]:
@@ -29,7 +37,7 @@ def radii_of_helices(diameter: float, cutter: float, stepover: float) -> tuple[f
             f" use one of {most_mm(diameter / 1.25):.2f} or less"
         )
     last = (diameter - cutter) / 2
-    first = (CLEARED_BY_ONE_HELIX - 1) / 2 * cutter
+    first = (ONE_HELIX_DIAMETERS - 1) / 2 * cutter
     if last <= first:
         return (last,)
     count = int(np.ceil((last - first) / stepover - 1e-9))
@@ -129,26 +137,6 @@ def fit_passes(
             ]
         ),
     )
-
-
-FEW_LEAD_PLACES, MORE_LEAD_PLACES, MOST_LEAD_PLACES = 29, 96, 480
-"""Places of a track where a lead is tried, more where none of these has room for its arc."""
-
-
-LEAD_ARC_RADII = np.geomspace(4.0, 0.1, 20)
-"""Cutter radii: arcs tried where the usual ones turn onto the wall too sharply."""
-
-
-ASIDES = (0.1, 0.2, 0.35, 0.6, 1.0)
-"""Of an arc's radius: how far such an arc begins beside the track's tangent."""
-
-
-ARC_CLEAR_MM = 0.02
-"""mm off the stock where such an arc begins, and off the wall where it ends."""
-
-
-LEAD_PLACES, RIM_PLACES = 24, 240
-"""Places of an arc, and of the cutter's leading half, where it is seen what is met."""
 
 
 def rings(outline: Curve, *, inset: float, stepover: float) -> tuple[Curve, ...]:
@@ -275,7 +263,7 @@ def _arcs(
             if aside <= arm:
                 yield arm, aside, (max(0.8 * aside, stock),) * 2, stations
     for arm in (radius * LEAD_ARC_RADII).tolist():
-        for aside in (stock + ARC_CLEAR_MM, *(share * arm for share in ASIDES)):
+        for aside in (stock + ARC_CLEAR_MM, *(share * arm for share in ASIDE_SHARES)):
             if stock + ARC_CLEAR_MM <= aside <= arm:
                 yield arm, aside, (stock + ARC_CLEAR_MM, ARC_CLEAR_MM), few
 

@@ -23,6 +23,24 @@ from knifecam.curve import FEED, Curve, Motions, place_at
 from knifecam.curve.curve import Floats
 from knifecam.curve.distance import prolonged, signed_line_distance
 from knifecam.paths.bevel_stands import BevelFace, CutterStand, inside, normals
+from knifecam.paths.paths_limits import (
+    BORDER_MM,
+    CORNER_PLACES,
+    CREASE_HALVINGS,
+    CREASE_SLOPE,
+    DIRECTION_STEP_MM,
+    LEAD_ASIDE_MM,
+    LEAD_RADIUS_MM,
+    LEAD_SPARE_MM,
+    PAST_FLAT_MM,
+    PLUNGE_PASS_SAMPLE_MM,
+    RIM_PLACES_AROUND,
+    ROLLED_PLACES,
+    SAFE_MM,
+    UPWARD_FROM_RAD,
+    WAY_CHORD_MM,
+    WAY_SAMPLE_MM,
+)
 from knifecam.paths.raw_offset import open_offsets
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter_choice import angles_of
@@ -30,22 +48,6 @@ from knifecam.shop.defaults import cusp_of
 from knifecam.shop.order_record import BEVEL_ROUGH, BEVEL_SEMI, cutting_and_cutter
 
 Ints = NDArray[np.int64]
-
-
-BORDER = 0.12
-"""mm off the edge up to which the surface, prolonged, is followed down."""
-
-
-DIRECTION_STEP_MM = 1e-5
-"""mm: how far apart distances are taken for a direction."""
-
-
-CREASE = 0.01
-"""By how much the slope may change from one place to the next before a crease is looked for."""
-
-
-CREASE_HALVINGS, ROLLED = 12, 9
-"""How often the stretch with a crease is halved, and places by which a cutter rolls over it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +102,9 @@ class PlungeSurface:
         the cutter rolls over: it touches the ridge with every normal between both slopes.
         """
         points, d, grade = self.at(row, station)
-        low = np.flatnonzero((np.diff(row) == 0) & (np.hypot(*np.diff(grade, axis=0).T) > CREASE))
+        low = np.flatnonzero(
+            (np.diff(row) == 0) & (np.hypot(*np.diff(grade, axis=0).T) > CREASE_SLOPE)
+        )
         if len(low):
             rolled = self._rolled(row[low], station[low], station[low + 1])
             many = len(rolled[0]) // max(len(low), 1)
@@ -111,7 +115,7 @@ class PlungeSurface:
         return row, self._tip(cutter, row, points, d, grade)
 
     def _rolled(self, row: Ints, low: Floats, high: Floats) -> tuple[Ints, Floats, Floats, Floats]:
-        """Return `ROLLED` places at each crease between two stations: where it is, its slopes."""
+        """Return `ROLLED_PLACES` places at each crease between two stations: where it is, its slopes."""
         _, _, first = self.at(row, low)
         _, _, last = self.at(row, high)
         for _ in range(CREASE_HALVINGS):
@@ -122,17 +126,17 @@ class PlungeSurface:
             first = np.where(beyond[:, None], first, grade)
             last = np.where(beyond[:, None], grade, last)
         points, d, _ = self.at(row, (low + high) / 2)
-        share = np.linspace(0.0, 1.0, ROLLED)[None, :, None]
+        share = np.linspace(0.0, 1.0, ROLLED_PLACES)[None, :, None]
         grade = first[:, None] + share * (last - first)[:, None]
         return (
-            np.repeat(row, ROLLED),
-            np.repeat(points, ROLLED, axis=0),
-            np.repeat(d, ROLLED),
+            np.repeat(row, ROLLED_PLACES),
+            np.repeat(points, ROLLED_PLACES, axis=0),
+            np.repeat(d, ROLLED_PLACES),
             grade.reshape(-1, 2),
         )
 
     def _tip(self, cutter: Cutter, row: Ints, points: Floats, d: Floats, grade: Floats) -> Floats:
-        """Return the tip's places (K, 3); further out than `BORDER` mm off the edge they are level."""
+        """Return the tip's places (K, 3); further out than `BORDER_MM` mm off the edge they are level."""
         radius, on = self.face.plunges[self.plunge][1], self._on(row)
         size = np.hypot(grade[:, 0], grade[:, 1])
         upright = 1 / np.sqrt(1 + size**2)
@@ -140,16 +144,8 @@ class PlungeSurface:
         axis = points - grade / size[:, None] * away[:, None]
         lifted = (radius - np.sqrt(radius**2 - on**2)) / math.cos(self.face.bevel.angle)
         raised = np.array([one.raised for one in self.lines])[row]
-        z = self.face.height(np.maximum(d, -BORDER)) + lifted + raised
+        z = self.face.height(np.maximum(d, -BORDER_MM)) + lifted + raised
         return np.column_stack([axis, z + cutter.corner * (upright - 1)])
-
-
-SAFE = 0.02
-"""mm a cutter stops before the place where it would touch: more than the looking leaves open."""
-
-
-RIM_PLACES_AROUND, CORNER_PLACES = 73, 9
-"""How many places round the rim, and up its corner, are looked at."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -279,28 +275,7 @@ def plunge_limits(
         came -= max(0.0, cutter.radius - one.cutter.radius)
         stops = bool((came - arc < found).any())
         found = np.minimum(found, came - (one.leads if stops else 1) * arc)
-    return found - SAFE
-
-
-WAY_CHORD_MM = 1e-4
-"""mm: how far straight ways may lie from the places between their ends. On a hollow bevel they bridge
-it, which adds to the cusps."""
-
-
-WAY_SAMPLE_MM = 0.2
-"""mm between the places at which a way is looked at, whether it meets the blade."""
-
-
-UPWARD_FROM_RAD = math.radians(25.0)
-"""rad: passes that fall more steeply run the other way, upward."""
-
-
-PLUNGE_PASS_SAMPLE_MM = 0.1
-"""mm between the places along a pass."""
-
-
-PAST = 0.1
-"""mm above the blade's flat up to which the surface, prolonged, is followed."""
+    return found - SAFE_MM
 
 
 def effective_radius(cutter: Cutter, angle: float) -> float:
@@ -316,10 +291,10 @@ def effective_radius(cutter: Cutter, angle: float) -> float:
 def reach_past(face: BevelFace, plunge: int, d: float = 0.0) -> float:
     """Return how far past its line a plunge has left the blade's flat, mm, ``d`` mm from the edge.
 
-    It is followed to `PAST` above the flat.
+    It is followed to `PAST_FLAT_MM` above the flat.
     """
     radius = face.plunges[plunge][1]
-    top = face.thickness / 2 + 0.9 * PAST
+    top = face.thickness / 2 + 0.9 * PAST_FLAT_MM
     rise = (top - float(face.height(np.array([d]))[0])) * math.cos(face.bevel.angle)
     return math.sqrt(radius**2 - max(0.002 * radius, radius - rise) ** 2)
 
@@ -414,7 +389,7 @@ def _spans(
     row = np.repeat(np.arange(len(ways)), [len(at) for at in stations])
     d = signed_line_distance(points, face.edge)
     lifted = np.array([_rise(face, plunge, one.s) for one in lines])[row]
-    on_blade = face.height(d) + lifted < face.thickness / 2 + PAST
+    on_blade = face.height(d) + lifted < face.thickness / 2 + PAST_FLAT_MM
     on_blade[on_blade] = inside(face, points[on_blade])
     found: list[tuple[float, float] | None] = []
     for k, at in enumerate(stations):
@@ -466,18 +441,6 @@ def _bow(places: Floats) -> float:
     return float(np.sqrt(np.maximum(off, 0.0).max()))
 
 
-LEAD_RADIUS, LEAD_ASIDE = 1.0, 0.3
-"""mm: the arc on which passes begin and end beside a plunge."""
-
-
-LEAD_SPARE = 0.05
-"""mm above the stock it meets at which a pass begins and ends."""
-
-
-ALONG_FALL = 1.0
-"""mm over which a pass that comes from beyond the blade falls to its height."""
-
-
 def lead_for(order: Order, stage: str) -> PlungeLead:
     """Return the arc of a stage's passes beside a plunge: it comes from above what was left there.
 
@@ -488,10 +451,10 @@ def lead_for(order: Order, stage: str) -> PlungeLead:
     raised = semi.allowance if stage == BEVEL_SEMI else 0.0
     stairs = round(rough.allowance + rough.stepdown - raised, 6)
     if stage == BEVEL_SEMI:
-        fall = stairs + LEAD_SPARE
+        fall = stairs + LEAD_SPARE_MM
     else:
-        fall = semi.allowance + max(LEAD_SPARE, round(highest_cusp(order, BEVEL_SEMI), 4))
-    return PlungeLead(radius=LEAD_RADIUS, aside=LEAD_ASIDE, fall=fall, stock=stairs)
+        fall = semi.allowance + max(LEAD_SPARE_MM, round(highest_cusp(order, BEVEL_SEMI), 4))
+    return PlungeLead(radius=LEAD_RADIUS_MM, aside=LEAD_ASIDE_MM, fall=fall, stock=stairs)
 
 
 def highest_cusp(order: Order, stage: str) -> float:

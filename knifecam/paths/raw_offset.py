@@ -13,13 +13,19 @@ from numpy.typing import NDArray
 
 from knifecam.curve import Curve, distance, place_at
 from knifecam.curve.curve import Floats
-from knifecam.curve.pieces import SNAP, Pieces, joints, left, moved_pieces, picked, wrapped
+from knifecam.curve.curve_limits import SNAP_MM
+from knifecam.curve.pieces import Pieces, joints, left, moved_pieces, picked, wrapped
 from knifecam.errors import PlanError
-from knifecam.paths.offset_loops import SHORTEST_PIECE_MM, kept, near_pieces
+from knifecam.paths.offset_loops import kept, near_pieces
+from knifecam.paths.paths_limits import (
+    EXACT_CURVE_MM,
+    LEAST_SHRUNK_MM,
+    MITRE_SLACK_MM,
+    SHORTEST_PIECE_MM,
+    SPREAD_MM,
+    TANGENT_RAD,
+)
 from knifecam.quantity import Place, mm
-
-MITRE_SLACK = 5e-7
-"""mm: a convex corner is mitred instead of rounded where that leaves no more than this."""
 
 
 def raw_offsets(curve: Curve, distance: float) -> Pieces:
@@ -52,8 +58,8 @@ def raw_offsets(curve: Curve, distance: float) -> Pieces:
 def _mitred(turn: Floats, straight: NDArray[np.bool_], distance: float) -> NDArray[np.bool_]:
     """Which joints need no corner arc: smooth ones, and slight convex ones between lines."""
     slight = distance * np.abs(turn) < SHORTEST_PIECE_MM
-    close = distance * turn**2 / 8 < MITRE_SLACK
-    return (distance * np.abs(turn) < SNAP / 2) | (straight & slight & close & (turn < 0))
+    close = distance * turn**2 / 8 < MITRE_SLACK_MM
+    return (distance * np.abs(turn) < SNAP_MM / 2) | (straight & slight & close & (turn < 0))
 
 
 def _corner_arcs(
@@ -79,22 +85,6 @@ def _joined(a: Pieces, b: Pieces) -> Pieces:
         angle=np.concatenate([a.angle, b.angle]),
         length=np.concatenate([a.length, b.length]),
     )
-
-
-TANGENT_RAD = 1e-9
-"""rad: pieces that meet at a smaller turn are tangent."""
-
-
-SPREAD = 0.3
-"""mm between the places of a parallel curve that are measured."""
-
-
-SHRUNK = 0.05
-"""mm of radius that an arc keeps at least."""
-
-
-EXACT_CURVE_MM = 1e-5
-"""mm: how far the curve found may be from the distance."""
 
 
 def open_offset(curve: Curve, away: float) -> Curve:
@@ -147,7 +137,7 @@ def open_offsets(curve: Curve, aways: Sequence[float]) -> tuple[Curve, ...]:
 
 
 def _spread(curve: Curve) -> Floats:
-    count = int(np.ceil(curve.length / SPREAD)) + 1
+    count = int(np.ceil(curve.length / SPREAD_MM)) + 1
     return place_at(curve, np.linspace(0.0, curve.length, count))[0]
 
 
@@ -158,8 +148,8 @@ def _plain_between(curve: Curve) -> tuple[float, float]:
         return 0.0, 0.0
     lefts, rights = (curve.radii[curve.is_arc & (s * curve.angles > 0)] for s in (1, -1))
     return (
-        SHRUNK - float(rights.min(initial=np.inf)),
-        float(lefts.min(initial=np.inf)) - SHRUNK,
+        LEAST_SHRUNK_MM - float(rights.min(initial=np.inf)),
+        float(lefts.min(initial=np.inf)) - LEAST_SHRUNK_MM,
     )
 
 
@@ -169,12 +159,12 @@ def _moved(curve: Curve, far: float) -> Pieces:
     stop = curve.ends + far * left(curve.end_headings)
     sign = np.sign(curve.angles) * np.where(curve.is_arc, curve.radii, 1.0)
     radius = np.where(curve.is_arc, sign - far, 0.0)
-    alive = ~curve.is_arc | (sign < 0) | (radius > SNAP / 4)
+    alive = ~curve.is_arc | (sign < 0) | (radius > SNAP_MM / 4)
     arm = np.where(curve.is_arc[:, None], -radius[:, None] * left(curve.start_headings), 0.0)
     angle = np.where(curve.is_arc, curve.angles, 0.0)
     length = np.where(curve.is_arc, np.abs(angle * radius), np.hypot(*(stop - start).T))
     turn = wrapped(curve.start_headings[1:] - curve.end_headings[:-1])
-    corner = np.flatnonzero((turn < 0) & (far * np.abs(turn) >= SNAP / 2))
+    corner = np.flatnonzero((turn < 0) & (far * np.abs(turn) >= SNAP_MM / 2))
     at, heading = curve.ends[corner], curve.end_headings[corner]
     swung = far * left(heading)
     rows = np.concatenate([np.flatnonzero(alive), corner + 0.5])
@@ -199,10 +189,10 @@ def _chain(pieces: Pieces, source: Curve, far: float) -> Curve | None:
     goal = source.vertices[-1] + far * left(source.end_headings[-1:])[0]
     chosen: list[int] = []
     for k in range(len(parts.row)):
-        if np.hypot(*(parts.begin[k] - here)) <= 20 * SNAP:
+        if np.hypot(*(parts.begin[k] - here)) <= 20 * SNAP_MM:
             chosen.append(k)
             here = parts.end[k]
-    if not chosen or np.hypot(*(here - goal)) > 20 * SNAP:
+    if not chosen or np.hypot(*(here - goal)) > 20 * SNAP_MM:
         return None
     rows = np.array(chosen)
     row, share = parts.row[rows], parts.high[rows] - parts.low[rows]

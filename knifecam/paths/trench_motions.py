@@ -28,18 +28,19 @@ from knifecam.paths.curve_following import (
     lead_out,
     line,
 )
+from knifecam.paths.paths_limits import (
+    CORNER_EXCESS_SHARE,
+    FARTHER_WAY_MM,
+    FULLER_CORNER_MM,
+    NEXT_TRACK_LOOK_MM,
+    SAMPLE_HALVINGS,
+    STRIP_PLACES,
+    TIGHT_RADII,
+    TRACK_GOUGE_MM,
+    TRACK_SAMPLE_MM,
+    TRENCH_LAP_OVER_MM,
+)
 from knifecam.quantity import Place, bare, mm
-
-TRENCH_LAP_OVER_MM = 0.5
-"""mm by which a lap runs past its own beginning."""
-
-
-NEXT_TRACK_LOOK_MM = 0.5
-"""mm further on a way to the next track is looked for where the last one met a tab."""
-
-
-FARTHER_WAY_MM = 1e-3
-"""mm by which a way between tracks may lie farther from the wall than the outermost track."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -268,36 +269,6 @@ def finish_wall(
     )
 
 
-FULLER = 0.0005
-"""mm: a corner that holds no more than this beyond the allowance is left to the finishing pass."""
-
-
-CORNER_EXCESS_SHARE = 1.0 / np.cos(np.radians(20.0) / 2) - 1.0
-"""Of the allowance: so much more stands where two walls meet at a turn of 20 degrees. In shallower
-ones the finish meets its allowance on both, over an angle wider by no more than that turn."""
-
-
-TIGHT = 0.15
-"""Cutter radii: on a narrower inner turn than this the finish meets far more than its allowance
-(common practice: inner corners of 1.15 cutter radii at least)."""
-
-
-TRACK_SAMPLE_MM = 0.1
-"""mm between the places of a track that are looked at, its vertices and arcs' middles aside."""
-
-
-STRIPS = 16
-"""Places of a straight where the strip met there is taken."""
-
-
-SAMPLE_HALVINGS = 30
-"""Halvings of `TRACK_SAMPLE_MM`: what is left is far below a written digit."""
-
-
-TRACK_GOUGE_MM = 1e-6
-"""mm: a way nearer to the wall than the track by more is refused."""
-
-
 def tightest(beside: float, radius: float) -> float:
     """Return the radius of a left turn on which what stands ``beside`` mm off the wall is met ahead.
 
@@ -317,7 +288,7 @@ def met_before(turn: float, length: float, beside: float, radius: float) -> floa
     u sin f = ((p + R - beside)^2 - p^2 - R^2 - u^2) / 2 R; its strip is R (1 - cos f). The mean over
     the straight of ``length`` mm, of longer ones over an even share of at most half the radius.
     """
-    far = length / math.ceil(2 * length / radius) * (np.arange(STRIPS) + 0.5) / STRIPS
+    far = length / math.ceil(2 * length / radius) * (np.arange(STRIP_PLACES) + 0.5) / STRIP_PLACES
     arm = np.hypot(turn, far)
     reach = ((turn + radius - beside) ** 2 - turn**2 - radius**2 - far**2) / (2 * radius * arm)
     ahead = np.arccos(np.clip(reach, -1.0, 1.0)) - np.arctan2(far, turn)
@@ -333,14 +304,14 @@ def full_corners(
     """Return the stretches of a closed track that lie farther than ``away`` mm from all ``roughed``.
 
     Each is (start, end) in mm along the track; an end past the track's length has passed its start.
-    What exceeds ``away`` by `FULLER` or less, or by the share `CORNER_EXCESS_SHARE` of it, does not
-    count. Left turns narrower than `TIGHT` times the cutter's ``radius`` count always: a turn of
-    radius p takes ``away (radius + p) / p`` across. So do those on which what stands ``beside`` mm
-    off the wall is met ahead, and those before which a straight meets a strip of more than
-    ``widest`` mm.
+    What exceeds ``away`` by `FULLER_CORNER_MM` or less, or by the share `CORNER_EXCESS_SHARE` of it,
+    does not count. Left turns narrower than `TIGHT_RADII` times the cutter's ``radius`` count always:
+    a turn of radius p takes ``away (radius + p) / p`` across. So do those on which what stands
+    ``beside`` mm off the wall is met ahead, and those before which a straight meets a strip of more
+    than ``widest`` mm.
     """
-    most = away + max(FULLER, CORNER_EXCESS_SHARE * away)
-    turn = max(TIGHT * radius, tightest(beside, radius))
+    most = away + max(FULLER_CORNER_MM, CORNER_EXCESS_SHARE * away)
+    turn = max(TIGHT_RADII * radius, tightest(beside, radius))
     left = track.is_arc & (track.angles > 0)
     tight = left & (track.radii < turn)
     for k in np.flatnonzero(left & ~np.roll(track.is_arc, 1)) if widest < math.inf else ():

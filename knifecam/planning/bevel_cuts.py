@@ -28,8 +28,8 @@ from knifecam.paths.bevel_stands import (
     roughing_levels,
     stand_at,
 )
+from knifecam.paths.paths_limits import ALONG_FALL_MM
 from knifecam.paths.plunge_motions import (
-    ALONG_FALL,
     EarlierCutter,
     PlungeLine,
     effective_radius,
@@ -43,6 +43,19 @@ from knifecam.paths.plunge_motions import (
 )
 from knifecam.planning.life_groups import cuts_by_life
 from knifecam.planning.plan import Cut
+from knifecam.planning.planning_limits import (
+    BESIDE_PLUNGE_GOUGE_MM,
+    CUTTER_SIZE_STEP_MM,
+    EASE_MM,
+    FREE_MM,
+    LAYER_MM,
+    LEAST_PLUNGE_OVERLAP_MM,
+    MOST_SHORTENINGS,
+    PASSES_TRIED,
+    PLUNGE_OVERLAP_MM,
+    PLUNGE_STOCK_MM,
+    WIDEST_CUTTER_MM,
+)
 from knifecam.planning.stop_texts import measure_land
 from knifecam.quantity import basis, least_mm, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
@@ -55,37 +68,6 @@ from knifecam.shop.order_record import (
     cutting_and_cutter,
 )
 from knifecam.shop.side_view import SideContext
-
-FREE = 0.3
-"""mm that roughing passes begin and end off the metal they meet."""
-
-
-PLUNGE_STOCK = 0.05
-"""mm that the plunge's roughing leaves."""
-
-
-LAYER = 0.25
-"""mm between the layers in which a plunge is roughed."""
-
-
-PLUNGE_OVERLAP_MM, LEAST_PLUNGE_OVERLAP_MM = 0.3, 0.02
-"""mm by which the plunge's passes begin before the shortest of the bevel's ends, and must."""
-
-
-CUTTER_SIZE_STEP_MM, WIDEST_CUTTER_MM = 0.5, 12.0
-"""mm between the cutters that are tried where a refusal says which would do, and the widest."""
-
-
-PASSES_TRIED = 12
-"""Passes of a stage that are looked at beside plunges, once more and closely."""
-
-
-BESIDE_PLUNGE_GOUGE_MM = 3e-4
-"""mm: passes that come lower beside a plunge are shortened."""
-
-
-EASE, SHORTENED = 0.2, 60
-"""mm by which passes are shortened at a time, and how often at most."""
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
@@ -159,7 +141,7 @@ def _finished(
 
     def made(run: BevelPass) -> Motions:
         return finishing_pass(
-            run, lead=lead, sink=ALONG_FALL, feed=entry.feed, lead_feed=entry.feed / 2
+            run, lead=lead, sink=ALONG_FALL_MM, feed=entry.feed, lead_feed=entry.feed / 2
         )
 
     passes, kept, more = _clear_of_plunges(face, cutter, found, made)
@@ -210,13 +192,13 @@ def _roughed(order: Order, face: BevelFace) -> tuple[tuple[Motions, ...], float]
     )
     strip = min(stepover + cutter.corner, cutter.diameter)  # the corner leaves as much unfinished
     stands = [stand for level in levels for stand in level]
-    found = bevel_passes(face, cutter, stands, strip=strip, margin=cutter.radius + FREE)
+    found = bevel_passes(face, cutter, stands, strip=strip, margin=cutter.radius + FREE_MM)
     own = [c for s in (BEVEL_ROUGH, BEVEL_SEMI) for c in order.cuttings(s)]
     bears = max(c.stepdown for c in own if c.cutter == cutter.number)
     beside = stepover if 2 * entry.stepdown > bears else math.inf  # two levels stand between ends
 
     def made(run: BevelPass) -> Motions:
-        outer = -cutter.radius - FREE
+        outer = -cutter.radius - FREE_MM
         return roughing_pass(face, run, outer=outer, beside=beside, feed=entry.feed)
 
     passes, _, eased = _clear_of_plunges(face, cutter, found, made)
@@ -246,13 +228,13 @@ def _clear_of_plunges(
     kept = []
     most = 0.0
     for run in found:
-        for times in range(SHORTENED):
+        for times in range(MOST_SHORTENINGS):
             deep = deepest_gouge(face, cutter, made(run))
             if deep <= BESIDE_PLUNGE_GOUGE_MM:
                 kept.append(run)
-                most = max(most, times * EASE)
+                most = max(most, times * EASE_MM)
                 break
-            shorter = shortened(run, EASE)
+            shorter = shortened(run, EASE_MM)
             if shorter is None:
                 break
             run = shorter
@@ -280,7 +262,7 @@ def _plunged(order: Order, face: BevelFace, finished: Sequence[BevelPass]) -> tu
             for raised, step in _layers(face, entry)
             for s in lines_past(radius, first, last, step)
         ]
-        made += plunge_passes(face, number, ball, lines, layer=LAYER, feed=entry.feed)
+        made += plunge_passes(face, number, ball, lines, layer=LAYER_MM, feed=entry.feed)
     return tuple(made)
 
 
@@ -361,7 +343,7 @@ def _sizes(cutter: Cutter, step: float) -> Iterator[Cutter]:
 
 def _layers(face: BevelFace, entry: Cutting) -> tuple[tuple[float, float], ...]:
     """Return how far above the surface each layer of a plunge lies, mm, and its step."""
-    rough = tuple((PLUNGE_STOCK + k * LAYER, 3 * entry.stepover) for k in (2, 1, 0))
+    rough = tuple((PLUNGE_STOCK_MM + k * LAYER_MM, 3 * entry.stepover) for k in (2, 1, 0))
     return (*rough, (entry.allowance, entry.stepover))
 
 

@@ -8,16 +8,15 @@ from collections.abc import Iterator, Sequence
 from knifecam.blade import Bevel, grind_height
 from knifecam.blade.bevel import bevel_named
 from knifecam.blade.bevel_geometry import grind_line, ridges
-from knifecam.blade.heel_overrun import LEAST_OVER, runs_over
+from knifecam.blade.blade_limits import LEAST_OVER_MM
+from knifecam.blade.heel_overrun import runs_over
 from knifecam.planning.cleared_stretches import ClearedStretch
+from knifecam.planning.planning_limits import COARSER_TIMES
 from knifecam.quantity import Place, bare, mm, um
 from knifecam.rules.opening_rules import pierced_notes
 from knifecam.shop import Order
 from knifecam.shop.defaults import FINEST_STEP_MM, cusp_of
 from knifecam.shop.order_record import BEVEL_FINISH, cutting_and_cutter
-
-COARSER = 1.05
-"""Ordered cusps from which higher ones are worth a word: steps are rounded to 0.001 mm."""
 
 
 def bevel_notes(order: Order, opened: Sequence[ClearedStretch]) -> tuple[str, ...]:
@@ -78,7 +77,7 @@ def _coarser(order: Order, bevel: Bevel) -> Iterator[str]:
     wanted = order.bevelling.cusp
     side = "A" if bevel.on("A") else "B"
     step, cusp = _step(order, bevel, side)
-    if not cusp > COARSER * wanted:
+    if not cusp > COARSER_TIMES * wanted:
         return
     entry, _ = cutting_and_cutter(order, BEVEL_FINISH)
     why = (
@@ -106,7 +105,7 @@ def _over(order: Order, bevel: Bevel) -> Iterator[str]:
     if bevel.plunges:
         return
     for run in runs_over(bevel, order.blade):
-        if run.past >= LEAST_OVER:
+        if run.past >= LEAST_OVER_MM:
             yield (
                 f"{bevel_named(bevel.name)} has no plunge and runs out over the outline {run.ends}:"
                 f" {mm(run.past):.1f} past the heel"

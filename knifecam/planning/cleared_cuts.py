@@ -20,18 +20,8 @@ from knifecam.paths.curve_following import Heights, follow, highest, lead_in, le
 from knifecam.paths.lane_motions import lane_stations, one_way, places_beside
 from knifecam.paths.trench_motions import Track, Window, finish_wall, levels
 from knifecam.planning.cleared_stretches import ClearedStretch
-from knifecam.planning.life_groups import WEB_FEED_SHARE, cuts_by_life, wall_feed
-from knifecam.planning.opening_cuts import ENTRY
+from knifecam.planning.life_groups import cuts_by_life, wall_feed
 from knifecam.planning.outline_cuts import (
-    FINISH_ASIDE_MM,
-    FINISH_BAND,
-    FINISH_GOUGE_MM,
-    FINISH_OVERLAP_MM,
-    LOOK_STEP_MM,
-    LOOK_WITHIN_MM,
-    ROUGH_BAND,
-    SHORTER,
-    SPARE_RIM_MM,
     Lanes,
     SideOutline,
     beside_tabs,
@@ -48,29 +38,30 @@ from knifecam.planning.outline_cuts import (
     track_at,
 )
 from knifecam.planning.plan import Cut, Tab
+from knifecam.planning.planning_limits import (
+    ENTERED_MM,
+    ENTRY_MM,
+    FINISH_ASIDE_MM,
+    FINISH_BAND_MM,
+    FINISH_GOUGE_MM,
+    FINISH_OVERLAP_MM,
+    INTO_OPENED_MM,
+    LOOK_STEP_MM,
+    LOOK_WITHIN_MM,
+    ROUGH_BAND_MM,
+    SHORTER_LANE_MM,
+    SPARE_RIM_MM,
+    STEP_ASIDE_MM,
+    STILL_LIFTED_MM,
+    TRENCH_PLACES_ACROSS,
+    WALL_JOIN_MM,
+    WEB_FEED_SHARE,
+)
 from knifecam.planning.tab_places import reaches, tangent_beside, window_on
 from knifecam.quantity import Place, mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.order_record import CLEAR, FINISH, ROUGH, cutting_and_cutter
 from knifecam.shop.side_view import Floors, SideContext, height_on, points_on
-
-INTO = 0.5
-"""mm by which passes of the rest begin and end within the opened stretches, beside the radius."""
-
-STILL_LIFTED_MM = 0.2
-"""mm by which side A's lap is at least still lifted past the end of a stretch cut less deep."""
-
-ENTERED = 0.05
-"""mm above the web at which an edge's wall begins to fall into it."""
-
-TRENCH_PLACES_ACROSS = 9
-"""Places across the trench that are looked at where no tab may stand."""
-
-STEP_ASIDE = 0.05
-"""mm between the places beside a pass where it is looked for ground that is open."""
-
-WALL_JOIN_MM = 0.5
-"""mm by which a finished wall goes on past the place where the next depth begins."""
 
 
 def clear_cuts(seen: SideOutline, used: dict[int, float]) -> list[Cut]:
@@ -85,7 +76,7 @@ def clear_cuts(seen: SideOutline, used: dict[int, float]) -> list[Cut]:
         floor = one.floor_a if bench.side == "A" else one.clear_b
         assert floor is not None
         passes += clearing_lanes(seen, row).rough(
-            top=bench.top + ENTRY, depths=levels(bench.top, floor, entry.stepdown),
+            top=bench.top + ENTRY_MM, depths=levels(bench.top, floor, entry.stepdown),
         )  # fmt: skip
     return (
         cuts_by_life(bench, passes, name="CLEARED FOR BEVELS", cutting=entry, used=used)
@@ -106,7 +97,7 @@ def edge_through_cuts(seen: SideOutline, used: dict[int, float]) -> list[Cut]:
         if bottom >= start - 1e-3:
             continue
         passes += opening_lanes(seen, (low, high, one)).rough(
-            top=start + ENTRY, depths=levels(start, bottom, rough.stepdown)
+            top=start + ENTRY_MM, depths=levels(start, bottom, rough.stepdown)
         )
     corners = [one for row in seen.opened for one in _edge_corners(seen, row)]
     cuts = corner_cuts(bench, passes, corners, name="EDGE OPENED", used=used)
@@ -175,7 +166,7 @@ def _corners(
     """
     order = seen.bench.order
     cutter = order.cutter(corner_entry(order).cutter)
-    track = _windowed(seen, cutter.radius, held[0], cutter, held[1], FINISH_BAND)
+    track = _windowed(seen, cutter.radius, held[0], cutter, held[1], FINISH_BAND_MM)
     corners = corners_on(
         seen.bench, seen.wall, track, entry=entry, depths=floor[0], through=floor[1],
         span=lambda: span(track.curve),
@@ -207,12 +198,12 @@ def _edge_walls(seen: SideOutline, row: tuple[float, float, ClearedStretch]) -> 
     order = seen.bench.order
     finish, cutter = cutting_and_cutter(order, FINISH)
     level = height_on("B", one.floor_a + order.trench.overlap)
-    entry = max(level, height_on("B", one.floor_a - order.trench.web)) + ENTERED
+    entry = max(level, height_on("B", one.floor_a - order.trench.web)) + ENTERED_MM
     passes = []
     for away in lane_offsets(
         order.trench.width - cutter.radius, cutter.radius, 0.9 * cutter.diameter
     ):
-        track = Track(curve=track_at(seen.wall, float(away), FINISH_BAND))
+        track = Track(curve=track_at(seen.wall, float(away), FINISH_BAND_MM))
         last_one = away <= cutter.radius + 1e-9
         first, last = (
             _edge_ends(seen, track, row, cutter)
@@ -264,7 +255,9 @@ def _beside_lanes(
     lanes, cutter, away = run
     low, high, _ = row
     more = max(0.0, cutter.radius - lanes.cutter.radius)
-    first, last = lane_stations(track, seen.wall, low + SHORTER, high - SHORTER, away)
+    first, last = lane_stations(
+        track, seen.wall, low + SHORTER_LANE_MM, high - SHORTER_LANE_MM, away
+    )
     begun, ended = (
         station_of(track, np.array([lane.vertices[k] for lane in lanes.curves])) for k in (0, -1)
     )
@@ -393,9 +386,13 @@ def uncleared_trench_cuts(
         order.trench.width - cutter.radius, cutter.radius + rough.allowance, rough.stepover
     )
     tab_z = height_on(bench.side, floors.tab)
-    tracks = [_windowed(seen, float(a), held, cutter, tab_z, ROUGH_BAND) for a in aways]
+    tracks = [_windowed(seen, float(a), held, cutter, tab_z, ROUGH_BAND_MM) for a in aways]
     _, finisher = cutting_and_cutter(order, FINISH)
-    into = INTO + SHORTER + float(np.sqrt(2 * 1.5 * finisher.diameter * FINISH_ASIDE_MM))
+    into = (
+        INTO_OPENED_MM
+        + SHORTER_LANE_MM
+        + float(np.sqrt(2 * 1.5 * finisher.diameter * FINISH_ASIDE_MM))
+    )
     passes = []
     for k, (low, high) in enumerate(seen.rest):
         lanes = [
@@ -452,7 +449,7 @@ def _begun(
         Where nothing within `LOOK_WITHIN_MM` is.
     """
     _, clearing = cutting_and_cutter(seen.bench.order, CLEAR)
-    shifts = STEP_ASIDE * np.arange(int(clearing.radius / STEP_ASIDE) + 1)
+    shifts = STEP_ASIDE_MM * np.arange(int(clearing.radius / STEP_ASIDE_MM) + 1)
     for back in LOOK_STEP_MM * np.arange(int(LOOK_WITHIN_MM / LOOK_STEP_MM) + 1):
         place, outward = _outward(track, station - back)
         for shift in shifts:
@@ -519,7 +516,7 @@ def _rest_walls(seen: SideOutline, floors: Floors, tabs: Sequence[Tab]) -> list[
     order = seen.bench.order
     finish, cutter = cutting_and_cutter(order, FINISH)
     tab_z = height_on("B", floors.tab)
-    track = _windowed(seen, cutter.radius, tabs, cutter, tab_z, FINISH_BAND)
+    track = _windowed(seen, cutter.radius, tabs, cutter, tab_z, FINISH_BAND_MM)
     level = height_on("B", floors.b_finish)
     feed = finish.feed * WEB_FEED_SHARE
     passes = []
@@ -551,7 +548,7 @@ def _into(
     low, high, one = row
     steep = float(np.tan(order.tabs.ramp_down))
     lifted = _lifted(order) + max(0.0, floors.a_finish - one.floor_a) / steep
-    falls = (order.trench.web + ENTERED + order.trench.overlap) / steep
+    falls = (order.trench.web + ENTERED_MM + order.trench.overlap) / steep
     ends = lane_stations(track.curve, seen.wall, low, high, cutter.radius)
     found = _edge_ends(seen, track, row, cutter)
     first, last = stations_past(found, ends, track.curve.length).tolist()
@@ -563,7 +560,7 @@ def _lap(seen: SideOutline, floors: Floors, tabs: Sequence[Tab]) -> Motions:
     order = seen.bench.order
     finish, cutter = cutting_and_cutter(order, FINISH)
     clearance = order.trench.clearance
-    curve = track_at(seen.wall, cutter.radius, FINISH_BAND)
+    curve = track_at(seen.wall, cutter.radius, FINISH_BAND_MM)
     level = min(floors.a_rough, *(one.floor_a for _, _, one in seen.opened)) + clearance
     windows = []
     for low, high in seen.rest:
@@ -650,7 +647,11 @@ def keep_tabs_off(order: Order, opened: Sequence[ClearedStretch]) -> Order:
     cutters = [cutting_and_cutter(order, stage)[1] for stage in (ROUGH, FINISH)]
     reach = min(max(reaches(c, tabs.ramp_up, tabs.ramp_down)) for c in cutters)
     free = [
-        replace(one.stretch, start=one.stretch.start - INTO, end=one.stretch.end + INTO)
+        replace(
+            one.stretch,
+            start=one.stretch.start - INTO_OPENED_MM,
+            end=one.stretch.end + INTO_OPENED_MM,
+        )
         for one in opened
     ]
     for side in "AB":

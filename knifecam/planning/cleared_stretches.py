@@ -17,36 +17,21 @@ from knifecam.curve.motions import sampled_places
 from knifecam.curve.stations import beside_outline, length_of, part_of
 from knifecam.errors import PlanError
 from knifecam.paths.inner_corners import unreachable
-from knifecam.paths.trench_motions import TIGHT
+from knifecam.paths.paths_limits import TIGHT_RADII
 from knifecam.planning.bevel_cuts import BevelPasses
+from knifecam.planning.planning_limits import (
+    CLAMP_ROOM_MM,
+    CUTTER_RIM_PLACES,
+    LEAST_WEB_MM,
+    OPENED_SPARE_MM,
+    PASS_SAMPLE_MM,
+    STRETCH_ENDS_MM,
+)
 from knifecam.quantity import Place, mm, stated
 from knifecam.rules.tab_rules import standing_on
 from knifecam.shop import Order
 from knifecam.shop.order_record import CLEAR, FINISH, ROUGH, cutting_and_cutter
 from knifecam.shop.side_view import points_on
-
-CUTTER_RIM_PLACES = 16
-"""Places round a cutter's rim that are looked at."""
-
-
-PASS_SAMPLE_MM = 3.0
-"""mm between the places of a pass."""
-
-
-OPENED_SPARE_MM = 0.3
-"""mm that is opened beyond what the cutters sweep."""
-
-
-STRETCH_ENDS_MM = 2.0
-"""mm more at either end, over which walls of different depths run into each other."""
-
-
-CLAMP_ROOM_MM = 5.0
-"""mm between what is opened and clamps or reference bores (common practice)."""
-
-
-LEAST_WEB = 0.1
-"""mm: a thinner web beside the edge is cut away rather than left as foil."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,8 +155,8 @@ def _opened(order: Order, need: _Need, a_rough: float) -> ClearedStretch:
     cleared = bool(np.isfinite(need.low_a))
     floor_a = need.low_a if cleared else a_rough
     clear_b = float(need.low_b) if np.isfinite(need.low_b) else None
-    if cleared and clear_b is not None and 0 < floor_a + clear_b < LEAST_WEB:
-        clear_b = -floor_a - LEAST_WEB
+    if cleared and clear_b is not None and 0 < floor_a + clear_b < LEAST_WEB_MM:
+        clear_b = -floor_a - LEAST_WEB_MM
     return ClearedStretch(
         stretch=stretch,
         width=max(
@@ -204,7 +189,7 @@ def _tight_corners(order: Order) -> Iterator[tuple[float, float]]:
     """Yield where no opened stretch may end beside the outline's tight inner corners, stations in mm."""
     outline = order.blade.outline
     radius = max(cutting_and_cutter(order, stage)[1].radius for stage in (ROUGH, FINISH))
-    tight = unreachable(outline, (1.0 + TIGHT) * radius)
+    tight = unreachable(outline, (1.0 + TIGHT_RADII) * radius)
     for wide in unreachable(outline, order.trench.width) if tight else ():
         low, span = wide.start, (wide.end - wide.start) % outline.length
         if any((one.start - low) % outline.length <= span for one in tight):
@@ -216,11 +201,11 @@ def _refuse_deep(order: Order, need: _Need) -> None:
     x, y = place_at(order.blade.outline, (need.start + need.end) / 2)[0][0]
     for side, low in (("A", need.low_a), ("B", need.low_b)):
         left = low + order.blade.thickness / 2
-        if not left >= LEAST_WEB:
+        if not left >= LEAST_WEB_MM:
             raise PlanError(
                 f"side {side} would be cleared beside an edge to {mm(left):.3f} above the fixture about"
-                f" {Place(x, y):.1f}, at least {mm(LEAST_WEB)} must stay: order a thicker bevels.land, or"
-                " the edge nearer to the middle"
+                f" {Place(x, y):.1f}, at least {mm(LEAST_WEB_MM)} must stay: order a thicker bevels.land,"
+                " or the edge nearer to the middle"
             )
 
 

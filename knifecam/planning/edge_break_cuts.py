@@ -33,20 +33,18 @@ from knifecam.paths.inner_corners import unreachable
 from knifecam.paths.offset import offset, refitted_offset
 from knifecam.planning.life_groups import cuts_by_life, wall_feed
 from knifecam.planning.opening_cuts import slot_cutter
-from knifecam.planning.outline_cuts import FINISH_BAND
 from knifecam.planning.plan import Cut
+from knifecam.planning.planning_limits import (
+    DEEPER_MM,
+    FINISH_BAND_MM,
+    PLANNED_TIP_SAMPLE_MM,
+    TIP_ROOM_MM,
+)
 from knifecam.quantity import Place, least_mm, mm, most_mm, stated
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.defaults import TIP_GAP
 from knifecam.shop.order_record import FINISH, ROUGH
 from knifecam.shop.side_view import Floors, SideContext, curve_on, points_on
-
-PLANNED_TIP_SAMPLE_MM, TIP_ROOM_MM = 0.05, 0.005
-"""mm between places where a tip is looked at, and what stays between it and the metal beside it."""
-
-
-DEEPER = 0.005
-"""mm by which roughing may go further into an inner corner than the wall's finishing."""
 
 
 def groove_depth(order: Order) -> float:
@@ -129,7 +127,7 @@ def _of_outline(
     if left is not wall:
         with _named(bench, one):
             _refuse_roughed(bench, one, wall, left)
-    track = refitted_offset(left, cone.away, FINISH_BAND)[0].clockwise()
+    track = refitted_offset(left, cone.away, FINISH_BAND_MM)[0].clockwise()
     z, feed = bench.top - cone.depth, wall_feed(cutting.feed, cone.away, cone.away)
     if not one.stretches or any(is_whole(outline, s) for s in one.stretches):
         with _named(bench, one):
@@ -161,7 +159,7 @@ def _refuse_roughed(bench: SideContext, one: EdgeBreak, wall: Curve, left: Curve
         roughed = offset(out[0].counter_clockwise(), -cutter.radius)[0].counter_clockwise()
         deeper = -signed_distance(places, roughed)
         worst = int(np.argmax(deeper))
-        if not deeper[worst] <= DEEPER:
+        if not deeper[worst] <= DEEPER_MM:
             x, y = points_on(bench.side, places[worst], order.setup.flip)[0]
             ends = ", or end the break's stretches beside it" if one.stretches else ""
             raise PlanError(

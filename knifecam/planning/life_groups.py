@@ -12,12 +12,15 @@ from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.paths.curve_following import PieceFeed, chained
 from knifecam.planning.plan import Cut
+from knifecam.planning.planning_limits import (
+    CORNER_FEED_SHARE,
+    FALLING_SLOPE,
+    LIFE_USED_SHARE,
+    RAMP_DOWN_FEED_SHARE,
+)
 from knifecam.quantity import keyed
 from knifecam.shop import Cutting
 from knifecam.shop.side_view import SideContext
-
-LIFE_USED = 0.95
-"""Share of a cutter's life that is planned for."""
 
 
 def minutes_in_cut(motions: Motions, top: float) -> float:
@@ -29,10 +32,10 @@ def minutes_in_cut(motions: Motions, top: float) -> float:
 
 def _refuse_short(cutting: Cutting, longest: float, what: str) -> None:
     """Refuse a life in which the longest pass of ``what``, in minutes, is not made."""
-    if not longest <= cutting.life * LIFE_USED:
+    if not longest <= cutting.life * LIFE_USED_SHARE:
         raise PlanError(
             f"{cutting.path}: {keyed(f'{cutting.path}.life', cutting.life):g} min must be at least"
-            f" {math.ceil(longest / LIFE_USED * 10) / 10:g} min, since one pass of {what} takes"
+            f" {math.ceil(longest / LIFE_USED_SHARE * 10) / 10:g} min, since one pass of {what} takes"
             f" {longest:.1f} min; order that, or more feed"
         )
 
@@ -58,7 +61,7 @@ def cuts_by_life(
     PlanError
         When a single pass takes longer than a cutter lives.
     """
-    life = cutting.life * LIFE_USED
+    life = cutting.life * LIFE_USED_SHARE
     taken = [minutes_in_cut(one, bench.top) for one in passes]
     _refuse_short(cutting, max(taken, default=0.0), f"{name.lower()} on side {bench.side}")
     total = sum(taken)
@@ -103,14 +106,6 @@ def cuts_by_life(
     return cuts
 
 
-FALLING = np.tan(np.radians(2.5))
-"""Slope above which a fall counts as the descent off a tab."""
-
-
-RAMP_DOWN_FEED_SHARE, CORNER_FEED_SHARE, WEB_FEED_SHARE = 0.4, 0.6, 0.6
-"""Shares of the feed on descents, in tight inner corners, and through the last web."""
-
-
 def wall_feed(feed: float, away: float, radius: float) -> PieceFeed:
     """Return the feed for pieces of a track ``away`` mm from the wall on its right.
 
@@ -126,7 +121,7 @@ def wall_feed(feed: float, away: float, radius: float) -> PieceFeed:
         share = np.where(inner, np.maximum(0.2, bend / (bend + away)), 1.0)
         tight = inner & (bend + away < 2 * radius)
         share = np.where(tight, np.minimum(share, CORNER_FEED_SHARE), share)
-        share = np.where(slope < -FALLING, np.minimum(share, RAMP_DOWN_FEED_SHARE), share)
+        share = np.where(slope < -FALLING_SLOPE, np.minimum(share, RAMP_DOWN_FEED_SHARE), share)
         return np.asarray(feed * share)
 
     return of

@@ -14,10 +14,11 @@ from knifecam.paths.curve_following import PieceFeed, follow, lead_in, lead_out
 from knifecam.paths.offset import refitted_offset
 from knifecam.paths.trench_motions import Track, levels
 from knifecam.planning.life_groups import cuts_by_life, wall_feed
-from knifecam.planning.outline_cuts import FINISH_BAND, refuse_near
+from knifecam.planning.outline_cuts import refuse_near
 from knifecam.planning.plan import Cut, Tab
+from knifecam.planning.planning_limits import FINISH_BAND_MM, NECK_ARC_MM, NECK_ASIDE_MM
 from knifecam.planning.tab_places import room_for_tab, tangent_beside, window_on
-from knifecam.rules.tab_rules import BEND_STRENGTH
+from knifecam.rules.rules_limits import BEND_STRENGTH_N_MM2
 from knifecam.shop import Cutter, Order
 from knifecam.shop.order_record import FINISH, NECK
 from knifecam.shop.side_view import Floors, SideContext, curve_on, height_on, points_on
@@ -26,9 +27,6 @@ from knifecam.shop.tab_neck import neck_of
 SNAP_WAY = (
     "break necked tabs by bending them toward side A first: that stretches the notch at the wall"
 )
-
-NECK_ASIDE_MM, NECK_ARC_MM = 0.15, 1.0
-"""mm beside the wall where passes begin and end, and the radius of the arcs between."""
 
 
 def neck_cuts(
@@ -49,7 +47,7 @@ def _passes(bench: SideContext, floors: Floors, tab: Tab) -> list[Motions]:
     entry = order.cuttings(NECK)[0]
     cutter = order.cutter(entry.cutter)
     wall = curve_on(bench.side, order.blade.outline, order.setup.flip).counter_clockwise()
-    curve = refitted_offset(wall, cutter.radius, FINISH_BAND)[0].clockwise()
+    curve = refitted_offset(wall, cutter.radius, FINISH_BAND_MM)[0].clockwise()
     place = points_on(bench.side, tab.place, order.setup.flip)[0]
     z = height_on(bench.side, floors.a_rough - order.tabs.neck)
     window = window_on(
@@ -105,7 +103,7 @@ def necked(order: Order, tab: Tab) -> Tab:
     neck = neck_of(order)
     section = neck.thickness * neck.mean
     modulus = section * neck.thickness / 6
-    low, high = BEND_STRENGTH
+    low, high = BEND_STRENGTH_N_MM2
     return replace(
         tab, neck=neck.thickness, stub=neck.at_wall, stub_height=neck.stub, section=section,
         moment=(low * modulus, high * modulus),

@@ -15,12 +15,13 @@ from knifecam.paths.opening_motions import bore_passes, finish_ring, fit_passes,
 from knifecam.paths.trench_motions import Track, corner_passes, full_corners, levels
 from knifecam.planning.life_groups import cuts_by_life, wall_feed
 from knifecam.planning.plan import Cut
+from knifecam.planning.planning_limits import ENTRY_MM, FIT_CLEARANCE_MM, WALL_SECTION_SHARE
 from knifecam.planning.stop_texts import gauge_pins
 from knifecam.quantity import mm, most_mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.order_record import NOTCH
+from knifecam.shop.shop_limits import OPENING_OVERLAP_MM
 from knifecam.shop.side_view import (
-    OPENING_OVERLAP,
     Floors,
     SideContext,
     bore_corner,
@@ -30,18 +31,6 @@ from knifecam.shop.side_view import (
     points_on,
     too_short,
 )
-
-ENTRY = 0.1
-"""mm above the face where helices and ramps begin."""
-
-
-SECTION = 0.06
-"""Of the cutter's diameter squared: the largest section of chips of a wall finished at its whole depth
-(makers' tables for 55 to 65 HRC give up to 0.065: a general catalogue of 2022, p. 1283 and 1301)."""
-
-
-FIT_CLEARANCE = 0.02
-"""mm the finishing cutter's end keeps off the roughed floor."""
 
 
 def cutting_for_bore(order: Order, diameter: float, stage: str) -> Cutting:
@@ -82,7 +71,7 @@ def bore_cuts(
         cutting = cutting_for_bore(order, diameter, "bore")
         cutter = order.cutter(cutting.cutter)
         found = bore_passes(
-            place, diameter, cutter=cutter.diameter, top=bench.top + ENTRY, bottom=bottom,
+            place, diameter, cutter=cutter.diameter, top=bench.top + ENTRY_MM, bottom=bottom,
             pitch=cutting.stepdown, stepover=cutting.stepover, ramp=cutter.ramp, feed=cutting.feed,
         )  # fmt: skip
         by_cutter.setdefault(cutting.cutter, (cutting, []))[1].extend(found)
@@ -94,7 +83,7 @@ def bore_cuts(
                     place,
                     bore.diameter,
                     cutter=order.cutter(finish.cutter).diameter,
-                    bottom=bottom + FIT_CLEARANCE,
+                    bottom=bottom + FIT_CLEARANCE_MM,
                     spring_passes=order.boring.spring_passes,
                     feed=finish.feed,
                 )
@@ -125,7 +114,7 @@ def bottom_of(bench: SideContext, floors: Floors, bore: Bore) -> float | None:
     if bore.depth is not None:
         return bench.top - bore.depth if bench.side == "A" else None
     if bore.both_sides:
-        return -(2 * bore_corner(order) + OPENING_OVERLAP) / 2
+        return -(2 * bore_corner(order) + OPENING_OVERLAP_MM) / 2
     if bench.side == "A":
         return floors.a_bore
     return height_on("B", floors.b_open) if order.boring.opening == "skin" else None
@@ -216,12 +205,12 @@ def _passes_with(bench: SideContext, floors: Floors, slot: Slot, cutting: Cuttin
     feed: PieceFeed = wall_feed(cutting.feed, away, cutter.radius)
     tracks = rings(wall, inset=away + cutting.allowance, stepover=cutting.stepover)
     passes = [
-        rough_ring(ring, top=bench.top + ENTRY, depths=depths, ramp=cutter.ramp, feed=feed)
+        rough_ring(ring, top=bench.top + ENTRY_MM, depths=depths, ramp=cutter.ramp, feed=feed)
         for ring in tracks
     ]
     touching = finished[0].counter_clockwise()
-    floor = bottom + (FIT_CLEARANCE if on_a else 0.0)
-    widest = SECTION * cutter.diameter**2 / (bench.top - floor)
+    floor = bottom + (FIT_CLEARANCE_MM if on_a else 0.0)
+    widest = WALL_SECTION_SHARE * cutter.diameter**2 / (bench.top - floor)
     passes += corner_passes(
         Track(curve=touching),
         full_corners(touching, tracks, cutting.allowance, away, widest=widest), tracks, wall,
@@ -270,7 +259,7 @@ def _bottom(bench: SideContext, deep: Floors, cutter: Cutter) -> float | None:
     """Return how deep the notches go on this side (side frame), None where it leaves them."""
     order = bench.order
     if meets_in_the_middle(order, cutter):
-        return -(2 * bore_corner(order) + OPENING_OVERLAP) / 2
+        return -(2 * bore_corner(order) + OPENING_OVERLAP_MM) / 2
     if bench.side == "A":
         return deep.a_bore
     return height_on("B", deep.b_open) if order.boring.opening == "skin" else None
@@ -286,7 +275,7 @@ def _row_passes(
             (float(x), float(y)),
             row.diameter,
             cutter=cutter.diameter,
-            top=bench.top + ENTRY,
+            top=bench.top + ENTRY_MM,
             bottom=bottom,
             pitch=cutting.stepdown,
             stepover=cutting.stepover,

@@ -21,58 +21,36 @@ from knifecam.paths.trench_motions import (
     rough_trench,
 )
 from knifecam.planning.cleared_stretches import ClearedStretch
-from knifecam.planning.life_groups import WEB_FEED_SHARE, cuts_by_life, wall_feed
-from knifecam.planning.opening_cuts import ENTRY
+from knifecam.planning.life_groups import cuts_by_life, wall_feed
 from knifecam.planning.plan import Cut, Tab
+from knifecam.planning.planning_limits import (
+    BEFORE_TAB_MM,
+    COME_DOWN_PLACES,
+    CONTOUR_RAMP_RAD,
+    CORNER_ROUNDING_MM,
+    ENTRY_MM,
+    FINISH_ASIDE_MM,
+    FINISH_BAND_MM,
+    FINISH_GOUGE_MM,
+    FINISH_OVERLAP_MM,
+    FULLER_AT_TABS_SHARE,
+    LOOK_STEP_MM,
+    LOOK_WITHIN_MM,
+    ROUGH_BAND_MM,
+    SHORTER_LANE_MM,
+    SPARE_RIM_MM,
+    WEB_FEED_SHARE,
+    WEB_STEPDOWN_MM,
+    WEB_THICKER_SHARE,
+)
 from knifecam.planning.tab_places import allowed_places, reaches, tangent_beside, window_on
 from knifecam.quantity import Place, basis, mm
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.order_record import CLEAR, ROUGH, cutting_and_cutter, cutting_path
 from knifecam.shop.side_view import Floors, SideContext, curve_on, height_on, points_on
 
-CONTOUR_RAMP = np.radians(1.0)
-"""rad: fall of ramps along the contour, unless the cutter wants less (common practice)."""
 
-
-FINISH_OVERLAP_MM = 0.8
-"""mm by which the finishing pass overlaps its own beginning."""
-
-
-FINISH_ASIDE_MM = 0.3
-"""mm beside the wall where the finishing pass comes from."""
-
-
-CORNER_ROUNDING_MM = 1e-6
-"""mm of a corner: less is the rounding of where two spans meet."""
-
-
-FINISH_BAND, ROUGH_BAND = 0.0005, 0.01
-"""mm by which tracks round dense outlines may keep farther off, metal left."""
-
-
-WEB_THICKER_SHARE = 0.25
-"""Of the web: the fillets of both sides' roughing may make it so much thicker where a finishing pass
-shears it ahead of its cutter."""
-
-
-WEB_STEPDOWN_MM = 0.025
-"""mm: no more is taken straight down into a web's solid at once (common practice)."""
-
-
-FINISH_GOUGE_MM = 1e-6
-"""mm: a finishing path nearer to the wall than the cutter's radius by more is refused."""
-
-
-FULLER_AT_TABS = 0.25
-"""Of the allowance: so much more the finish may meet where roughing ended sooner beside a tab
-(common practice)."""
-
-
-BEFORE_TAB = 0.2
-"""mm of roughed ground on which passes over a tab begin and end."""
-
-
-def single_loop(wall: Curve, away: float, why: str, band: float = FINISH_BAND) -> Curve:
+def single_loop(wall: Curve, away: float, why: str, band: float = FINISH_BAND_MM) -> Curve:
     """Return the only curve ``away`` mm outside the wall, clockwise, at most ``band`` mm farther.
 
     Raises
@@ -107,7 +85,7 @@ def tracks_on(
     outer = max(inner, order.trench.width - cutter.radius)
     count = 1 + int(np.ceil((outer - inner) / cutting.stepover - 1e-9))
     return tuple(
-        _track(bench, wall, float(away), tabs, cutter, tab_z, ROUGH_BAND)
+        _track(bench, wall, float(away), tabs, cutter, tab_z, ROUGH_BAND_MM)
         for away in np.linspace(outer, inner, count)
     )
 
@@ -119,7 +97,7 @@ def _track(
     tabs: Sequence[Tab],
     cutter: Cutter,
     z: float,
-    band: float = FINISH_BAND,
+    band: float = FINISH_BAND_MM,
 ) -> Track:
     order = bench.order
     curve = single_loop(wall, away, "outline trench", band)
@@ -251,7 +229,7 @@ def corners_on(
     web = web_levels(order, depths[-1], through)
     beside = entry.allowance + (_fillet_met(order) if web else 0.0)
     corners = full_corners(
-        track.curve, roughed, away - cutter.radius + FINISH_BAND, cutter.radius, beside
+        track.curve, roughed, away - cutter.radius + FINISH_BAND_MM, cutter.radius, beside
     )
     if corners and span is not None:
         corners = tuple(within_span(corners, span(), track.curve.length))
@@ -300,9 +278,11 @@ def beside_tabs(
 
 
 def _beside(track: Curve, roughed: Curve, ends: tuple[float, float]) -> tuple[float, float]:
-    """Return the stretch of a track beside that between two stations of another, `BEFORE_TAB` longer."""
+    """Return a track's stretch beside that between two stations of another, `BEFORE_TAB_MM` longer."""
     first, last = station_of(track, place_at(roughed, ends)[0])
-    return float(first) - BEFORE_TAB, float(first + (last - first) % track.length) + BEFORE_TAB
+    return float(first) - BEFORE_TAB_MM, float(
+        first + (last - first) % track.length
+    ) + BEFORE_TAB_MM
 
 
 def fuller_at_tabs(order: Order, cutter: Cutter) -> bool:
@@ -317,7 +297,7 @@ def fuller_at_tabs(order: Order, cutter: Cutter) -> bool:
     ends, later = (np.array(reaches(one, tabs.ramp_up, tabs.ramp_down)) for one in (thick, cutter))
     sooner = float(np.clip((ends - later).max(), 0.0, thick.radius))
     stands = thick.radius - float(np.sqrt(thick.radius**2 - sooner**2))
-    return stands > max(CORNER_ROUNDING_MM, FULLER_AT_TABS * rough.allowance)
+    return stands > max(CORNER_ROUNDING_MM, FULLER_AT_TABS_SHARE * rough.allowance)
 
 
 def within_span(
@@ -395,8 +375,8 @@ def _roughed(
     feed = wall_feed(rough.feed, away, cutter.radius)
     start = station_of(tracks[0].curve, _start_place(bench, tabs))[0]
     return rough_trench(
-        tracks, wall, start=float(start), top=bench.trench_top + ENTRY, depths=depths,
-        ramp=min(cutter.ramp, CONTOUR_RAMP), least=away, feed=feed, side_feed=rough.feed,
+        tracks, wall, start=float(start), top=bench.trench_top + ENTRY_MM, depths=depths,
+        ramp=min(cutter.ramp, CONTOUR_RAMP_RAD), least=away, feed=feed, side_feed=rough.feed,
     )  # fmt: skip
 
 
@@ -491,19 +471,6 @@ def roughing_cutter(order: Order) -> Cutter:
     return order.cutter(order.cuttings("rough")[0].cutter)
 
 
-SHORTER = 0.5
-"""mm by which deeper lanes are shorter, so that they begin where all is open."""
-
-
-LOOK_WITHIN_MM, LOOK_STEP_MM = 12.0, 0.25
-"""mm within which a place is looked for where the cutter may come down or a lead arc has room, and
-mm between the places looked at."""
-
-
-COME_DOWN_PLACES, SPARE_RIM_MM = 72, 0.01
-"""Places of a cutter's rim that are looked at where it comes down, and mm they must lie within."""
-
-
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
 class SideOutline:
     """The outline as one side sees it, and its stretches there, as stations of that outline.
@@ -587,7 +554,7 @@ class Lanes:
             self.curves,
             top=top,
             depths=depths,
-            ramp=min(self.cutter.ramp, CONTOUR_RAMP),
+            ramp=min(self.cutter.ramp, CONTOUR_RAMP_RAD),
             feeds=[wall_feed(self.feed, away, self.cutter.radius) for away in self.aways],
             side_feed=self.feed,
         )
@@ -600,7 +567,7 @@ def lanes_beside(
     """Return the lanes beside a stretch of the wall, from where to where it is ``opened``."""
     curves = []
     for away in aways:
-        track = track_at(seen.wall, float(away), ROUGH_BAND)
+        track = track_at(seen.wall, float(away), ROUGH_BAND_MM)
         first, last = lane_stations(track, seen.wall, *stretch, float(away))
         first = _on_open(seen, track, (first, last), opened, cutter)
         last = _on_open(seen, track, (last, first), opened, cutter)
@@ -655,7 +622,7 @@ def opening_lanes(seen: SideOutline, row: tuple[float, float, ClearedStretch]) -
     rough, cutter = cutting_and_cutter(seen.bench.order, ROUGH)
     clearing = clearing_lanes(seen, row) if one.needs_clearing(seen.bench.side) else None
     left = max(rough.allowance, clearing.left if clearing else 0.0)
-    shorter = SHORTER + max(
+    shorter = SHORTER_LANE_MM + max(
         0.0, cutter.radius - cutting_and_cutter(seen.bench.order, CLEAR)[1].radius
     )
     aways = lane_offsets(trench.width - cutter.radius, cutter.radius + left, rough.stepover)

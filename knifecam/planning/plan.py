@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from knifecam.curve import Motions
+from knifecam.planning.planning_limits import WASTE_WORTH_SHARE
 from knifecam.shop import Order
 from knifecam.shop.order_record import BORE, FIT, SLOT
 from knifecam.shop.side_view import Floors
@@ -71,10 +72,6 @@ class Plan:
     def side(self, side: str) -> tuple[Cut, ...]:
         """Return the cuts of one side in order."""
         return tuple(cut for cut in self.cuts if cut.side == side)
-
-
-WASTE_WORTH_SHARE = 0.5
-"""Share of the contact time above which the openings' waste is worth a word."""
 
 
 OPENING_STAGES = {"slots": (SLOT,), "bores": (BORE, FIT)}

@@ -33,11 +33,11 @@ from knifecam.planning.neck_cuts import SNAP_WAY, neck_cuts, neck_room, necked
 from knifecam.planning.opening_cuts import bore_cuts, notch_cuts, slot_cuts
 from knifecam.planning.outline_cuts import groove_cuts, outline_cuts, side_outline
 from knifecam.planning.plan import Cut, Plan, Tab
+from knifecam.planning.planning_limits import PASS_STEP_MM
 from knifecam.planning.stop_texts import CLAMP_NOW, SCREWS_IN, screws
 from knifecam.planning.tab_places import place_tabs, room_for_tab
 from knifecam.quantity import mm
 from knifecam.rules.clamp_rules import (
-    OBSTACLE_GAP_MM,
     Obstacle,
     clamps_on,
     height_free_within,
@@ -45,6 +45,7 @@ from knifecam.rules.clamp_rules import (
     too_tall_line,
     widest_within,
 )
+from knifecam.rules.rules_limits import OBSTACLE_GAP_MM
 from knifecam.shop import Cutter, Order
 from knifecam.shop.side_view import Floors, SideContext, floors
 
@@ -216,10 +217,6 @@ def _screwed(order: Order, cuts: list[Cut]) -> list[Cut]:
         "THEIR THREADS IN THE FIXTURE LIE AT THE PLACES AS SEEN ON SIDE B",
     )
     return [replace(cuts[0], stop=(*cuts[0].stop, *stop)), *cuts[1:]]
-
-
-PASS_STEP_MM = 0.1
-"""mm between the places of a pass that are looked at."""
 
 
 def refuse_touching(order: Order, cuts: Sequence[Cut]) -> None:

@@ -12,39 +12,22 @@ from knifecam.errors import PlanError
 from knifecam.paths.offset import offset
 from knifecam.paths.trench_motions import Window
 from knifecam.planning.plan import Tab
+from knifecam.planning.planning_limits import (
+    EVENING_ROUNDS,
+    INTO_TAB_MM,
+    LEAST_TAB_BEND_MM,
+    MOST_MOVED_MM,
+    NEAR_TIP_MM,
+    TAB_PASS_SAMPLE_MM,
+    TAB_PLACE_STEP_MM,
+    TANGENT_SPAN_MM,
+)
 from knifecam.quantity import Place, mm, stated
-from knifecam.rules.tab_rules import BEND_STRENGTH
+from knifecam.rules.rules_limits import BEND_STRENGTH_N_MM2
 from knifecam.rules.workholding_rules import holding_notes, listed, wanted_count
 from knifecam.shop import Cutter, Order
 from knifecam.shop.order_record import FINISH, ROUGH
 from knifecam.shop.side_view import floors
-
-LEAST_TAB_BEND_MM = 15.0
-"""mm: a tab stands only where the outline bends no tighter than this."""
-
-
-TAB_PLACE_STEP_MM = 0.5
-"""mm between the places looked at."""
-
-
-TAB_PASS_SAMPLE_MM, INTO_TAB_MM = 0.1, 0.005
-"""mm between the places of other passes that are looked at, and how far they may come into a tab."""
-
-
-MOST_MOVED = 5.0
-"""mm by which a tab without room where it is ordered is moved at most."""
-
-
-TANGENT_SPAN = 4.0
-"""mm of the wall over which a tab's direction is taken."""
-
-
-NEAR_TIP = 25.0
-"""mm: one tab stands at most this far from the tip where there is room (common practice)."""
-
-
-EVENED = 20
-"""Rounds at most in which tabs are moved apart."""
 
 
 def reaches(cutter: Cutter, rise: float, ramp_down: float) -> tuple[float, float]:
@@ -61,11 +44,11 @@ def reaches(cutter: Cutter, rise: float, ramp_down: float) -> tuple[float, float
 def tangent_beside(wall: Curve, place: Floats) -> Floats:
     """Return the unit direction (2,) of clockwise travel along the counter-clockwise wall.
 
-    It is that of the chord over `TANGENT_SPAN`, so that outlines of thousands of short lines have
+    It is that of the chord over `TANGENT_SPAN_MM`, so that outlines of thousands of short lines have
     one as well as smooth ones.
     """
     middle = float(station_of(wall, place)[0])
-    half = min(TANGENT_SPAN, wall.length / 8) / 2
+    half = min(TANGENT_SPAN_MM, wall.length / 8) / 2
     ends = place_at(wall, [middle + half, middle - half])[0]
     way = ends[1] - ends[0]
     return np.asarray(way / np.hypot(*way))
@@ -142,7 +125,7 @@ def place_tabs(order: Order, room: float) -> tuple[tuple[Tab, ...], tuple[str, .
     ------
     PlanError
         When there is no place, or fewer than wanted, for tabs with ``room`` mm on either side, or
-        none within `MOST_MOVED` of a station that is ordered.
+        none within `MOST_MOVED_MM` of a station that is ordered.
     """
     wanted = wanted_count(order)
     if wanted == 0:
@@ -263,7 +246,7 @@ def _farthest(
 def _evened(at: Floats, places: Floats, chosen: list[int], whole: float, least: float) -> list[int]:
     """Move each but the first to where it is farthest from the others, until none moves far."""
     chosen = list(chosen)
-    for _ in range(EVENED if len(chosen) > 2 else 0):
+    for _ in range(EVENING_ROUNDS if len(chosen) > 2 else 0):
         before = list(chosen)
         for k in range(1, len(chosen)):
             best = _farthest(at, places, chosen[:k] + chosen[k + 1 :], whole, least)
@@ -277,10 +260,10 @@ def _far_from_tip(order: Order, chosen: list[float]) -> list[str]:
     """Return a note where no tab stands near the tip, so that the front is held by nothing."""
     places, _ = place_at(order.blade.outline, chosen)
     nearest = float(np.hypot(*(places - tip(order)).T).min())
-    if round(nearest, 1) <= NEAR_TIP:
+    if round(nearest, 1) <= NEAR_TIP_MM:
         return []
     return [
-        f"no tab stands within {mm(NEAR_TIP):g} of the tip, the nearest is {mm(nearest):.1f} from it:"
+        f"no tab stands within {mm(NEAR_TIP_MM):g} of the tip, the nearest is {mm(nearest):.1f} from it:"
         " fill well under the tip, or leave a straight or gently curved stretch for a tab there"
     ]
 
@@ -301,7 +284,7 @@ def _nearest_allowed(
         best = float(free[np.argmin(away)])
         if away.min() <= TAB_PLACE_STEP_MM:
             best = wanted % whole
-        elif away.min() <= MOST_MOVED:
+        elif away.min() <= MOST_MOVED_MM:
             notes.append(
                 f"tab at station {mm(wanted):.2f} has no room there; moved to {mm(best):.2f}"
             )
@@ -339,7 +322,7 @@ def _tab(order: Order, station: float) -> Tab:
         wide=float(wide),
         stub=float(tabs.waist + sum(reaches(cutter, tabs.ramp_up, tabs.ramp_down))),
         section=float(section),
-        moment=(float(BEND_STRENGTH[0] * modulus), float(BEND_STRENGTH[1] * modulus)),
+        moment=(float(BEND_STRENGTH_N_MM2[0] * modulus), float(BEND_STRENGTH_N_MM2[1] * modulus)),
     )
 
 

@@ -15,6 +15,7 @@ from knifecam.curve.curve import Floats
 from knifecam.planning.plan import Cut
 from knifecam.planning.stop_texts import block_under, fit, read_gap, stays, take_block
 from knifecam.program.program_head import comment_lines, comment_text, cutter_phrase
+from knifecam.program.program_limits import LOWERING_FEED_MM_MIN, UNPROVED_FEED_MM_MIN
 from knifecam.program.rs274_words import integer, unit_of, word
 from knifecam.shop import Order
 
@@ -22,9 +23,6 @@ STOP_WORD, OPTIONAL_STOP_WORD = "M0", "M1"
 
 MESSAGE = 70
 """Characters of a message, which the control shows while the program stands."""
-
-UNPROVED_FEED_MM_MIN, LOWERING_FEED_MM_MIN = 600.0, 200.0
-"""mm/min: of Z alone to the change height, and of the way down from there (common practice)."""
 
 
 def stop(words: tuple[str, ...], halt: str = STOP_WORD) -> list[str]:

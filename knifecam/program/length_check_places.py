@@ -16,26 +16,18 @@ from knifecam.curve.curve import Floats
 from knifecam.curve.motions import sampled_places
 from knifecam.errors import PlanError
 from knifecam.planning.plan import Plan
+from knifecam.program.program_limits import (
+    AMPLE_PLATE_MM,
+    BARE_PLATE_SPARE_MM,
+    BLOCK_FOOT_MM,
+    CLAMP_ROOM_MM,
+    PATH_CELL_MM,
+)
 from knifecam.program.program_zero import ProgramFrame, program_frame
 from knifecam.program.rs274_words import extent, unit_of
 from knifecam.quantity import mm
 from knifecam.shop import Order
 from knifecam.shop.side_view import points_on
-
-BLOCK_FOOT_MM = 3.0
-"""mm of bare plate round the place at least: half the width of a small block (common practice)."""
-
-BARE_PLATE_SPARE_MM = 0.5
-"""mm of bare plate beyond the block's foot, or the cutter's rim."""
-
-AMPLE_PLATE_MM = 2.0
-"""mm of bare plate more than needed, beyond which a place is no better than one nearer to zero."""
-
-CLAMP_ROOM_MM = 5.0
-"""mm between a holder and a clamp (common practice)."""
-
-PATH_CELL_MM = 0.5
-"""mm between the places of a path, and the size of a cell they are rounded to."""
 
 
 def check_place(order: Order, plan: Plan, side: str) -> tuple[float, float]:

@@ -15,16 +15,13 @@ from knifecam.blade import Bore
 from knifecam.curve import Motions, Placement
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
+from knifecam.program.program_limits import LARGEST_RESIDUAL_MM
 from knifecam.program.rs274_words import Unit, unit_of
 from knifecam.quantity import mm
 from knifecam.shop import Order
 from knifecam.shop.side_view import points_on
 
 UNMOVED = Placement()
-
-
-LARGEST_RESIDUAL = 0.02
-"""mm: reference bores that fit the drawing worse were measured wrongly."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +79,7 @@ def fit_lie(order: Order, frame: ProgramFrame) -> tuple[Placement, tuple[tuple[s
     Raises
     ------
     PlanError
-        When a bore is off by more than `LARGEST_RESIDUAL`.
+        When a bore is off by more than `LARGEST_RESIDUAL_MM`.
     """
     registration = order.setup.registration
     named: dict[str, Bore] = {b.name: b for b in (*registration.bores, *order.blade.bores)}
@@ -96,12 +93,12 @@ def fit_lie(order: Order, frame: ProgramFrame) -> tuple[Placement, tuple[tuple[s
     shift = found.mean(axis=0) - turn.of(nominal.mean(axis=0))[0]
     lie = Placement(angle=angle, x=float(shift[0]), y=float(shift[1]))
     residuals = np.hypot(*(lie.of(nominal) - found).T)
-    if not (residuals <= LARGEST_RESIDUAL).all():
+    if not (residuals <= LARGEST_RESIDUAL_MM).all():
         worst = int(np.argmax(residuals))
         raise PlanError(
             f"registration.measured: bore '{registration.measured[worst].bore}' is"
-            f" {mm(residuals[worst]):.3f} from where the others put it; at most {mm(LARGEST_RESIDUAL)} is"
-            " believed; measure again"
+            f" {mm(residuals[worst]):.3f} from where the others put it; at most {mm(LARGEST_RESIDUAL_MM)}"
+            " is believed; measure again"
         )
     names = [m.bore for m in registration.measured]
     return lie, tuple(zip(names, (float(r) for r in residuals), strict=True))

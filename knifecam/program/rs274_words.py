@@ -11,6 +11,7 @@ import numpy as np
 from knifecam.curve import ARC, RAPID, Motions
 from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
+from knifecam.program.program_limits import FLAT_ARC_MM, SHORTEST_PIECE_MM
 from knifecam.quantity import mm
 from knifecam.shop import Order
 
@@ -93,14 +94,6 @@ def _rounded(value: float, decimals: int) -> float:
     return round(value * scale) / scale
 
 
-FLAT_ARC = 5e-5
-"""mm: an arc whose chord strays less from it is written as a line."""
-
-
-SHORTEST_PIECE_MM = 0.002
-"""mm: no piece may be shorter."""
-
-
 def motion_lines(motions: Motions, unit: Unit = MM_UNIT) -> Iterator[tuple[str, int]]:
     """Yield (line, index of its motion) for motions in program coordinates.
 
@@ -148,13 +141,13 @@ def is_round(
 ) -> bool:
     """Whether an arc between two snapped places, counted in ``unit``, must be written as one.
 
-    Flat arcs are lines within `FLAT_ARC`.
+    Flat arcs are lines within `FLAT_ARC_MM`.
     """
     if abs(turns) >= 1 - 1e-12:
         return True
     chord = math.hypot(stop[0] - at[0], stop[1] - at[1]) * unit.size
     swept = 2 * math.pi * abs(turns)
-    if swept < math.pi and chord * math.tan(swept / 4) / 2 < FLAT_ARC:
+    if swept < math.pi and chord * math.tan(swept / 4) / 2 < FLAT_ARC_MM:
         return False
     if chord < SHORTEST_PIECE_MM:
         raise PlanError(

@@ -8,9 +8,15 @@ from dataclasses import dataclass
 from knifecam.blade import Bore
 from knifecam.errors import PlanError
 from knifecam.planning.plan import Plan
-from knifecam.program.hand_work import LOWERING_FEED_MM_MIN, move_aside, move_over, slow, stop
+from knifecam.program.hand_work import move_aside, move_over, slow, stop
 from knifecam.program.length_check_places import check_place
 from knifecam.program.program_head import comment_lines
+from knifecam.program.program_limits import (
+    LOWERING_FEED_MM_MIN,
+    PIN_ABOVE_MM,
+    PIN_KEEPS_OFF_MM,
+    PIN_PLACE_SHARES,
+)
 from knifecam.program.program_text import start_block
 from knifecam.program.program_zero import (
     PlateEdge,
@@ -25,14 +31,6 @@ from knifecam.shop.side_view import SideContext, points_on
 
 VISITED = 3
 """At most so many bores are visited."""
-
-
-PIN_PLACES = (0.15, 0.3, 0.5, 0.7, 0.85)
-"""Where along an edge the pin may stand beside it."""
-
-
-PIN_KEEPS_OFF_MM = 2.0
-"""mm the pin keeps off things on the table."""
 
 
 WHAT_IT_SHOWS = {
@@ -112,7 +110,7 @@ def _edge_looks(order: Order) -> Iterator[FlipCheck]:
     first, second = sorted(zero_edges(order), key=lambda e: e.length, reverse=True)
     for edge, count in ((first, 2), (second, 1)):
         away = order.setup.gauge_diameter / 2
-        free = [p for s in PIN_PLACES if _is_free(order, p := edge.beside(s, away))]
+        free = [p for s in PIN_PLACE_SHARES if _is_free(order, p := edge.beside(s, away))]
         chosen = (free[0], free[-1]) if count == 2 else (free[len(free) // 2],) if free else ()
         for place in dict.fromkeys(chosen if free else ()):
             yield FlipCheck(place=place, words=_edge_words(order, edge))
@@ -168,10 +166,6 @@ OFFSET_NUMBERS = {
 ABOVE_ALL = "MACHINE MAKER'S INSTRUCTIONS AND LOCAL RULES COME FIRST"
 
 
-PIN_ABOVE = 1.0
-"""mm above the plate's upper face: where the pin stops to be looked at."""
-
-
 def align_program(order: Order, plan: Plan) -> str:
     """Return the program that checks the flip before the first chip, with a gauge pin.
 
@@ -195,7 +189,7 @@ def align_program(order: Order, plan: Plan) -> str:
         *comment_lines(f"ORDER {order.digest or 'BUILT BY HAND'}"),
         *(line for one in seen.shown for line in comment_lines(one)),
         *comment_lines(
-            f"THE PIN STOPS {unit.told(PIN_ABOVE, 2)} ABOVE THE PLATE: PUT NOTHING UNDER IT"
+            f"THE PIN STOPS {unit.told(PIN_ABOVE_MM, 2)} ABOVE THE PLATE: PUT NOTHING UNDER IT"
         ),
         start_block(order, setup.offsets[1]),
         "G92.1",
@@ -244,7 +238,7 @@ def _visits(
     for look in looks:
         x, y = _of(order, frame, look)
         yield f"G0 {unit.word('X', x)} {unit.word('Y', y)}"
-        yield slow(order, frame.height(bench.top + PIN_ABOVE), LOWERING_FEED_MM_MIN)
+        yield slow(order, frame.height(bench.top + PIN_ABOVE_MM), LOWERING_FEED_MM_MIN)
         yield from stop((look.words,))
         yield f"G0 {unit.word('Z', up)}"
 

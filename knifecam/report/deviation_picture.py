@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from knifecam.judge.gouges import DENT
+from knifecam.judge.judge_limits import CUSP_MORE_MM, CUSP_SLACK_TIMES, DENT_MM
 from knifecam.judge.prove import Judged
-from knifecam.judge.uncut_metal import CUSP, CUSP_SLACK
 from knifecam.measure.bevel_places import allowed_cusp, plunge_margin, surface_cosine
 from knifecam.quantity import NAME, bare, either, mm, um
 from knifecam.report.plate_picture import (
@@ -26,6 +25,14 @@ from knifecam.report.plate_picture import (
     closed_points,
     xy,
 )
+from knifecam.report.report_limits import (
+    LEAST_CONTOUR_MM,
+    LEAST_NUMBERED_MM,
+    LEAST_SCALE_MM,
+    NUMBERED_APART_SHARE,
+    PATCH_MM,
+    WORST_NUMBERED,
+)
 from knifecam.sheet import plainly, save
 from knifecam.sweep.side_frames import side_frame
 
@@ -39,9 +46,6 @@ WHITE = np.array([1.0, 1.0, 1.0])
 LEFT_HUE, GONE_HUE = np.array([0.62, 0.33, 0.07]), np.array([0.20, 0.24, 0.55])
 """Ochre where metal is left, slate blue where too much is gone."""
 
-PATCH = 0.4
-"""mm along the side of a patch; a patch shows its worst."""
-
 SMOOTHED_PATCHES = 3
 """Patches each way whose mean a contour follows."""
 
@@ -50,18 +54,6 @@ PER_MM = {"mm": 1e3, "in": 1e6 / 25.4}
 
 LEVELS_UM = np.array([-100, -50, -20, -10, -5, -2, -1, 1, 2, 5, 10, 20, 50, 100])
 """um of the contours."""
-
-LEAST_CONTOUR = 6.0
-"""mm: shorter contours are not drawn."""
-
-WORST_NUMBERED, NUMBERED_APART_SHARE = 3, 0.12
-"""How many places each way are numbered, and how far apart, of the blade's length."""
-
-LEAST_NUMBERED = 0.0001
-"""mm: what is less is not numbered; it would send a hand to a place where nothing is to be seen."""
-
-LEAST_SCALE = 0.005
-"""mm: the deviation of full colour, at least."""
 
 
 class _Balloons(NamedTuple):
@@ -133,9 +125,11 @@ def _field(judged: Judged, side: str) -> _Field:
     places = surface.places
     off = surface.deviation * surface_cosine(case.order.blade, places)
     cusp = allowed_cusp(case.order, places, plunge_from=plunge_margin(case.order))
-    over = np.maximum(off - np.maximum(CUSP_SLACK * cusp, cusp + CUSP), -off - DENT)
+    over = np.maximum(
+        off - np.maximum(CUSP_SLACK_TIMES * cusp, cusp + CUSP_MORE_MM), -off - DENT_MM
+    )
     over = np.where(places.bevel < 0, -np.inf, over)
-    size = max(1, round(PATCH / case.grid.cell))
+    size = max(1, round(PATCH_MM / case.grid.cell))
     i, j = surface.rows // size, surface.columns // size
     first_i, first_j = int(i.min()), int(j.min())
     shape = int(i.max()) - first_i + 1, int(j.max()) - first_j + 1
@@ -169,7 +163,7 @@ def _view(axes: Axes, judged: Judged, side: str, field: _Field, balloons: _Ballo
     signs = np.array(side_frame(case.order.setup, side).signs[:2])
     outline = closed_points(case.order.blade.outline) * signs
     axes.fill(*outline.T, facecolor=tuple(WHITE), edgecolor="none", zorder=0)
-    full = LEAST_SCALE
+    full = LEAST_SCALE_MM
     if field.off.size:
         full = max(full, float(np.nanpercentile(np.abs(field.off), 99.5)))
         (clip,) = axes.fill(*outline.T, facecolor="none", edgecolor="none")
@@ -234,7 +228,7 @@ def _contour(axes: Axes, line: Floats, text: str, clip: Any, balloons: _Balloons
     A short one would only clutter.
     """
     along = np.concatenate([[0.0], np.hypot(*np.diff(line, axis=0).T).cumsum()])
-    if along[-1] < LEAST_CONTOUR:
+    if along[-1] < LEAST_CONTOUR_MM:
         return
     (drawn,) = axes.plot(*line.T, color=INK, lw=FINE_LINE)
     drawn.set_clip_path(clip)
@@ -272,7 +266,7 @@ def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Fl
     for what, sign in (("left", 1.0), ("missing", -1.0)):
         values = np.where(np.isfinite(field.off), sign * field.off, -np.inf)
         for _ in range(WORST_NUMBERED):
-            if not values.size or not values.max() > LEAST_NUMBERED:
+            if not values.size or not values.max() > LEAST_NUMBERED_MM:
                 break
             i, j = np.unravel_index(int(np.argmax(values)), values.shape)
             at = np.array([field.x[j], field.y[i]])

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from knifecam.curve import Curve, place_at
 from knifecam.judge.prove import Judged
 from knifecam.quantity import bare, mm
+from knifecam.report.report_limits import LABEL_CLEAR_MM
 from knifecam.report.screen_lines import uncut_corners
 from knifecam.sheet import plainly, save
 from knifecam.sweep.columns import Grid
@@ -34,10 +35,6 @@ LINE, FINE_LINE = 0.7, 0.45
 
 HEAD, AXIS = 1.7, 4.0
 """mm of the head that ends a pointer and of the zero's axes, on a plate of 100 mm."""
-
-
-LABEL_CLEAR_MM = 1.5
-"""mm on a plate of 100 mm: no label lies nearer to an edge, a zero or another label."""
 
 
 TAILS = (3.2, 2.2, 4.4, 1.4, 5.6)

@@ -12,6 +12,7 @@ from knifecam.judge.finding_kinds import FINDING_KINDS
 from knifecam.judge.findings import Origin, Verdict
 from knifecam.judge.worst_case import DISTURBANCES
 from knifecam.quantity import NAME, Place, bare, mm, most_mm, name_of, quantity, told, um
+from knifecam.report.report_limits import LEAST_CUTTER_MM, LEAST_LEFT_MM
 from knifecam.shop import Order
 from knifecam.shop.assumptions import unstated
 from knifecam.shop.setup import Misplacement
@@ -118,18 +119,10 @@ DISTURBED = {told(one.name): one.name for one in DISTURBANCES}
 """What is disturbed, to be told in either unit, by its key in the verdict."""
 
 
-LEAST_CUTTER = 0.5
-"""mm: no thinner cutter is proposed for hard plate (common practice)."""
-
-
-LEAST_LEFT = 0.0005
-"""mm: an inner corner with less metal left needs no file."""
-
-
 def uncut_corners(measures: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     """Return the inner corners that stay uncut with metal that a maker would see or feel."""
     rows = measures.get("unreachable", ())
-    return [row for row in rows if row["left"] is None or row["left"] >= LEAST_LEFT]
+    return [row for row in rows if row["left"] is None or row["left"] >= LEAST_LEFT_MM]
 
 
 def uncut_lines(measures: Mapping[str, Any], units: str = "mm") -> Iterator[str]:
@@ -147,7 +140,7 @@ def _uncut_lines(measures: Mapping[str, Any]) -> Iterator[str]:
     alike: dict[tuple[Any, ...], list[tuple[int, Mapping[str, Any]]]] = {}
     for number, one in enumerate(uncut_corners(measures), start=1):
         left, fits = one["left"], one["largest_cutter"]
-        cure = f"{most_mm(fits):.2f}" if fits >= LEAST_CUTTER else ""
+        cure = f"{most_mm(fits):.2f}" if fits >= LEAST_CUTTER_MM else ""
         key = (one["of"], one["cutter_radius"], left is None, cure)
         alike.setdefault(key, []).append((number, one))
     for (name, radius, _, cure), rows in alike.items():

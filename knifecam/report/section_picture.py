@@ -23,6 +23,13 @@ from knifecam.report.plate_picture import (
     SHEET_MARGIN_IN,
     SHEET_WIDTH_IN,
 )
+from knifecam.report.report_limits import (
+    DASHES_SHOW_MM,
+    DRAWN_BESIDE_MM,
+    DRAWN_WHOLE_MM,
+    SECTION_PLACE_SHARES,
+    SECTION_SAMPLE_MM,
+)
 from knifecam.sheet import plainly, save
 
 if TYPE_CHECKING:
@@ -30,24 +37,8 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-SECTION_PLACES = (0.15, 0.5, 0.85)
-"""Of the edge's length: where the sections of one bevel lie."""
-
-SECTION_SAMPLE_MM = 0.02
-"""mm between sample columns along a section."""
-
 OFF_WALLS = 3
 """Sample columns beside a wall that do not count when section and wanted surface are compared."""
-
-DASHES_SHOW_MM = 0.02
-"""mm: at a smaller deviation the dashes of the ordered surface lie under the cut one's line."""
-
-DRAWN_BESIDE_MM = 1.5
-"""mm drawn beside the blade."""
-
-
-DRAWN_WHOLE_MM = 30.0
-"""mm: blades no wider are drawn whole; of wider ones twice the bevel's width, but no less."""
 
 LAND_NEAR_MM = 1.0
 """mm along the edge: how far from a section its land may have been measured."""
@@ -100,7 +91,7 @@ def sections_picture(judged: Judged, path: str | Path) -> None:
 def _places(judged: Judged) -> list[tuple[int, float]]:
     """Return three places as bevel and share of its edge: the first bevel near both ends of its
     edge, and midway the second bevel where there is one, else the first."""
-    first, middle, last = SECTION_PLACES
+    first, middle, last = SECTION_PLACE_SHARES
     second = min(1, len(judged.case.order.blade.bevels) - 1)
     return [(0, first), (second, middle), (0, last)]
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from knifecam.errors import ProgramError
 from knifecam.measure.measured_surfaces import GroundSurface, nominal_surfaces
 from knifecam.quantity import bare, mm, told, um
+from knifecam.report.report_limits import BESIDE_BLADE_MM, FINE_CELL_MM
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Order
 from knifecam.sweep import column_kernel
@@ -24,12 +25,6 @@ from knifecam.sweep.columns import Grid, plate_grid, refuse_cells
 from knifecam.sweep.side_program import SideProgram, side_of, stored_of
 from knifecam.sweep.sweep_steps import BlockLists, SweepSteps, list_blocks
 from knifecam.sweep.threads import run_in_threads, thread_shares, threads_at_hand
-
-FINE_CELL_MM = 0.02
-"""mm: so fine a grid shows every pass."""
-
-BESIDE_BLADE_MM = 0.5
-"""mm beside the blade that are looked at too."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

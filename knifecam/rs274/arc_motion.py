@@ -21,27 +21,18 @@ from knifecam.errors import ProgramError
 from knifecam.quantity import bare, mm
 from knifecam.rs274 import modal_state
 from knifecam.rs274.codes import AXES_OF, CENTRE_LETTERS, CLOCKWISE_G2, XY_G17, Place, g_name
-from knifecam.rs274.modal_state import AXES, MM_PER_INCH, State
+from knifecam.rs274.modal_state import AXES, State
 from knifecam.rs274.motion_record import Note, Record
+from knifecam.rs274.rs274_limits import (
+    ARC_CHORD_MM,
+    HALF_CHORD_SLACK_TIMES,
+    LEAST_RADIUS_MM,
+    MM_PER_INCH,
+    ONE_PLACE_MM,
+    TOLERANCE_INCH,
+    TOLERANCE_MM,
+)
 from knifecam.rs274.straight_motion import Words, axis_bits, feed_of, feed_straight
-
-TOLERANCE_MM = 0.002
-
-
-TOLERANCE_INCH = 0.0002
-"""How far the radii at start and end of an arc may differ, in the program's units."""
-
-
-LEAST_RADIUS = 1e-9
-"""mm: what is smaller is no radius."""
-
-
-ONE_PLACE = 1e-6
-"""mm: places nearer than this are one: the sums that lead there differ in their last bits."""
-
-
-HALF_CHORD_SLACK = 1 + 1e-12
-
 
 FULL_TURN_RAD = 2 * math.pi
 
@@ -65,7 +56,7 @@ def check_radii(first: float, last: float, units: float) -> None:
     ------
     ProgramError
     """
-    if not (first > LEAST_RADIUS and last > LEAST_RADIUS):
+    if not (first > LEAST_RADIUS_MM and last > LEAST_RADIUS_MM):
         raise ProgramError("the arc's radius is 0: its offsets must lead from start to centre")
     if not abs(first - last) <= tolerance_of(units):
         raise ProgramError(
@@ -81,7 +72,7 @@ def size(x: float, y: float) -> float:
 
 def are_one(start: Pair, stop: Pair) -> bool:
     """Return whether two places of a plane are one."""
-    return size(stop[0] - start[0], stop[1] - start[1]) < ONE_PLACE
+    return size(stop[0] - start[0], stop[1] - start[1]) < ONE_PLACE_MM
 
 
 def check_apart(start: Pair, stop: Pair) -> None:
@@ -134,7 +125,7 @@ def radius_form(start: Pair, stop: Pair, radius: float, *, clockwise: bool) -> A
     check_apart(start, stop)
     chord_x, chord_y = stop[0] - start[0], stop[1] - start[1]
     chord, reach = size(chord_x, chord_y), abs(radius)
-    if not chord / 2 <= reach * HALF_CHORD_SLACK:
+    if not chord / 2 <= reach * HALF_CHORD_SLACK_TIMES:
         raise ProgramError(
             f"R={mm(radius):g} is less than half the {mm(chord):.5f} from the arc's start to its end"
         )
@@ -147,10 +138,6 @@ def radius_form(start: Pair, stop: Pair, radius: float, *, clockwise: bool) -> A
     turns = math.asin(half / reach) / math.pi
     turns = turns if radius > 0 else 1 - turns
     return x, y, -turns if clockwise else turns
-
-
-ARC_CHORD_MM = 1e-4
-"""mm: the most by which the chords of an arc in G18 or G19 leave it."""
 
 
 def turn(motion: int, words: Words, stop: Place, state: State, record: Record, line: int) -> None:

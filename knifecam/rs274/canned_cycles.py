@@ -16,10 +16,10 @@ from collections.abc import Callable
 from knifecam.errors import ProgramError
 from knifecam.quantity import mm
 from knifecam.rs274 import codes, modal_state
-from knifecam.rs274.arc_motion import ONE_PLACE
 from knifecam.rs274.codes import AXES_OF, CENTRE_LETTERS, Place, g_name, placed
 from knifecam.rs274.modal_state import AXES, Cycle, State
 from knifecam.rs274.motion_record import Record
+from knifecam.rs274.rs274_limits import MOST_ADDED_MOTIONS, ONE_PLACE_MM, PECK_GAP_MM
 from knifecam.rs274.straight_motion import (
     FEED_NEEDS,
     Words,
@@ -29,9 +29,6 @@ from knifecam.rs274.straight_motion import (
     rapid,
 )
 from knifecam.rs274.trace import CLOCKWISE, COUNTER_CLOCKWISE, OFF
-
-PECK_GAP = 0.254
-"""mm: how far above the last depth G83 stops its rapid back down."""
 
 _SPINDLE_CODES = {CLOCKWISE: 30, COUNTER_CLOCKWISE: 40, OFF: 50}
 _TURNING = (codes.BORE_STOP_G86, codes.BACK_BORE_G87, codes.BORE_BY_HAND_G88)
@@ -82,7 +79,7 @@ class Hole:
 
 def _is_at(place: Place, state: State) -> bool:
     """Return whether the tip stands there already."""
-    return math.dist(place, state.place) < ONE_PLACE
+    return math.dist(place, state.place) < ONE_PLACE_MM
 
 
 def run(code: int, words: Words, state: State, record: Record, line: int) -> None:
@@ -104,10 +101,10 @@ def run(code: int, words: Words, state: State, record: Record, line: int) -> Non
     hole.feed = feed_of(g_name(code), words, state, 1.0)
     repeats = round(words.get("l", 1.0))
     steps = _MOST_STEPS + (3 * _pecks(hole) if code == codes.PECK_G83 else 0)
-    if not state.added + repeats * steps <= modal_state.MOST_ADDED:
+    if not state.added + repeats * steps <= MOST_ADDED_MOTIONS:
         state.add_motions(repeats * steps)
     before = len(record)
-    if state.place[hole.across] < hole.top - ONE_PLACE:
+    if state.place[hole.across] < hole.top - ONE_PLACE_MM:
         rapid(placed(state.place, hole.across, hole.top), 0, state, record, line)
     for _ in range(repeats):
         hole.go_rapid(_beside(over, state, hole))
@@ -166,7 +163,7 @@ def _heights(code: int, words: Words, state: State, hole: Hole) -> Place:
         hole.top = old + top
         hole.depth = hole.top + bottom
     letter = AXES[across].upper()
-    if not hole.top >= hole.depth - ONE_PLACE:
+    if not hole.top >= hole.depth - ONE_PLACE_MM:
         raise ProgramError(
             f"R of {g_name(code)} lies {mm(hole.depth - hole.top):g} below its {letter}"
         )
@@ -193,7 +190,7 @@ def _beside(over: Place, state: State, hole: Hole) -> Place:
 
 
 def _pecks(hole: Hole) -> int:
-    way = hole.top - hole.depth - ONE_PLACE
+    way = hole.top - hole.depth - ONE_PLACE_MM
     return math.ceil(way / (hole.cycle.words["q"] * hole.state.units))
 
 
@@ -212,11 +209,11 @@ def _peck(hole: Hole) -> None:
     step = hole.cycle.words["q"] * hole.state.units
     for k in range(1, _pecks(hole)):
         reached = hole.top - k * step
-        if not reached > hole.depth + ONE_PLACE:
+        if not reached > hole.depth + ONE_PLACE_MM:
             break
         hole.feed_to(reached)
         hole.rapid_to(hole.clear)
-        hole.rapid_to(min(reached + PECK_GAP, hole.clear))
+        hole.rapid_to(min(reached + PECK_GAP_MM, hole.clear))
     hole.feed_to(hole.depth)
     hole.rapid_to(hole.clear)
 

@@ -10,10 +10,7 @@ References: NISTIR 6556, 3.5.3 (arcs) and the order of axes in its reference int
 from __future__ import annotations
 
 from knifecam.errors import ProgramError
-
-CLOSE_TO_INTEGER = 1e-4
-"""A number this near to an integer is that integer where one is due (NISTIR 6556, 3.3.2)."""
-
+from knifecam.rs274.rs274_limits import CLOSE_TO_INTEGER
 
 RAPID_G0, STRAIGHT_G1, CLOCKWISE_G2, COUNTER_CLOCKWISE_G3 = 0, 10, 20, 30
 

@@ -49,7 +49,6 @@ from knifecam.rs274.modal_state import (
     CUTTER_BIT,
     DISTANCE_MODE_BIT,
     FEED_BIT,
-    MM_PER_INCH,
     OFFSET_BIT,
     PATH_BIT,
     PLANE_BIT,
@@ -63,6 +62,7 @@ from knifecam.rs274.modal_state import (
 )
 from knifecam.rs274.modal_state import MOTION_BIT as MOTION_MODE
 from knifecam.rs274.motion_record import Record
+from knifecam.rs274.rs274_limits import MM_PER_INCH
 from knifecam.rs274.straight_motion import (
     FEED_NEEDS,
     Words,

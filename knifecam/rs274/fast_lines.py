@@ -25,6 +25,13 @@ from knifecam.rs274 import modal_state
 from knifecam.rs274.codes import ARCS, RAPID_G0, STRAIGHT_G1, XY_G17
 from knifecam.rs274.modal_state import ALL_KNOWN, State
 from knifecam.rs274.motion_record import Record
+from knifecam.rs274.rs274_limits import (
+    LEAST_RADIUS_MM,
+    MM_PER_INCH,
+    ONE_PLACE_MM,
+    TOLERANCE_INCH,
+    TOLERANCE_MM,
+)
 
 Floats = NDArray[np.float64]
 
@@ -45,12 +52,6 @@ DIGITS = 18
 
 
 MANTISSA_LIMIT = 1 << 53
-
-
-TOLERANCE_MM, TOLERANCE_INCH, MM_PER_INCH = 0.002, 0.0002, 25.4
-
-
-LEAST_RADIUS, ONE_PLACE = 1e-9, 1e-6
 
 
 RAPID, FEED, ARC = 0, 1, 2
@@ -300,13 +301,13 @@ def _read_plain(
                 in_x, in_y = to_x - centre_x, to_y - centre_y
                 begun = math.sqrt(out_x * out_x + out_y * out_y)
                 ended = math.sqrt(in_x * in_x + in_y * in_y)
-                if not (begun > LEAST_RADIUS and ended > LEAST_RADIUS):
+                if not (begun > LEAST_RADIUS_MM and ended > LEAST_RADIUS_MM):
                     break
                 if not abs(begun - ended) <= tolerance:
                     break
                 angle = math.atan2(out_x * in_y - out_y * in_x, out_x * in_x + out_y * in_y)
                 gap_x, gap_y = to_x - x, to_y - y
-                if math.sqrt(gap_x * gap_x + gap_y * gap_y) < ONE_PLACE:
+                if math.sqrt(gap_x * gap_x + gap_y * gap_y) < ONE_PLACE_MM:
                     angle = 0.0
                 full = 2 * math.pi
                 if code == 20:

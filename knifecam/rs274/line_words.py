@@ -22,12 +22,10 @@ from knifecam.rs274.codes import (
     m_name,
 )
 from knifecam.rs274.expressions import Lookup, real_value
+from knifecam.rs274.rs274_limits import LARGEST_WORD
 
 LINE_LIMIT = 253
 """Characters a line may have; the carriage return before a line feed counts."""
-
-LARGEST_WORD = 1e9
-"""A word with a greater value is refused, so that every sum stays finite."""
 
 PARAMETER_LIMIT = 5399
 HOMES = (*range(5161, 5167), *range(5181, 5187))

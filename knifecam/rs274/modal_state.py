@@ -18,7 +18,8 @@ from dataclasses import dataclass, field
 from knifecam.errors import ProgramError
 from knifecam.rs274.codes import STRAIGHT_G1, TO_OLD_G98, XY_G17
 from knifecam.rs274.expressions import NUMBER
-from knifecam.rs274.line_words import LARGEST_WORD, PARAMETER_LIMIT, setting
+from knifecam.rs274.line_words import PARAMETER_LIMIT, setting
+from knifecam.rs274.rs274_limits import LARGEST_WORD, MOST_ADDED_MOTIONS, START_PLACE_MM
 from knifecam.rs274.trace import CONTINUOUS, OFF
 
 
@@ -119,17 +120,6 @@ def _checked(found: dict[int, float]) -> dict[int, float]:
     return found
 
 
-START = (0.0, 0.0, 1000.0)
-"""mm: where the mill is taken to stand before the program has sent an axis anywhere.
-
-No text tells where the mill stands when it starts; a place high up is assumed, and
-`Trace.known` says for every motion which axes are known where it starts.
-"""
-
-
-MM_PER_INCH = 25.4
-
-
 AXES = "xyz"
 
 
@@ -186,10 +176,6 @@ PROBED = range(5061, 5067)
 """The parameters that hold where the probe tripped."""
 
 
-MOST_ADDED = 200_000
-"""Motions that cycles and arcs across G17 may add beyond one a line, in a whole program."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cycle:
     """The words of a cycle that stay in force while it does, by letter and as written."""
@@ -235,9 +221,9 @@ class State:
     stored: Stored = field(default_factory=Stored)
     slots: int = 99
     tolerant: bool = False
-    x: float = START[0]
-    y: float = START[1]
-    z: float = START[2]
+    x: float = START_PLACE_MM[0]
+    y: float = START_PLACE_MM[1]
+    z: float = START_PLACE_MM[2]
     known: int = 0
     shift: list[float] = field(default_factory=lambda: [0.0, 0.0, 0.0])
     units: float = 1.0
@@ -334,12 +320,12 @@ class State:
         Raises
         ------
         ProgramError
-            Where the program would make more than `MOST_ADDED` in all.
+            Where the program would make more than `MOST_ADDED_MOTIONS` in all.
         """
-        if not self.added + count <= MOST_ADDED:
+        if not self.added + count <= MOST_ADDED_MOTIONS:
             raise ProgramError(
-                f"this line adds {count:.0f} motions to {self.added}; {MOST_ADDED} may be added by "
-                "cycles and arcs in a program"
+                f"this line adds {count:.0f} motions to {self.added}; {MOST_ADDED_MOTIONS} may be added "
+                "by cycles and arcs in a program"
             )
         self.added += int(count)
 

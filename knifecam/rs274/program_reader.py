@@ -4,8 +4,9 @@ The reader follows NISTIR 6556 and refuses by name what it does not understand; 
 
 - Units, distance mode and G92 are worked into the places: they are mm in the work offset in force.
 - F is kept as it is written: after G20 or G21 the same number means the other unit.
-- The place where the mill starts is unknown: `START` is assumed, and `Trace.known` tells which
-  axes are known where each motion starts. Incremental motions, arcs and G92 need a known place.
+- The place where the mill starts is unknown: `START_PLACE_MM` is assumed, and `Trace.known` tells
+  which axes are known where each motion starts. Incremental motions, arcs and G92 need a known
+  place.
 - A change of work offset or of length offset leaves the mill where it is. Where both zeros are
   known (by G10 L2, the mill's `machine_zero`, or `Stored`) the place gets its new numbers; else the
   numbers stay and their axes become unknown: all three for a work offset, Z for a length offset.
@@ -31,11 +32,11 @@ from knifecam.errors import ProgramError
 from knifecam.rs274.execution import execute
 from knifecam.rs274.fast_lines import PlainText
 from knifecam.rs274.line_words import read_block
-from knifecam.rs274.modal_state import START, State, Stored
+from knifecam.rs274.modal_state import State, Stored
 from knifecam.rs274.motion_record import Record
 from knifecam.rs274.trace import Trace
 
-__all__ = ["START", "decoded", "lines_of", "read_lines", "read_program"]
+__all__ = ["decoded", "lines_of", "read_lines", "read_program"]
 
 _PERCENT = "%"
 _OPENING = re.compile(rb"((?:[ \t\r]*+\n)*+[ \t\r]*+%)[ \t\r]*+(?:\n|\Z)")

@@ -44,15 +44,8 @@ from knifecam.rs274.codes import (
 )
 from knifecam.rs274.modal_state import State
 from knifecam.rs274.motion_record import Record
+from knifecam.rs274.rs274_limits import INNER_CORNER_RAD, STRAIGHT_ON_RAD
 from knifecam.rs274.straight_motion import Words, axis_bits, feed_of
-
-INNER_CORNER_RAD = 0.01
-"""rad: a path that turns toward the cutter by more has an inner corner."""
-
-
-STRAIGHT_ON = 1e-9
-"""rad: a path that turns away from the cutter by less needs no arc."""
-
 
 Piece = tuple[float, float, float, float, float]
 """End x and y, centre x and y, turns; a straight piece has 0 turns."""
@@ -112,7 +105,7 @@ def corner(axis: Pair, at: Pair, along: Pair, radius: float, hand: int) -> list[
             f"the path turns {math.degrees(-turned):.3f} degrees toward the cutter: under "
             "compensation an inner corner must be an arc of more than the cutter's radius"
         )
-    if turned <= STRAIGHT_ON:
+    if turned <= STRAIGHT_ON_RAD:
         return []
     x, y = set_off(at, along, radius, hand)
     return [(x, y, at[0], at[1], -hand * turned / FULL_TURN_RAD)]

@@ -24,6 +24,7 @@ from knifecam.rs274.codes import HOME_G28, PROBE_G38_2, Place, g_name
 from knifecam.rs274.line_words import HOMES
 from knifecam.rs274.modal_state import AXES, PROBED, State
 from knifecam.rs274.motion_record import Record
+from knifecam.rs274.rs274_limits import LEAST_PROBE_MM
 
 RAPID_NEEDS = modal_state.UNITS_BIT | modal_state.OFFSET_BIT | modal_state.DISTANCE_MODE_BIT
 
@@ -195,10 +196,6 @@ def _home(code: int, axis: int, state: State) -> float:
             "and the text does not tell it"
         )
     return from_machine(name, axis, state.parameter(number) * state.units, state)
-
-
-LEAST_PROBE_MM = 0.254
-"""mm: how far a probe must have to go; 0.01 inch is the same."""
 
 
 def probe(words: Words, stop: Place, state: State, record: Record, line: int) -> None:

@@ -11,8 +11,8 @@ import numpy as np
 from knifecam.blade import Bevel, bevel_height, edge_distance, edge_height, grind_height, height_at
 from knifecam.blade.bevel_geometry import edge_angle, grind_angle
 from knifecam.blade.blade import Blade
+from knifecam.blade.blade_limits import FIGURES_AGREE_MM
 from knifecam.blade.cutter_limits import (
-    FIGURES_AGREE_MM,
     contact_arm,
     cutter_refused,
     inner_corner,
@@ -20,14 +20,23 @@ from knifecam.blade.cutter_limits import (
 )
 from knifecam.curve import resample
 from knifecam.curve.distance import signed_line_distance
-from knifecam.paths.plunge_motions import ALONG_FALL, BORDER, lead_for
+from knifecam.paths.paths_limits import ALONG_FALL_MM, BORDER_MM
+from knifecam.paths.plunge_motions import lead_for
 from knifecam.quantity import Place, basis, least_mm, mm, most_mm, stated
 from knifecam.record import as_written
 from knifecam.rules.bevel_rules import refused
 from knifecam.rules.opening_rules import thin_rims
+from knifecam.rules.rules_limits import (
+    CUTTER_OUTLINE_SAMPLE_MM,
+    FREE_UNDER_CLEARING_MM,
+    LEAST_LESS_MM,
+    MOST_PASSES,
+    NEAR_AXIS_SHARE,
+    STEEPEST_RAD,
+    SUPPORT_VOID_MM,
+)
 from knifecam.rules.tolerance_rules import land_left
 from knifecam.shop import Cutter, Cutting, Order
-from knifecam.shop.cutter_choice import CLEARING_CORNER
 from knifecam.shop.order_record import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
@@ -37,37 +46,10 @@ from knifecam.shop.order_record import (
     FINISH,
     PLUNGE,
 )
+from knifecam.shop.shop_limits import CLEARING_CORNER_MM
 from knifecam.shop.side_view import floors
 
-NEAR_AXIS_SHARE = 0.15
-"""Diameters: a cutter that finishes nearer to its axis rubs (common practice)."""
-
-
-FREE_UNDER_CLEARING_MM = 0.15
-"""mm that must stay under the deepest clearing."""
-
-
-SUPPORT_VOID_MM = 0.3
-"""mm: thin metal over a deeper void wants support (common practice)."""
-
-
 ON_BEVEL = (BEVEL_ROUGH, BEVEL_SEMI, BEVEL_FINISH)
-
-
-STEEPEST = math.radians(30.0)
-"""rad: a bevel's pass is led down no more steeply into what the stage before it left."""
-
-
-CUTTER_OUTLINE_SAMPLE_MM = 0.25
-"""mm between the places of the outline that are looked at."""
-
-
-LEAST_LESS = 0.02
-"""mm: a lesser depth or stock is not proposed."""
-
-
-MOST_PASSES = 3000
-"""Finishing passes of one bevel on one side: more take days."""
 
 
 def bevels(order: Order) -> Iterator[str]:
@@ -144,7 +126,7 @@ def _contact(order: Order, bevel: Bevel) -> Iterator[str]:
 def _beyond(order: Order, bevel: Bevel) -> Iterator[str]:
     """A plunge has left the blade where its outline lies outside the edge's own line, as a chin does.
 
-    Passes follow the slope `BORDER` mm past the edge, beside which they take the ground as open.
+    Passes follow the slope `BORDER_MM` mm past the edge, beside which they take the ground as open.
     """
     half, outline = order.blade.thickness / 2, order.blade.outline
     _, places, _ = resample(outline, CUTTER_OUTLINE_SAMPLE_MM)
@@ -154,7 +136,7 @@ def _beyond(order: Order, bevel: Bevel) -> Iterator[str]:
         found = []
         for side in filter(bevel.on, "AB"):
             low = height_at(bevel, order.blade.thickness, side, d)
-            stays = height_at(bevel, order.blade.thickness, side, np.maximum(d, -BORDER)) - low
+            stays = height_at(bevel, order.blade.thickness, side, np.maximum(d, -BORDER_MM)) - low
             ground = half - bevel_height(bevel, order.blade, places, side)
             off = (s > 0) & (np.minimum(stays, ground) > order.bevelling.cusp)
             up = (half - low) * math.cos(bevel.angle)
@@ -182,7 +164,7 @@ def clearing_floor(order: Order, bevel: Bevel, side: str) -> float:
     drop = max(corners, default=0.0) * (1 - math.cos(slope))
     if bevel.plunges:
         balls = [c.corner for _, c in _entries(order, PLUNGE)]
-        drop = max(drop, max(balls) * (1 - math.cos(slope)) + BORDER * math.tan(slope))
+        drop = max(drop, max(balls) * (1 - math.cos(slope)) + BORDER_MM * math.tan(slope))
     return edge_height(bevel, side) - drop - order.bevelling.below
 
 
@@ -269,34 +251,34 @@ def _stock(order: Order) -> Iterator[str]:
 
 
 def _led(order: Order) -> Iterator[str]:
-    """Passes are led down into what the stage before left no more steeply than `STEEPEST`."""
+    """Passes are led down into what the stage before left no more steeply than `STEEPEST_RAD`."""
     plunged = any(bevel.plunges for bevel in order.blade.bevels)
     for stage, before, (key, other) in (
         (BEVEL_SEMI, BEVEL_ROUGH, ("stepdown", "allowance")),
         (BEVEL_FINISH, BEVEL_SEMI, ("allowance", "stepover")),
     ):
         lead, entry = lead_for(order, stage), order.cuttings(before)[0]
-        most = (lead.length if plunged else ALONG_FALL) * math.tan(STEEPEST)
+        most = (lead.length if plunged else ALONG_FALL_MM) * math.tan(STEEPEST_RAD)
         if not lead.fall <= most:
             less = getattr(entry, key) - (lead.fall - most)
             yield (
                 f"{entry.path}: {entry.keyed(key):g} and {other} leave"
                 f" {mm(lead.fall):.3f}, into which stage '{stage}' is led at"
-                f" {math.degrees(math.atan(lead.fall / most * math.tan(STEEPEST))):.1f} degrees"
+                f" {math.degrees(math.atan(lead.fall / most * math.tan(STEEPEST_RAD))):.1f} degrees"
                 f" {'beside plunges' if plunged else 'beside the blade'}; at most"
-                f" {math.degrees(STEEPEST):g} may be: order"
-                f" {f'{key}={most_mm(less):.2f} or' if less > LEAST_LESS else f'{other}'} less"
+                f" {math.degrees(STEEPEST_RAD):g} may be: order"
+                f" {f'{key}={most_mm(less):.2f} or' if less > LEAST_LESS_MM else f'{other}'} less"
             )
 
 
 def _clearing(order: Order) -> Iterator[str]:
     """What clears beside the edges leaves no fillet that the trench's cutter meets in solid."""
     for entry, cutter in _entries(order, CLEAR):
-        if not cutter.corner <= CLEARING_CORNER:
+        if not cutter.corner <= CLEARING_CORNER_MM:
             yield (
                 f"{entry.path}{basis(entry.path)}: {cutter.keyed('corner'):.3f}"
                 f" leaves a fillet beside the edge's wall; name a cutter with a corner of"
-                f' {most_mm(CLEARING_CORNER):g} or less, best the one of stage "rough"'
+                f' {most_mm(CLEARING_CORNER_MM):g} or less, best the one of stage "rough"'
             )
 
 

@@ -24,17 +24,15 @@ import numpy as np
 from knifecam.blade.bevel import SIDES, Bevel, Plunge, arc_radius, edge_height, grind_height
 from knifecam.blade.bevel_geometry import edge_length, width_at
 from knifecam.blade.blade import Blade
-from knifecam.blade.cutter_limits import GREATEST_ANGLE, LEAST_ANGLE
-from knifecam.blade.finished_surface import edge_curve, least_bevel
-from knifecam.blade.heel_overrun import (
-    LEAST_AWAY,
-    LEAST_CROSSING,
-    MOST_OVER,
-    HeelOverrun,
-    past_end,
-    plunge_crossing,
-    runs_over,
+from knifecam.blade.blade_limits import (
+    GREATEST_BEVEL_RAD,
+    LEAST_AWAY_DEG,
+    LEAST_BEVEL_RAD,
+    LEAST_CROSSING_DEG,
+    MOST_OVER_MM,
 )
+from knifecam.blade.finished_surface import edge_curve, least_bevel
+from knifecam.blade.heel_overrun import HeelOverrun, past_end, plunge_crossing, runs_over
 from knifecam.curve import place_at, resample
 from knifecam.curve.curve import Floats
 from knifecam.curve.distance import signed_line_distance
@@ -43,25 +41,15 @@ from knifecam.errors import ShapeError
 from knifecam.quantity import Place, bare, mm, most_mm
 from knifecam.rules.edge_break_rules import edge_break_faults
 from knifecam.rules.jimping_rules import jimping_faults
-
-FIGURES_AGREE_MM = 1e-6
-"""mm: figures that differ by less agree."""
-
-
-SHARED_OUTLINE_MM = 0.1
-"""mm of the outline that bevels which end where the next begins may share."""
-
-
-BEVEL_OUTLINE_SAMPLE_MM = 0.5
-"""mm between the places of the outline that are looked at."""
+from knifecam.rules.rules_limits import BEVEL_OUTLINE_SAMPLE_MM, FIGURES_AGREE_MM, SHARED_OUTLINE_MM
 
 
 def angle(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """Bevels are between 1.5 and 25 degrees a side."""
-    if not LEAST_ANGLE - 1e-12 <= bevel.angle <= GREATEST_ANGLE + 1e-12:
+    if not LEAST_BEVEL_RAD - 1e-12 <= bevel.angle <= GREATEST_BEVEL_RAD + 1e-12:
         yield (
             f"{bevel.path}: angle={math.degrees(bevel.angle):.3f} degrees must be within"
-            f" {math.degrees(LEAST_ANGLE):g}..{math.degrees(GREATEST_ANGLE):g} a side"
+            f" {math.degrees(LEAST_BEVEL_RAD):g}..{math.degrees(GREATEST_BEVEL_RAD):g} a side"
             f"{_heights(bevel, blade)}"
         )
 
@@ -71,7 +59,7 @@ def _heights(bevel: Bevel, blade: Blade) -> str:
     rise = max(blade.thickness / 2 - edge_height(bevel, side) for side in SIDES if bevel.on(side))
     if not rise > 0:
         return ""
-    least, most = (rise / math.tan(angle) for angle in (GREATEST_ANGLE, LEAST_ANGLE))
+    least, most = (rise / math.tan(angle) for angle in (GREATEST_BEVEL_RAD, LEAST_BEVEL_RAD))
     return f", which is a height of {bare(least):.3f} to {mm(most):.3f}"
 
 
@@ -148,9 +136,9 @@ def width(bevel: Bevel, blade: Blade) -> Iterator[str]:
 def _narrower(bevel: Bevel, blade: Blade, side: str, wide: float) -> str:
     """Return what makes a bevel no wider than ``wide`` mm: never an angle that is itself refused."""
     low = math.atan((blade.thickness / 2 - edge_height(bevel, side)) / wide)
-    if low > GREATEST_ANGLE:
+    if low > GREATEST_BEVEL_RAD:
         return (
-            f"{math.degrees(low):.1f} degrees would be needed, {math.degrees(GREATEST_ANGLE):g} are"
+            f"{math.degrees(low):.1f} degrees would be needed, {math.degrees(GREATEST_BEVEL_RAD):g} are"
             " the most: use a thinner plate or a thicker land"
         )
     steep = math.ceil(1000 * math.degrees(low)) / 1000
@@ -247,7 +235,7 @@ PLACE_CHECKS: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (plunges, wi
 
 
 def overrun_faults(bevel: Bevel, blade: Blade) -> Iterator[str]:
-    """A bevel runs out over an outline that turns away from its edge; along one, `MOST_OVER` at most.
+    """A bevel runs out over an outline that turns away from its edge; along one, `MOST_OVER_MM` at most.
 
     A plunge rises over its radius more.
     """
@@ -264,7 +252,7 @@ def overrun_faults(bevel: Bevel, blade: Blade) -> Iterator[str]:
 
 def _most(bevel: Bevel) -> float:
     """Return how far past the heel the bevel may go on along the edge, mm."""
-    return MOST_OVER + max((plunge.radius for plunge in bevel.plunges), default=0.0)
+    return MOST_OVER_MM + max((plunge.radius for plunge in bevel.plunges), default=0.0)
 
 
 def _ends(run: HeelOverrun | None, most: float) -> bool:
@@ -279,7 +267,7 @@ def _why(run: HeelOverrun, most: float) -> str:
         x, y = run.again
         return f", at {Place(x, y):.1f} again after its grind line has left the blade"
     return (
-        f", {mm(run.along):.1f} of it within {LEAST_AWAY:g} degrees of the edge's own line; at most"
+        f", {mm(run.along):.1f} of it within {LEAST_AWAY_DEG:g} degrees of the edge's own line; at most"
         f" {most_mm(most):g} may be"
     )
 
@@ -297,17 +285,17 @@ def _or_longer(bevel: Bevel, blade: Blade, run: HeelOverrun) -> str:
 
 
 def crossing_faults(bevel: Bevel, blade: Blade) -> Iterator[str]:
-    """A plunge's line crosses the edge at `LEAST_CROSSING` degrees or more."""
+    """A plunge's line crosses the edge at `LEAST_CROSSING_DEG` degrees or more."""
     edge = edge_curve(bevel, blade.outline)
     for number, plunge in enumerate(bevel.plunges, start=1):
         found = plunge_crossing(edge, plunge.line)
         if found is None:
             continue
         angle, (x, y) = math.degrees(found.angle), found.place
-        if not angle >= LEAST_CROSSING:
+        if not angle >= LEAST_CROSSING_DEG:
             yield (
                 f"{bevel.path}: plunge {number} meets the edge at {angle:.1f} degrees, at"
-                f" {Place(x, y):.1f}; at least {LEAST_CROSSING:g} degrees are wanted, or it runs"
+                f" {Place(x, y):.1f}; at least {LEAST_CROSSING_DEG:g} degrees are wanted, or it runs"
                 " along the bevel instead of ending it: draw its line across the bevel"
             )
 

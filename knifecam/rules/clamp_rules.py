@@ -17,6 +17,7 @@ from knifecam.blade import Bore
 from knifecam.curve import Curve, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.quantity import NAME, bare, mm, most_mm
+from knifecam.rules.rules_limits import CLAMP_ROOM_MM, OBSTACLE_GAP_MM, OUTLINE_CLAMP_SAMPLE_MM
 from knifecam.rules.trench_rules import lies_beside
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.setup import Clamp
@@ -33,10 +34,6 @@ def check_clamps(clamps: Sequence[Clamp]) -> Iterator[str]:
                     f"{where}.{axis}=[{bare(low):g}, {bare(high):g}]{NAME} is empty; the first must"
                     " be less"
                 )
-
-
-OBSTACLE_GAP_MM = 0.1
-"""mm that stay at least between anything that turns and what stands there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,10 +118,6 @@ def too_tall_line(
     )
 
 
-OUTLINE_CLAMP_SAMPLE_MM = 0.1
-"""mm between the places of the outline at which the distance to a clamp is taken."""
-
-
 def tall(order: Order) -> Iterator[str]:
     """Cutters, shanks and holders pass what stands above the plate, as deep as they go there."""
     deep, outline = floors(order), order.blade.outline
@@ -193,10 +186,6 @@ def _passing(
     if lacking > 0:
         lower = above - float(height_free_within(cutter, np.array([room - OBSTACLE_GAP_MM]))[0])
         yield too_tall_line(thing, cutter, where=where, lower=lower, further=lacking)
-
-
-CLAMP_ROOM_MM = 5.0
-"""mm between any path and a clamp (common practice)."""
 
 
 def clamps(order: Order) -> Iterator[str]:

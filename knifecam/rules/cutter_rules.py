@@ -17,9 +17,15 @@ from knifecam.blade import Blade, Bore
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.cutter_limits import cutter_refused, least_plunge_radius
 from knifecam.quantity import bare, basis, keyed, least_mm, mm, most_mm, quantity, stated
+from knifecam.rules.rules_limits import (
+    LEAST_STOCK_MM,
+    NOTED_SPEED_TIMES,
+    NOTED_TIMES,
+    REFUSED_SPEED_TIMES,
+    REFUSED_TIMES,
+)
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT
-from knifecam.shop.cutter_choice import TIGHTEST_BORE
 from knifecam.shop.defaults import (
     contact_diameter,
     feed_per_tooth,
@@ -44,10 +50,8 @@ from knifecam.shop.order_record import (
     Tabs,
 )
 from knifecam.shop.setup import Mill, Registration
+from knifecam.shop.shop_limits import TIGHTEST_BORE_DIAMETERS
 from knifecam.shop.side_view import floors, too_short
-
-LEAST_STOCK = 0.02
-"""mm: roughing that leaves less on a wall cuts where finishing ends."""
 
 
 def stage_entries(order: Order, *stages: str) -> Iterator[tuple[Cutting, Cutter]]:
@@ -105,10 +109,10 @@ def ramps(order: Order) -> Iterator[str]:
                 f"{entry.path}: {entry.keyed('stepover'):g} must be at most"
                 f" its diameter {most_mm(cutter.diameter):.3f}"
             )
-        if entry.stage == "rough" and not entry.allowance >= LEAST_STOCK:
+        if entry.stage == "rough" and not entry.allowance >= LEAST_STOCK_MM:
             yield (
                 f"{entry.path}: {entry.keyed('allowance'):g} must be at least"
-                f" {least_mm(LEAST_STOCK):g}, or roughing finishes the wall, conventionally on its way"
+                f" {least_mm(LEAST_STOCK_MM):g}, or roughing finishes the wall, conventionally on its way"
                 f" back; {bare(0.04)} to {mm(0.08)} is usual"
             )
 
@@ -332,19 +336,8 @@ def _kind_for(stage: str, blade: Blade, bores: Sequence[Bore]) -> str:
     if not sizes:
         return f"{kind} that fits"
     diameter, name = min(sizes)
-    return f"{kind} of {most_mm(diameter / TIGHTEST_BORE):.2f} or less for {name} of {mm(diameter):.3f}"
-
-
-NOTED_TIMES, REFUSED_TIMES = 3.0, 10.0
-"""Times the proposed stepdown, stepover or feed of a tooth."""
-
-
-NOTED_SPEED, REFUSED_SPEED = 1.5, 3.0
-"""Times the proposed surface speed."""
-
-
-HARDNESSES = (50.0, 66.0)
-"""HRC: the proposals hold for plates between these (common practice for hardened tool steel)."""
+    widest = most_mm(diameter / TIGHTEST_BORE_DIAMETERS)
+    return f"{kind} of {widest:.2f} or less for {name} of {mm(diameter):.3f}"
 
 
 STAGES_WITH_STEPDOWN, STAGES_WITH_STEPOVER = (
@@ -413,8 +406,8 @@ def _compared(entry: Cutting, cutter: Cutter, hardness_hrc: float) -> Iterator[A
     if stage in RUN:
         yield AboveProposal(
             where=where, key="surface_speed", value=math.pi * diameter * entry.spindle / 1000,
-            proposed=surface_speed(stage, hardness_hrc) / 1000, unit="m/min", noted=NOTED_SPEED,
-            refused=REFUSED_SPEED,
+            proposed=surface_speed(stage, hardness_hrc) / 1000, unit="m/min", noted=NOTED_SPEED_TIMES,
+            refused=REFUSED_SPEED_TIMES,
         )  # fmt: skip
 
 

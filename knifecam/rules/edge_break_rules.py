@@ -10,13 +10,12 @@ import numpy as np
 from knifecam.blade import Bore
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.blade import Blade, EdgeBreak
-from knifecam.blade.finished_surface import FADE_BEYOND_WIDTH_MM, bevelled, break_curves
+from knifecam.blade.blade_limits import FADE_BEYOND_WIDTH_MM
+from knifecam.blade.finished_surface import bevelled, break_curves
 from knifecam.curve import Curve, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.curve.stations import is_whole, length_of, shared
 from knifecam.paths.edge_break_motions import (
-    BREAK_END_RESERVE_MM,
-    CONE_CLEAR_MM,
     ChamferStand,
     chamfer_stand,
     cone_of,
@@ -24,8 +23,9 @@ from knifecam.paths.edge_break_motions import (
     fade_length,
 )
 from knifecam.paths.offset import offset
+from knifecam.paths.paths_limits import BREAK_END_RESERVE_MM, CONE_CLEAR_MM
 from knifecam.quantity import Place, least_mm, mm, stated
-from knifecam.rules.jimping_rules import BREAK_SAMPLE_MM, FIGURES_AGREE_MM
+from knifecam.rules.rules_limits import BREAK_SAMPLE_MM, FIGURES_AGREE_MM, HEAD_ROOM_MM
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter_choice import mill_for
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP
@@ -92,10 +92,6 @@ def _bevelled_places(one: EdgeBreak, blade: Blade) -> Floats:
         for points_ in (points, points + inward * one.width * left):
             found.append(points_[bevelled(blade, points_, one.side)])
     return np.concatenate(found)
-
-
-HEAD_ROOM = 0.5
-"""mm that stay between a chamfer mill and a screw's head."""
 
 
 def edge_breaks(order: Order) -> Iterator[str]:
@@ -234,14 +230,14 @@ def _heads(
 def _head(order: Order, bore: Bore, cone: ChamferStand, wide: float, where: str) -> Iterator[str]:
     inside = float(signed_distance(bore.centre, order.blade.outline)[0])
     room = inside - order.setup.workholding.head_diameter / 2 + cone.away - wide
-    if not room >= HEAD_ROOM:
+    if not room >= HEAD_ROOM_MM:
         yield (
             f"{where}: the mill is {mm(wide):.2f} in radius beside the head over bore '{bore.name}',"
             f" {stated('workholding.head_diameter', mm(order.setup.workholding.head_diameter)):.2f}, and"
             " comes within"
             f" {mm(room):.2f}"
-            f" of it; {mm(HEAD_ROOM)} must stay: use a thinner mill, lower heads, or break that edge by"
-            " hand"
+            f" of it; {mm(HEAD_ROOM_MM)} must stay: use a thinner mill, lower heads, or break that edge"
+            " by hand"
         )
 
 

@@ -10,21 +10,21 @@ import numpy as np
 from knifecam.blade import Jimping
 from knifecam.blade.bevel import SIDES
 from knifecam.blade.blade import Blade, is_open
+from knifecam.blade.blade_limits import LEAST_NOTCH_LAND_MM
 from knifecam.blade.finished_surface import bevelled
-from knifecam.blade.jimping import LEAST_NOTCH_LAND_MM, land_between
+from knifecam.blade.jimping import land_between
 from knifecam.curve import Curve, circle, distance, place_at, resample, signed_distance
 from knifecam.curve.curve import Floats
 from knifecam.quantity import Place, least_mm, mm, most_mm, stated
+from knifecam.rules.rules_limits import (
+    FIGURES_AGREE_MM,
+    LEAST_HELIX_DIAMETERS,
+    MOUTH_SPACING_MM,
+    NOTCH_TO_OPENING_MM,
+)
 from knifecam.shop import Cutter, Order
 from knifecam.shop.order_record import NOTCH
 from knifecam.shop.side_view import notched_depth
-
-FIGURES_AGREE_MM = 1e-6
-"""mm: figures that differ by less agree."""
-
-
-BREAK_SAMPLE_MM = 0.2
-"""mm between the places of a break's stretch that are looked at."""
 
 
 def jimping_faults(blade: Blade) -> Iterator[str]:
@@ -47,18 +47,6 @@ def jimping_faults(blade: Blade) -> Iterator[str]:
                 yield (
                     f"jimping '{row.name}' runs into a bevel on side {side}; move it along the outline"
                 )
-
-
-LEAST_HELIX_DIAMETERS = 1.05
-"""Least notch in cutter diameters: below, a helix is a plunge."""
-
-
-NOTCH_TO_OPENING_MM = 1.5
-"""mm of metal that must stay between a notch and an opening."""
-
-
-MOUTH_SPACING = 0.1
-"""mm between the places looked at."""
 
 
 def jimping(order: Order) -> Iterator[str]:
@@ -97,7 +85,7 @@ def mouth_stretches(order: Order, row: Jimping) -> tuple[Floats, ...]:
     A notch that takes one piece has one row. Pieces shorter than `BREAK_SAMPLE_MM` may go unseen.
     """
     outline, radius = order.blade.outline, row.diameter / 2
-    stations = resample(outline, MOUTH_SPACING)[0]
+    stations = resample(outline, MOUTH_SPACING_MM)[0]
     points = place_at(outline, stations)[0]
     after = np.append(stations[1:], outline.length)
     found = []

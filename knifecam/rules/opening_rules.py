@@ -14,10 +14,21 @@ from knifecam.curve.curve import Floats
 from knifecam.quantity import Place, basis, least_mm, mm, most_mm, stated
 from knifecam.record import as_written
 from knifecam.rules.cutter_rules import stage_entries
+from knifecam.rules.rules_limits import (
+    GROUND_UNDER_FACE_MM,
+    LEAST_HELIX_DIAMETERS,
+    LEAST_RIM_MM,
+    LEAST_SKIN_MM,
+    RIM_SPACING_MM,
+    SKIN_BY_BED_MM,
+    WEB_SPACING_MM,
+    WEB_TO_OUTLINE_MM,
+)
 from knifecam.shop import Order
 from knifecam.shop.defaults import UNDER_BORES, relieved_depth
 from knifecam.shop.order_record import Boring
-from knifecam.shop.setup import ALLOWED_SPREAD, Setup
+from knifecam.shop.setup import Setup
+from knifecam.shop.shop_limits import ALLOWED_SPREAD_MM
 from knifecam.shop.side_view import bore_corner, floors
 
 
@@ -49,18 +60,6 @@ def check_boring(boring: Boring, blade: Blade, setup: Setup) -> Iterator[str]:
         )
 
 
-LEAST_RIM = 0.4
-"""mm: a thinner rim chips like a thin land between notches (common practice)."""
-
-
-RIM_SPACING = 0.1
-"""mm between the places of a rim."""
-
-
-GROUND_UNDER_FACE_MM = 1e-3
-"""mm below the face from which a rim counts as ground."""
-
-
 OPENINGS_NAMED = 3
 """Openings told by name; the others by number."""
 
@@ -80,7 +79,7 @@ def opening_rims(blade: Blade) -> tuple[OpeningRim, ...]:
     if not blade.bevels:
         return ()
     named = _walls(blade, blade.bores)
-    found = (_rim(blade, name, resample(curve, RIM_SPACING)[1]) for name, curve in named)
+    found = (_rim(blade, name, resample(curve, RIM_SPACING_MM)[1]) for name, curve in named)
     return tuple(rim for rim in found if rim is not None)
 
 
@@ -121,11 +120,11 @@ def _lowered(
 def thin_rims(order: Order) -> Iterator[str]:
     """Openings leave a rim that lasts where a bevel goes over them."""
     for rim in opening_rims(order.blade):
-        if not rim.thick >= LEAST_RIM:
+        if not rim.thick >= LEAST_RIM_MM:
             x, y = rim.place
             yield (
                 f"{rim.name} goes through bevel '{rim.bevels[0]}' and leaves a rim {mm(rim.thick):.3f}"
-                f" thick at {Place(x, y):.2f}; at least {least_mm(LEAST_RIM)} must stay, or it"
+                f" thick at {Place(x, y):.2f}; at least {least_mm(LEAST_RIM_MM)} must stay, or it"
                 " chips: move it"
                 " away from the edge, or order a thicker land"
             )
@@ -139,7 +138,7 @@ def relieved(order: Order) -> Iterator[str]:
     half, deep = blade.thickness / 2, floors(order).b_open
     skinned = (b for b in blade.bores if b.depth is None and not b.both_sides)
     for name, wall in _walls(blade, skinned):
-        places = resample(wall, RIM_SPACING)[1]
+        places = resample(wall, RIM_SPACING_MM)[1]
         top = np.minimum(half, least_bevel(blade, places, "A"))
         k = int(np.argmin(top))
         if not top[k] > deep:
@@ -171,23 +170,6 @@ def pierced_notes(order: Order) -> Iterator[str]:
             )
 
 
-LEAST_HELIX_DIAMETERS = 1.05
-"""Least bore in cutter diameters: below, a helix is a plunge."""
-
-
-WEB_TO_OUTLINE = 1.5
-"""mm of metal that must stay between an opening and the outline or another opening."""
-
-
-WEB_SPACING = 0.2
-"""mm between the places of an opening's wall at which the metal beside it is measured."""
-
-
-LEAST_SKIN, SKIN_BY_BED = 0.1, 0.05
-"""mm: thinnest skin where side A counts Z from the face, so that a plate 0.05 mm thinner than
-measured and a Z 0.03 mm off do not open it into the fixture; and where it counts from the fixture."""
-
-
 def bores(order: Order) -> Iterator[str]:
     """Every bore has a cutter that leaves a helix, metal round it, and stays within the blade."""
     outline = order.blade.outline
@@ -209,7 +191,7 @@ def bores(order: Order) -> Iterator[str]:
             )
     for bore in order.blade.bores:
         web = float(signed_distance(bore.centre, outline)[0]) - bore.diameter / 2
-        if not web >= WEB_TO_OUTLINE:
+        if not web >= WEB_TO_OUTLINE_MM:
             yield _web_line(f"bore '{bore.name}'", "the outline", web)
     yield from _webs_between(order)
 
@@ -220,27 +202,29 @@ def _webs_between(order: Order) -> Iterator[str]:
     ]
     openings += [(f"slot '{s.name}'", s.outline) for s in order.blade.slots]
     for name, curve in openings[len(order.blade.bores) :]:
-        web = float(signed_distance(resample(curve, WEB_SPACING)[1], order.blade.outline).min())
-        if not web >= WEB_TO_OUTLINE:
+        web = float(signed_distance(resample(curve, WEB_SPACING_MM)[1], order.blade.outline).min())
+        if not web >= WEB_TO_OUTLINE_MM:
             yield _web_line(name, "the outline", web)
     for i, (name, curve) in enumerate(openings):
         for other, second in openings[i + 1 :]:
             if _far(curve, second):
                 continue
-            web = float(distance(resample(curve, WEB_SPACING)[1], second).min())
-            if not web >= WEB_TO_OUTLINE:
+            web = float(distance(resample(curve, WEB_SPACING_MM)[1], second).min())
+            if not web >= WEB_TO_OUTLINE_MM:
                 yield _web_line(name, other, web)
 
 
 def _far(first: Curve, second: Curve) -> bool:
     """Tell whether the extents of two openings are further apart than the web that must stay."""
     a, b = first.bounds, second.bounds
-    return any(a[k] > b[k + 2] + WEB_TO_OUTLINE or b[k] > a[k + 2] + WEB_TO_OUTLINE for k in (0, 1))
+    return any(
+        a[k] > b[k + 2] + WEB_TO_OUTLINE_MM or b[k] > a[k + 2] + WEB_TO_OUTLINE_MM for k in (0, 1)
+    )
 
 
 def _web_line(name: str, other: str, web: float) -> str:
     return (
-        f"{name} leaves {mm(web):.3f} of metal to {other}; at least {least_mm(WEB_TO_OUTLINE)} must"
+        f"{name} leaves {mm(web):.3f} of metal to {other}; at least {least_mm(WEB_TO_OUTLINE_MM)} must"
         " stay: move"
         " or shrink it"
     )
@@ -275,8 +259,8 @@ def fixture_depths(order: Order) -> Iterator[str]:
 def _skin(order: Order) -> Iterator[str]:
     skin = order.boring.skin
     by_face = order.setup.z_zero[0] == "face"
-    least = LEAST_SKIN + max(0.0, order.setup.plate.spread - ALLOWED_SPREAD)
-    least = least if by_face else SKIN_BY_BED
+    least = LEAST_SKIN_MM + max(0.0, order.setup.plate.spread - ALLOWED_SPREAD_MM)
+    least = least if by_face else SKIN_BY_BED_MM
     if not skin >= least - 1e-9:
         off = f"a Z {mm(0.03)} off"
         why = f"a plate {mm(0.05)} thinner and {off}" if by_face else off

@@ -8,7 +8,6 @@ from knifecam.quantity import mm, stated, told
 from knifecam.rules.bevel_cutter_rules import bevels
 from knifecam.rules.clamp_rules import check_clamps, clamps, tall
 from knifecam.rules.cutter_rules import (
-    HARDNESSES,
     above_proposals,
     check_cutters,
     check_cutting,
@@ -21,6 +20,7 @@ from knifecam.rules.cutter_rules import (
 from knifecam.rules.edge_break_rules import edge_breaks
 from knifecam.rules.jimping_rules import jimping
 from knifecam.rules.opening_rules import bores, check_boring, fixture_depths, relieved
+from knifecam.rules.rules_limits import HARDNESSES_HRC
 from knifecam.rules.setup_rules import (
     border_left,
     check_blade_in_plate,
@@ -36,7 +36,7 @@ from knifecam.rules.tolerance_rules import approach, over_bed
 from knifecam.rules.trench_rules import check_trench, loops, meeting, trench
 from knifecam.rules.workholding_rules import check_workholding, holding, screws
 from knifecam.shop.order_record import Order
-from knifecam.shop.setup import ALLOWED_SPREAD
+from knifecam.shop.shop_limits import ALLOWED_SPREAD_MM
 
 
 def contradictions(order: Order) -> tuple[str, ...]:
@@ -121,7 +121,7 @@ def _cutting(order: Order) -> Iterator[str]:
 
 
 def _hardness(order: Order) -> Iterator[str]:
-    hardness, (low, high) = order.blade.steel.hardness_hrc, HARDNESSES
+    hardness, (low, high) = order.blade.steel.hardness_hrc, HARDNESSES_HRC
     if not low <= hardness <= high:
         yield (
             f"{stated('blade.hardness', hardness):g} HRC: speeds, feeds and stepdowns are proposed for"
@@ -142,7 +142,7 @@ def _edge(order: Order) -> Iterator[str]:
 
 def _plate(order: Order) -> Iterator[str]:
     plate, mill = order.setup.plate, order.setup.mill
-    if plate.spread > ALLOWED_SPREAD:
+    if plate.spread > ALLOWED_SPREAD_MM:
         yield (
             f"{stated('plate.spread', mm(plate.allowed_spread)):g} lets a plate pass whose thickness"
             f" differs by {mm(plate.spread):.3f}: tabs and land differ by as much"

@@ -16,7 +16,12 @@ from knifecam.blade import Blade, Bore
 from knifecam.curve import signed_distance
 from knifecam.quantity import NAME, Place, bare, basis, keyed, least_mm, mm, most_mm, stated
 from knifecam.record import as_written
-from knifecam.rules.opening_rules import WEB_TO_OUTLINE
+from knifecam.rules.rules_limits import (
+    LARGEST_PLATE_TRAVELS,
+    PINS_SEAT_WITHIN_MM,
+    UNEQUAL_PINS_MM,
+    WEB_TO_OUTLINE_MM,
+)
 from knifecam.rules.trench_rules import lies_beside
 from knifecam.shop import Order
 from knifecam.shop.cutter import Cutter
@@ -24,15 +29,12 @@ from knifecam.shop.order_record import Trench
 from knifecam.shop.setup import Mill, Plate, Registration, Setup
 from knifecam.shop.side_view import SideContext, points_on
 
-LARGEST_PLATE = 2.0
-"""Travels: a plate longer than this finds no room on the table (common practice)."""
-
 
 def travel(order: Order) -> Iterator[str]:
     """The trench, the reference bores and the zero that is touched are within the mill's travel."""
     plate, mill = order.setup.plate, order.setup.mill
     for axis, size, name in ((0, plate.length, "length"), (1, plate.width, "width")):
-        if not size <= LARGEST_PLATE * mill.travel[axis]:
+        if not size <= LARGEST_PLATE_TRAVELS * mill.travel[axis]:
             yield (
                 f"plate.{name}={mm(size):g} must be at most twice the mill's travel in {'XY'[axis]},"
                 f" {stated(f'mill.travel[{axis + 1}]', mm(mill.travel[axis])):g}; cut the plate down"
@@ -111,12 +113,12 @@ def border_left(order: Order) -> Iterator[str]:
             )
             - bore.diameter / 2
         )
-        if not (away - width >= WEB_TO_OUTLINE and edge >= WEB_TO_OUTLINE):
+        if not (away - width >= WEB_TO_OUTLINE_MM and edge >= WEB_TO_OUTLINE_MM):
             yield (
                 f"registration.bores: bore '{bore.name}'"
                 f" {lies_beside(away - width, 'the trench')} and"
-                f" stands {mm(edge):.2f} from the plate's edge; at least {mm(WEB_TO_OUTLINE)} each must"
-                " stay"
+                f" stands {mm(edge):.2f} from the plate's edge; at least {mm(WEB_TO_OUTLINE_MM)} each"
+                " must stay"
             )
 
 
@@ -199,13 +201,6 @@ def check_setup(setup: Setup, cutters: Sequence[Cutter]) -> Iterator[str]:
         )
 
 
-UNEQUAL = 0.2
-"""mm: pins that differ by less are equal, for one enters the other's bore."""
-
-PINS_SEAT_WITHIN_MM = 0.3
-"""mm: a plate turned to within this of its pins seats on them."""
-
-
 def check_registration(registration: Registration) -> Iterator[str]:
     """Yield what contradicts itself in the registration."""
     kind, bores = registration.kind, registration.bores
@@ -220,7 +215,8 @@ def check_registration(registration: Registration) -> Iterator[str]:
     elif kind == "pins" and (turn := _seats_turned(bores)):
         yield (
             f"registration.bores: the plate seats on these pins turned by {turn} deg too; make the"
-            f" diameters differ by {least_mm(UNEQUAL)} or more, or add a third bore off their line"
+            f" diameters differ by {least_mm(UNEQUAL_PINS_MM)} or more, or add a third bore off their"
+            " line"
         )
     yield from _of_measured(registration)
 
@@ -254,7 +250,9 @@ def _seats_turned(bores: Sequence[Bore]) -> int:
         c, s = np.cos(angle), np.sin(angle)
         turned = arms @ np.array([[c, s], [-s, c]])
         apart = np.hypot(*(turned[:, None] - arms[None]).transpose(2, 0, 1))
-        fits = (apart <= PINS_SEAT_WITHIN_MM) & (np.abs(widths[:, None] - widths[None]) < UNEQUAL)
+        fits = (apart <= PINS_SEAT_WITHIN_MM) & (
+            np.abs(widths[:, None] - widths[None]) < UNEQUAL_PINS_MM
+        )
         degrees = round(math.degrees(angle)) % 360
         if degrees and fits.any(axis=1).all() and fits.any(axis=0).all():
             return degrees

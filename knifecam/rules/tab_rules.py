@@ -8,12 +8,23 @@ from collections.abc import Iterator
 from knifecam.blade import Blade
 from knifecam.curve import Stretch, place_at
 from knifecam.quantity import Place, bare, basis, least_mm, mm, most_mm, quantity, stated
+from knifecam.rules.rules_limits import (
+    BEND_STRENGTH_N_MM2,
+    LARGEST_STUB_MM,
+    LEFT_FOR_B_MM,
+    NECK_THINNER_MM,
+    THICKEST_NECK_MM,
+    THICKEST_TAB_MM,
+    THINNEST_NECK_MM,
+    THINNEST_TAB_MM,
+    WEAKEST_TAB_N_MM,
+)
 from knifecam.rules.tolerance_rules import lost_of_land
 from knifecam.rules.workholding_rules import wanted_count
 from knifecam.shop import Cutter, Order
-from knifecam.shop.cutter_choice import NECK_CORNER, THICKEST_NECK
 from knifecam.shop.defaults import NECK_STEP
 from knifecam.shop.order_record import FINISH, NECK, ROUGH, Tabs
+from knifecam.shop.shop_limits import NECK_CORNER_MM, THICKEST_NECK_CUTTER_MM
 from knifecam.shop.side_view import floors
 from knifecam.shop.tab_neck import neck_of
 
@@ -40,23 +51,6 @@ def check_tabs(tabs: Tabs, blade: Blade) -> Iterator[str]:
             )
 
 
-BEND_STRENGTH = (2500.0, 3500.0)
-"""N/mm2: hardened tool steel in bending (common practice)."""
-
-
-LEFT_FOR_B = 0.1
-"""mm that must be left for side B to cut beside a tab."""
-
-
-THINNEST_TAB_MM, THICKEST_TAB_MM = 0.2, 0.8
-"""mm: a thinner tab breaks before it should, a thicker one is not snapped by hand (common practice)."""
-
-
-WEAKEST_TAB = 10.0
-"""N mm: a tab that snaps at less does not hold. Tabs of 155 hold 25 times what the last passes ask
-(common practice), and half as much again is kept."""
-
-
 def _outline_cutters(order: Order) -> list[Cutter]:
     return [order.cutter(c.cutter) for s in ("rough", "finish") for c in order.cuttings(s)]
 
@@ -66,7 +60,7 @@ def tabs(order: Order) -> Iterator[str]:
     tab, half, deep = order.tabs, order.blade.thickness / 2, floors(order)
     if wanted_count(order) == 0:
         return
-    most = deep.a_rough + half - LEFT_FOR_B
+    most = deep.a_rough + half - LEFT_FOR_B_MM
     if not most > 0:
         yield (
             f"{stated('tabs.thickness', mm(tab.thickness)):.3f} finds no room: side A goes"
@@ -76,7 +70,7 @@ def tabs(order: Order) -> Iterator[str]:
         )
     elif not tab.thickness < most:
         yield (
-            f"{stated('tabs.thickness', mm(tab.thickness)):.3f} must leave side B {mm(LEFT_FOR_B)} to"
+            f"{stated('tabs.thickness', mm(tab.thickness)):.3f} must leave side B {mm(LEFT_FOR_B_MM)} to"
             f" cut: less than {mm(most):.3f}"
         )
     else:
@@ -138,19 +132,19 @@ def _snapped(order: Order) -> Iterator[str]:
     if not order.tabs.waist >= (least := _least_waist(order, thin)) - 1e-9:
         yield (
             f"{stated('tabs.waist', mm(order.tabs.waist)):.3f} makes tabs too weak to hold the blade:"
-            f" {why}, and one {mm(thin):.2f} thick must snap at {quantity(WEAKEST_TAB, 'N mm'):g} or"
+            f" {why}, and one {mm(thin):.2f} thick must snap at {quantity(WEAKEST_TAB_N_MM, 'N mm'):g} or"
             f" more; order {stated('tabs.waist', least_mm(least)):.2f} or more, or thicker tabs"
         )
 
 
 def _least_waist(order: Order, thin: float) -> float:
-    """Return the waist of tabs ``thin`` mm thick that snap at `WEAKEST_TAB`, mm.
+    """Return the waist of tabs ``thin`` mm thick that snap at `WEAKEST_TAB_N_MM`, mm.
 
     A trapezium of widths a and b = a + f and height t, bent so that a is stretched, has the section
     modulus t^2 (a^2 + 4 a b + b^2) / (12 (a + 2 b)): a quadratic of a.
     """
     f = thin * (1 / math.tan(order.tabs.ramp_up) + 1 / math.tan(order.tabs.ramp_down))
-    c = 12 * WEAKEST_TAB / (BEND_STRENGTH[0] * thin**2)
+    c = 12 * WEAKEST_TAB_N_MM / (BEND_STRENGTH_N_MM2[0] * thin**2)
     half, rest = f / 2 - c / 4, (f**2 - 2 * f * c) / 6
     return max(0.0, -half + math.sqrt(max(0.0, half**2 - rest)))
 
@@ -177,18 +171,6 @@ def _roots(order: Order, most: float) -> Iterator[str]:
             f" one with a corner of {most_mm(math.floor(round(1000 * thick / 3, 6)) / 1000):.3f} or"
             f" less{thicker}"
         )
-
-
-THINNEST_NECK_MM, THICKEST_NECK_MM = 0.12, 0.3
-"""mm: a thinner neck breaks before its time, a thicker one does not snap at the wall."""
-
-
-LARGEST_STUB_MM = 0.2
-"""mm: how far a necked tab's stub may stand out of the blade (common practice)."""
-
-
-NECK_THINNER_MM = 0.1
-"""mm: a neck is at least this much thinner than its tab."""
 
 
 def necks(order: Order) -> Iterator[str]:
@@ -239,11 +221,11 @@ def necks(order: Order) -> Iterator[str]:
 
 def _cutter(order: Order, small: Cutter) -> Iterator[str]:
     where = f"{small.path} in stage 'neck'"
-    if not (small.diameter <= THICKEST_NECK and small.corner <= NECK_CORNER):
+    if not (small.diameter <= THICKEST_NECK_CUTTER_MM and small.corner <= NECK_CORNER_MM):
         yield (
             f"{where}: {small.keyed('diameter'):.3f} and {small.keyed('corner'):.3f} must be"
             " at most"
-            f" {bare(THICKEST_NECK)} and {mm(NECK_CORNER)}, or the stub stays wide and thick"
+            f" {bare(THICKEST_NECK_CUTTER_MM)} and {mm(NECK_CORNER_MM)}, or the stub stays wide and thick"
         )
     deep = order.blade.thickness / 2 + floors(order).b_finish
     if not small.reach >= deep:

@@ -11,29 +11,26 @@ from collections.abc import Iterator
 
 from knifecam.blade import Bevel, edge_height
 from knifecam.quantity import least_mm, mm, most_mm, stated
+from knifecam.rules.rules_limits import (
+    PLANNED_LEAST_LAND_MM,
+    PLATE_THICKER_MM,
+    REMAINING_LAND_MM,
+    Z_RAISED_MM,
+)
 from knifecam.shop import Order, Setup
 from knifecam.shop.side_view import floors
-
-PLATE_THICKER_MM, Z_RAISED_MM = 0.05, 0.03
-"""mm: what the plate's thickness and side B's Z may be off by."""
-
-REMAINS = 0.05
-"""mm of land that must remain."""
-
-PLANNED_LEAST_LAND_MM = 0.08
-"""mm: a thinner land may not exist after all (common practice: 0.15 mm and more)."""
 
 
 def land_left(order: Order, bevel: Bevel) -> Iterator[str]:
     """A bevel's land stands what plate and zeros may be off by."""
     for cut in _cut_by(order, bevel):
         lost, why = lost_of_land(order.setup, cut)
-        least = max(PLANNED_LEAST_LAND_MM, REMAINS + lost)
+        least = max(PLANNED_LEAST_LAND_MM, REMAINING_LAND_MM + lost)
         if not bevel.land >= least - 1e-9:
             yield (
                 f"{bevel.path}: {bevel.keyed('land'):.3f} must be at least"
                 f" {least_mm(least):.2f}: {why},"
-                f" and {mm(REMAINS)} must remain{_steadier(order.setup, cut, bevel.land)}"
+                f" and {mm(REMAINING_LAND_MM)} must remain{_steadier(order.setup, cut, bevel.land)}"
             )
             return
 
@@ -77,7 +74,10 @@ def _steadier(setup: Setup, cut: str, left: float) -> str:
     }
     zeros = better[cut]
     lost = Z_RAISED_MM if "B" in cut else 0.0
-    if zeros == setup.z_zero or not left >= max(PLANNED_LEAST_LAND_MM, REMAINS + lost) - 1e-9:
+    if (
+        zeros == setup.z_zero
+        or not left >= max(PLANNED_LEAST_LAND_MM, REMAINING_LAND_MM + lost) - 1e-9
+    ):
         return ""
     keys = [
         f'plate.z_zero_{side.lower()} = "{zeros["AB".index(side)]}"'

@@ -12,6 +12,7 @@ from knifecam.curve.crossings import split_stations
 from knifecam.curve.pieces import as_pieces
 from knifecam.quantity import Place, bare, basis, keyed, least_mm, mm, stated
 from knifecam.rules.cutter_rules import stage_entries
+from knifecam.rules.rules_limits import FINISH_ROOM_MM, TRENCH_DIAMETERS
 from knifecam.shop import Order
 from knifecam.shop.order_record import Trench
 from knifecam.shop.side_view import floors
@@ -24,14 +25,6 @@ def check_trench(trench: Trench, blade: Blade) -> Iterator[str]:
             f"{stated('outline.depth_a', mm(trench.depth_a)):g} must be less than the blade's thickness,"
             f" {mm(blade.thickness):g}"
         )
-
-
-TRENCH_SHARE = 1.25
-"""Least trench width in diameters of the roughing cutter (common practice)."""
-
-
-FINISH_ROOM = 0.3
-"""mm the trench must be wider than the finishing cutter (common practice)."""
 
 
 def loops(order: Order) -> Iterator[str]:
@@ -50,17 +43,18 @@ def trench(order: Order) -> Iterator[str]:
     """The trench is wider than its cutters."""
     width = order.trench.width
     for entry, cutter in stage_entries(order, "rough"):
-        if not width >= TRENCH_SHARE * cutter.diameter - 1e-9:
+        if not width >= TRENCH_DIAMETERS * cutter.diameter - 1e-9:
             yield (
-                f"{stated('outline.width', mm(width)):.3f} must be at least {TRENCH_SHARE} x D of"
-                f" roughing cutter {entry.cutter}: {least_mm(TRENCH_SHARE * cutter.diameter):.3f}"
+                f"{stated('outline.width', mm(width)):.3f} must be at least {TRENCH_DIAMETERS} x D of"
+                f" roughing cutter {entry.cutter}: {least_mm(TRENCH_DIAMETERS * cutter.diameter):.3f}"
             )
     for entry, cutter in stage_entries(order, "finish"):
-        if not width >= cutter.diameter + FINISH_ROOM - 1e-9:
+        if not width >= cutter.diameter + FINISH_ROOM_MM - 1e-9:
             yield (
-                f"{stated('outline.width', mm(width)):.3f} must be at least D + {bare(FINISH_ROOM)} of"
+                f"{stated('outline.width', mm(width)):.3f} must be at least D + {bare(FINISH_ROOM_MM)} of"
                 " finishing cutter"
-                f" {entry.cutter}: {least_mm(cutter.diameter + FINISH_ROOM):.3f}, or it rubs both walls"
+                f" {entry.cutter}: {least_mm(cutter.diameter + FINISH_ROOM_MM):.3f}, or it rubs"
+                " both walls"
             )
 
 

@@ -12,6 +12,12 @@ from knifecam.curve.curve import Floats
 from knifecam.errors import PlanError
 from knifecam.quantity import Place, mm, stated
 from knifecam.record import as_written
+from knifecam.rules.rules_limits import (
+    HINGE_SHARE,
+    OVERHANG_TIMES,
+    STIFF_TAB_SPACING_MM,
+    WIDEST_TAB_GAP_MM,
+)
 from knifecam.shop import Order
 from knifecam.shop.setup import Workholding
 
@@ -37,22 +43,6 @@ def check_workholding(hold: Workholding, blade: Blade) -> Iterator[str]:
             )
     if len(set(hold.screws)) < len(hold.screws):
         yield "workholding.screws names a bore twice; name each once"
-
-
-STIFF_TAB_SPACING_MM = 60.0
-"""mm: tabs stand no farther apart than this along the blade (common practice)."""
-
-
-WIDEST_TAB_GAP_MM = 1.5 * STIFF_TAB_SPACING_MM
-"""mm: a gap that is noted; an end that hangs out farther is refused, for a cut there bends it."""
-
-
-HINGE_SHARE = 0.25
-"""Share of the blade's length: tabs within it are one hinge."""
-
-
-OVERHANG = 10.0
-"""Plate thicknesses that may hang out beyond a screw (common practice)."""
 
 
 PLACES_LISTED = 6
@@ -117,12 +107,12 @@ def _screwed(order: Order, count: int) -> Iterator[str]:
             " name two, or order tabs.count = 1 beside it, or clamp the far end"
             " (workholding.tip_clamp = true)"
         )
-    (out, (x, y)), allowed = overhang(order), OVERHANG * order.blade.thickness
+    (out, (x, y)), allowed = overhang(order), OVERHANG_TIMES * order.blade.thickness
     if np.isfinite(out) and not out <= allowed:
         yield (
             f"{stated('tabs.count', 0)}: the far end, at {Place(x, y):.2f}, hangs out {mm(out):.3f}"
-            f" beyond the nearest screw, more than {OVERHANG:g} thicknesses, {mm(allowed):.1f}; order"
-            " tabs.count = 1 for a tab there, name a screw nearer to it, or clamp it"
+            f" beyond the nearest screw, more than {OVERHANG_TIMES:g} thicknesses, {mm(allowed):.1f};"
+            " order tabs.count = 1 for a tab there, name a screw nearer to it, or clamp it"
             " (workholding.tip_clamp"
             " = true)"
         )

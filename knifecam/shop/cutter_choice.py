@@ -32,21 +32,22 @@ from knifecam.shop.order_record import (
     SLOT,
     Boring,
 )
-
-THICKEST_FOR_CLEARING, CLEARING_CORNER = 6.0, 0.25
-"""mm: thicker cutters, or rounder ones, leave too much beside the edge's wall."""
-
-
-NOTABLY = 1.15
-"""Diameters of the trench's cutter from which another clears notably faster."""
-
-
-CORNER_ROOM = 1.15
-"""Cutter radii: the least radius of an inner corner that is not entered full width."""
-
-
-MOST_AT_EDGE = 0.0022
-"""mm: a plunge's cusps run across the edge; those of both sides together stay below 5 um of land."""
+from knifecam.shop.shop_limits import (
+    CLEARING_CORNER_MM,
+    CORNER_ROOM_RADII,
+    NECK_CORNER_MM,
+    NOTABLY_FASTER_DIAMETERS,
+    ROUGHED_UNDER_MM,
+    ROUNDEST_MM,
+    SAME_ANGLE_RAD,
+    SAME_SIZE_SHARE,
+    THICKEST_FOR_CLEARING_MM,
+    THICKEST_FOR_TRENCH_MM,
+    THICKEST_NECK_CUTTER_MM,
+    TIGHTEST_BORE_DIAMETERS,
+    TIP_BELOW_MM,
+    WIDEST_BORE_DIAMETERS,
+)
 
 
 def bevel_cutters(
@@ -94,13 +95,13 @@ def _fits(cutter: Cutter, blade: Blade) -> bool:
 def _for_clearing(cutters: Sequence[Cutter], outline: Curve, rough: Cutter) -> Cutter:
     """Return the thickest end mill that runs along the outline, or else what roughs the trench."""
     inner = outline.radii[outline.is_arc & (outline.angles < 0)]
-    room = min(THICKEST_FOR_CLEARING, 2 * inner.min(initial=math.inf) / CORNER_ROOM)
+    room = min(THICKEST_FOR_CLEARING_MM, 2 * inner.min(initial=math.inf) / CORNER_ROOM_RADII)
     fitting = [
         c
         for c in cutters
         if c.kind in (FLAT, BULL_NOSE)
-        and NOTABLY * rough.diameter <= c.diameter <= room
-        and c.corner <= CLEARING_CORNER
+        and NOTABLY_FASTER_DIAMETERS * rough.diameter <= c.diameter <= room
+        and c.corner <= CLEARING_CORNER_MM
     ]
     return max(fitting, key=lambda c: c.diameter, default=rough)
 
@@ -113,38 +114,6 @@ def angles_of(bevel: Bevel, thickness: float) -> list[float]:
             d = np.linspace(0.0, grind_height(bevel, thickness, side), 9)
             found += np.arctan(slope_at(bevel, thickness, side, d)).tolist()
     return [min(found), max(found)]
-
-
-BREAK_WIDTH, TIP_BELOW = 0.3, 0.35
-"""mm: the width of an edge break, and how far a chamfer mill's tip runs below it."""
-
-
-TIGHTEST_BORE, WIDEST_BORE = 1.25, 1.9
-"""Cutter diameters: below the first a bore jams with chips, above the second it keeps a core."""
-
-
-SAME_SIZE_SHARE = 0.02
-"""Share of the diameter: cutters that differ by less, as measured, are of one size."""
-
-
-ROUGHED_UNDER_MM = 0.1
-"""mm: a fitted bore is roughed at most so much under its diameter."""
-
-
-THICKEST_FOR_TRENCH = 4.0
-"""mm: thicker cutters leave wide stubs, and are taken for the outline only when no other is there."""
-
-
-ROUNDEST = 0.25
-"""mm of corner radius: rounder cutters are for bevels where an order has any."""
-
-
-SAME_ANGLE = 1e-3
-"""rad: a chamfer mill's cone may differ so much from an edge break's angle."""
-
-
-THICKEST_NECK, NECK_CORNER = 1.5, 0.1
-"""mm: greatest diameter and corner radius of cutters that neck tabs (common practice)."""
 
 
 def inner_radius(outline: Curve, side: int) -> float:
@@ -163,7 +132,7 @@ def slot_room(outline: Curve) -> float:
     the length of its outline (exact for a very long slot, too small for all others).
     """
     breadth = 2 * abs(outline.area) / outline.length
-    return min(2 * inner_radius(outline, 1) / CORNER_ROOM, breadth)
+    return min(2 * inner_radius(outline, 1) / CORNER_ROOM_RADII, breadth)
 
 
 def choose_cutters(
@@ -178,7 +147,7 @@ def choose_cutters(
     """
     ends = [c for c in cutters if c.kind not in (BALL, CHAMFER)]
     if blade.bevels:
-        ends = [c for c in ends if c.corner <= ROUNDEST] or ends
+        ends = [c for c in ends if c.corner <= ROUNDEST_MM] or ends
     deep = [c for c in ends if c.reach >= blade.thickness] or ends
     bores = [*reference, *blade.bores]
     boring = _for_bores(deep, [b.diameter - (ROUGHED_UNDER_MM if b.fitted else 0.0) for b in bores])
@@ -212,13 +181,13 @@ def _for_breaks(cutters: Sequence[Cutter], blade: Blade) -> list[Cutter]:
 def mill_for(cutters: Sequence[Cutter], one: EdgeBreak) -> Cutter | None:
     """Return the first chamfer mill of a break's angle that is thick enough for it, or else the first."""
     mills = [c for c in cutters if makes_angle(c, one.angle)]
-    high = one.depth + TIP_BELOW - 1e-9
+    high = one.depth + TIP_BELOW_MM - 1e-9
     return next((c for c in mills if c.cone_height >= high), mills[0] if mills else None)
 
 
 def makes_angle(cutter: Cutter, angle: float) -> bool:
     """Tell whether a chamfer mill's cone makes breaks of ``angle`` rad against the face."""
-    return cutter.kind == CHAMFER and abs(math.pi / 2 - cutter.half_angle - angle) <= SAME_ANGLE
+    return cutter.kind == CHAMFER and abs(math.pi / 2 - cutter.half_angle - angle) <= SAME_ANGLE_RAD
 
 
 def _for_necks(cutters: Sequence[Cutter], outline: Sequence[Cutter]) -> list[Cutter]:
@@ -226,7 +195,9 @@ def _for_necks(cutters: Sequence[Cutter], outline: Sequence[Cutter]) -> list[Cut
 
     The thinnest stands in where none does, for others to refuse.
     """
-    small = [c for c in cutters if c.diameter <= THICKEST_NECK and c.corner <= NECK_CORNER]
+    small = [
+        c for c in cutters if c.diameter <= THICKEST_NECK_CUTTER_MM and c.corner <= NECK_CORNER_MM
+    ]
     small.sort(key=lambda c: -c.diameter)
     room = outline[0].diameter / 2 if outline else math.inf
     return [c for c in small if c.diameter <= room][:1] or small[-1:]
@@ -263,14 +234,18 @@ def _for_bores(cutters: Sequence[Cutter], diameters: Sequence[float]) -> list[Cu
     for diameter in sorted(set(diameters)):
         suited = [c for c in chosen if _suits(c, diameter)]
         suited = suited or [c for c in cutters if _suits(c, diameter)]
-        suited = suited or [c for c in cutters if c.diameter * TIGHTEST_BORE <= diameter]
+        suited = suited or [c for c in cutters if c.diameter * TIGHTEST_BORE_DIAMETERS <= diameter]
         suited = suited or [c for c in cutters if c.diameter < diameter]
         chosen += [c for c in _alike(suited, diameter)[:1] if c not in chosen]
     return chosen
 
 
 def _suits(cutter: Cutter, diameter: float) -> bool:
-    return cutter.diameter * TIGHTEST_BORE <= diameter <= cutter.diameter * WIDEST_BORE
+    return (
+        cutter.diameter * TIGHTEST_BORE_DIAMETERS
+        <= diameter
+        <= cutter.diameter * WIDEST_BORE_DIAMETERS
+    )
 
 
 def _for_fit(
@@ -280,7 +255,7 @@ def _for_fit(
     found: list[Cutter] = []
     for diameter in diameters:
         pool = [*outline[-1:], *reversed(boring)]
-        best = next((c for c in pool if c.diameter * TIGHTEST_BORE <= diameter), None)
+        best = next((c for c in pool if c.diameter * TIGHTEST_BORE_DIAMETERS <= diameter), None)
         best = best or next((c for c in boring if c.diameter < diameter), None)
         if best is not None and best not in found:
             found.append(best)
@@ -289,5 +264,5 @@ def _for_fit(
 
 def _for_outline(cutters: Sequence[Cutter], outline: Curve) -> list[Cutter]:
     """Return the cutters of the size that suits the outline, as they are listed."""
-    slender = [c for c in cutters if c.diameter <= THICKEST_FOR_TRENCH] or cutters
-    return _alike(slender, 2 * inner_radius(outline, -1) / CORNER_ROOM)
+    slender = [c for c in cutters if c.diameter <= THICKEST_FOR_TRENCH_MM] or cutters
+    return _alike(slender, 2 * inner_radius(outline, -1) / CORNER_ROOM_RADII)

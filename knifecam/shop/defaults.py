@@ -21,7 +21,7 @@ from knifecam.blade import Bevel, Blade, edge_height
 from knifecam.errors import OrderError
 from knifecam.quantity import least_mm, mm
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
-from knifecam.shop.cutter_choice import BREAK_WIDTH, MOST_AT_EDGE, TIP_BELOW, angles_of
+from knifecam.shop.cutter_choice import angles_of
 from knifecam.shop.order_record import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
@@ -43,6 +43,7 @@ from knifecam.shop.order_record import (
     Trench,
 )
 from knifecam.shop.setup import Mill
+from knifecam.shop.shop_limits import MOST_AT_EDGE_MM, TIP_BELOW_MM, USUAL_BREAK_WIDTH_MM
 
 LEAST_STEP = 1e-3
 """mm: no step is found smaller."""
@@ -98,7 +99,7 @@ FINEST_STEP_MM = 0.01
 def bevel_stepover(stage: str, cutter: Cutter, blade: Blade, cusp: float) -> float:
     """Return the step in mm between passes that leave cusps of ``cusp`` mm, or a semi-finish's."""
     if stage == PLUNGE:
-        return plunge_step(cutter, min(PLUNGE_CUSPS * cusp, MOST_AT_EDGE))
+        return plunge_step(cutter, min(PLUNGE_CUSPS * cusp, MOST_AT_EDGE_MM))
     wanted = max(cusp, min(SEMI_CUSPS * cusp, MOST_SEMI_CUSP)) if stage == BEVEL_SEMI else cusp
     steps = [
         step_for(angle, cutter.corner, cutter.radius, wanted)
@@ -396,7 +397,7 @@ def contact_diameter(cutter: Cutter) -> float:
     """Return the diameter in mm that meets the metal: of a chamfer mill, where it breaks edges."""
     if cutter.kind != CHAMFER:
         return cutter.diameter
-    high = BREAK_WIDTH / math.tan(cutter.half_angle) + TIP_BELOW
+    high = USUAL_BREAK_WIDTH_MM / math.tan(cutter.half_angle) + TIP_BELOW_MM
     return min(cutter.diameter, round(cutter.tip + 2 * high * math.tan(cutter.half_angle), 3))
 
 

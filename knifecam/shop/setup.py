@@ -9,6 +9,7 @@ from typing import Annotated
 from knifecam.blade import Bore
 from knifecam.blade.blade import Name
 from knifecam.record import Coordinate, OneOf, Plain, Point, Record, Within
+from knifecam.shop.shop_limits import ALLOWED_SPREAD_MM, LOWEST_STOP_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,10 +92,6 @@ Size = Annotated[float, Within(above=0.0, most=2000.0)]
 Thickness = Annotated[float, Within(above=0.0, most=50.0)]
 
 
-ALLOWED_SPREAD = 0.02
-"""mm: more difference in thickness goes straight into tabs and land (common practice)."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plate(Record):
     """A rectangular plate, edges along X and Y.
@@ -108,7 +105,7 @@ class Plate(Record):
     thickness: Thickness
     corner: Point
     measured: tuple[tuple[Coordinate, Coordinate, Thickness], ...] = ()
-    allowed_spread: Annotated[float, Within(least=0.0, most=0.2)] = ALLOWED_SPREAD
+    allowed_spread: Annotated[float, Within(least=0.0, most=0.2)] = ALLOWED_SPREAD_MM
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:
@@ -125,10 +122,6 @@ class Plate(Record):
 
 OFFSETS = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
 """Work offsets of RS274/NGC (NISTIR 6556, section 3.2.2)."""
-
-
-LOWEST_STOP = 5.0
-"""mm above the plate: the least at which a hand comes near (common practice)."""
 
 
 Zero = Annotated[str, OneOf(words=("face", "fixture"))]
@@ -216,7 +209,7 @@ class Setup(Record):
     clamps: tuple[Clamp, ...] = ()
     support: Annotated[str, OneOf(words=("filled", "none"))] = "filled"
     gap_stop: bool = True
-    gap_height: Annotated[float, Within(least=LOWEST_STOP, most=100.0)] = 10.0
+    gap_height: Annotated[float, Within(least=LOWEST_STOP_MM, most=100.0)] = 10.0
     gauge: Annotated[int, Within(unit="", least=1, most=99)] = 20
     gauge_diameter: Annotated[float, Within(above=0.0, most=25.0)] = 6.0
     fixture_allowance: Annotated[float, Within(least=0.0, most=20.0)] = 0.0

@@ -18,6 +18,7 @@ from knifecam.curve.curve import Floats
 from knifecam.quantity import mm
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.order_record import Order
+from knifecam.shop.shop_limits import LEAST_RAPID_HEIGHT_MM, OPENING_OVERLAP_MM
 
 
 def curve_on(side: str, curve: Curve, flip: str) -> Curve:
@@ -34,9 +35,6 @@ def points_on(side: str, points: ArrayLike, flip: str) -> Floats:
 def height_on(side: str, z: float) -> float:
     """Return a part height as it is seen on ``side``."""
     return z if side == "A" else -z
-
-
-LEAST_RAPID_HEIGHT = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +65,7 @@ class SideContext:
         things = [k.height for k in setup.clamps if k.side == self.side]
         if self.side == "B" and setup.workholding.kind == "bores":
             things.append(setup.workholding.head_height)
-        height = max(setup.mill.rapid_height, LEAST_RAPID_HEIGHT)
+        height = max(setup.mill.rapid_height, LEAST_RAPID_HEIGHT_MM)
         return self.top + max([self.bulge, *things]) + height
 
     @property
@@ -107,16 +105,12 @@ class Floors:
     meet: float
 
 
-OPENING_OVERLAP = 0.1
-"""mm beyond both cutters' corner radii, so that no ridge stays where two sides meet."""
-
-
 def floors(order: Order) -> Floors:
     """Return the floors of both sides in part z.
 
     The trenches meet at ``depth_a``: side A stops half the overlap below it, side B half above.
     Tabs lie on side A's floor. Bores stop a skin above side B's face (or go into a relieved fixture);
-    side B opens them past the skin by both corner radii and `OPENING_OVERLAP`.
+    side B opens them past the skin by both corner radii and `OPENING_OVERLAP_MM`.
     """
     half = order.blade.thickness / 2
     trench, boring = order.trench, order.boring
@@ -130,7 +124,7 @@ def floors(order: Order) -> Floors:
         b_finish=a_rough + trench.overlap,
         tab=a_rough - order.tabs.thickness,
         a_bore=a_bore,
-        b_open=a_bore + 2 * bore_corner(order) + OPENING_OVERLAP,
+        b_open=a_bore + 2 * bore_corner(order) + OPENING_OVERLAP_MM,
         meet=meet,
     )
 
@@ -173,5 +167,5 @@ def notched_depth(order: Order, cutter: Cutter) -> float:
     """Return how deep below a face a cutter has to go for its notches, mm."""
     half = order.blade.thickness / 2
     if meets_in_the_middle(order, cutter):
-        return half + (2 * bore_corner(order) + OPENING_OVERLAP) / 2
+        return half + (2 * bore_corner(order) + OPENING_OVERLAP_MM) / 2
     return half - floors(order).a_bore

@@ -13,18 +13,12 @@ from dataclasses import dataclass
 
 from knifecam.shop.cutter import Cutter
 from knifecam.shop.order_record import FINISH, NECK, ROUGH, Cutting, Order, Tabs
-
-SHARPEST = 0.05
-"""mm: no edge of hard metal is taken to be sharper at the foot of a wall."""
-
-LEAST_WIDTH = 0.6
-"""mm: a narrower neck does not hold the blade to the end."""
-
-PLANNED_NECK_FILLET_MM = 0.002
-"""mm: a neck that is no thicker than this above its least is at its thinnest."""
-
-WIDTH_STEP = 0.1
-"""mm: widths are rounded up to this."""
+from knifecam.shop.shop_limits import (
+    LEAST_NECK_WIDTH_MM,
+    PLANNED_NECK_FILLET_MM,
+    SHARPEST_MM,
+    WIDTH_STEP_MM,
+)
 
 
 def stress_raiser(thin: float, thick: float, fillet: float) -> float:
@@ -37,7 +31,7 @@ def stress_raiser(thin: float, thick: float, fillet: float) -> float:
     Heywood, Designing by Photoelasticity, 1952 (the formula from memory).
     """
     step = thick / thin
-    return float(1 + ((step - 1) / (5.37 * step - 4.8) * thin / max(fillet, SHARPEST)) ** 0.85)
+    return float(1 + ((step - 1) / (5.37 * step - 4.8) * thin / max(fillet, SHARPEST_MM)) ** 0.85)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +78,7 @@ def neck_sizes(
     back = stress_raiser(tabs.neck, tabs.thickness, small.corner)
     flank = 1 / math.tan(tabs.ramp_up) + 1 / math.tan(tabs.ramp_down)
     slant = tabs.neck * flank / 2
-    width = max(LEAST_WIDTH, _rounded_up(small.diameter / (foot - 1) - slant))
+    width = max(LEAST_NECK_WIDTH_MM, _rounded_up(small.diameter / (foot - 1) - slant))
     at_wall = width + slant + small.diameter
     beyond = widened(finish, small.diameter) + (tabs.thickness - tabs.neck / 2) * flank
     return TabNeck(
@@ -121,4 +115,4 @@ def widened(finish: Cutter, away: float) -> float:
 
 
 def _rounded_up(value: float) -> float:
-    return round(math.ceil(round(value / WIDTH_STEP, 6)) * WIDTH_STEP, 6)
+    return round(math.ceil(round(value / WIDTH_STEP_MM, 6)) * WIDTH_STEP_MM, 6)

@@ -39,6 +39,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.compiled import close, inner, outer
+from knifecam.sweep.sweep_limits import (
+    EMPTY_COLUMN_MM,
+    NEARLY_UPRIGHT_SHARE,
+    NEWTON_STEP_MM,
+    OTHER_FACE_BEYOND_MM,
+    RIM_SKIN_MM,
+    ROUNDING_MM,
+    TILE_SLACK_MM,
+    UNDER_RIM_MM,
+    VOID_MM,
+)
 from knifecam.sweep.vector8 import (
     EIGHT,
     Answers,
@@ -65,30 +76,6 @@ Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-UNDER_RIM_MM = 1e-9
-"""mm: a column this far outside the rim still counts as under the cutter."""
-
-EMPTY_COLUMN_MM = 1e-9
-"""mm: a column with less metal than this is empty, and stays so."""
-
-ROUNDING_MM = 1e-12
-"""mm: less than this is rounding, not cutting."""
-
-RIM_SKIN_MM = 1e-3
-"""mm: a skin thinner than this at the rim is cut, but is not counted as met."""
-
-VOID_MM = 0.05
-"""mm: the other side has a void where its face lies this far from where it was."""
-
-NEARLY_UPRIGHT = 1e-6
-"""Where the corner's side is this near to upright, roots are found by halves."""
-
-NEWTON_STEP_MM = 1e-9
-"""mm: when a step of Newton's is no longer than this, the next would change nothing."""
-
-TILE_SLACK_MM = 1e-7
-"""mm: distances of tiles are taken this much too short, for rounding."""
-
 TILE = 8
 """Columns along the side of a tile."""
 
@@ -100,9 +87,6 @@ BLOCK = TILE * TILES
 
 RING_PLACES = 32
 """How many places round the rim are looked at for the metal that stands beside the cutter."""
-
-OTHER_FACE_BEYOND_MM = -1e9
-"""mm: the other face beyond the grid's end."""
 
 # what a step met in a block: volume is a sum, the others are greatest or least values
 (
@@ -456,7 +440,7 @@ def _turning_slope(t: float, psi: float, rho: float, s: Step, f: Form) -> tuple[
     e = math.sqrt(max(r * r - v * v, 0.0))
     change = lever * sine / q
     slope = s.slope * e + (v / q) * lever * sine
-    if not (e > NEARLY_UPRIGHT * r):
+    if not (e > NEARLY_UPRIGHT_SHARE * r):
         return slope, 0.0
     return slope, ((v / q) * lever * cosine + flat * change * change / q - s.slope * v * change / e)
 

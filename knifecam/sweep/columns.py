@@ -21,6 +21,12 @@ from knifecam.errors import KnifecamError
 from knifecam.quantity import bare, mm
 from knifecam.sweep import column_kernel
 from knifecam.sweep.cutter_profile import CutterProfile, broadcast, cutter_profiles
+from knifecam.sweep.sweep_limits import (
+    COARSEST_CELL_MM,
+    MEMORY_SHARE,
+    MOST_BUCKETS,
+    SHORTEST_STEP_MM,
+)
 from knifecam.sweep.sweep_steps import (
     StepContact,
     SweepSteps,
@@ -34,10 +40,6 @@ from knifecam.sweep.threads import memory_at_hand, run_in_threads, thread_shares
 
 LEAST_BUCKET_MM = 1.0
 """mm: side of a bucket, unless the places lie so far apart that there were too many."""
-
-
-MOST_BUCKETS = 1e6
-"""How many buckets there may be."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,22 +106,6 @@ RING_DIRECTIONS = np.array(
 CELL_BYTES, COLUMN_BYTES, OTHER_BYTES = 26, 20, 400_000_000
 """Bytes: what judging takes for each cell at its height, what a cell of one more plate takes, and what
 all the rest takes. Measured: 22.4 a cell, 330 MB beside (230 x 32 mm blade, both sides)."""
-
-
-SHARE = 0.8
-"""Of the memory at hand that is taken at most."""
-
-
-SURE = 0.05
-"""mm: findings are those of cells no wider; wider ones only clear what comes near no limit."""
-
-
-SHORTEST_STEP_MM = 0.2
-"""mm: no motion is cut in shorter steps than this, but for the turns of arcs."""
-
-
-COARSEST_CELL_MM = 0.5
-"""mm: no coarser cell is proposed."""
 
 
 def emptied(top: Floats, bottom: Floats, changed: Ints) -> Ints:
@@ -253,7 +239,7 @@ def refuse_cells(bounds: tuple[float, float, float, float], cell: float, *, grid
         return
     count = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1]) / cell**2
     each = CELL_BYTES + COLUMN_BYTES * (grids - 1)
-    need, room = count * each, SHARE * memory_at_hand() - OTHER_BYTES
+    need, room = count * each, MEMORY_SHARE * memory_at_hand() - OTHER_BYTES
     if need <= room:
         return
     least = math.ceil(1000 * cell * math.sqrt(need / max(room, 1.0))) / 1000
@@ -265,7 +251,7 @@ def refuse_cells(bounds: tuple[float, float, float, float], cell: float, *, grid
         f" {bare(bounds[2] - bounds[0]):.0f} x"
         f" {mm(bounds[3] - bounds[1]):.0f} looked at, which take {(need + OTHER_BYTES) / 1e9:.1f}"
         " GB; at most"
-        f" {SHARE * memory_at_hand() / 1e9:.1f} GB may be taken here: {would}"
+        f" {MEMORY_SHARE * memory_at_hand() / 1e9:.1f} GB may be taken here: {would}"
     )
 
 

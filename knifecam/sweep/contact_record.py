@@ -21,6 +21,13 @@ from knifecam.shop import Cutter, Order
 from knifecam.sweep import cutter_contact
 from knifecam.sweep.cutter_profile import CutterProfile, cutter_profiles
 from knifecam.sweep.side_program import SideProgram
+from knifecam.sweep.sweep_limits import (
+    HEIGHT_SHARES,
+    HELIX_TURN_RAD,
+    LEVEL_RISE_MM,
+    LEVEL_TURN_RAD,
+    SQUARE_MM,
+)
 from knifecam.sweep.sweep_steps import ContactSteps
 from knifecam.sweep.threads import run_in_threads, thread_shares, threads_at_hand
 
@@ -28,23 +35,6 @@ Floats = NDArray[np.float64]
 
 
 Rows = NDArray[np.int64]
-
-
-SQUARE_MM = 2.0
-"""mm: side of the squares by which motions are found."""
-
-
-LEVEL_TURN, HELIX_TURN = np.pi, np.pi / 6
-"""rad: pieces of arcs turn no further."""
-
-
-HEIGHTS = np.array([0.05, 0.45, 0.9])
-"""Where the rims of corners and cones are looked at, as shares of the depth cut, besides at the
-cutter's full radius, at the metal's top and where the chip is the thickest."""
-
-
-LEVEL_RISE_MM = 1e-12
-"""mm: a motion that rises less is level."""
 
 
 class EarlierCuts(NamedTuple):
@@ -91,7 +81,7 @@ def contact_of_steps(
 
     def look(low: int, high: int) -> None:
         cutter_contact.look(
-            pieces, begins, listed, x0, y0, SQUARE_MM, nx, ny, plate, HEIGHTS, moments, low, high,
+            pieces, begins, listed, x0, y0, SQUARE_MM, nx, ny, plate, HEIGHT_SHARES, moments, low, high,
             found, np.empty((most + 1, cutter_contact.PIECE)),
         )  # fmt: skip
 
@@ -142,7 +132,7 @@ def _pieces(taken: EarlierCuts, face: float) -> Floats:
     below = np.flatnonzero(np.minimum(m.start[:, 2], m.stop[:, 2]) < face)
     turned = np.where(m.kind == ARC, 2 * np.pi * np.abs(m.turns), 0.0)[below]
     sloped = np.abs(m.stop[below, 2] - m.start[below, 2]) > LEVEL_RISE_MM
-    most = np.where(sloped, HELIX_TURN, LEVEL_TURN)
+    most = np.where(sloped, HELIX_TURN_RAD, LEVEL_TURN_RAD)
     counts = np.maximum(1, np.ceil(turned / most - 1e-9)).astype(int)
     motion = np.repeat(below, counts)
     begins = np.cumsum(counts) - counts

@@ -15,23 +15,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.compiled import inner, outer
+from knifecam.sweep.sweep_limits import (
+    AGO_MM,
+    AGO_ROUND_MM,
+    BELOW_TOP_MM,
+    ENVELOPE_SKIN_MM,
+    GOLDEN_SHARE,
+    LEAST_CHIP_SHARE,
+    LEAST_MET_MM,
+    SWEPT_WITHIN_MM,
+    THICKER_CHIP_TIMES,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
-
-SKIN = 1e-3
-"""mm: no rim nearer than this to its motion's envelope is looked at: a wall is not met again."""
-
-LEAST_MET_MM = 2e-4
-"""mm: metal thinner than this is not met."""
-
-SWEPT_WITHIN_MM = 1e-6
-"""mm within which a place under the rim of an earlier motion is swept by it."""
-
-AGO, AGO_ROUND = 1e-4, 0.05
-"""mm: the last of the way before the moment looked at does not count as cut: by cutters with a flat
-end, and by others, whose corner leaves next to nothing of what it has just passed."""
 
 DIRECTIONS = 32
 """Directions of the leading half circle that are looked at first."""
@@ -41,8 +39,6 @@ END_HALVINGS = 12
 
 SECTIONS, FEWER = 34, 14
 """Golden sections of a search: to 1e-7 of its stretch; where any place will do, to 0.001."""
-
-GOLDEN_SHARE = 0.5 * (math.sqrt(5.0) - 1.0)
 
 # figures of a piece of a motion; those from BX on are laid by `lay`
 (
@@ -95,15 +91,6 @@ PARTS = 2048
 
 SECTORS = 4
 """Of the leading half circle, whose edges are searched one after the other."""
-
-THICKER_CHIP_TIMES = 1.004
-"""The search for the thickest chip ends where no part of the edge can take one thicker by this."""
-
-LEAST_CHIP_SHARE = 0.01
-"""Chips of a smaller share of the feed per tooth are not searched for."""
-
-BELOW = LEAST_MET_MM * (1.0 + 1e-6)
-"""mm: so far below its top metal is met."""
 
 
 def _profile(v: float, radius: float, flat: float, rise: float) -> float:
@@ -301,7 +288,7 @@ def _gather(pieces: Floats, listed: Ints, begin: int, end: int, m: Floats, face:
     n = 0
     hollow, ceiling = math.inf, face
     R = m[OWN_RADIUS]
-    ago = AGO if m[OWN_FLAT] == R else AGO_ROUND
+    ago = AGO_MM if m[OWN_FLAT] == R else AGO_ROUND_MM
     round_ago = max(ago, math.pi * m[BEND]) if m[BEND] > R else ago
     for k in range(begin, end):
         p = pieces[listed[k]]
@@ -341,13 +328,13 @@ gather = inner(_gather)
 
 def _limits(m: Floats, v: float) -> tuple[float, float]:
     """Return the directions between which the rim of radius ``v`` is off the motion's envelope."""
-    side = 1.0 - min(SKIN / v, 1.0)
+    side = 1.0 - min(ENVELOPE_SKIN_MM / v, 1.0)
     low, high = -side, side
     if m[BEND] > 0.0:
         scale = 1.0 / (2.0 * v * m[BEND])
         square = v * v + m[BEND] ** 2
-        out = (square - (m[BEND] + v - SKIN) ** 2) * scale
-        within = (square - (m[BEND] - v + SKIN) ** 2) * scale if m[BEND] > v else 1.0
+        out = (square - (m[BEND] + v - ENVELOPE_SKIN_MM) ** 2) * scale
+        within = (square - (m[BEND] - v + ENVELOPE_SKIN_MM) ** 2) * scale if m[BEND] > v else 1.0
         out, within = max(out, -1.0), min(within, 1.0)
         low, high = (out, within) if m[TURN] > 0.0 else (-within, -out)
     return math.asin(min(low, high)), math.asin(high)
@@ -714,9 +701,11 @@ def _search(some: Floats, n: int, plate: Floats, m: Floats, parts: Floats, best:
             if stands >= LEAST_MET_MM and chip(m, steepness(m, v), ahead) > best[THICK]:
                 stands = try_at(some, n, plate, m, v, ahead, left, best)
                 if stands > 0.0:  # what stands there may be met as high as its top
-                    above = profile(v, m[OWN_RADIUS], m[OWN_FLAT], m[OWN_RISE]) + stands - BELOW
+                    above = (
+                        profile(v, m[OWN_RADIUS], m[OWN_FLAT], m[OWN_RISE]) + stands - BELOW_TOP_MM
+                    )
                     try_at(some, n, plate, m, radius_at(above, m), ahead, left, best)
-            if far <= SKIN:
+            if far <= ENVELOPE_SKIN_MM:
                 continue
             if count == PARTS - 2:  # no room left: count what it could take at most
                 best[THICK], best[AT_RADIUS], best[AT_COSINE] = c[AT_MOST], v, ahead
@@ -765,10 +754,10 @@ def _look_up(near: Floats, n: int, plate: Floats, heights: Floats, m: Floats, so
         if k == heights.size + 1:
             v = thickest(near, n, plate, m, some, parts, best, found)
         elif k == 1:  # the first is near the tip: it tells how high the metal stands
-            v = radius_at(heights[0] * m[DEPTH] + found[AXIAL] - BELOW, m)
+            v = radius_at(heights[0] * m[DEPTH] + found[AXIAL] - BELOW_TOP_MM, m)
         else:
             v = radius_at(heights[max(0, k - 1)] * m[DEPTH], m)
-        if 2.0 * SKIN < v < m[OWN_RADIUS]:
+        if 2.0 * ENVELOPE_SKIN_MM < v < m[OWN_RADIUS]:
             look_at(near, n, plate, m, v, found)
 
 

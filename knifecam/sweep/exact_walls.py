@@ -16,27 +16,20 @@ from numpy.typing import ArrayLike, NDArray
 from knifecam.compiled import inner, outer
 from knifecam.curve import Motions
 from knifecam.sweep.columns import Buckets, buckets
+from knifecam.sweep.sweep_limits import (
+    ALONG_PATH_MM,
+    CAME_NEAR_MM,
+    GOLDEN_SHARE,
+    REACHED_MM,
+    TIE_MM,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 
-CAME_NEAR_MM = 0.5
-"""mm: a cutter that stays farther away than this has not come near."""
-
-REACHED = 1e-9
-"""mm: a tip this little above a height still counts as having reached it."""
-
-TIE = 1e-8
-"""mm: of motions that come this equally near the first is named."""
-
 ARC = 2
 """The kind of a motion along an arc."""
-
-ALONG_PATH_MM = 1e-6
-"""mm: along the path; the error changes by the square of this where it is least."""
-
-GOLDEN_STEP_SHARE = 0.6180339887498949
 
 # columns of a table of motions: start, stop, centre, turns (0 for lines), cutter
 START_AT, STOP_AT, CENTRE_AT, TURNS_AT, RADIUS_AT, CORNER_AT, FLAT_AT, RISE_AT = (
@@ -226,8 +219,8 @@ def _corner_error(low: float, high: float, p: AxisPath, x: float, y: float, heig
             continue
         if path_distance(a, b, p, x, y) - widest >= best:
             continue
-        c = b - GOLDEN_STEP_SHARE * (b - a)
-        d = a + GOLDEN_STEP_SHARE * (b - a)
+        c = b - GOLDEN_SHARE * (b - a)
+        d = a + GOLDEN_SHARE * (b - a)
         fc = error_at(c, p, x, y, height, f)
         fd = error_at(d, p, x, y, height, f)
         best = smaller(best, error_at(a, p, x, y, height, f))
@@ -235,11 +228,11 @@ def _corner_error(low: float, high: float, p: AxisPath, x: float, y: float, heig
         while (b - a) * speed > ALONG_PATH_MM:
             if fc < fd:
                 b, d, fd = d, c, fc
-                c = b - GOLDEN_STEP_SHARE * (b - a)
+                c = b - GOLDEN_SHARE * (b - a)
                 fc = error_at(c, p, x, y, height, f)
             else:
                 a, c, fc = c, d, fd
-                d = a + GOLDEN_STEP_SHARE * (b - a)
+                d = a + GOLDEN_SHARE * (b - a)
                 fd = error_at(d, p, x, y, height, f)
         best = smaller(best, smaller(fc, fd))
     return best
@@ -256,14 +249,14 @@ def _motion_error(p: AxisPath, x: float, y: float, height: float, f: CutterEnd, 
     """
     if p.dz == 0.0 or (p.dx == 0.0 and p.dy == 0.0 and not p.arc):  # level, or upright
         above = height - smaller(p.z, p.z + p.dz)
-        if above < -REACHED:
+        if above < -REACHED_MM:
             return best
         return smaller(best, nearest - section(larger(above, 0.0), f))
-    if nearest - f.R >= best or height < smaller(p.z, p.z + p.dz) - REACHED:
+    if nearest - f.R >= best or height < smaller(p.z, p.z + p.dz) - REACHED_MM:
         return best
     # when the tip is below the height by the end's rise, and when it is below at all
     deep = (height - f.rise - p.z) / p.dz
-    touch = (height + REACHED - p.z) / p.dz
+    touch = (height + REACHED_MM - p.z) / p.dz
     if p.dz > 0.0:
         low, high = 0.0, smaller(1.0, deep)
         corner_low, corner_high = larger(0.0, deep), smaller(1.0, touch)
@@ -311,14 +304,14 @@ def _look(k: int, reached: int, x: float, y: float, p: AxisPath, f: CutterEnd, h
           error: Floats, motion: Ints, least: Floats, most: Floats, i: int) -> None:  # fmt: skip
     """Bring a place's errors up to date with a motion, whose tip reaches heights from one on."""
     nearest = path_distance(0.0, 1.0, p, x, y)
-    if nearest - f.R >= most[i, reached] - TIE:
+    if nearest - f.R >= most[i, reached] - TIE_MM:
         return
     for h in range(reached, heights.size):
         best = least[i, h]
-        if nearest - f.R >= best - TIE:
+        if nearest - f.R >= best - TIE_MM:
             continue
         e = motion_error(p, x, y, heights[h], f, nearest, best)
-        if e < best - TIE:
+        if e < best - TIE_MM:
             error[i, h] = e
             least[i, h] = e
             motion[i, h] = k
@@ -344,7 +337,7 @@ def _wall_errors(
     bins = Bins(x0, y0, size, nx, ny)
     for k in range(table.shape[0]):
         z, to = table[k, START_AT + 2], table[k, STOP_AT + 2]
-        lowest = (z if z < to else to) - REACHED
+        lowest = (z if z < to else to) - REACHED_MM
         reached = 0
         while reached < heights.size and heights[reached] < lowest:
             reached += 1
@@ -360,7 +353,7 @@ def _wall_errors(
         for j in range(low, high + 1):
             for i in range(begins[j * nx + left], begins[j * nx + right + 1]):
                 x, y = places[i, 0], places[i, 1]
-                if at_least(p, x, y) - f.R < most[i, reached] - TIE:
+                if at_least(p, x, y) - f.R < most[i, reached] - TIE_MM:
                     look(k, reached, x, y, p, f, heights, error, motion, least, most, i)
 
 
@@ -444,7 +437,7 @@ def _found(places: Floats, near: Buckets, levels: Floats, table: Floats) -> tupl
     far = np.full((len(places), len(levels)), np.inf)
     error, motion = _nearer(far, np.flatnonzero(level), places, near, levels, table)
     other, by = _nearer(error, np.flatnonzero(~level), places, near, levels, table)
-    nearer = (other < error - TIE) | ((other <= error + TIE) & (by >= 0) & (by < motion))
+    nearer = (other < error - TIE_MM) | ((other <= error + TIE_MM) & (by >= 0) & (by < motion))
     return np.where(nearer, other, error), np.where(nearer, by, motion)
 
 
@@ -456,7 +449,7 @@ def _nearer(
     Elsewhere inf and -1.
     """
     error, motion = np.full(than.shape, np.inf), np.full(than.shape, -1, np.int32)
-    least = np.minimum(than + 2 * TIE, CAME_NEAR_MM)
+    least = np.minimum(than + 2 * TIE_MM, CAME_NEAR_MM)
     most = np.maximum.accumulate(least[:, ::-1], axis=1)[:, ::-1].copy()
     wall_errors(
         places, near.begins, near.x0, near.y0, near.size, near.nx, near.ny, levels, table[rows],

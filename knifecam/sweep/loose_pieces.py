@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from knifecam.compiled import inner, outer
 from knifecam.sweep.columns import Grid
+from knifecam.sweep.sweep_limits import EMPTY_COLUMN_MM, OVERLAP_MM
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -25,12 +26,6 @@ Bytes = NDArray[np.uint8]
 
 STAYS = 1 << 60
 """Later than every motion."""
-
-OVERLAP_MM = 0.02
-"""mm: neighbour columns hold together when their intervals overlap by more than this."""
-
-EMPTY_COLUMN_MM = 1e-9
-"""mm: a column with less metal than this is empty."""
 
 # rows of a table of stretches of grid rows, whose columns hold together and vanish together, in
 # scanning order: the row, the first column, how many, the motion that emptied them (STAYS for none),

@@ -26,23 +26,15 @@ from knifecam.compiled import outer
 from knifecam.curve import ARC, RAPID, Motions
 from knifecam.rs274.trace import EXACT_STOP, Act, Trace
 from knifecam.shop import Mill
+from knifecam.sweep.sweep_limits import CHANGE_BY_HAND_S, CHANGE_S, CORNER_S, SAME_WAY_SHARE, STOP_S
 
 Floats = NDArray[np.float64]
 
-CORNER_S = 0.005
-"""s: over which a corner is spread (common practice for small mills)."""
-
-STOP_S, CHANGE_BY_HAND_S, CHANGE_S = 60.0, 120.0, 10.0
-"""s: a hand stop, a cutter change by hand and by the mill (common practice)."""
-
-M1 = 10.0
+OPTIONAL_STOP_NUMBER = 10
 """The number of an optional stop: it is counted as left out."""
 
 STANDSTILLS = frozenset({"stop", "end", "change", "dwell", "spindle", "coolant", "home"})
 """Acts at which the axes stand still."""
-
-SAME_WAY = 1e-9
-"""Directions that differ by less are one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +74,12 @@ def duration_of(trace: Trace, mill: Mill) -> Duration:
         moving=motion_seconds(trace.motions, mill, rest=rest, known=np.asarray(trace.known)),
         dwelling=_waits(trace.acts, "dwell", count, lambda act: act.number),
         changing=_waits(_real_changes(trace.acts), "change", count, lambda _: change),
-        stopping=_waits(trace.acts, "stop", count, lambda act: 0.0 if act.number == M1 else STOP_S),
+        stopping=_waits(
+            trace.acts,
+            "stop",
+            count,
+            lambda act: 0.0 if act.number == OPTIONAL_STOP_NUMBER else STOP_S,
+        ),
     )
 
 
@@ -90,7 +87,7 @@ def _real_changes(acts: Sequence[Act]) -> list[Act]:
     """Return the changes in which a cutter goes in: another number, or any after a hand's stop."""
     found, held, stopped = [], 0.0, False
     for act in acts:
-        if act.kind == "stop" and act.number != M1:
+        if act.kind == "stop" and act.number != OPTIONAL_STOP_NUMBER:
             stopped = True
         elif act.kind == "change":
             if act.number != held or stopped:
@@ -140,8 +137,8 @@ def motion_seconds(
     speed = _speeds(motions, mill, leaves, lengths)
     limits = np.zeros(count + 1)
     turned = np.sqrt(((enters[:-1] - leaves[1:]) ** 2).sum(axis=1))
-    corner = mill.acceleration * CORNER_S / np.maximum(turned, SAME_WAY)
-    limits[1:-1] = np.where(turned > SAME_WAY, corner, np.inf)
+    corner = mill.acceleration * CORNER_S / np.maximum(turned, SAME_WAY_SHARE)
+    limits[1:-1] = np.where(turned > SAME_WAY_SHARE, corner, np.inf)
     limits[1:-1] = np.minimum(limits[1:-1], np.minimum(speed[:-1], speed[1:]))
     if rest is not None:
         limits[rest] = 0.0

@@ -20,17 +20,10 @@ from knifecam.shop.cutter import CHAMFER
 from knifecam.shop.setup import Misplacement
 from knifecam.sweep.columns import Swept, sample_steps
 from knifecam.sweep.side_frames import Frame, misplaced_frame, side_frame, side_motions, to_part
+from knifecam.sweep.sweep_limits import LEAST_CONTACT_MM3, OUT_OF_THE_WAY_MM
 from knifecam.sweep.sweep_steps import ContactSteps, SweepSteps, steps_of
 
 Floats = NDArray[np.float64]
-
-
-LEAST_CONTACT_MM3 = 1e-6
-"""mm3: a motion that takes more has touched metal."""
-
-
-OUT_OF_THE_WAY_MM = 1e4
-"""mm above the plate: where motions without a known cutter are put, so that they cut nothing."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

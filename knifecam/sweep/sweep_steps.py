@@ -14,6 +14,12 @@ from knifecam.cutting import Engagement
 from knifecam.sweep import column_kernel
 from knifecam.sweep.cutter_profile import CutterProfile
 from knifecam.sweep.side_frames import Frame, to_part
+from knifecam.sweep.sweep_limits import (
+    BEFORE_RIM_CELLS,
+    STEEPEST_STEP_RAD,
+    UNDER_RIM_MM,
+    UPRIGHT_MM,
+)
 
 Floats = NDArray[np.float64]
 
@@ -22,14 +28,6 @@ Ints = NDArray[np.int32]
 
 
 Bools = NDArray[np.bool_]
-
-
-STEEPEST_STEP = np.pi / 6
-"""rad: no step turns further along an arc."""
-
-
-LAID_UPRIGHT = 1e-9
-"""mm: what goes less far sideways is upright, and only its lowest place counts."""
 
 
 class SweepSteps(NamedTuple):
@@ -52,7 +50,7 @@ class SweepSteps(NamedTuple):
 def least_steps(motions: Motions) -> Ints:
     """Return in how many steps each motion is cut at least, (M,)."""
     turned = np.where(motions.kind == ARC, 2 * np.pi * np.abs(motions.turns), 0.0)
-    return np.maximum(1.0, np.ceil(turned / STEEPEST_STEP - 1e-9)).astype(np.int32)
+    return np.maximum(1.0, np.ceil(turned / STEEPEST_STEP_RAD - 1e-9)).astype(np.int32)
 
 
 def sweep_steps(
@@ -105,7 +103,7 @@ def _lines(a: Floats, b: Floats) -> dict[str, Floats]:
     """Return the figures of steps along lines from a to b, (S, 3) each."""
     way = b - a
     length = np.sqrt(way[:, 0] * way[:, 0] + way[:, 1] * way[:, 1])
-    upright = length < LAID_UPRIGHT
+    upright = length < UPRIGHT_MM
     span = np.where(upright, 1.0, length)
     low = np.minimum(a[:, 2], b[:, 2])
     return {
@@ -136,7 +134,7 @@ def _arcs(
     near = angle <= np.pi  # else a whole turn at once, which has no chord
     grown = (last - first)[motion]
     mean = first[motion] + grown * 0.5 * (f + g)
-    wide = mean * angle > LAID_UPRIGHT
+    wide = mean * angle > UPRIGHT_MM
     mean, angle = np.where(wide, mean, 1.0), np.where(wide, angle, 1.0)
     before, after = (
         mean + grown * np.where(near, share, 0.0) for share in (0.5 * (f - g), 0.5 * (g - f))
@@ -171,10 +169,6 @@ def _middles(figures: dict[str, Floats], z: Floats) -> Floats:
     scale = np.where(path > 0.0, path / np.where(path > 0.0, path - sag, 1.0), 1.0)
     cx, cy = figures["cx"], figures["cy"]
     return np.column_stack([cx + (x - cx) * scale, cy + (y - cy) * scale, z])
-
-
-UPRIGHT = 1e-9
-"""mm: a motion that goes less far sideways has no heading."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -243,7 +237,7 @@ def _headings(motions: Motions, motion: NDArray[np.int32], at: Floats) -> Floats
     along = np.sign(motions.turns[motion])[:, None] * np.stack([-arm[:, 1], arm[:, 0]], axis=1)
     way = np.where(arc[:, None], along, chord)
     size = np.hypot(*way.T)
-    return np.where((size > UPRIGHT)[:, None], way / np.maximum(size, UPRIGHT)[:, None], 0.0)
+    return np.where((size > UPRIGHT_MM)[:, None], way / np.maximum(size, UPRIGHT_MM)[:, None], 0.0)
 
 
 def flat_lengths(motions: Motions) -> Floats:
@@ -260,10 +254,6 @@ def fall_angles(motions: Motions) -> Floats:
 
 
 Longs = NDArray[np.int64]
-
-
-BEFORE_RIM = 0.71
-"""Cells before the rim where metal beside the cutter is looked for: half a cell's diagonal."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -312,8 +302,8 @@ def list_blocks(
 def _boxes(laid: SweepSteps, place: column_kernel.Place, below: NDArray[np.bool_]) -> Longs:
     """Return the first and last blocks along X and Y of each step, (4, S); none if last < first."""
     radius, look = laid.table[:, column_kernel.STEP_RADIUS], laid.table[:, column_kernel.STEP_LOOK]
-    cutter = radius + laid.column("sag") + column_kernel.UNDER_RIM_MM
-    ring = np.maximum(radius + BEFORE_RIM * place.cell, look) + place.cell
+    cutter = radius + laid.column("sag") + UNDER_RIM_MM
+    ring = np.maximum(radius + BEFORE_RIM_CELLS * place.cell, look) + place.cell
     edges, there = [], below
     for axis, origin, count in (("x", place.x0, place.nx), ("y", place.y0, place.ny)):
         a, b = laid.column("a" + axis), laid.column("b" + axis)

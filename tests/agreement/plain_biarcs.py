@@ -11,7 +11,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from knifecam.curve.curve import STRAIGHT_BULGE, Curve, Floats
+from knifecam.curve.curve import Curve, Floats
+from knifecam.curve.curve_limits import STRAIGHT_BULGE
 from knifecam.drawing.end_joining import deviation_from_arc
 
 SmoothCurve = Callable[[Floats], tuple[Floats, Floats]]

@@ -18,8 +18,8 @@ from knifecam.curve import RAPID
 from knifecam.curve.motions import sampled
 from knifecam.making import make
 from knifecam.planning import cleared_cuts, lay_out, outline_cuts
-from knifecam.planning.outline_cuts import FULLER_AT_TABS
 from knifecam.planning.plan import Cut
+from knifecam.planning.planning_limits import FULLER_AT_TABS_SHARE
 from knifecam.shop import Order
 from knifecam.shop.side_view import floors, height_on, points_on
 from tests.agreement.orders import cutter, simple_order
@@ -88,7 +88,7 @@ def test_beside_tabs_the_finish_meets_little_more_than_the_allowance(
     tab_z = height_on("B", floors(order).tab)
     *before, wall = made.side("B")
     assert wall.name == "OUTLINE WALL"
-    left = order.cuttings("rough")[0].allowance * (1 + FULLER_AT_TABS) + 1e-3
+    left = order.cuttings("rough")[0].allowance * (1 + FULLER_AT_TABS_SHARE) + 1e-3
     strip = Polygon(order.blade.outline.points(1e-3) * (1.0, -1.0)).buffer(left)
     for tab in made.tabs:
         about = Point(points_on("B", tab.place, order.setup.flip)[0]).buffer(6.0)

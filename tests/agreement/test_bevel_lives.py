@@ -9,8 +9,8 @@ import pytest
 
 from knifecam.judge.prove import judge
 from knifecam.planning import lay_out
-from knifecam.planning.life_groups import LIFE_USED
 from knifecam.planning.plan import Cut
+from knifecam.planning.planning_limits import LIFE_USED_SHARE
 from knifecam.program import write_program
 from knifecam.shop import Bevelling, Order
 from knifecam.shop.order_record import BEVEL_FINISH, BEVEL_ROUGH, BEVEL_SEMI
@@ -36,7 +36,7 @@ def needed(order: Order) -> tuple[float, float]:
 def test_one_cutter_finishes_where_it_lives_long_enough():
     order = ordered(straight_blade(), shop())
     before, finish = needed(order)
-    life = (max(before, finish) + 0.5 * min(before, finish)) / LIFE_USED
+    life = (max(before, finish) + 0.5 * min(before, finish)) / LIFE_USED_SHARE
     (cut,) = finishing(living(order, life), "A")
     assert cut.fresh
     assert cut.minutes == pytest.approx(finish)
@@ -44,21 +44,21 @@ def test_one_cutter_finishes_where_it_lives_long_enough():
 
 def test_a_worn_cutter_stays_where_it_lives_to_the_end():
     order = ordered(straight_blade(), shop())
-    (cut,) = finishing(living(order, (sum(needed(order)) + 0.1) / LIFE_USED), "A")
+    (cut,) = finishing(living(order, (sum(needed(order)) + 0.1) / LIFE_USED_SHARE), "A")
     assert not cut.fresh
 
 
 def test_a_face_that_outlives_every_cutter_is_finished_in_parts():
     order = ordered(straight_blade(), shop())
     _, finish = needed(order)
-    assert len(finishing(living(order, 0.6 * finish / LIFE_USED), "A")) >= 2
+    assert len(finishing(living(order, 0.6 * finish / LIFE_USED_SHARE), "A")) >= 2
 
 
 def test_the_fresh_cutter_is_in_before_the_land_is_measured():
     """The maker has one stop after the other, and no change follows the trimmed Z."""
     order = replace(ordered(straight_blade(), shop()), bevelling=Bevelling(measure_stop=True))
     before, finish = needed(order)
-    order = living(order, (max(before, finish) + 0.5 * min(before, finish)) / LIFE_USED)
+    order = living(order, (max(before, finish) + 0.5 * min(before, finish)) / LIFE_USED_SHARE)
     plan = lay_out(order)
     (cut,) = [c for c in plan.side("B") if c.stage == BEVEL_FINISH]
     assert cut.fresh

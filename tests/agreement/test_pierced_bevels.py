@@ -12,7 +12,8 @@ from knifecam.blade import Bore
 from knifecam.errors import OrderError, PlanError
 from knifecam.judge.prove import judge
 from knifecam.making import make
-from knifecam.measure.measured_surfaces import WALL_MARGIN_MM, off_openings
+from knifecam.measure.measure_limits import WALL_MARGIN_MM
+from knifecam.measure.measured_surfaces import off_openings
 from knifecam.planning import lay_out
 from knifecam.program import write_program
 from knifecam.shop import Order

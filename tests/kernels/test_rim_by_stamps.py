@@ -22,6 +22,7 @@ from knifecam.sweep.columns import cut_grid, plate_grid
 from knifecam.sweep.contact_record import EarlierCuts, contact_of_steps
 from knifecam.sweep.cutter_profile import cutter_profiles
 from knifecam.sweep.side_frames import Frame
+from knifecam.sweep.sweep_limits import SWEPT_WITHIN_MM
 from knifecam.sweep.sweep_steps import steps_of
 
 FRAME = Frame(side="A", signs=(1.0, 1.0, 1.0), datum=(0.0, 0.0), zero=0.0)
@@ -60,7 +61,7 @@ def test_the_pieces_of_a_motion_leave_what_its_stamps_leave(plain_rim, cutter, k
         assert np.array_equal(np.isfinite(found[sure]), np.isfinite(height[sure]))
         met = sure & np.isfinite(height)
         # the kernel's rim is a nanometre wider: between the stamps of both, but for their steps
-        wider = radius + 2 * cutter_contact.SWEPT_WITHIN_MM
+        wider = radius + 2 * SWEPT_WITHIN_MM
         below, _ = naive_stamps.lowest(motion, wider, corner, *points.T, cone)
         assert np.all(found[met] <= height[met] + STAMPING)
         assert np.all(found[met] >= below[met] - STAMPING)

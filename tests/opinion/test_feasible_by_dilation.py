@@ -17,6 +17,7 @@ from scipy.ndimage import distance_transform_edt
 from knifecam.blade import Bore
 from knifecam.curve import Curve
 from knifecam.rules import clamp_rules, opening_rules, setup_rules
+from knifecam.rules.rules_limits import CLAMP_ROOM_MM, WEB_TO_OUTLINE_MM
 from knifecam.shop import Clamp, Registration
 from tests.agreement.orders import simple_order
 
@@ -121,7 +122,7 @@ def test_closed_rules_agree_with_dilated_discs(seed):
         web = raster.disc(raster.inside, bore.centre, bore.diameter / 2)
         web = web if raster.disc(raster.outside, bore.centre, bore.diameter / 2) < CELL else -9.0
         lines = [x for x in opening_rules.bores(order) if "metal to the outline" in x]
-        assert agree(bool(lines), web, opening_rules.WEB_TO_OUTLINE), (lines, web)
+        assert agree(bool(lines), web, WEB_TO_OUTLINE_MM), (lines, web)
         pin = order.setup.registration.bores[0]
         room = raster.disc(raster.outside, pin.centre, pin.diameter / 2) - order.trench.width
         low_x, low_y, high_x, high_y = order.setup.plate.bounds
@@ -130,13 +131,13 @@ def test_closed_rules_agree_with_dilated_discs(seed):
             pin.centre[1] - low_y, high_y - pin.centre[1],
         ) - pin.diameter / 2  # fmt: skip
         lines = [x for x in setup_rules.border_left(order) if x.startswith("registration")]
-        assert agree(bool(lines), min(room, edge), opening_rules.WEB_TO_OUTLINE), (lines, room)
+        assert agree(bool(lines), min(room, edge), WEB_TO_OUTLINE_MM), (lines, room)
         clamp, corner = order.setup.clamps[0], order.setup.plate.corner
         gap = raster.box(
             clamp.x_low + corner[0], clamp.y_low + corner[1],
             clamp.x_high + corner[0], clamp.y_high + corner[1],
         ) - order.trench.width  # fmt: skip
         lines = [line for line in clamp_rules.clamps(order) if "the trench;" in line]
-        assert agree(bool(lines), gap, clamp_rules.CLAMP_ROOM_MM), (lines, gap)
+        assert agree(bool(lines), gap, CLAMP_ROOM_MM), (lines, gap)
         told += bool(frame) + bool(lines)
     assert told > 50  # the orders are such that the rules have something to say

@@ -23,7 +23,8 @@ from knifecam.planning import Plan, lay_out
 from knifecam.planning.sequence import refuse_touching
 from knifecam.program import write_program
 from knifecam.program.length_check_places import check_place
-from knifecam.rules.clamp_rules import OBSTACLE_GAP_MM, clamps, tall
+from knifecam.rules.clamp_rules import clamps, tall
+from knifecam.rules.rules_limits import OBSTACLE_GAP_MM
 from knifecam.shop import Clamp, Order, Registration, Workholding
 from tests.agreement.bevelled import bevelled_order
 from tests.agreement.orders import simple_order

@@ -9,8 +9,8 @@ import pytest
 
 from knifecam.curve import RAPID
 from knifecam.errors import ProgramError
-from knifecam.rs274.canned_cycles import PECK_GAP
 from knifecam.rs274.program_reader import read_program
+from knifecam.rs274.rs274_limits import PECK_GAP_MM
 
 HEAD = "G21 G17 G90 G94 G54 G49 F100\n"
 
@@ -70,10 +70,10 @@ def test_g83_lifts_to_clear_and_comes_back_close_to_the_last_depth():
         ("R", 4, 2, 1),
         ("F", 4, 2, 0.2),
         ("R", 4, 2, 1),
-        ("R", 4, 2, 0.2 + PECK_GAP),
+        ("R", 4, 2, 0.2 + PECK_GAP_MM),
         ("F", 4, 2, -0.6),
         ("R", 4, 2, 1),
-        ("R", 4, 2, round(-0.6 + PECK_GAP, 9)),
+        ("R", 4, 2, round(-0.6 + PECK_GAP_MM, 9)),
         ("F", 4, 2, -1),
         ("R", 4, 2, 1),
     ]

@@ -22,7 +22,8 @@ from knifecam.blade import (
     plunge_rise,
     prolonged_edge,
 )
-from knifecam.blade.finished_surface import FADE_BEYOND_WIDTH_MM, break_height, near_break_ends
+from knifecam.blade.blade_limits import FADE_BEYOND_WIDTH_MM
+from knifecam.blade.finished_surface import break_height, near_break_ends
 from knifecam.curve import Curve, Stretch, circle, polyline, rectangle
 from knifecam.errors import OrderError
 

@@ -5,14 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from knifecam.blade.jimping import (
-    LEAST_NOTCH_LAND_MM,
-    axes,
-    fitted_row,
-    land_between,
-    least_land,
-    mouths,
-)
+from knifecam.blade.blade_limits import LEAST_NOTCH_LAND_MM
+from knifecam.blade.jimping import axes, fitted_row, land_between, least_land, mouths
 from knifecam.curve import Stretch, circle, distance, rectangle
 
 PLATE = rectangle(0, 0, 100, 30)

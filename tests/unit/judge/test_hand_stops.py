@@ -16,8 +16,9 @@ from knifecam.planning.plan import Cut, cutter_lines, waste_notes
 from knifecam.rs274.program_reader import read_program
 from knifecam.rules.rule_passes import contradictions
 from knifecam.shop import Clamp, Mill
-from knifecam.sweep.run_time import CHANGE_BY_HAND_S, STOP_S, duration_of
+from knifecam.sweep.run_time import duration_of
 from knifecam.sweep.side_program import side_of, stored_of
+from knifecam.sweep.sweep_limits import CHANGE_BY_HAND_S, STOP_S
 from tests.agreement.orders import cutter, cutting, simple_order
 
 HEAD = "G21 G90 G94 G61 G54\nT1 M6\nG43 H1\n"

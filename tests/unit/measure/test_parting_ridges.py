@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from knifecam.judge.prove import judge
-from knifecam.measure.measured_wall import WALL_OFF_MM
+from knifecam.measure.measure_limits import WALL_OFF_MM
 from knifecam.shop import Order
 from tests.sabotage.harness import matching
 from tests.sabotage.made import made

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from knifecam.curve import distance, polyline, resample
-from knifecam.paths.offset import REFIT_FROM_PIECES, offset, refitted_offset
+from knifecam.paths.offset import offset, refitted_offset
+from knifecam.paths.paths_limits import REFIT_FROM_PIECES
 from tests.agreement.orders import rounded
 
 

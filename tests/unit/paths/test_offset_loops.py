@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from knifecam.curve import Curve, circle, distance, polyline, signed_distance
-from knifecam.paths.offset_loops import SHORTEST_PIECE_MM, tidied
+from knifecam.paths.offset_loops import tidied
+from knifecam.paths.paths_limits import SHORTEST_PIECE_MM
 
 MOST = 0.0005
 

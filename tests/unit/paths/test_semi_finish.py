@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from knifecam.paths.plunge_motions import LEAD_SPARE, lead_for
+from knifecam.paths.paths_limits import LEAD_SPARE_MM
+from knifecam.paths.plunge_motions import lead_for
 from knifecam.shop import Bevelling, Cutter, Order
 from knifecam.shop.defaults import propose_cutting
 from knifecam.shop.order_record import BEVEL_FINISH, BEVEL_SEMI
@@ -63,7 +64,7 @@ def test_a_finishing_pass_begins_above_what_the_semi_finish_left(
 
 def test_usual_cusps_leave_the_usual_way_in() -> None:
     assert lead_for(order_of(0.003, 5.0, 0.5), BEVEL_FINISH).fall == pytest.approx(
-        0.05 + LEAD_SPARE
+        0.05 + LEAD_SPARE_MM
     )
 
 

@@ -11,14 +11,8 @@ import shapely
 from knifecam.curve import Curve, polyline, rectangle
 from knifecam.errors import PlanError
 from knifecam.paths.offset import offset
-from knifecam.paths.trench_motions import (
-    CORNER_EXCESS_SHARE,
-    Track,
-    corner_passes,
-    full_corners,
-    met_before,
-    tightest,
-)
+from knifecam.paths.paths_limits import CORNER_EXCESS_SHARE
+from knifecam.paths.trench_motions import Track, corner_passes, full_corners, met_before, tightest
 
 R, STOCK = 1.5, 0.06
 BOX = rectangle(0, 0, 10, 6)

@@ -12,7 +12,8 @@ import pytest
 
 from knifecam.cli import main
 from knifecam.measure.sample_columns import read_places
-from knifecam.report.surface_deviation import BESIDE_BLADE_MM, blade_surface, surface_deviations
+from knifecam.report.report_limits import BESIDE_BLADE_MM
+from knifecam.report.surface_deviation import blade_surface, surface_deviations
 from tests.unit.judge import hand_bevel as hand
 from tests.unit.judge.hand_bevel import Pass, figures
 

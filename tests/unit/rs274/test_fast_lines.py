@@ -17,18 +17,24 @@ from hypothesis import strategies as st
 from knifecam.errors import ProgramError
 from knifecam.report.explain import explained_lines
 from knifecam.rs274 import (
-    arc_motion,
     codes,
     expressions,
     fast_lines,
     line_words,
-    modal_state,
     program_reader,
 )
 from knifecam.rs274.execution import execute
 from knifecam.rs274.modal_state import State
 from knifecam.rs274.motion_record import Record
 from knifecam.rs274.program_reader import read_lines, read_program
+from knifecam.rs274.rs274_limits import (
+    LARGEST_WORD,
+    LEAST_RADIUS_MM,
+    MM_PER_INCH,
+    ONE_PLACE_MM,
+    TOLERANCE_INCH,
+    TOLERANCE_MM,
+)
 from knifecam.rs274.trace import Trace
 
 COLUMNS = (
@@ -281,15 +287,15 @@ def test_lines_that_only_begin_plainly_are_not_tried_each_time(monkeypatch):
 
 def test_constants_are_those_of_the_readable_reader():
     assert fast_lines.LINE_LIMIT == line_words.LINE_LIMIT
-    assert 10**fast_lines.DIGITS_BEFORE_POINT <= line_words.LARGEST_WORD
-    assert (fast_lines.TOLERANCE_MM, fast_lines.TOLERANCE_INCH) == (
-        arc_motion.TOLERANCE_MM,
-        arc_motion.TOLERANCE_INCH,
+    assert 10**fast_lines.DIGITS_BEFORE_POINT <= LARGEST_WORD
+    assert (TOLERANCE_MM, TOLERANCE_INCH) == (
+        TOLERANCE_MM,
+        TOLERANCE_INCH,
     )
-    assert fast_lines.MM_PER_INCH == modal_state.MM_PER_INCH
-    assert (fast_lines.LEAST_RADIUS, fast_lines.ONE_PLACE) == (
-        arc_motion.LEAST_RADIUS,
-        arc_motion.ONE_PLACE,
+    assert MM_PER_INCH == MM_PER_INCH
+    assert (LEAST_RADIUS_MM, ONE_PLACE_MM) == (
+        LEAST_RADIUS_MM,
+        ONE_PLACE_MM,
     )
     assert (codes.CLOCKWISE_G2, codes.COUNTER_CLOCKWISE_G3) == (20, 30)
     assert fast_lines.POWERS.tolist() == [float(f"1e{k}") for k in range(fast_lines.DIGITS + 1)]

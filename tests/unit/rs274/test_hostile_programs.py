@@ -16,9 +16,10 @@ import pytest
 
 from knifecam.errors import ProgramError
 from knifecam.report.explain import explain
-from knifecam.rs274.modal_state import MOST_ADDED, REQUIRED, Stored, read_parameters
+from knifecam.rs274.modal_state import REQUIRED, Stored, read_parameters
 from knifecam.rs274.program_reader import read_program
 from knifecam.rs274.restart_points import inherited
+from knifecam.rs274.rs274_limits import MOST_ADDED_MOTIONS
 from knifecam.rs274.trace import Trace
 from tests.unit.rs274.hostile_programs import program
 
@@ -41,7 +42,7 @@ def checked(trace: Trace) -> None:
     motions = trace.motions
     for name in ("start", "stop", "centre", "turns", "feed"):
         assert np.isfinite(getattr(motions, name)).all(), name
-    assert len(motions) <= MOST_ADDED + 100
+    assert len(motions) <= MOST_ADDED_MOTIONS + 100
     arc = motions.kind == 2
     assert (motions.turns[arc] != 0).all()
     assert (np.abs(motions.turns) <= 1 + 1e-9).all()

@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 
 from knifecam.errors import ProgramError
 from knifecam.report.explain import explain
-from knifecam.rs274.modal_state import MODE_NAMES, MOST_ADDED, Stored
+from knifecam.rs274.modal_state import MODE_NAMES, Stored
 from knifecam.rs274.program_reader import read_program
 from knifecam.rs274.restart_points import inherited
+from knifecam.rs274.rs274_limits import MOST_ADDED_MOTIONS
 
 QUICK = settings(max_examples=60, deadline=None, derandomize=True)
 BLOCKS = [
@@ -221,7 +222,7 @@ def test_hostile_words_take_bounded_time_and_memory(line):
     result = outcome(text, STORED)
     assert time.process_time() - began < 10
     if not isinstance(result, ProgramError):
-        assert len(result.motions) <= MOST_ADDED + 102
+        assert len(result.motions) <= MOST_ADDED_MOTIONS + 102
 
 
 def test_a_hundred_thousand_refusable_characters_take_no_time():

@@ -3,9 +3,9 @@
 import pytest
 
 from knifecam.errors import ProgramError
-from knifecam.rs274.modal_state import START
 from knifecam.rs274.program_reader import read_program
 from knifecam.rs274.restart_points import cut_starts, inherited, read_from
+from knifecam.rs274.rs274_limits import START_PLACE_MM
 
 HEADER = """(CUT 1 OF 2: BORES)
 G21 G17 G90 G94 G54 G61
@@ -122,7 +122,7 @@ def test_reading_from_a_cut_gives_the_rest_of_the_trace():
         assert getattr(tail, name).tolist() == getattr(whole, name)[-count:].tolist()
     assert tail.motions.stop[2:].tolist() == whole.motions.stop[-count:][2:].tolist()
     assert tail.motions.feed.tolist() == whole.motions.feed[-count:].tolist()
-    assert tail.motions.start[0].tolist() == list(START)
+    assert tail.motions.start[0].tolist() == list(START_PLACE_MM)
     assert tail.known[0].tolist() == [False] * 3
     assert tail.acts[-1].kind == "end"
 

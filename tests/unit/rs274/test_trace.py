@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from knifecam.curve import ARC, FEED, RAPID
-from knifecam.rs274.modal_state import START
 from knifecam.rs274.program_reader import read_program
+from knifecam.rs274.rs274_limits import START_PLACE_MM
 
 PROGRAM = """%
 (DRILL A RING, 10 MM)
@@ -49,7 +49,7 @@ def trace():
 def test_motions(trace):
     m = trace.motions
     rows = [
-        (RAPID, START, (0, 0, 20), 0),
+        (RAPID, START_PLACE_MM, (0, 0, 20), 0),
         (RAPID, (0, 0, 20), (12, 0, 20), 0),
         (RAPID, (12, 0, 20), (12, 0, 0.5), 0),
         (FEED, (12, 0, 0.5), (12, 0, 0), 60),

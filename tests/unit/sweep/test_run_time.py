@@ -8,7 +8,8 @@ import pytest
 from knifecam.curve import ARC, FEED, RAPID, Motions
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Mill
-from knifecam.sweep.run_time import CHANGE_S, CORNER_S, STOP_S, duration_of, motion_seconds
+from knifecam.sweep.run_time import duration_of, motion_seconds
+from knifecam.sweep.sweep_limits import CHANGE_S, CORNER_S, STOP_S
 
 MILL = Mill(acceleration=500.0, rapid=(6000.0, 6000.0, 3000.0))
 
