@@ -195,6 +195,7 @@ UNITS_BY_METRIC = {
         Unit(metric="mm/min", inch="in/min", size=25.4, more=1),
         Unit(metric="mm/s^2", inch="in/s^2", size=25.4, more=1),
         Unit(metric="m/min", inch="ft/min", size=0.3048, more=0),
+        Unit(metric="N", inch="lbf", size=4.4482216152605, more=1),
         Unit(metric="N mm", inch="in lbf", size=112.98482902761669, more=1),
         Unit(metric="N m", inch="in lbf", size=0.11298482902761669, more=-1),
     )
@@ -202,7 +203,7 @@ UNITS_BY_METRIC = {
 """What inch shops have another unit for, by its metric name.
 
 An inch is 25.4 mm, a pound 0.45359237 kg (both exact, 1959), a pound-force that under the standard
-gravity of 9.80665 m/s2 (3rd CGPM, 1901): an inch of it is 112.98482902761669 N mm.
+gravity of 9.80665 m/s2 (3rd CGPM, 1901): 4.4482216152605 N, and an inch of it 112.98482902761669 N mm.
 """
 
 

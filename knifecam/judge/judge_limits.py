@@ -332,3 +332,11 @@ THINNEST_TAB_MM = 0.2
 
 THICKEST_TAB_MM = 0.8
 """mm: a thicker tab does not snap by hand."""
+
+# Loads of cutters
+
+CLOSER_STEPS = 12
+"""So many steps of a cut are looked at for its greatest loads by each of three estimates."""
+
+RUBBING_CHIP_SHARE = 0.007
+"""What rubbing adds to the force of chips, in thickness (mm) to the power of 1 - mc."""

@@ -5,6 +5,7 @@ Millimetres and degrees, plain numbers; what could not be measured is None.
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,13 @@ from numpy.typing import NDArray
 from knifecam.cutting import Engagement
 from knifecam.cutting.engagement import feed_per_tooth
 from knifecam.judge.bevel_findings import land_range
+from knifecam.judge.cutter_loads import (
+    CutterLoads,
+    MetMetal,
+    heaviest_loads,
+    met_metal,
+    motion_loads,
+)
 from knifecam.judge.judge_limits import (
     BEND_STRENGTH_N_MM2,
     FULL_SLOT_RAD,
@@ -284,13 +292,14 @@ def _row(case: Case, name: str, notches: list[MeasuredNotch]) -> Row:
     }
 
 
-def heaviest_cut(side: SideProgram, order: Order) -> dict[str, Any]:
+def heaviest_cut(side: SideProgram, case: Case, metal: MetMetal | None) -> Row:
     """Return the line that removes metal at the greatest rate (mm3/min), and what its teeth meet.
 
     ``section`` (mm2) is what it takes for each mm of its way. Depths and angle as the sweep of the
     grid saw them, at their greatest on that line, be it of a thin web ahead and a low strip beside:
     the angle within a degree (rms) at cells of 0.05 mm. The chip is square to the edge where the
-    metal's top lies on level ground.
+    metal's top lies on level ground. Force and bending are of ``metal``, the side's
+    (`knifecam.judge.cutter_loads.met_metal`); None where it was not swept.
     """
     lengths = side.motions.lengths
     fit = side.contact & ~side.rapid & (lengths >= LONG_ENOUGH_MM)
@@ -299,7 +308,13 @@ def heaviest_cut(side: SideProgram, order: Order) -> dict[str, Any]:
     rate = np.where(fit, side.volume * side.motions.feed / np.maximum(lengths, LONG_ENOUGH_MM), 0.0)
     k = int(np.argmax(rate))
     found = {"line": int(side.trace.line[k]), "rate": rounded(rate[k], 2)}
-    return found if side.swept is None else found | _met_on(side, order, k)
+    if side.swept is None or metal is None:
+        return found
+    loads = motion_loads(side, case, metal, k)
+    return found | _met_on(side, case.order, k) | {
+        "force": rounded(loads.across.max(initial=0.0), 1) if len(loads.across) else None,
+        "deflection": rounded(loads.deflection.max()) if len(loads.across) else None,
+    }  # fmt: skip
 
 
 def _met_on(side: SideProgram, order: Order, motion: int) -> dict[str, Any]:
@@ -414,6 +429,8 @@ def _side(side: SideProgram, case: Case) -> dict[str, Any]:
     moving = spans.moving / 60.0
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     spent = contact_minutes(side)
+    metal = None if side.swept is None else met_metal(side, case)
+    cuts = _cuts(side, spans, case, metal)
     return {
         "motions": len(side),
         "path": rounded(float(side.motions.lengths[~side.rapid].sum()), 1),
@@ -431,16 +448,23 @@ def _side(side: SideProgram, case: Case) -> dict[str, Any]:
             axis: [rounded(float(low[k])), rounded(float(high[k]))] for k, axis in enumerate("XYZ")
         },
         "finishing_length": rounded(finishing_length(side, case), 1),
-        "heaviest_cut": heaviest_cut(side, case.order),
-        "cuts": _cuts(side, spans),
+        "heaviest_cut": heaviest_cut(side, case, metal),
+        "greatest_force": _greatest_force(cuts),
+        "cuts": cuts,
     }
 
 
-def _cuts(side: SideProgram, spans: Duration) -> list[dict[str, Any]]:
+def _cuts(
+    side: SideProgram, spans: Duration, case: Case, metal: MetMetal | None
+) -> list[dict[str, Any]]:
     starts = cut_starts(side.text)
     begin = np.searchsorted(side.trace.line, starts)
     end = np.append(begin[1:], len(side))
     spent = np.where(side.contact, side.minutes, 0.0)
+    loads: list[Row | None] = [None] * len(starts)
+    if metal is not None and len(starts):
+        found, cut = heaviest_loads(side, case, metal, begin)
+        loads = [_cut_loads(side, found, np.flatnonzero(cut == k)) for k in range(len(starts))]
     return [
         {
             "line": line,
@@ -448,9 +472,52 @@ def _cuts(side: SideProgram, spans: Duration) -> list[dict[str, Any]]:
             "volume": rounded(float(side.volume[low:high].sum()), 3),
             "minutes": rounded(spans.between(int(low), int(high)) / 60.0, 3),
             "contact_minutes": rounded(float(spent[low:high].sum()), 3),
+            "loads": load,
         }
-        for line, low, high in zip(starts, begin, end, strict=False)
+        for line, low, high, load in zip(starts, begin, end, loads, strict=False)
     ]
+
+
+def _cut_loads(side: SideProgram, loads: CutterLoads, rows: NDArray[np.int64]) -> Row | None:
+    """Return the greatest loads of a cut, each where it is the greatest; None where none is known."""
+    if not len(rows):
+        return None
+    worst = rows[np.argmax(loads.across[rows])]
+    motion = int(side.steps.motion[loads.metal.rows[worst]])
+
+    def most(values: Floats, digits: int) -> float | None:
+        return rounded(np.abs(values[rows]).max(), digits)
+
+    return {
+        "line": int(side.trace.line[motion]),
+        "cutter": int(side.trace.cutter[motion]),
+        "section": most(loads.metal.section, 4),
+        "chip": most(loads.metal.chip, 4),
+        "across": most(loads.across, 1),
+        "along": most(loads.along, 1),
+        "aside": most(loads.aside, 1),
+        "lift": most(loads.lift, 1),
+        "press": most(loads.press, 1),
+        "torque_n_mm": most(loads.torque, 1),
+        "bending_stress": most(loads.stress, 1),
+        "deflection": most(loads.deflection, 4),
+    }
+
+
+_CUT_NAME = re.compile(r"CUT\s+\d+\s+OF\s+\d+\s*:\s*(.*?)(?:, CUTTER\b.*)?", re.IGNORECASE)
+
+
+def _greatest_force(cuts: list[Row]) -> Row | None:
+    """Return the cut with the greatest force across a cutter, and that line's loads."""
+    known = [one for one in cuts if one["loads"] is not None]
+    if not known:
+        return None
+    worst = max(known, key=lambda one: float(one["loads"]["across"] or 0.0))
+    named = _CUT_NAME.fullmatch(worst["name"])
+    loads = worst["loads"]
+    return {"cut": named[1] if named else worst["name"]} | {
+        name: loads[name] for name in ("line", "cutter", "across", "lift", "press", "deflection")
+    }
 
 
 def _outline(case: Case) -> dict[str, Any]:

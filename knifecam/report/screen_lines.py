@@ -238,6 +238,25 @@ def _lines(measures: Mapping[str, Any]) -> Iterator[str]:
                 f"  heaviest cut: line {hardest['line']},"
                 f" {quantity(hardest['rate'], 'mm3/min'):.0f}{_met(hardest)}"
             )
+    yield from _force_lines(measures.get("sides", {}))
+
+
+def _force_lines(sides: Mapping[str, Any]) -> Iterator[str]:
+    """Yield where both sides' greatest force bends a cutter, and which way it moves the work."""
+    seen = {side: row for side, figures in sides.items() if (row := figures.get("greatest_force"))}
+    if seen:
+        side = max(seen, key=lambda name: float(seen[name]["across"]))
+        row = seen[side]
+        way = "up" if row["lift"] >= row["press"] else "down"
+        across, upright = (
+            quantity(size, "N") for size in (row["across"], max(row["lift"], row["press"]))
+        )
+        name = "".join(letter for letter in row["cut"] if letter.isprintable())
+        yield (
+            f"greatest force: side {side} line {row['line']}, {name}: {across:.0f} across,"
+            f" {upright:.0f} {way} on the work; bends cutter {row['cutter']} by"
+            f" {um(1000 * row['deflection']):.0f}"
+        )
 
 
 def _bore_lines(measures: Mapping[str, Any]) -> Iterator[str]:

@@ -9,7 +9,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 MODULES = sorted((ROOT / "knifecam").rglob("*.py"))
 
-LOADS = {"cutter_bending", "cutting_force"}
+LOADS = {"cutter_bending", "cutter_loads", "cutting_force"}
 """Modules that tell the loads on a cutter; they came on top of two hundred."""
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from knifecam.cutting import Engagement
 from knifecam.cutting.engagement import engaged_angle, largest_chip, mean_chip
+from knifecam.judge.cutter_loads import met_metal
 from knifecam.judge.prove import judge
 from knifecam.judge.verdict_figures import _words, heaviest_cut, line_loads
 from knifecam.quantity import told
@@ -75,7 +76,7 @@ def test_contact_on_end_is_the_time_from_first_metal_to_air(judged):
 
 def test_the_hardest_line_agrees_with_the_exact_record(judged):
     for side, record in zip(judged.case.sides, judged.engagement, strict=True):
-        found = heaviest_cut(side, judged.case.order)
+        found = heaviest_cut(side, judged.case, met_metal(side, judged.case))
         assert found == judged.verdict.measures["sides"][side.name]["heaviest_cut"]
         rows = np.asarray(side.trace.line)[record.motion] == found["line"]
         exact = {name: np.nanmax(getattr(record, name)[rows]) for name in ("met", "radial", "chip")}
