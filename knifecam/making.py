@@ -17,6 +17,7 @@ from knifecam.report.screen_lines import (
     file_lines,
     finding_lines,
     measure_lines,
+    minute_lines,
     note_lines,
     outline_line,
 )
@@ -125,7 +126,7 @@ def _judge(order: Order, texts: tuple[str | None, str | None], cell: float) -> J
 def summary(
     made: Made, folder: Path, *, written: Sequence[str] = (), assumed: bool = False
 ) -> Iterator[str]:
-    """Yield what a maker wants to know: assumptions, tabs, walls, load, time, verdict and files.
+    """Yield what a maker wants to know: assumptions, tabs, walls, load, minutes, verdict and files.
 
     ``written`` are the names of the files in ``folder``; ``assumed``: every assumption on its own line.
     """
@@ -138,6 +139,7 @@ def summary(
         yield f"side {side}: {len(cuts)} cuts, about {sum(c.minutes for c in cuts):.0f} min of cutting"
     yield from cutter_lines(order, made.plan)
     yield from measure_lines(verdict.measures, order.units)
+    yield from minute_lines(verdict.measures, order.units)
     yield from note_lines(made.notes)
     yield from finding_lines(verdict, order)
     yield told(BENCH, order.units)

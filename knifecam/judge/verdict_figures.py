@@ -28,9 +28,10 @@ from knifecam.judge.judge_limits import (
     SENSITIVITY_STEP_MM,
 )
 from knifecam.judge.milling_direction import finishing_length
+from knifecam.judge.minutes import minute_figures
 from knifecam.judge.seating import apart, steps_between
 from knifecam.judge.spindle_and_feeds import contact_minutes
-from knifecam.judge.uncut_metal import opening_left, wall_left
+from knifecam.judge.uncut_metal import opening_left, unreachable_stretches, wall_left
 from knifecam.judge.worst_case import tab_thickness
 from knifecam.measure.case import Case
 from knifecam.measure.measured_bevel import (
@@ -44,7 +45,6 @@ from knifecam.measure.measured_edge import MeasuredEdge, MeasuredEdgeBreak
 from knifecam.measure.measured_openings import MeasuredNotch, MeasuredOpening
 from knifecam.measure.measured_tabs import MeasuredTab
 from knifecam.measure.measured_wall import SideWall
-from knifecam.measure.unreachable import unreachable_stretches
 from knifecam.quantity import mm, mm3, told
 from knifecam.rs274.restart_points import cut_starts
 from knifecam.shop import Order
@@ -401,10 +401,12 @@ MINUTES_RULE = (
 def measures(case: Case) -> dict[str, Any]:
     """Return all measures of a case."""
     frame, place = case.least_frame
+    spans = {side.name: duration_of(side.trace, case.order.setup.mill) for side in case.given()}
     return {
         "cell": case.grid.cell,
         "minutes_are": MINUTES_RULE,
-        "sides": {side.name: _side(side, case) for side in case.given()},
+        "sides": {side.name: _side(side, case, spans[side.name]) for side in case.given()},
+        **minute_figures(tuple(case.given()), spans, case.order),
         "outline": _outline(case),
         "tabs": [_tab(bridge) for bridge in case.bridges],
         "bores": [_bore(o) for o in case.openings if o.kind != "slot"],
@@ -422,10 +424,8 @@ def measures(case: Case) -> dict[str, Any]:
     }
 
 
-def _side(side: SideProgram, case: Case) -> dict[str, Any]:
-    mill = case.order.setup.mill
+def _side(side: SideProgram, case: Case, spans: Duration) -> dict[str, Any]:
     low, high = bounds(side)
-    spans = duration_of(side.trace, mill)
     moving = spans.moving / 60.0
     lowest = np.fmin(side.motions.start[:, 2], side.motions.stop[:, 2])
     spent = contact_minutes(side)

@@ -41,6 +41,9 @@ LEAST_CUTTER_MM = 0.5
 LEAST_LEFT_MM = 0.0005
 """mm: an inner corner with less metal left needs no file."""
 
+ROW_SHARE = 0.01
+"""Of the minutes at the mill: a shorter cut has no row of its own in the table of cuts."""
+
 
 # Sections
 

@@ -11,8 +11,8 @@ from knifecam.blade.bevel import bevel_named
 from knifecam.judge.finding_kinds import FINDING_KINDS
 from knifecam.judge.findings import Origin, Verdict
 from knifecam.judge.worst_case import DISTURBANCES
-from knifecam.quantity import NAME, Place, bare, mm, most_mm, name_of, quantity, told, um
-from knifecam.report.report_limits import LEAST_CUTTER_MM, LEAST_LEFT_MM
+from knifecam.quantity import NAME, Place, bare, either, mm, most_mm, name_of, quantity, told, um
+from knifecam.report.report_limits import LEAST_CUTTER_MM, LEAST_LEFT_MM, ROW_SHARE
 from knifecam.shop import Order
 from knifecam.shop.assumptions import unstated
 from knifecam.shop.setup import Misplacement
@@ -257,6 +257,80 @@ def _force_lines(sides: Mapping[str, Any]) -> Iterator[str]:
             f" {upright:.0f} {way} on the work; bends cutter {row['cutter']} by"
             f" {um(1000 * row['deflection']):.0f}"
         )
+
+
+SHOWN_ROWS, NAME_CHARACTERS = 20, 46
+"""Rows of the table of cuts at most, and characters of a name there."""
+
+
+def minute_lines(measures: Mapping[str, Any], units: str = "mm") -> Iterator[str]:
+    """Yield where the minutes go: the table of cuts, the hand's part, the bench's, and the sums."""
+    for line in _minute_lines(measures):
+        yield told(line, units)
+
+
+def _minute_lines(measures: Mapping[str, Any]) -> Iterator[str]:
+    rows, minutes = _table_rows(measures["cuts"]), measures["minutes"]
+    wide = max((len(row["name"]) for row in rows), default=0)
+    rate = either("mm3/min", "in3/min")
+    yield f"side  {'cut':{wide}}  cutter  {either('     mm3', '     in3')}     min   {rate}   share"
+    for row in rows:
+        cutters = f"{row['items']} x {row['cutter']}" if row["items"] > 1 else str(row["cutter"])
+        yield (
+            f"{row['side']:4}  {row['name']:{wide}}  {cutters:>6}  {bare(row['volume'], 'mm3'):8.0f}"
+            f"  {row['minutes']:6.1f}  {bare(row['rate'] or 0.0, 'mm3/min'):8.1f}"
+            f"  {100 * (row['share'] or 0.0):4.0f} %"
+        )
+    hands = sum(minutes[key] for key in ("stops", "changes", "dwells"))
+    share = 100 * hands / minutes["mill"] if minutes["mill"] else 0.0
+    yield (
+        f"stops and changes: {hands:.0f} min, {share:.0f} % ({minutes['hand_stops']} hand stops"
+        f" {minutes['stops']:.0f}, {minutes['cutter_changes']} cutter changes"
+        f" {minutes['changes']:.0f}, dwells {minutes['dwells']:.0f}; common practice)"
+    )
+    bench = minutes["bench"]
+    parts = ", ".join(f"{BENCH_WORK[name]} {took:.0f}" for name, took in bench.items() if took)
+    yield f"bench: {sum(bench.values()):.0f} min ({parts}; common practice)"
+    yield f"with collets, each fitting checked again: {_sum(minutes, 'collets')}"
+    yield f"with holders that keep their length: {_sum(minutes, 'holders')}"
+
+
+BENCH_WORK = {
+    "warm_up": "warm-up",
+    "thickness": "measuring",
+    "fill_and_cure": "fill and cure",
+    "flip_and_clean": "flip",
+    "alignment": "alignment",
+}
+"""Work at the bench by its key in the verdict."""
+
+
+def _sum(minutes: Mapping[str, Any], kind: str) -> str:
+    """Return the minutes at the mill with collets or holders, and those with the bench's."""
+    mill = minutes[kind]
+    whole = mill + sum(minutes["bench"].values())
+    return f"about {mill:.0f} min at the mill, {whole:.0f} with the bench"
+
+
+def _table_rows(cuts: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the cuts that the table tells; the short ones share its last row."""
+    named = [row | {"name": _short(row["name"])} for row in cuts]
+    long = sorted(named, key=lambda row: -row["minutes"])[: SHOWN_ROWS - 1]
+    shown = [row for row in named if row in long and (row["share"] or 0.0) >= ROW_SHARE]
+    rest = [row for row in named if row not in shown]
+    if len(rest) < 2:
+        return named
+    volume, minutes = (sum(row[key] for row in rest) for key in ("volume", "minutes"))
+    short = {
+        "side": "", "name": f"{len(rest)} shorter cuts", "cutter": "", "items": 1,
+        "volume": volume, "minutes": minutes, "rate": volume / minutes if minutes > 0 else None,
+        "share": sum(row["share"] or 0.0 for row in rest),
+    }  # fmt: skip
+    return [*shown, short]
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= NAME_CHARACTERS else f"{name[: NAME_CHARACTERS - 3]}..."
 
 
 def _bore_lines(measures: Mapping[str, Any]) -> Iterator[str]:

@@ -73,7 +73,7 @@ def duration_of(trace: Trace, mill: Mill) -> Duration:
     return Duration(
         moving=motion_seconds(trace.motions, mill, rest=rest, known=np.asarray(trace.known)),
         dwelling=_waits(trace.acts, "dwell", count, lambda act: act.number),
-        changing=_waits(_real_changes(trace.acts), "change", count, lambda _: change),
+        changing=_waits(real_changes(trace.acts), "change", count, lambda _: change),
         stopping=_waits(
             trace.acts,
             "stop",
@@ -83,7 +83,7 @@ def duration_of(trace: Trace, mill: Mill) -> Duration:
     )
 
 
-def _real_changes(acts: Sequence[Act]) -> list[Act]:
+def real_changes(acts: Sequence[Act]) -> list[Act]:
     """Return the changes in which a cutter goes in: another number, or any after a hand's stop."""
     found, held, stopped = [], 0.0, False
     for act in acts:
