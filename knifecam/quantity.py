@@ -197,7 +197,6 @@ UNITS_BY_METRIC = {
         Unit(metric="m/min", inch="ft/min", size=0.3048, more=0),
         Unit(metric="N", inch="lbf", size=4.4482216152605, more=1),
         Unit(metric="N mm", inch="in lbf", size=112.98482902761669, more=1),
-        Unit(metric="N m", inch="in lbf", size=0.11298482902761669, more=-1),
     )
 }
 """What inch shops have another unit for, by its metric name.
@@ -229,6 +228,30 @@ least_mm, most_mm = (
 def bare(value: float, unit: str = "mm") -> Quantity:
     """Return a number in ``unit``, to be written without its name."""
     return Quantity(value, UNITS_BY_METRIC[unit], named=False)
+
+
+def moments(low: float | None, high: float | None) -> str:
+    """Return the moments that snap a tab, least and most, N mm: "150 to 210 N mm".
+
+    They are told to two digits: no bend strength is known more closely.
+
+    >>> told(moments(153.2, 214.5)), told(moments(153.2, 214.5), "in")
+    ('150 to 210 N mm', '1.3 to 1.9 in lbf')
+    """
+    if low is None or high is None:
+        return "an unknown moment"
+    least, most = (float(f"{value:.2g}") for value in (low, high))
+    return f"{bare(least, 'N mm'):.0f} to {quantity(most, 'N mm'):.0f}"
+
+
+def over_fixture(height: float, digits: int) -> str:
+    """Return where a cut ends, mm above the fixture, to so many digits of a mm: no height is below 0.
+
+    >>> told(over_fixture(0.25, 3)), told(over_fixture(-0.0959, 4))
+    ('0.250 mm above the fixture', '0.0959 mm into the fixture')
+    """
+    way = "into" if height < 0 else "above"
+    return f"{mm(abs(height)):.{digits}f} {way} the fixture"
 
 
 def quantity(value: float, unit: str) -> Quantity | float:

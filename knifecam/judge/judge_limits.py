@@ -321,8 +321,8 @@ PLATE_THICKER_MM = 0.05
 PLATE_TAPER_MM = 0.02
 """mm: change along the plate's length that is tried."""
 
-Z_RAISED_MM = 0.03
-"""mm: change of side B's Z that is tried."""
+Z_ZERO_OFF_MM = 0.03
+"""mm: error of side B's Z zero that is tried."""
 
 HEIGHT_SLACK_MM = 1e-4
 """mm: what the programs' digits may add."""

@@ -21,7 +21,7 @@ from knifecam.judge.judge_limits import (
 )
 from knifecam.measure.case import Case
 from knifecam.measure.measured_tabs import MeasuredNeck, MeasuredTab
-from knifecam.quantity import bare, mm, mm2, quantity
+from knifecam.quantity import bare, mm, mm2, moments, quantity
 from knifecam.shop import Order
 from knifecam.shop.tab_neck import neck_of
 from knifecam.sweep.exact_walls import wall_error
@@ -190,9 +190,8 @@ def _section(bridge: MeasuredTab, case: Case) -> Iterator[Finding]:
             kind=Kind.TAB_SECTION, side="B", line=line, place=place, measured=bridge.section,
             allowed=least if bridge.section < least else most,
             message=(
-                f"{where} has section={mm2(bridge.section):.2f} and snaps at about"
-                f" {bare(low, 'N mm'):.0f} to"
-                f" {quantity(high, 'N mm'):.0f}; {bare(least, 'mm2'):.2f} to {mm2(most):.2f} is as"
+                f"{where} has section={mm2(bridge.section):.2f} and breaks at about"
+                f" {moments(low, high)}; {bare(least, 'mm2'):.2f} to {mm2(most):.2f} is as"
                 " ordered"
             ),
         )  # fmt: skip
@@ -271,7 +270,7 @@ def _snapping(bridge: MeasuredTab, neck: MeasuredNeck, case: Case, line: int) ->
         allowed=least if neck.modulus < least else most,
         message=(
             f"the neck of the tab at station {mm(bridge.station):.1f} is width={mm(neck.width):.2f} and"
-            f" snaps at about {bare(low, 'N mm'):.1f} to {quantity(high, 'N mm'):.1f};"
+            f" breaks at about {bare(low, 'N mm'):.1f} to {quantity(high, 'N mm'):.1f};"
             f" {bare(least * BEND_STRENGTH_N_MM2[0], 'N mm'):.1f} to"
             f" {quantity(most * BEND_STRENGTH_N_MM2[1], 'N mm'):.1f} is as"
             " ordered"

@@ -1,4 +1,4 @@
-"""The always-on rerun: another thickness, a wedge, side B's Z a little off.
+"""The always-on rerun: another thickness, a wedge, side B's Z zero a little off.
 
 Heights are counted from each side's own reference. Where A's cut ends w above side B's face and
 B's v above side A's face, a plate of thickness T(x) keeps w + v - T(x) between them.
@@ -22,7 +22,7 @@ from knifecam.judge.judge_limits import (
     TAB_THICKNESS_MM,
     THICKEST_TAB_MM,
     THINNEST_TAB_MM,
-    Z_RAISED_MM,
+    Z_ZERO_OFF_MM,
 )
 from knifecam.measure.case import Case, on_stub
 from knifecam.measure.measure_limits import LINE_UP_MM, WALL_OFF_MM
@@ -41,12 +41,12 @@ Place = TypeVar("Place", float, Floats)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Disturbance:
     """``thickness`` mm more everywhere, ``wedge`` mm more from the plate's low X end to the other,
-    side B's Z higher by ``raised`` mm."""
+    side B's Z zero set ``zero_high`` mm too high."""
 
     name: str
     thickness: float = 0.0
     wedge: float = 0.0
-    raised: float = 0.0
+    zero_high: float = 0.0
 
 
 DISTURBANCES = (
@@ -65,8 +65,12 @@ DISTURBANCES = (
         name=f"if the plate tapers by {mm(PLATE_TAPER_MM):g}, thicker toward -X",
         wedge=-PLATE_TAPER_MM,
     ),
-    Disturbance(name=f"if side B is {mm(Z_RAISED_MM):g} higher", raised=Z_RAISED_MM),
-    Disturbance(name=f"if side B is {mm(Z_RAISED_MM):g} lower", raised=-Z_RAISED_MM),
+    Disturbance(
+        name=f"if side B's Z is set {mm(Z_ZERO_OFF_MM):g} too high", zero_high=Z_ZERO_OFF_MM
+    ),
+    Disturbance(
+        name=f"if side B's Z is set {mm(Z_ZERO_OFF_MM):g} too low", zero_high=-Z_ZERO_OFF_MM
+    ),
 )
 
 
@@ -83,10 +87,10 @@ def height_lost(setup: Setup, case: Disturbance, side: str) -> float:
     fixture nothing of the plate moves it.
     """
     which = "AB".index(side)
-    raised = case.raised if side == "B" else 0.0
+    zero_high = case.zero_high if side == "B" else 0.0
     if setup.z_zero[which] != "face":
-        return raised
-    return raised + plate_thicker(setup, case, setup.datum[which][0])
+        return zero_high
+    return zero_high + plate_thicker(setup, case, setup.datum[which][0])
 
 
 def plate_thicker(setup: Setup, case: Disturbance, x: Place) -> Place:

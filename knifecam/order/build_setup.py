@@ -485,7 +485,9 @@ def setup_of(
     notes: OrderNotes,
 ) -> Setup:
     """Return the setup of both sides."""
-    deep = relieved_depth(boring) if boring.opening == "relieved" else 0.0
+    deep, why = 0.0, "nothing is cut into the fixture"
+    if boring.opening == "relieved":
+        deep, why = relieved_depth(boring), "bores are opened into a relief of the fixture"
     sizes: dict[str, Proposal] = {}
     if notes.inch_sizes:
         sizes = {
@@ -496,7 +498,7 @@ def setup_of(
         section,
         "setup",
         notes,
-        proposals=sizes | {"fixture_allowance": (deep, "by the fixture the bores are opened into")},
+        proposals=sizes | {"fixture_allowance": (deep, why)},
         idle={"gap_height": "with gap_stop=false"} if section.gap_stop is False else {},
     )
     return Setup(

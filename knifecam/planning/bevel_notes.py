@@ -20,15 +20,16 @@ from knifecam.shop.order_record import BEVEL_FINISH, cutting_and_cutter
 
 
 def bevel_notes(order: Order, opened: Sequence[ClearedStretch]) -> tuple[str, ...]:
-    """Return one line for each bevel and side, its ridges, and the stretches cleared for bevels."""
+    """Return lines for each bevel and side, its ridges, and the stretches cleared for bevels."""
     lines: list[str] = []
     for bevel in order.blade.bevels:
         sides = list(filter(bevel.on, "AB"))
         heights = {grind_height(bevel, order.blade.thickness, side) for side in sides}
         if len(heights) < len(sides):
-            lines.append(_figures(order, bevel, "A", "sides A and B"))
+            lines += _figures(order, bevel, "A", "sides A and B")
         else:
-            lines += [_figures(order, bevel, side, f"side {side}") for side in sides]
+            for side in sides:
+                lines += _figures(order, bevel, side, f"side {side}")
         lines += _coarser(order, bevel)
         lines += _ridges(order, bevel)
         lines += _over(order, bevel)
@@ -46,17 +47,19 @@ def bevel_facts(order: Order) -> Iterator[str]:
         yield f"{name}: {um(10)} of Z moves the grind line {mm(0.01 / math.tan(bevel.angle)):.2f}"
 
 
-def _figures(order: Order, bevel: Bevel, side: str, sides: str) -> str:
-    high = grind_height(bevel, order.blade.thickness, side)
+def _figures(order: Order, bevel: Bevel, side: str, sides: str) -> Iterator[str]:
+    """Yield a bevel's angle and how far its grind line is from the edge, then where that runs."""
+    high, name = grind_height(bevel, order.blade.thickness, side), bevel_named(bevel.name)
+    yield (
+        f"{name}, {sides}: {math.degrees(bevel.angle):.2f} deg, grind line {mm(high):.2f} from the edge"
+    )
     runs = grind_line(bevel, order.blade, side, spacing=1.0)
-    where = ""
     if runs:
         first, last = runs[0][0], runs[-1][-1]
-        where = f", from {Place(first[0], first[1]):.1f} to {Place(last[0], last[1]):.1f}"
-    return (
-        f"{bevel_named(bevel.name)}, {sides}: {math.degrees(bevel.angle):.2f} deg, grind line"
-        f" {mm(high):.2f} from the edge{where}"
-    )
+        yield (
+            f"{name}, {sides}: grind line from {Place(first[0], first[1]):.1f} to"
+            f" {Place(last[0], last[1]):.1f}"
+        )
 
 
 def _step(order: Order, bevel: Bevel, side: str) -> tuple[float, float]:
@@ -115,9 +118,7 @@ def _over(order: Order, bevel: Bevel) -> Iterator[str]:
 def _opened(order: Order, opened: Sequence[ClearedStretch]) -> Iterator[str]:
     whole = order.blade.outline.length
     for one in opened:
-        yield (
-            f"outline cleared for bevels from station {bare(one.stretch.start % whole):.0f} to"
-            f" {mm(one.stretch.end % whole):.0f}: {mm(one.width):.1f} wide, on side A to part"
-            f" Z{bare(one.floor_a):.2f}"
-            + (f", on side B to part Z{bare(-one.clear_b):.2f}" if one.clear_b is not None else "")
-        )
+        where = f"from station {bare(one.stretch.start % whole):.0f} to {mm(one.stretch.end % whole):.0f}"
+        yield f"trench cleared for bevels {where}: {mm(one.width):.1f} wide"
+        floors = f"trench floor there: part Z{bare(one.floor_a):.2f} on side A"
+        yield floors + (f", Z{bare(-one.clear_b):.2f} on side B" if one.clear_b is not None else "")

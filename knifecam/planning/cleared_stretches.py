@@ -27,7 +27,7 @@ from knifecam.planning.planning_limits import (
     PASS_SAMPLE_MM,
     STRETCH_ENDS_MM,
 )
-from knifecam.quantity import Place, mm, stated
+from knifecam.quantity import Place, mm, over_fixture, stated
 from knifecam.rules.tab_rules import standing_on
 from knifecam.shop import Order
 from knifecam.shop.order_record import CLEAR, FINISH, ROUGH, cutting_and_cutter
@@ -203,7 +203,7 @@ def _refuse_deep(order: Order, need: _Need) -> None:
         left = low + order.blade.thickness / 2
         if not left >= LEAST_WEB_MM:
             raise PlanError(
-                f"side {side} would be cleared beside an edge to {mm(left):.3f} above the fixture about"
+                f"side {side} would be cleared beside an edge to {over_fixture(left, 3)} about"
                 f" {Place(x, y):.1f}, at least {mm(LEAST_WEB_MM)} must stay: order a thicker bevels.land,"
                 " or the edge nearer to the middle"
             )

@@ -24,9 +24,7 @@ from knifecam.shop.order_record import FINISH, NECK
 from knifecam.shop.side_view import Floors, SideContext, curve_on, height_on, points_on
 from knifecam.shop.tab_neck import neck_of
 
-SNAP_WAY = (
-    "break necked tabs by bending them toward side A first: that stretches the notch at the wall"
-)
+SNAP_WAY = "bend necked tabs toward side A first: that stretches the notch at the wall"
 
 
 def neck_cuts(

@@ -124,13 +124,14 @@ def cutter_lines(order: Order, plan: Plan) -> Iterator[str]:
     for number in dict.fromkeys(cut.cutter for cut in plan.cuts):
         minutes = sum(cut.minutes for cut in plan.cuts if cut.cutter == number)
         used = [(side, n) for side in "AB" if (n := cutters_used_on(plan, number, side))]
+        needed, carried = cutters_needed(plan, number), carried_from_side_a(plan, number)
         where = ", ".join(f"{n} on side {side}" for side, n in used)
-        needed = cutters_needed(plan, number)
-        if carried_from_side_a(plan, number):
-            where = (
-                "used on both sides" if needed == 1
-                else f"{where}, which starts with side A's last one"
-            )  # fmt: skip
+        if carried and needed == 1:
+            where = "used on both sides"
+        elif carried:
+            a, b = (n for _, n in used)
+            more = f"then {b - 1} more" if b > 1 else "no other"
+            where = f"{a} on side A; side B starts with the last of them, {more}"
         yield f"cutter {number}: {needed} needed ({where}), about {minutes:.0f} min of cutting"
     unused = _unused(order, plan)
     if unused:

@@ -257,14 +257,15 @@ def _evened(at: Floats, places: Floats, chosen: list[int], whole: float, least: 
 
 
 def _far_from_tip(order: Order, chosen: list[float]) -> list[str]:
-    """Return a note where no tab stands near the tip, so that the front is held by nothing."""
+    """Return notes where no tab stands near the tip, so that the front is held by nothing."""
     places, _ = place_at(order.blade.outline, chosen)
     nearest = float(np.hypot(*(places - tip(order)).T).min())
     if round(nearest, 1) <= NEAR_TIP_MM:
         return []
     return [
-        f"no tab stands within {mm(NEAR_TIP_MM):g} of the tip, the nearest is {mm(nearest):.1f} from it:"
-        " fill well under the tip, or leave a straight or gently curved stretch for a tab there"
+        f"no tab stands within {mm(NEAR_TIP_MM):g} of the tip: the nearest is {mm(nearest):.1f} away",
+        "fill well under the tip",
+        "a tab near the tip needs a straight or gently curved stretch of outline",
     ]
 
 

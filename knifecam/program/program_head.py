@@ -14,7 +14,7 @@ from knifecam.planning.plan import Plan, carried_from_side_a, cutters_used_on, w
 from knifecam.program.length_check_places import clamp_distance
 from knifecam.program.program_zero import ProgramFrame, registration_words
 from knifecam.program.rs274_words import MM_UNIT, Unit, unit_of
-from knifecam.quantity import bare, mm2, quantity, told
+from knifecam.quantity import mm2, moments, told
 from knifecam.shop import Cutter, Mill, Order
 from knifecam.shop.side_view import SideContext, points_on
 
@@ -145,19 +145,11 @@ def _air_texts(order: Order, plan: Plan, side: str, unit: Unit) -> Iterator[str]
 
 def _snapping_texts(plan: Plan) -> Iterator[str]:
     """Yield what breaks the tabs, by the smallest section as planned, once for tabs that are alike."""
-    for low, high, section, place in dict.fromkeys(
-        (
-            round(tab.moment[0] / 1000, 2),
-            round(tab.moment[1] / 1000, 2),
-            round(tab.section, 2),
-            "NECK" if tab.neck else "SECTION",
-        )
+    for snaps, section, place in dict.fromkeys(
+        (moments(*tab.moment), round(tab.section, 2), "NECK" if tab.neck else "SECTION")
         for tab in plan.tabs
     ):
-        yield (
-            f"A TAB AS PLANNED: {place} {mm2(section):.2f},"
-            f" BREAKS AT ABOUT {bare(low, 'N m'):.2f} TO {quantity(high, 'N m'):.2f}"
-        )
+        yield f"A TAB AS PLANNED: {place} {mm2(section):.2f}, BREAKS AT ABOUT {snaps}"
 
 
 def _clamp_texts(order: Order, side: str, unit: Unit) -> Iterator[str]:

@@ -196,7 +196,4 @@ def _edge_words(order: Order, side: str, frame: ProgramFrame, unit: Unit) -> Ite
         if side == "A":
             yield f"TOUCH OFF THE {name} PLATE EDGE AT {where}; SIDE B USES THE SAME EDGE"
         else:
-            yield (
-                f"TOUCH OFF SIDE A'S {edge.name} PLATE EDGE AGAIN: IT IS NOW THE {name} ONE,"
-                f" AT {where}"
-            )
+            yield f"TOUCH OFF THE {name} PLATE EDGE AT {where}: IT WAS SIDE A'S {edge.name} ONE"

@@ -310,6 +310,7 @@ def _openings(axes: Axes, judged: Judged, room: Room, signs: Floats) -> None:
             label(axes, middle, name, size=NAME_SIZE)
             continue
         ways = np.array([(1.0, 1.0), (-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
+        ways = -ways if zero_inside else ways  # the zero's axes point up and to the right
         places = [middle + way * (0.75 * reach + 1.1 * scale) for way in ways]
         label(axes, places[room.first(places)], name, size=NAME_SIZE)
 

@@ -11,7 +11,19 @@ from knifecam.blade.bevel import bevel_named
 from knifecam.judge.finding_kinds import FINDING_KINDS
 from knifecam.judge.findings import Origin, Verdict
 from knifecam.judge.worst_case import DISTURBANCES
-from knifecam.quantity import NAME, Place, bare, either, mm, most_mm, name_of, quantity, told, um
+from knifecam.quantity import (
+    NAME,
+    Place,
+    bare,
+    either,
+    mm,
+    moments,
+    most_mm,
+    name_of,
+    quantity,
+    told,
+    um,
+)
 from knifecam.report.report_limits import LEAST_CUTTER_MM, LEAST_LEFT_MM, ROW_SHARE
 from knifecam.shop import Order
 from knifecam.shop.assumptions import unstated
@@ -111,7 +123,7 @@ EFFECTS = {
 
 
 ERRORS = {
-    "z_lower": "Z too low", "cutter_thicker": "cutter too thick", "cutter_worn": "cutter worn",
+    "z_lower": "Z set too low", "cutter_thicker": "a cutter too thick", "cutter_worn": "a worn cutter",
 }  # fmt: skip
 
 
@@ -176,26 +188,20 @@ def plain(value: float | None, digits: int) -> str:
     return "unknown" if value is None else f"{value:.{digits}f}"
 
 
-def _moment(value: float | None) -> str:
-    """Return a moment of N mm in N m, to the hundredth: no bend strength is known more closely."""
-    return shown(None if value is None else value / 1000, 2, "N m")
-
-
 def _stub(tab: Mapping[str, Any]) -> str:
     """Return what a tab leaves on the blade."""
     high = f", {shown(tab['neck']['stub_height'], 2)}{NAME} high" if "neck" in tab else ""
-    return f"leaves a stub of {shown(tab['stub'], 2)}{NAME}{high}"
+    return f"leaves a stub {shown(tab['stub'], 2)}{NAME} wide{high}"
 
 
 def _breaks(tab: Mapping[str, Any]) -> str:
     """Return what breaks a tab, and where."""
-    low, high = tab["breaking_n_mm"]
     where = (
         f"neck {shown(tab['neck']['thickness'], 3)}{NAME}"
         if "neck" in tab
         else f"section {shown(tab['section_mm2'], 2, 'mm2')}{name_of('mm2')}"
     )
-    return f"breaks at {_moment(low)} to {_moment(high)}{name_of('N m')} ({where})"
+    return f"breaks at {moments(*tab['breaking_n_mm'])} ({where})"
 
 
 def measure_lines(measures: Mapping[str, Any], units: str = "mm") -> Iterator[str]:
@@ -423,7 +429,7 @@ def _land_lines(bevel: Mapping[str, Any]) -> Iterator[str]:
     moved = [v for seen in land["disturbed"].values() if seen for v in seen if v is not None]
     if moved:
         span = {"least": min(moved), "most": max(moved)}
-        yield f"  {_span(span, 3)}{NAME} with plate thickness, taper and side B's Z at their worst"
+        yield f"  {_span(span, 3)}{NAME} with plate thickness, taper and side B's Z zero at their worst"
     if bevel["symmetry"] is not None:
         yield f"  sides A and B mirror each other within {_um(bevel['symmetry'])}{name_of('um')}"
 
@@ -458,9 +464,11 @@ def _detail_lines(measures: Mapping[str, Any]) -> Iterator[str]:
         # side B opens the skin a little wider; where side A was cut, its walls are the slot's
         deep = max((s.get("A") or s.get("B") or {}).get("gouge") or 0.0 for s in slots)
         left = max(slot["left"] for slot in slots)
+        whose = (
+            f"walls of {len(slots)} slots" if len(slots) > 1 else f"wall of slot {slots[0]['name']}"
+        )
         yield (
-            f"walls of {len(slots)} slot{'s' if len(slots) > 1 else ''} at worst: {shown(deep, 4)}{NAME}"
-            f" oversize, {shown(left, 4)}{NAME} undersize"
+            f"{whose} at worst: {shown(deep, 4)}{NAME} oversize, {shown(left, 4)}{NAME} undersize"
         )
     webs = [web for web in measures.get("webs", ()) if web["least"] is not None]
     if webs:

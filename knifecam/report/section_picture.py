@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from knifecam.blade.bevel import bevel_named
 from knifecam.blade.finished_surface import edge_curve, half_thickness, near_break_ends
 from knifecam.curve import place_at
 from knifecam.judge.prove import Judged
@@ -113,7 +114,7 @@ def _section(judged: Judged, which: int, share: float, number: int) -> _Section:
     metal = seen.thickness > 1e-6
     fading = [near_break_ends(order.blade, points[kept], side) for side in "AB"]
     title = (
-        f"section {number}: {mm(station):.1f} along the edge of bevel {bevel.name}, "
+        f"section {number}: {mm(station):.1f} along the edge of {bevel_named(bevel.name)}, "
         f"X {bare(point[0, 0]):.1f} Y {bare(point[0, 1]):.1f}"
     )
     return _Section(

@@ -22,7 +22,7 @@ from knifecam.curve import resample
 from knifecam.curve.distance import signed_line_distance
 from knifecam.paths.paths_limits import ALONG_FALL_MM, BORDER_MM
 from knifecam.paths.plunge_motions import lead_for
-from knifecam.quantity import Place, basis, least_mm, mm, most_mm, stated
+from knifecam.quantity import Place, basis, least_mm, mm, most_mm, over_fixture, stated
 from knifecam.record import as_written
 from knifecam.rules.bevel_rules import refused
 from knifecam.rules.opening_rules import thin_rims
@@ -178,9 +178,9 @@ def _floors(order: Order, bevel: Bevel) -> Iterator[str]:
             more = (FREE_UNDER_CLEARING_MM - left) * (1 if flush else 2)
             wanted = math.ceil(round((bevel.land + more) * 100, 4)) / 100
             yield (
-                f"{bevel.path}: side {side} is cleared beside the edge to {mm(left):.4f} above"
-                f"{bevel.rests('land')}{basis('bevelling.below')}"
-                f" the fixture; at least {least_mm(FREE_UNDER_CLEARING_MM)} must stay: order"
+                f"{bevel.path}: side {side} is cleared beside the edge to"
+                f" {over_fixture(left, 4)}{bevel.rests('land')}{basis('bevelling.below')};"
+                f" at least {least_mm(FREE_UNDER_CLEARING_MM)} must stay: order"
                 f" land={least_mm(wanted):.2f} in place of"
                 f" {mm(bevel.land):.3f}, or the edge nearer to the middle"
             )

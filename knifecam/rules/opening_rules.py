@@ -262,7 +262,7 @@ def _skin(order: Order) -> Iterator[str]:
     least = LEAST_SKIN_MM + max(0.0, order.setup.plate.spread - ALLOWED_SPREAD_MM)
     least = least if by_face else SKIN_BY_BED_MM
     if not skin >= least - 1e-9:
-        off = f"a Z {mm(0.03)} off"
+        off = f"a Z zero {mm(0.03)} off"
         why = f"a plate {mm(0.05)} thinner and {off}" if by_face else off
         yield (
             f"{stated('bores.skin', mm(skin)):.3f} must be at least {least_mm(least):.3f} where Z of"

@@ -171,8 +171,8 @@ NECK_THINNER_MM = 0.1
 PLATE_THICKER_MM = 0.05
 """mm that the plate's thickness may be off by."""
 
-Z_RAISED_MM = 0.03
-"""mm that side B's Z may be off by."""
+Z_ZERO_OFF_MM = 0.03
+"""mm that side B's Z zero may be off by."""
 
 REMAINING_LAND_MM = 0.05
 """mm of land that must remain."""

@@ -1,6 +1,6 @@
 """What must still hold where plate and zeros are a little off: lands, and tips above the fixture.
 
-A plate may be `PLATE_THICKER_MM` mm thicker or thinner than measured, and side B's Z `Z_RAISED_MM`
+A plate may be `PLATE_THICKER_MM` mm thicker or thinner than measured, and side B's Z zero `Z_ZERO_OFF_MM`
 mm off. A wedge of 0.02 mm along the plate moves less than either wherever it moves anything.
 """
 
@@ -10,12 +10,12 @@ import math
 from collections.abc import Iterator
 
 from knifecam.blade import Bevel, edge_height
-from knifecam.quantity import least_mm, mm, most_mm, stated
+from knifecam.quantity import least_mm, mm, most_mm, over_fixture, stated
 from knifecam.rules.rules_limits import (
     PLANNED_LEAST_LAND_MM,
     PLATE_THICKER_MM,
     REMAINING_LAND_MM,
-    Z_RAISED_MM,
+    Z_ZERO_OFF_MM,
 )
 from knifecam.shop import Order, Setup
 from knifecam.shop.side_view import floors
@@ -61,7 +61,7 @@ def lost_of_land(setup: Setup, cut: str) -> tuple[float, str]:
         way = "thinner" if faces > len(cut) - 1 else "thicker"
         return thickness, f"the plate may be {mm(thickness):g} {way} where Z is zeroed as ordered"
     if "B" in cut:
-        return Z_RAISED_MM, f"side B's Z may be {mm(Z_RAISED_MM)} off"
+        return Z_ZERO_OFF_MM, f"side B's Z zero may be {mm(Z_ZERO_OFF_MM)} off"
     return 0.0, "it may not exist after all"
 
 
@@ -73,7 +73,7 @@ def _steadier(setup: Setup, cut: str, left: float) -> str:
         "AB": ("face", "fixture"),
     }
     zeros = better[cut]
-    lost = Z_RAISED_MM if "B" in cut else 0.0
+    lost = Z_ZERO_OFF_MM if "B" in cut else 0.0
     if (
         zeros == setup.z_zero
         or not left >= max(PLANNED_LEAST_LAND_MM, REMAINING_LAND_MM + lost) - 1e-9
@@ -99,9 +99,8 @@ def over_bed(order: Order) -> Iterator[str]:
         lost, why = _lower(setup, side)
         least = max(lost - setup.fixture_allowance, 0.0)
         if not (left >= least - 1e-9 and left > 0):
-            where = f"to {mm(left):.3f} above" if left > 0 else f"{mm(-left):.3f} into"
             yield (
-                f"side {side} goes {where} the fixture, at least {least_mm(max(least, 0.01)):.2f}"
+                f"side {side} goes to {over_fixture(left, 3)}, at least {least_mm(max(least, 0.01)):.2f}"
                 " must stay:"
                 f" {why}; {_raised(order, side, least)}"
             )
@@ -115,7 +114,7 @@ def _lower(setup: Setup, side: str) -> tuple[float, str]:
             f"the plate may be {mm(PLATE_THICKER_MM)} thinner where Z is counted from its face",
         )
     if side == "B":
-        return Z_RAISED_MM, f"side B's Z may be {mm(Z_RAISED_MM)} lower"
+        return Z_ZERO_OFF_MM, f"side B's Z may be set {mm(Z_ZERO_OFF_MM)} too low"
     return 0.0, "it would run into the fixture"
 
 
@@ -152,13 +151,13 @@ def _raised(order: Order, side: str, least: float) -> str:
 
 
 def approach(order: Order) -> Iterator[str]:
-    """Rapids down end above the plate, though it is thicker or side B's Z lower than told."""
+    """Rapids down end above the plate, though it is thicker, or side B's Z zero lower than told."""
     setup, gap = order.setup, order.setup.mill.approach_gap
-    least = max(PLATE_THICKER_MM if "fixture" in setup.z_zero else 0.0, Z_RAISED_MM)
+    least = max(PLATE_THICKER_MM if "fixture" in setup.z_zero else 0.0, Z_ZERO_OFF_MM)
     if not gap > least:
         yield (
             f"{stated('mill.approach_gap', mm(gap)):g} must be greater than {mm(least):g}: a plate"
-            f" {mm(PLATE_THICKER_MM):g} thicker, or side B's Z {mm(Z_RAISED_MM):g} lower, lets"
+            f" {mm(PLATE_THICKER_MM):g} thicker, or side B's Z set {mm(Z_ZERO_OFF_MM):g} too low, lets"
             " rapids end in the"
             f" plate; {mm(0.5)} is usual"
         )

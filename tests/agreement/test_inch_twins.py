@@ -29,7 +29,6 @@ POUND_INCH = 25.4 * 0.45359237 * 9.80665
 FELLOWS = {
     "mm": ("in", 25.4), "um": ("uin", 0.0254), "mm2": ("in2", 25.4**2), "mm3": ("in3", 25.4**3),
     "mm3/min": ("in3/min", 25.4**3), "mm/min": ("in/min", 25.4), "N mm": ("in lbf", POUND_INCH),
-    "N m": ("in lbf", POUND_INCH / 1000),
     "m/min": ("ft/min", 0.3048),
 }  # fmt: skip
 """The inch fellow of each unit, and how much of the unit it is."""

@@ -20,7 +20,7 @@ from tests.agreement.bevelled import LAND, THICK, bevelled_order
 FLUSH = (THICK - LAND) / 2
 
 BY_HAND = [
-    # sides, z_zero of A and B; the land with the plate 0.05 thicker, with side B 0.03 higher
+    # sides, z_zero of A and B; the land with the plate 0.05 thicker, with side B's Z zero 0.03 too high
     ("A", ("face", "fixture"), 0.05, 0.0),
     ("A", ("fixture", "fixture"), 0.0, 0.0),
     ("B", ("face", "fixture"), 0.0, 0.03),
@@ -75,7 +75,7 @@ def test_a_land_moves_as_the_same_text_cuts_it(
         assert told == pytest.approx(thick * by / 0.05, abs=1e-9)
         assert edge_of(thicker(order, by), texts).land == pytest.approx(edge.land + told, abs=2e-4)
     for by in (0.03, -0.03):
-        told = land_more(order.setup, Disturbance(name="", raised=by), edge)
+        told = land_more(order.setup, Disturbance(name="", zero_high=by), edge)
         assert told == pytest.approx(high * by / 0.03, abs=1e-9)
         moved = edge_of(order, (texts[0], raised(texts[1], by)))
         assert moved.land == pytest.approx(edge.land + told, abs=2e-4)

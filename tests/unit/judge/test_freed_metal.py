@@ -194,7 +194,7 @@ def test_a_lift_begun_too_early_leaves_a_heavier_tab(early):
     (one, *_) = found("tab-section", b="\n".join(lines) + "\n")
     # 0.4 (1.5 + 0.4 (1 + 2.747) / 2) = 0.900 as ordered
     assert one.measured > 0.9 + 0.3 * early * 0.4 / 2
-    assert "snaps at about" in one.message
+    assert "breaks at about" in one.message
 
 
 def test_screws_alone_and_a_far_end():

@@ -125,7 +125,7 @@ def test_a_thicker_plate_by_hand(zeros: tuple[str, str], grown: float) -> None:
     setup = replace(hand.order().setup, z_zero=zeros)
     change = Disturbance(name="", thickness=0.05)
     assert thicker_between(setup, change, 20.0) == pytest.approx(grown)
-    assert thicker_between(setup, Disturbance(name="", raised=0.03), 20.0) == pytest.approx(0.03)
+    assert thicker_between(setup, Disturbance(name="", zero_high=0.03), 20.0) == pytest.approx(0.03)
 
 
 def test_many_hits_become_the_first_and_the_worst() -> None:

@@ -116,7 +116,7 @@ def test_disturbed_tabs_by_hand() -> None:
     """
     rows = plain().verdict.measures["worst_case_tabs"]
     assert rows["if the plate is 0.05 mm thicker"] == pytest.approx([0.4, 0.4], abs=1e-3)
-    assert rows["if side B is 0.03 mm higher"] == pytest.approx([0.43, 0.43], abs=1e-3)
+    assert rows["if side B's Z is set 0.03 mm too high"] == pytest.approx([0.43, 0.43], abs=1e-3)
     wedge = [0.4 - 0.02 * (x + hand.EDGE) / 90 for x in (44.0, 18.0)]
     assert rows["if the plate tapers by 0.02 mm, thicker toward +X"] == pytest.approx(
         wedge, abs=1e-3

@@ -177,12 +177,12 @@ def test_what_was_measured_of_bevels_tells_how_the_land_may_move():
     }  # fmt: skip
     assert list(measure_lines(measures)) == [
         "land of bevel edge: 0.2999 to 0.3031 mm (ordered 0.300)",
-        "  0.270 to 0.303 mm with plate thickness, taper and side B's Z at their worst",
+        "  0.270 to 0.303 mm with plate thickness, taper and side B's Z zero at their worst",
         "  sides A and B mirror each other within 0.01 um",
         "bevel edge, per 10 um of error:",
-        "  Z too low moves the grind line 81 um away from the edge and thins the land by 10.0 um",
-        "  cutter too thick moves the grind line 5 um away from the edge and thins the land by 0.6 um",
-        "  cutter worn moves the grind line 82 um toward the edge and thickens the land by 10.1 um",
+        "  Z set too low moves the grind line 81 um away from the edge and thins the land by 10.0 um",
+        "  a cutter too thick moves the grind line 5 um away from the edge and thins the land by 0.6 um",
+        "  a worn cutter moves the grind line 82 um toward the edge and thickens the land by 10.1 um",
         "plunge 1 of bevel edge, side B: radius 6.00 to 6.03 mm (ordered 6.00)",
         "thickness behind the tip: 0.49 mm at 1 mm, unknown at 3 mm",
     ]

@@ -237,12 +237,14 @@ def test_a_land_that_would_do_is_named_and_does() -> None:
     """Ground on A alone down to B's face: what is wanting above the fixture the land must give."""
     half = straight_blade().thickness / 2
     blade = reground(sides="A", angle=STEEP, land=0.25, edge_at=0.125 - half)
-    (line,) = [one for one in feasible(replace(good(), blade=blade)) if "above the fixture" in one]
+    (line,) = [
+        one for one in feasible(replace(good(), blade=blade)) if "the fixture; at least" in one
+    ]
     wanted = float(line.split("order land=")[1].split(" mm")[0])
     for land, left in ((wanted, False), (wanted - 0.011, True)):
         blade = reground(sides="A", angle=STEEP, land=land, edge_at=land / 2 - half)
         lines = feasible(replace(good(), blade=blade))
-        assert any("above the fixture" in one for one in lines) is left
+        assert any("the fixture; at least" in one for one in lines) is left
 
 
 def test_more_allowance_than_a_pass_comes_down_beside_is_told_by_its_key():

@@ -64,7 +64,7 @@ BROKEN = {
     ),
     "tab too thick to snap": (
         replace(GOOD, tabs=replace(GOOD.tabs, thickness=0.78)),
-        r"tabs\.thickness=0\.780 mm must be from 0\.23 to 0\.77 mm: side B's Z may be 0\.03 mm off",
+        r"tabs\.thickness=0\.780 mm must be from 0\.23 to 0\.77 mm: side B's Z zero may be 0\.03 mm off",
     ),
     "tab too thin to hold": (
         replace(

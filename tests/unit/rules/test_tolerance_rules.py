@@ -42,7 +42,7 @@ def one_sided(sides: str, land: float, zeros: tuple[str, str]) -> Order:
 def test_the_thinnest_land_follows_from_who_cuts_it_and_from_where(
     sides: str, zeros: tuple[str, str], least: float
 ) -> None:
-    """0.05 mm must remain of it; 0.05 mm of plate or 0.03 mm of side B's Z may be lost."""
+    """0.05 mm must remain of it; 0.05 mm of plate or 0.03 mm of side B's Z zero may be lost."""
     rule = f"must be at least {least:.2f} mm"
     thin = feasible(one_sided(sides, least - 0.005, zeros))
     assert any(rule in line for line in thin)
@@ -107,7 +107,7 @@ def test_a_meeting_that_side_b_reaches_only_in_the_bed_is_refused_with_one_that_
     near = replace(order, trench=replace(order.trench, depth_a=0.1505))
     (line,) = over_bed(near)
     assert "side B goes to 0.001 mm above the fixture, at least 0.03 mm must stay" in line
-    assert "side B's Z may be 0.03 mm lower" in line
+    assert "side B's Z may be set 0.03 mm too low" in line
     named = float(re.search(r"order outline\.depth_a=(\d\.\d+) mm or more", line)[1])
     assert over_bed(replace(order, trench=replace(order.trench, depth_a=named))) == []
     assert over_bed(replace(order, trench=replace(order.trench, depth_a=named - 0.011)))
