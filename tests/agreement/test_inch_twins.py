@@ -23,13 +23,16 @@ from tests.agreement.bevelled import bevelled_order
 from tests.agreement.inch_twins import inch_twin
 from tests.golden.specimens import CLAMPS, EXAMPLES, demo_text
 
-POUND_INCH = 25.4 * 0.45359237 * 9.80665
+POUND = 0.45359237 * 9.80665
+"""N of a pound-force."""
+
+POUND_INCH = 25.4 * POUND
 """N mm of an inch of pound-force."""
 
 FELLOWS = {
     "mm": ("in", 25.4), "um": ("uin", 0.0254), "mm2": ("in2", 25.4**2), "mm3": ("in3", 25.4**3),
     "mm3/min": ("in3/min", 25.4**3), "mm/min": ("in/min", 25.4), "N mm": ("in lbf", POUND_INCH),
-    "m/min": ("ft/min", 0.3048),
+    "m/min": ("ft/min", 0.3048), "N": ("lbf", POUND),
 }  # fmt: skip
 """The inch fellow of each unit, and how much of the unit it is."""
 
@@ -87,11 +90,12 @@ def agree(mm: str, inch: str) -> bool:
 
 
 def words(line: str) -> str:
-    """Return a line without its numbers and units."""
+    """Return a line without its numbers and units, and with single spaces between a table's columns."""
     units = "|".join(sorted({re.escape(u) for pair in FELLOWS.items() for u in (pair[0], pair[1][0])},
                             key=len, reverse=True))  # fmt: skip
     line = line.replace(" an in of way", " a in of way")
-    return re.sub(rf"(?<![A-Za-z])(?:{units})(?![A-Za-z0-9])", "", NUMBER.sub("", line))
+    bare = re.sub(rf"(?<![A-Za-z])(?:{units})(?![A-Za-z0-9])", "", NUMBER.sub("", line))
+    return re.sub(" +", " ", bare)
 
 
 def hold(mm: Sequence[str], inch: Sequence[str]) -> None:
