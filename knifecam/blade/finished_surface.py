@@ -119,9 +119,9 @@ def half_thickness(blade: Blade, points: ArrayLike, side: str) -> Floats:
         raise ValueError(f"side={side!r} must be 'A' or 'B'")
     rows = rows_of(points)
     order = in_rows(rows)
-    walked = np.ascontiguousarray(rows[order])
-    metal = np.flatnonzero(~is_open(blade, walked))
-    solid = np.ascontiguousarray(walked[metal])
+    ordered = np.ascontiguousarray(rows[order])
+    metal = np.flatnonzero(~is_open(blade, ordered))
+    solid = np.ascontiguousarray(ordered[metal])
     half = np.minimum(blade.thickness / 2, least_bevel(blade, solid, side))
     for broken in blade.breaks:
         if broken.side == side:

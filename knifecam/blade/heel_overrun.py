@@ -54,17 +54,17 @@ def plunge_crossing(edge: Curve, line: Curve) -> PlungeCrossing | None:
 
 
 EDGE_END_WAYS = np.array([-1, 1])
-"""The ways to walk from the edge's first and last end: against the outline's travel, and with it."""
+"""The ways to go from the edge's first and last end: against the outline's travel, and with it."""
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
 class HeelOverrun:
-    """What a bevel grinds of the outline past one heel, walking away from it.
+    """What a bevel grinds of the outline past one heel, going away from it.
 
     Parameters
     ----------
     places : ndarray (K, 2), mm
-        Places of the outline that are ground past the heel, in the order walked.
+        Places of the outline that are ground past the heel, in the order met.
     over : ndarray (K,), mm
         How far past the heel they lie, along the edge's tangent there.
     along : float, mm
@@ -115,7 +115,7 @@ def past_end(bevel: Bevel, blade: Blade, way: int) -> HeelOverrun | None:
     """Return what is ground past one end of the edge, its last for ``way`` 1, its first for -1."""
     edge = edge_curve(bevel, blade.outline)
     (heel,), (heading,) = place_at(edge, edge.length if way > 0 else 0.0)
-    gone, places = _walked(bevel, blade, way)
+    gone, places = _taken_along(bevel, blade, way)
     off = signed_line_distance(places, edge)
     over = way * (places - heel) @ np.array([math.cos(heading), math.sin(heading)])
     ground = _lowest(bevel, blade, places) < blade.thickness / 2 - GROUND_UNDER_FACE_MM
@@ -143,7 +143,7 @@ def _longer(bevel: Bevel, way: int, more: float) -> Stretch:
     return Stretch(start=edge.start - more, end=edge.end)
 
 
-def _walked(bevel: Bevel, blade: Blade, way: int) -> tuple[Floats, Floats]:
+def _taken_along(bevel: Bevel, blade: Blade, way: int) -> tuple[Floats, Floats]:
     """Return places (K, 2) of the outline beyond the edge, and how far (K,) they are from its end."""
     stations, places, _ = resample(blade.outline, WALK_SPACING_MM)
     gone = (stations - bevel.edge.start) % blade.outline.length

@@ -110,8 +110,8 @@ def chains_of(segments: Segments, pieces: Sequence[Piece], join: float) -> list[
     Chains come in the order of the file. A closed chain runs counter-clockwise from its vertex of
     least x (least y among these), an open one from its end of least x.
     """
-    walked = _walked(segments)
-    made = _canonical(_without_stubs(_halved(_meeting(walked, join))))
+    ordered = _in_order(segments)
+    made = _canonical(_without_stubs(_halved(_meeting(ordered, join))))
     curves = curves_of(
         made.start, made.bulge, corners=made.corner, first=made.first,
         last=made.end[made.first[1:] - 1], closed=made.closed,
@@ -124,30 +124,30 @@ def chains_of(segments: Segments, pieces: Sequence[Piece], join: float) -> list[
     return found
 
 
-def _walked(segments: Segments) -> _Pieces:
+def _in_order(segments: Segments) -> _Pieces:
     """Return the segments of every chain as they are passed."""
-    walks = _walks(segments.mate)
-    entered = np.array([end for order, _ in walks for end in order], dtype=np.int64)
+    orders = _orders(segments.mate)
+    entered = np.array([end for order, _ in orders for end in order], dtype=np.int64)
     k, back = entered // 2, entered % 2 == 1
-    counts = [len(order) for order, _ in walks]
-    walked = _Pieces(
+    counts = [len(order) for order, _ in orders]
+    ordered = _Pieces(
         start=np.where(back[:, None], segments.end[k], segments.start[k]),
         end=np.where(back[:, None], segments.start[k], segments.end[k]),
         bulge=np.where(back, -segments.bulge[k], segments.bulge[k]),
         corner=np.zeros(len(k), dtype=bool),
         segment=k,
-        chain=np.repeat(np.arange(len(walks)), counts),
-        closed=np.array([closed for _, closed in walks], dtype=bool),
+        chain=np.repeat(np.arange(len(orders)), counts),
+        closed=np.array([closed for _, closed in orders], dtype=bool),
     )
-    corner = (np.abs(_turns(walked)) > CORNER_RAD) & ~walked.begins
-    return replace(walked, corner=corner)
+    corner = (np.abs(_turns(ordered)) > CORNER_RAD) & ~ordered.begins
+    return replace(ordered, corner=corner)
 
 
-def _walks(mate: Ints) -> list[tuple[list[int], bool]]:
+def _orders(mate: Ints) -> list[tuple[list[int], bool]]:
     """Return every chain as the ends it enters its segments by, and whether it is closed."""
     seen = [False] * (len(mate) // 2)
     partner = mate.tolist()
-    walks: dict[int, tuple[list[int], bool]] = {}
+    orders: dict[int, tuple[list[int], bool]] = {}
     loose = [end for end, other in enumerate(partner) if other == -1]
     for first in (*loose, *range(0, len(partner), 2)):
         if seen[first // 2]:
@@ -157,8 +157,8 @@ def _walks(mate: Ints) -> list[tuple[list[int], bool]]:
             seen[end // 2] = True
             order.append(end)
             end = partner[end ^ 1]
-        walks[min(e // 2 for e in order)] = (order, end != -1)
-    return [walks[k] for k in sorted(walks)]
+        orders[min(e // 2 for e in order)] = (order, end != -1)
+    return [orders[k] for k in sorted(orders)]
 
 
 def _headings(made: _Pieces) -> tuple[Floats, Floats]:

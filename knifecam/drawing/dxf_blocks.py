@@ -70,7 +70,7 @@ def printable_text(text: str) -> str:
 
 @dataclass(slots=True)
 class Found:
-    """What the walk has met so far."""
+    """What has been met so far."""
 
     pieces: list[Piece] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
@@ -110,22 +110,22 @@ class Found:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Context:
-    """Where the walk is: what places the block, on which layer, and through which blocks."""
+    """Where the reading is: what places the block, on which layer, and through which blocks."""
 
     placing: Placing
     size: tuple[float, float] | None = None
-    """Of the placing, where the walk is inside a block."""
+    """Of the placing, where the reading is inside a block."""
     layer: str = ""
     inside: str = ""
     blocks: tuple[str, ...] = ()
 
 
-def walk(document: Any, factor: float) -> Found:
+def read_blocks(document: Any, factor: float) -> Found:
     """Return everything model space shows; ``factor`` is the drawing's unit in mm."""
     found = Found()
     start = _Context(placing=Placing(turn=factor * np.eye(3), shift=np.zeros(3)))
     with np.errstate(over="ignore", invalid="ignore"):  # what is not finite is told of by name
-        _walk(document, document.modelspace(), start, found)
+        _read_entities(document, document.modelspace(), start, found)
     return found
 
 
@@ -141,7 +141,7 @@ def layer_not_taken(document: Any, name: str) -> str:
     return "on a layer that is switched off" if layer.is_off() else ""
 
 
-def _walk(document: Any, entities: Iterable[Any], context: _Context, found: Found) -> None:
+def _read_entities(document: Any, entities: Iterable[Any], context: _Context, found: Found) -> None:
     for entity in entities:
         found.visit()
         _take(document, entity, context, found)
@@ -220,7 +220,7 @@ def _insert(document: Any, entity: Any, context: _Context, origin: Origin, found
             inside=f"block '{name}' ({outermost})",
             blocks=(*context.blocks, name),
         )
-        _walk(document, block, inner, found)
+        _read_entities(document, block, inner, found)
 
 
 def _cells(entity: Any) -> Iterable[Placing]:

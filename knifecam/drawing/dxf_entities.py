@@ -116,7 +116,7 @@ class Frame:
         )
 
     @property
-    def hand(self) -> float:
+    def turning(self) -> float:
         """1 where counter-clockwise stays so, -1 where the frame is mirrored."""
         u, v = self.axes.T
         return float(np.copysign(1.0, u[0] * v[1] - u[1] * v[0]))
@@ -171,7 +171,7 @@ def swept(
         parts = 1 if sweep <= np.pi else 2
         turned = start + sweep * np.arange(parts + 1) / parts
         rim = centre + radius * np.stack([np.cos(turned), np.sin(turned)], axis=1)
-        bulges = np.full(parts + 1, np.tan(min(sweep / parts, np.pi) / 4) * frame.hand)
+        bulges = np.full(parts + 1, np.tan(min(sweep / parts, np.pi) / 4) * frame.turning)
         count = parts if closed else parts + 1
         return frame.of(rim[:count]), bulges[:count], closed
     refuse_far(frame.axes * radius)
@@ -408,7 +408,7 @@ def _with_bulges(
     vertices, bulges = at_most_half_turns(rows[:, :2], rows[:, 2], closed)
     frame = _object_frame(entity, placing, float(np.abs(vertices).max()), elevation)
     if frame.keeps_circles or not bulges.any():
-        return frame.of(vertices), bulges * frame.hand, closed, frame.level
+        return frame.of(vertices), bulges * frame.turning, closed, frame.level
     vertices, bulges = stretched(frame, vertices, bulges, closed, follower)
     return vertices, bulges, closed, frame.level
 

@@ -21,7 +21,7 @@ from ezdxf.lldxf.tagger import ascii_tags_loader, binary_tags_loader
 from ezdxf.lldxf.types import DXFTag
 
 from knifecam.drawing.drawing_record import UNIT_UNCLEAR, Chain, Layer, Problem, shown
-from knifecam.drawing.dxf_blocks import Found, layer_not_taken, printable_text, walk
+from knifecam.drawing.dxf_blocks import Found, layer_not_taken, printable_text, read_blocks
 from knifecam.drawing.dxf_entities import READERS
 from knifecam.errors import DrawingError
 from knifecam.files import LONGEST, read_file
@@ -208,7 +208,7 @@ def _recovered(data: bytes | str, name: str, units: str | None, reason: str) -> 
 def _understood(document: Document, data: bytes | str, name: str, units: str | None) -> Contents:
     unit, stated = unit_of(document, units)
     factor = UNIT_LENGTHS.get(unit, 1.0)
-    found = walk(document, factor)
+    found = read_blocks(document, factor)
     _refuse_empty(document, found, name)
     return Contents(
         name=name,

@@ -92,7 +92,7 @@ def finishing_steps(
     heading = rows.heading[tried]
     aside = SIDE_PROBE_MM * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
     left, right = (from_wall - distance(rows.at[tried] + way, wall) for way in (aside, -aside))
-    # between the walls of an inner corner the cutter comes nearer to one of them on either hand
+    # between the walls of an inner corner the cutter comes nearer to one of them on either side
     decided = (left > SIDE_PROBE_MM / 2) != (right > SIDE_PROBE_MM / 2)
     return Finishing(rows=tried[decided], left=left[decided] > SIDE_PROBE_MM / 2)
 
@@ -131,7 +131,7 @@ def _off_notches(
 def _off_corners(rows: ContactSteps, finishing: Finishing, wall: Curve) -> Finishing:
     """Return the steps but those that end in an inner corner: the far side there is the same wall.
 
-    At the end of such a step the distance to the wall shrinks toward the far hand, where it grows
+    At the end of such a step the distance to the wall shrinks toward the far side, where it grows
     beside one wall.
     """
     at, heading = rows.at[finishing.rows], rows.heading[finishing.rows]
@@ -252,7 +252,7 @@ def _blade_on_left(
     """Return whether the blade is nearer a little to the left of each step's axis.
 
     The cone's axis may stand on either side of the wall, so that its distance has a sign; where it
-    moves rather toward or off the wall than along it, neither hand is told.
+    moves rather toward or off the wall than along it, no direction is told.
     """
     heading = rows.heading[steps]
     aside = rows.at[steps] + SIDE_PROBE_MM * np.stack([-heading[:, 1], heading[:, 0]], axis=1)

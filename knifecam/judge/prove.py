@@ -146,7 +146,7 @@ JUDGES: tuple[Callable[[Case], Iterable[Finding]], ...] = (
     seating.find_mismatch,
     tab_findings.find,
     freed_metal.find_loose,
-    seating.find_plate_frame,
+    seating.find_plate_border,
     freed_metal.find_support,
     seating.find_seating,
     worst_case.find,
@@ -462,7 +462,7 @@ def _measured(
 
 def pieces_of(order: Order, grid: Grid) -> tuple[tuple[LoosePiece, ...], tuple[LoosePiece, ...]]:
     """Return the loose pieces without and with screws."""
-    held = _rim_cells(grid)
+    held = _plate_edge_cells(grid)
     unscrewed = loose_pieces(grid, held, least_area=LEAST_PIECE_MM2)
     if order.setup.workholding.kind != "bores":
         return unscrewed, unscrewed
@@ -470,12 +470,12 @@ def pieces_of(order: Order, grid: Grid) -> tuple[tuple[LoosePiece, ...], tuple[L
     return unscrewed, loose_pieces(grid, held, least_area=LEAST_PIECE_MM2)
 
 
-def _rim_cells(grid: Grid) -> Bools:
+def _plate_edge_cells(grid: Grid) -> Bools:
     """Return the outermost cells: clamps hold the plate by them."""
-    rim = np.zeros(grid.top.shape, bool)
-    rim[[0, -1], :] = True
-    rim[:, [0, -1]] = True
-    return rim
+    at_edge = np.zeros(grid.top.shape, bool)
+    at_edge[[0, -1], :] = True
+    at_edge[:, [0, -1]] = True
+    return at_edge
 
 
 def _screw(held: Bools, order: Order, grid: Grid) -> None:

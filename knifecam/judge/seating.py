@@ -95,9 +95,9 @@ def _fits_over(places: Floats, pins: Floats, sizes: Floats) -> bool:
     return False
 
 
-def find_plate_frame(case: Case) -> Iterator[Finding]:
+def find_plate_border(case: Case) -> Iterator[Finding]:
     """Yield findings of the kind border."""
-    width, place = case.least_frame
+    width, place = case.least_border
     wanted = case.order.trench.border
     if not np.isfinite(width) or width >= wanted - LAST_DIGIT_MM:
         return

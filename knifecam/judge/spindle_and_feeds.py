@@ -277,7 +277,7 @@ def contact_spells(side: SideProgram) -> dict[int, list[tuple[int, int]]]:
     brings a fresh cutter, and a change to another number where the stop's message asks for one.
     """
     ranges: dict[int, list[tuple[int, int]]] = {}
-    fresh = {one.act.line for one in said_at_stops(side) if one.figures.get("fresh")}
+    fresh = {one.act.line for one in said_at_stops(side) if one.values.get("fresh")}
     held, begun, stopped, asked = 0, 0, False, False
     for act in side.trace.acts:
         stopped = stopped_by(act, stopped)

@@ -59,12 +59,12 @@ ABBREVIATED = "..."
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """What one stop says: its act, the words, their kind ("" where nothing reads them), figures."""
+    """What one stop says: its act, the words, their kind ("" where nothing reads them), values."""
 
     act: Act
     words: str
     kind: str
-    figures: Mapping[str, str]
+    values: Mapping[str, str]
 
 
 def said_at_stops(side: SideProgram) -> Iterator[Said]:
@@ -101,9 +101,9 @@ def _read(act: Act, above: list[str]) -> Said:
     for kind, pattern in PATTERNS.items():
         seen = re.fullmatch(pattern, words)
         if seen:
-            figures = {name: value or "" for name, value in seen.groupdict().items()}
-            return Said(act=act, words=words, kind=kind, figures=figures)
-    return Said(act=act, words=words, kind="", figures={})
+            values = {name: value or "" for name, value in seen.groupdict().items()}
+            return Said(act=act, words=words, kind=kind, values=values)
+    return Said(act=act, words=words, kind="", values={})
 
 
 def unread_stops(side: SideProgram) -> str:
@@ -156,7 +156,7 @@ def _held(side: SideProgram, said: Said) -> int:
 
 
 def _goes_in(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
-    cutter, length = int(said.figures["cutter"]), int(said.figures["length"])
+    cutter, length = int(said.values["cutter"]), int(said.values["length"])
     called, offset = _next(side, said, "change"), _next(side, said, "length")
     if called != cutter:
         yield f"T{called} is called next"
@@ -168,14 +168,14 @@ def _goes_in(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
 
 def _fit(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     yield from _goes_in(side, said, order)
-    cutter, held = int(said.figures["cutter"]), _held(side, said)
-    if held == cutter and not said.figures["fresh"]:
+    cutter, held = int(said.values["cutter"]), _held(side, said)
+    if held == cutter and not said.values["fresh"]:
         yield f"cutter {cutter} is in the spindle: only a fresh one is fitted in its place"
 
 
 def _stays(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     yield from _goes_in(side, said, order)
-    cutter, held = int(said.figures["cutter"]), _held(side, said)
+    cutter, held = int(said.values["cutter"]), _held(side, said)
     if held != cutter:
         yield f"cutter {held} is in the spindle" if held else "no cutter is in the spindle"
 
@@ -194,10 +194,10 @@ def _under(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
         yield "nothing has moved yet"
         return
     motion = said.act.before - 1
-    if "cutter" in said.figures and int(said.figures["cutter"]) != side.trace.cutter[motion]:
+    if "cutter" in said.values and int(said.values["cutter"]) != side.trace.cutter[motion]:
         yield f"cutter {int(side.trace.cutter[motion])} is in the spindle"
     height = float(side.motions.stop[motion, 2]) - side.face
-    if _off(said.figures["gap"], height, order):
+    if _off(said.values["gap"], height, order):
         yield f"the tip stands {mm(height):.3f} above the plate"
 
 
@@ -206,14 +206,14 @@ def _block(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     if said.act.before < 1:
         return
     at = side.trace.motions.stop[said.act.before - 1]
-    if _off(said.figures["x"], float(at[0]), order) or _off(said.figures["y"], float(at[1]), order):
+    if _off(said.values["x"], float(at[0]), order) or _off(said.values["y"], float(at[1]), order):
         yield f"the tip stands at X{bare(at[0]):.3f} Y{mm(at[1]):.3f}"
-    if _off(said.figures["gap"], order.setup.gap_height, order):
+    if _off(said.values["gap"], order.setup.gap_height, order):
         yield f"the order's block is {mm(order.setup.gap_height):g} high"
 
 
 def _away(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
-    if _off(said.figures["gap"], order.setup.gap_height, order):
+    if _off(said.values["gap"], order.setup.gap_height, order):
         yield f"the order's block is {mm(order.setup.gap_height):g} high"
 
 
@@ -237,7 +237,7 @@ def _spelt(name: str) -> str:
 
 def _screws(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     hold = order.setup.workholding
-    named = [part.strip() for part in said.figures["bores"].split(", ")]
+    named = [part.strip() for part in said.values["bores"].split(", ")]
     wanted = [_spelt(name) for name in hold.screws] if hold.kind == "bores" else []
     if side.name != "B":
         yield "screws go in on side B"
@@ -255,7 +255,7 @@ def _clamp(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
 def _pins(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     bores = (*order.blade.bores, *order.setup.registration.bores)
     known = {f"{_spelt(b.name)} {wide}" for b in bores if b.fitted for wide in _widths(b.diameter)}
-    rest = said.figures["bores"]
+    rest = said.values["bores"]
     for one in sorted(known, key=len, reverse=True):
         rest = rest.replace(one, "")
     if rest.strip(", "):
@@ -269,7 +269,7 @@ def _widths(diameter: float) -> tuple[str, str]:
 
 def _land(side: SideProgram, said: Said, order: Order) -> Iterator[str]:
     left = [c.allowance for c in order.cuttings("bevel-semi")]
-    if not left or _off(said.figures["left"], left[0], order, said.figures["unit"]):
+    if not left or _off(said.values["left"], left[0], order, said.values["unit"]):
         yield f"the order leaves {mm(left[0] if left else 0.0):.3f}"
     if not (order.bevelling.measure_stop and side.name == "B"):
         yield "the order measures no land here"
@@ -337,11 +337,11 @@ def _numbered(case: Case) -> Iterator[Finding]:
     last: dict[int, tuple[int, int]] = {}
     for side in case.given():
         for one in said_at_stops(side):
-            if one.kind != "fit" or not one.figures["edge"]:
+            if one.kind != "fit" or not one.values["edge"]:
                 continue
-            cutter = int(one.figures["cutter"])
-            edge, edges = int(one.figures["edge"]), int(one.figures["edges"])
-            before, wanted = last.get(cutter, (edge, edges)), int(bool(one.figures["fresh"]))
+            cutter = int(one.values["cutter"])
+            edge, edges = int(one.values["edge"]), int(one.values["edges"])
+            before, wanted = last.get(cutter, (edge, edges)), int(bool(one.values["fresh"]))
             wanted = before[0] + wanted if cutter in last else edge
             if edge != wanted or edges != before[1] or not 1 <= edge <= edges:
                 why = f"number {wanted} of {before[1]} is the one that follows"

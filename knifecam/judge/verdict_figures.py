@@ -328,7 +328,7 @@ def _met_on(side: SideProgram, order: Order, motion: int) -> dict[str, Any]:
     tooth = _per_tooth(side, order, motion)
     upright = angle > 0.0 and not side.steps.heading[widest].any()
     beside = record.left[widest] > 0.0 or record.right[widest] > 0.0
-    share = float(np.sin(min(angle, np.pi / 2))) if beside else 1.0  # nothing on either hand: ahead
+    share = float(np.sin(min(angle, np.pi / 2))) if beside else 1.0  # nothing left or right: ahead
     steep, fall = _steepness(side, motion, depth), max(0.0, float(side.steps.fall[widest]))
     end = np.sqrt(1.0 - steep**2) * np.sin(fall)
     across = radius * (1.0 - np.cos(angle)) if angle < np.pi else 2.0 * radius
@@ -400,7 +400,7 @@ MINUTES_RULE = (
 
 def measures(case: Case) -> dict[str, Any]:
     """Return all measures of a case."""
-    frame, place = case.least_frame
+    border, place = case.least_border
     spans = {side.name: duration_of(side.trace, case.order.setup.mill) for side in case.given()}
     return {
         "cell": case.grid.cell,
@@ -411,7 +411,7 @@ def measures(case: Case) -> dict[str, Any]:
         "tabs": [_tab(bridge) for bridge in case.bridges],
         "bores": [_bore(o) for o in case.openings if o.kind != "slot"],
         "slots": [_slot(o, case) for o in case.openings if o.kind == "slot"],
-        "border": {"least": rounded(frame), "place": rounded_point(place)},
+        "border": {"least": rounded(border), "place": rounded_point(place)},
         "worst_case_tabs": {
             told(name): [rounded(t) for t in rows] for name, rows in tab_thickness(case).items()
         },

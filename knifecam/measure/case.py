@@ -88,8 +88,8 @@ class Case:
                 yield side
 
     @cached_property
-    def least_frame(self) -> tuple[float, tuple[float, float]]:
-        """The least width of the plate's frame, mm, and where it is."""
+    def least_border(self) -> tuple[float, tuple[float, float]]:
+        """The least width of the plate's border, mm, and where it is."""
         return least_border(self)
 
     @cached_property

@@ -354,7 +354,7 @@ def _round_notch(
     known = np.isfinite(error).any(axis=0)
     if np.count_nonzero(known) < 3:
         return None, None
-    rim = np.nanmax(np.where(np.isfinite(error), error, np.nan)[:, known], axis=0)
-    design = np.column_stack([outward[known], np.ones(len(rim))])
-    x, y, grown = np.linalg.lstsq(design, -rim, rcond=None)[0]
+    worst = np.nanmax(np.where(np.isfinite(error), error, np.nan)[:, known], axis=0)
+    design = np.column_stack([outward[known], np.ones(len(worst))])
+    x, y, grown = np.linalg.lstsq(design, -worst, rcond=None)[0]
     return (float(centre[0] + x), float(centre[1] + y)), float(row.diameter + 2 * grown)

@@ -168,7 +168,7 @@ class MeasuredTab:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class _Field:
+class _Thicknesses:
     """Thickness in the grid at stations along the outline and distances across the trench."""
 
     outline: Curve
@@ -188,13 +188,13 @@ def measured_tabs(
         return ()
     reach = neck_reach(order)
     first = reach + BESIDE_NECK_MM if reach else TAB_WIDTH_FIRST_MM
-    field = _field(wanted.outline, first, order.trench.width, grid)
-    bridging = _to_the_plate(field, np.all(field.thickness > LEAST_METAL_MM, axis=1))
+    thicknesses = _thicknesses(wanted.outline, first, order.trench.width, grid)
+    bridging = _to_the_plate(thicknesses, np.all(thicknesses.thickness > LEAST_METAL_MM, axis=1))
     runs = _runs(_closed(bridging, int(np.ceil((ONE_TAB_MM + 2 * grid.cell) / TAB_SEARCH_STEP_MM))))
     if not runs:
         return ()
     given = [side for side in sides if side is not None]
-    found = [_measured(field, run, given, order) for run in runs]
+    found = [_measured(thicknesses, run, given, order) for run in runs]
     real = [b for b in found if b is not None and b.thin > LEAST_METAL_MM]
     if reach:
         real = [_necked(wanted.outline, b, reach, given, order) for b in real]
@@ -213,7 +213,7 @@ def _necked(
     return replace(bridge, neck=neck, stub=neck.at_wall)
 
 
-def _field(outline: Curve, first: float, width: float, grid: Grid) -> _Field:
+def _thicknesses(outline: Curve, first: float, width: float, grid: Grid) -> _Thicknesses:
     count = int(np.ceil(outline.length / TAB_SEARCH_STEP_MM))
     stations: Floats = np.arange(count, dtype=np.float64) * (outline.length / count)
     across = np.arange(
@@ -226,19 +226,21 @@ def _field(outline: Curve, first: float, width: float, grid: Grid) -> _Field:
     on = (i >= 0) & (i < rows) & (j >= 0) & (j < columns)
     i, j = np.clip(i, 0, rows - 1), np.clip(j, 0, columns - 1)
     thickness = np.where(on, grid.top[i, j] - grid.bottom[i, j], 0.0)
-    return _Field(outline=outline, stations=stations, across=across, thickness=thickness)
+    return _Thicknesses(outline=outline, stations=stations, across=across, thickness=thickness)
 
 
-def _to_the_plate(field: _Field, bridging: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _to_the_plate(thicknesses: _Thicknesses, bridging: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return where metal bridges the trench and the way square to the wall ends in the plate.
 
     In an acute inner corner it ends in the blade: what stands there holds no plate.
     """
     rows = np.flatnonzero(bridging)
-    places = _beside(field.outline, field.stations[rows, None], field.across[None, :])
-    within = winding(places.reshape(-1, 2), field.outline) != 0
+    places = _beside(
+        thicknesses.outline, thicknesses.stations[rows, None], thicknesses.across[None, :]
+    )
+    within = winding(places.reshape(-1, 2), thicknesses.outline) != 0
     found = np.zeros_like(bridging)
-    found[rows] = ~within.reshape(len(rows), len(field.across)).any(axis=1)
+    found[rows] = ~within.reshape(len(rows), len(thicknesses.across)).any(axis=1)
     return found
 
 
@@ -280,14 +282,14 @@ def _runs(bridging: NDArray[np.bool_]) -> list[Ints]:
 
 
 def _measured(
-    field: _Field, run: Ints, given: list[SideProgram], order: Order
+    thicknesses: _Thicknesses, run: Ints, given: list[SideProgram], order: Order
 ) -> MeasuredTab | None:
-    outline, across, plate = field.outline, field.across, order.setup.plate.thickness
-    step = outline.length / len(field.stations)
+    outline, across, plate = thicknesses.outline, thicknesses.across, order.setup.plate.thickness
+    step = outline.length / len(thicknesses.stations)
     span = len(run) * step
     count = min(MOST_TAB_STATIONS, int(np.ceil((span / 2 + PAST_TAB_MM) / TAB_SEARCH_STEP_MM)))
     half = min(span / 2 + PAST_TAB_MM, outline.length / 2 - step)
-    middle = float(field.stations[run[0]]) + span / 2 - step / 2
+    middle = float(thicknesses.stations[run[0]]) + span / 2 - step / 2
     stations = middle + np.linspace(-half, half, 2 * count + 1)
     top, bottom = _block(outline, stations, across, given, order)
     thickness = top - bottom
@@ -300,15 +302,15 @@ def _measured(
     trench = thickness[k] < plate - GROOVE_MM
     thin = int(np.flatnonzero(trench)[np.argmin(thickness[k][trench])])
     where = _beside(outline, stations[[k]], across[[thin]])[0]
-    edges = _edges(field, stations, thickness, k, trench, given, order)
+    edges = _edges(thicknesses, stations, thickness, k, trench, given, order)
     bridge = MeasuredTab(
         station=float(stations[k] % outline.length), span=span,
         place=(float(where[0]), float(where[1])),
         thin=float(thickness[k, thin]), thick=float(thickness[k][trench].max()),
         top=float(top[k, thin]), bottom=float(bottom[k, thin]),
-        waist=span, wide=_wide(field, stations, thickness, k, trench, span), stub=np.nan,
+        waist=span, wide=_wide(thicknesses, stations, thickness, k, trench, span), stub=np.nan,
     )  # fmt: skip
-    return bridge if edges is None else _narrowest(field, bridge, edges)
+    return bridge if edges is None else _narrowest(thicknesses, bridge, edges)
 
 
 def _block(
@@ -333,7 +335,7 @@ def _falls(thickness: Floats, k: int, columns: Ints, limits: Floats) -> tuple[In
 
 
 def _wide(
-    field: _Field, stations: Floats, thickness: Floats, k: int, trench: NDArray[np.bool_],
+    thicknesses: _Thicknesses, stations: Floats, thickness: Floats, k: int, trench: NDArray[np.bool_],
     span: float,
 ) -> float:  # fmt: skip
     """Return the narrowest width over which there is any metal, mm."""
@@ -342,12 +344,12 @@ def _wide(
     if not len(columns):
         return span
     half = (stations[1] - stations[0]) / 2
-    across = field.across[columns]
-    return _gap(field.outline, across, stations[before] + half, stations[after] - half)
+    across = thicknesses.across[columns]
+    return _gap(thicknesses.outline, across, stations[before] + half, stations[after] - half)
 
 
 def _edges(
-    field: _Field, stations: Floats, thickness: Floats, k: int, trench: NDArray[np.bool_],
+    thicknesses: _Thicknesses, stations: Floats, thickness: Floats, k: int, trench: NDArray[np.bool_],
     given: list[SideProgram], order: Order,
 ) -> tuple[Floats, Floats, Floats] | None:  # fmt: skip
     """Return distances across, and the stations of the left and right edges there.
@@ -363,10 +365,10 @@ def _edges(
     columns, before, after = _falls(thickness, k, columns, limits[columns])
     if len(columns) < 2:
         return None
-    across, full = field.across[columns], limits[columns]
+    across, full = thicknesses.across[columns], limits[columns]
     step = stations[1] - stations[0]
     edges = [
-        _refined(field.outline, stations[fallen], way * step, across, full, given, order)
+        _refined(thicknesses.outline, stations[fallen], way * step, across, full, given, order)
         for fallen, way in ((before, 1.0), (after, -1.0))
     ]
     return across, edges[0], edges[1]
@@ -386,10 +388,10 @@ def _refined(
 
 
 def _narrowest(
-    field: _Field, bridge: MeasuredTab, edges: tuple[Floats, Floats, Floats]
+    thicknesses: _Thicknesses, bridge: MeasuredTab, edges: tuple[Floats, Floats, Floats]
 ) -> MeasuredTab:
     across, left, right = edges
-    waist = _gap(field.outline, across[1:], left[1:], right[1:])
+    waist = _gap(thicknesses.outline, across[1:], left[1:], right[1:])
     stub = float(right[0] - left[0])
     return replace(bridge, waist=waist, stub=stub)
 

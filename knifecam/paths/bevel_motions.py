@@ -46,7 +46,7 @@ class BevelPass:
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
-class _Walk:
+class _TrackPlaces:
     """The places of all passes in a row: their pass, station, point and normal toward the blade."""
 
     row: NDArray[np.int64]
@@ -77,22 +77,22 @@ def bevel_passes(
         Where a pass cannot stand clear of its plunges at all.
     """
     tracks = face.offsets([one.x for one in stands])
-    walk = _walked(tracks)
-    arms = np.array([_reach(one, cutter, strip) for one in stands])[walk.row]
-    edge = np.array([-one.x for one in stands])[walk.row]
-    on_blade = np.zeros(len(walk.row), bool)
+    along = _track_places(tracks)
+    arms = np.array([_reach(one, cutter, strip) for one in stands])[along.row]
+    edge = np.array([-one.x for one in stands])[along.row]
+    on_blade = np.zeros(len(along.row), bool)
     for share in (0.0, 0.5, 1.0) if strip else (0.0,):
         arm = np.maximum(arms - share * strip, edge) + INSIDE_BLADE_MM
-        touched = walk.point + arm[:, None] * walk.normal
+        touched = along.point + arm[:, None] * along.normal
         on_blade |= winding(touched, face.outline) != 0
-    room = np.full(len(walk.row), np.inf)
-    for k, (s, most) in enumerate(_plunge_room(face, cutter, stands, walk, lead, before)):
+    room = np.full(len(along.row), np.inf)
+    for k, (s, most) in enumerate(_plunge_room(face, cutter, stands, along, lead, before)):
         room = np.minimum(room, most - s) if k else most - s
     found = []
-    bounds = np.searchsorted(walk.row, np.arange(len(stands) + 1))
+    bounds = np.searchsorted(along.row, np.arange(len(stands) + 1))
     for k, stand in enumerate(stands):
         rows = slice(bounds[k], bounds[k + 1])
-        run = _run(stand, tracks[k], walk.station[rows], on_blade[rows], room[rows], margin)
+        run = _run(stand, tracks[k], along.station[rows], on_blade[rows], room[rows], margin)
         if run is not None:
             found.append(run)
     return tuple(found)
@@ -103,7 +103,7 @@ def _reach(stand: CutterStand, cutter: Cutter, strip: float) -> float:
     return cutter.radius if strip else stand.arm
 
 
-def _walked(tracks: Sequence[Curve]) -> _Walk:
+def _track_places(tracks: Sequence[Curve]) -> _TrackPlaces:
     rows, stations, points, headings = [], [], [], []
     for k, track in enumerate(tracks):
         count = max(2, math.ceil(track.length / BEVEL_PASS_SAMPLE_MM))
@@ -113,7 +113,7 @@ def _walked(tracks: Sequence[Curve]) -> _Walk:
         stations.append(at)
         points.append(place)
         headings.append(heading)
-    return _Walk(
+    return _TrackPlaces(
         row=np.concatenate(rows),
         station=np.concatenate(stations),
         point=np.concatenate(points),
@@ -125,14 +125,14 @@ def _plunge_room(
     face: BevelFace,
     cutter: Cutter,
     stands: Sequence[CutterStand],
-    walk: _Walk,
+    along: _TrackPlaces,
     lead: PlungeLead,
     before: Sequence[EarlierCutter],
 ) -> list[tuple[Floats, Floats]]:
     """Return for each plunge how far past its line each place lies, and how far it may."""
-    past = face.past_plunges(walk.point)
+    past = face.past_plunges(along.point)
     return [
-        (s, plunge_limits(face, cutter, stands, k, lead, before)[walk.row])
+        (s, plunge_limits(face, cutter, stands, k, lead, before)[along.row])
         for k, s in enumerate(past)
     ]
 

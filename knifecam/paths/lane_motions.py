@@ -63,7 +63,7 @@ def rough_lanes(
 ) -> tuple[Motions, ...]:
     """Return one pass a level over all lanes, to and fro, each going on where the last ended.
 
-    A level is entered by ramps along the lane at hand: forth falling, back level, so that no wedge
+    A level is entered by ramps along the lane itself: forth falling, back level, so that no wedge
     stays.
     """
     passes = []

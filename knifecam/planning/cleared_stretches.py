@@ -251,7 +251,7 @@ def refuse_tabs_on_cleared(order: Order, opened: Sequence[ClearedStretch]) -> No
 
 
 def _standing(order: Order) -> Iterator[tuple[str, Floats, float]]:
-    """Yield what stands in the plate's frame: name, middle (2,) in the part frame, and radius, mm."""
+    """Yield what stands in the plate's border: name, middle (2,) in the part frame, and radius, mm."""
     setup = order.setup
     for bore in setup.registration.bores:
         name = f"registration.bores: bore '{bore.name}'"

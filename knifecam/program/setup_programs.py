@@ -132,7 +132,7 @@ def _mark_looks(order: Order) -> Iterator[FlipCheck]:
 
 
 def flip_checks(order: Order) -> FlipChecks:
-    """Return what can be seen of this order's plate: bores that go through, else its rim."""
+    """Return what can be seen of this order's plate: bores that go through, else its edge."""
     unit, registration = unit_of(order), order.setup.registration
     mark = tuple(_mark_looks(order))
     bores = bores_to_visit(order)

@@ -70,7 +70,7 @@ class _Balloons(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class _Field:
+class _Patches:
     """Patches: the worst deviation (ny, nx) mm square to the surface, NaN off it, and by how much
     it is past what is allowed; places of the patches in the part frame."""
 
@@ -86,11 +86,11 @@ def deviation_picture(judged: Judged, side: str, path: str | Path) -> None:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    low_x, low_y, high_x, high_y = _frame(judged)
+    low_x, low_y, high_x, high_y = _picture_box(judged)
     wide = SHEET_WIDTH_IN - 2 * SHEET_MARGIN_IN
     tall = wide * (high_y - low_y) / (high_x - low_x)
-    field = _field(judged, side)
-    rows, marks = _worst(judged, side, field)
+    patches = _patches(judged, side)
+    rows, marks = _worst(judged, side, patches)
     height = tall + 1.35 + 0.19 * (len(rows) + 1)
     figure = Figure(figsize=(SHEET_WIDTH_IN, height), dpi=DPI, facecolor=tuple(PAPER))
     FigureCanvasAgg(figure)
@@ -99,7 +99,7 @@ def deviation_picture(judged: Judged, side: str, path: str | Path) -> None:
         (SHEET_MARGIN_IN / SHEET_WIDTH_IN, base / height, wide / SHEET_WIDTH_IN, tall / height)
     )
     balloons = _balloons(axes, judged, side, marks)
-    full = _view(axes, judged, side, field, balloons)
+    full = _view(axes, judged, side, patches, balloons)
     _scale(figure, full * PER_MM[judged.case.order.units], (base - 0.45) / height, height)
     style: dict[str, Any] = {"fontsize": 7.5, "color": tuple(INK), "va": "top"}
     for k, row in enumerate(rows):
@@ -109,19 +109,19 @@ def deviation_picture(judged: Judged, side: str, path: str | Path) -> None:
     save(figure, path, judged.case.order.units)
 
 
-def _frame(judged: Judged) -> tuple[float, float, float, float]:
+def _picture_box(judged: Judged) -> tuple[float, float, float, float]:
     low_x, low_y, high_x, high_y = judged.case.order.blade.outline.bounds
     room = 0.03 * (high_x - low_x)
     return low_x - room, low_y - room, high_x + room, high_y + room
 
 
-def _field(judged: Judged, side: str) -> _Field:
+def _patches(judged: Judged, side: str) -> _Patches:
     """Return the surface's cells as patches."""
     case = judged.case
     surface = case.surfaces["AB".index(side)]
     if surface is None or not len(surface.places):
         none = np.zeros((0, 0))
-        return _Field(x=np.zeros(0), y=np.zeros(0), off=none, over=none)
+        return _Patches(x=np.zeros(0), y=np.zeros(0), off=none, over=none)
     places = surface.places
     off = surface.deviation * surface_cosine(case.order.blade, places)
     cusp = allowed_cusp(case.order, places, plunge_from=plunge_margin(case.order))
@@ -136,7 +136,7 @@ def _field(judged: Judged, side: str) -> _Field:
     flat = (i - first_i) * shape[1] + (j - first_j)
     cell = case.grid.cell
     across, down = np.arange(shape[1], dtype=float), np.arange(shape[0], dtype=float)
-    return _Field(
+    return _Patches(
         x=np.asarray(case.grid.x0 + cell * ((first_j + across + 0.5) * size - 0.5)),
         y=np.asarray(case.grid.y0 + cell * ((first_i + down + 0.5) * size - 0.5)),
         off=_largest(flat, off, shape), over=_greatest(flat, over, shape),
@@ -157,21 +157,21 @@ def _greatest(flat: NDArray[np.int64], values: Floats, shape: tuple[int, int]) -
     return np.where(seen, found, np.nan).reshape(shape)
 
 
-def _view(axes: Axes, judged: Judged, side: str, field: _Field, balloons: _Balloons) -> float:
+def _view(axes: Axes, judged: Judged, side: str, patches: _Patches, balloons: _Balloons) -> float:
     """Draw the surface, no words under balloons, and return the deviation of full colour, mm."""
     case = judged.case
     signs = np.array(side_frame(case.order.setup, side).signs[:2])
     outline = closed_points(case.order.blade.outline) * signs
     axes.fill(*outline.T, facecolor=tuple(WHITE), edgecolor="none", zorder=0)
     full = LEAST_SCALE_MM
-    if field.off.size:
-        full = max(full, float(np.nanpercentile(np.abs(field.off), 99.5)))
+    if patches.off.size:
+        full = max(full, float(np.nanpercentile(np.abs(patches.off), 99.5)))
         (clip,) = axes.fill(*outline.T, facecolor="none", edgecolor="none")
-        _tinted(axes, field, signs, full, clip)
-        _contours(axes, field, signs, clip, balloons)
+        _tinted(axes, patches, signs, full, clip)
+        _contours(axes, patches, signs, clip, balloons)
     for curve in (case.order.blade.outline, *(o.outline for o in case.openings)):
         axes.plot(*(closed_points(curve) * signs).T, color=INK, lw=FINE_LINE)
-    low_x, low_y, high_x, high_y = _frame(judged)
+    low_x, low_y, high_x, high_y = _picture_box(judged)
     axes.set_xlim(*sorted((low_x * signs[0], high_x * signs[0])))
     axes.set_ylim(*sorted((low_y * signs[1], high_y * signs[1])))
     axes.set_aspect("equal")
@@ -183,15 +183,15 @@ def _view(axes: Axes, judged: Judged, side: str, field: _Field, balloons: _Ballo
     return full
 
 
-def _tinted(axes: Axes, field: _Field, signs: Floats, full: float, clip: Any) -> None:
-    share = np.clip(np.nan_to_num(field.off) / full, -1.0, 1.0)[..., None]
+def _tinted(axes: Axes, patches: _Patches, signs: Floats, full: float, clip: Any) -> None:
+    share = np.clip(np.nan_to_num(patches.off) / full, -1.0, 1.0)[..., None]
     hue = np.where(share > 0, LEFT_HUE, GONE_HUE)
     image = np.concatenate(
-        [WHITE + np.abs(share) ** 0.8 * (hue - WHITE), np.isfinite(field.off)[..., None]], axis=-1
+        [WHITE + np.abs(share) ** 0.8 * (hue - WHITE), np.isfinite(patches.off)[..., None]], axis=-1
     )
-    half_x, half_y = (abs(v[1] - v[0]) / 2 if len(v) > 1 else 0.2 for v in (field.x, field.y))
-    xs = sorted((signs[0] * (field.x[0] - half_x), signs[0] * (field.x[-1] + half_x)))
-    ys = sorted((signs[1] * (field.y[0] - half_y), signs[1] * (field.y[-1] + half_y)))
+    half_x, half_y = (abs(v[1] - v[0]) / 2 if len(v) > 1 else 0.2 for v in (patches.x, patches.y))
+    xs = sorted((signs[0] * (patches.x[0] - half_x), signs[0] * (patches.x[-1] + half_x)))
+    ys = sorted((signs[1] * (patches.y[0] - half_y), signs[1] * (patches.y[-1] + half_y)))
     shown = axes.imshow(
         image[:: int(signs[1]), :: int(signs[0])], origin="lower",
         extent=(xs[0], xs[1], ys[0], ys[1]), interpolation="nearest", zorder=1,
@@ -199,12 +199,12 @@ def _tinted(axes: Axes, field: _Field, signs: Floats, full: float, clip: Any) ->
     shown.set_clip_path(clip)
 
 
-def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any, balloons: _Balloons) -> None:
+def _contours(axes: Axes, patches: _Patches, signs: Floats, clip: Any, balloons: _Balloons) -> None:
     """Draw labelled contours in um, and hatching where more is off than allowed."""
-    if min(field.off.shape) < 2 * SMOOTHED_PATCHES + 1:
+    if min(patches.off.shape) < 2 * SMOOTHED_PATCHES + 1:
         return
-    x, y = field.x * signs[0], field.y * signs[1]
-    known = np.ma.masked_invalid(1000 * _smoothed(field.off))
+    x, y = patches.x * signs[0], patches.y * signs[1]
+    known = np.ma.masked_invalid(1000 * _smoothed(patches.off))
     levels = LEVELS_UM[(known.min() < LEVELS_UM) & (known.max() > LEVELS_UM)]
     if len(levels):
         found = axes.contour(x, y, known, levels=levels)
@@ -212,7 +212,7 @@ def _contours(axes: Axes, field: _Field, signs: Floats, clip: Any, balloons: _Ba
         for level, lines in zip(levels, found.allsegs, strict=True):
             for line in lines:
                 _contour(axes, line, f"{um(level):g}", clip, balloons)
-    past = np.ma.masked_invalid(np.where(np.isfinite(field.over), field.over, np.nan))
+    past = np.ma.masked_invalid(np.where(np.isfinite(patches.over), patches.over, np.nan))
     if past.count() and past.max() > 0:
         marked = axes.contourf(
             x, y, past, levels=[0.0, float(past.max()) + 1.0], colors="none", hatches=["////"]
@@ -244,13 +244,13 @@ def _contour(axes: Axes, line: Floats, text: str, clip: Any, balloons: _Balloons
     )  # fmt: skip
 
 
-def _smoothed(field: Floats) -> Floats:
+def _smoothed(patches: Floats) -> Floats:
     """Return the mean over patches round each: contours tell of the form, not of single cusps."""
-    known = np.isfinite(field)
-    value = np.pad(np.where(known, field, 0.0), SMOOTHED_PATCHES)
+    known = np.isfinite(patches)
+    value = np.pad(np.where(known, patches, 0.0), SMOOTHED_PATCHES)
     count = np.pad(known.astype(float), SMOOTHED_PATCHES)
-    rows, columns = field.shape
-    total, weight = np.zeros(field.shape), np.zeros(field.shape)
+    rows, columns = patches.shape
+    total, weight = np.zeros(patches.shape), np.zeros(patches.shape)
     for i in range(2 * SMOOTHED_PATCHES + 1):
         for j in range(2 * SMOOTHED_PATCHES + 1):
             total += value[i : i + rows, j : j + columns]
@@ -258,26 +258,26 @@ def _smoothed(field: Floats) -> Floats:
     return np.where(known, total / np.maximum(weight, 1.0), np.nan)
 
 
-def _worst(judged: Judged, side: str, field: _Field) -> tuple[list[str], list[Floats]]:
+def _worst(judged: Judged, side: str, patches: _Patches) -> tuple[list[str], list[Floats]]:
     """Return the list below the picture and the places numbered in it."""
     rows: list[str] = []
     marks: list[Floats] = []
     low_x, _, high_x, _ = judged.case.order.blade.outline.bounds
     for what, sign in (("left", 1.0), ("missing", -1.0)):
-        values = np.where(np.isfinite(field.off), sign * field.off, -np.inf)
+        values = np.where(np.isfinite(patches.off), sign * patches.off, -np.inf)
         for _ in range(WORST_NUMBERED):
             if not values.size or not values.max() > LEAST_NUMBERED_MM:
                 break
             i, j = np.unravel_index(int(np.argmax(values)), values.shape)
-            at = np.array([field.x[j], field.y[i]])
+            at = np.array([patches.x[j], patches.y[i]])
             marks.append(at)
-            past = "   beyond the limit" if field.over[i, j] > 0 else ""
+            past = "   beyond the limit" if patches.over[i, j] > 0 else ""
             rows.append(
                 f"({len(marks)})   {um(1000 * values[i, j]):.2f} {what} at X {bare(at[0]):.1f} Y"
                 f" {bare(at[1]):.1f}"
                 f" of the part{past}"
             )
-            away = np.hypot(field.x[None, :] - at[0], field.y[:, None] - at[1])
+            away = np.hypot(patches.x[None, :] - at[0], patches.y[:, None] - at[1])
             values = np.where(away < NUMBERED_APART_SHARE * (high_x - low_x), -np.inf, values)
     rows += [_land_row(judged)] if judged.case.edges else []
     return rows or ["no ground surface on this side"], marks
@@ -300,7 +300,7 @@ def _span(values: Floats, digits: int) -> str:
 def _balloons(axes: Axes, judged: Judged, side: str, marks: list[Floats]) -> _Balloons:
     """Draw the numbers of places beside them."""
     signs = np.array(side_frame(judged.case.order.setup, side).signs[:2])
-    low_x, _, high_x, _ = _frame(judged)
+    low_x, _, high_x, _ = _picture_box(judged)
     reach = 0.022 * (high_x - low_x)
     drawn = _Balloons([], 1.2 * reach)
     for number, mark in enumerate(marks, 1):

@@ -30,7 +30,7 @@ ToPart = Callable[[Floats], Floats]
 
 _SPINDLE = {30: "clockwise", 40: "counter-clockwise", 50: "off"}
 _COOLANT = {70: "mist on", 80: "flood on", 90: "off"}
-_HANDS = {1: "left", -1: "right"}
+_SIDES = {1: "left", -1: "right"}
 _PATH = {EXACT_PATH: "G61", EXACT_STOP: "G61.1", CONTINUOUS: "G64"}
 
 
@@ -167,7 +167,7 @@ def _modes(state: State) -> dict[str, str]:
         "selected": f"cutter {state.selected}",
         "return": "to the starting height" if state.retract == TO_OLD_G98 else "to R",
         "compensation": (
-            f"{_HANDS[state.hand]} by {mm(state.radius):.4f}" if state.hand else "off"
+            f"{_SIDES[state.side]} by {mm(state.radius):.4f}" if state.side else "off"
         ),
     }
 
@@ -211,11 +211,11 @@ def _motion(record: Record, motion: int, to_part: ToPart | None) -> str:
         )
     radius, turns = math.hypot(row[1] - row[7], row[2] - row[8]), row[9]
     length = math.hypot(2 * math.pi * abs(turns) * radius, rise)
-    hand = "clockwise" if turns < 0 else "counter-clockwise"
+    direction = "clockwise" if turns < 0 else "counter-clockwise"
     return (
-        f"{hand} {'helix' if rise else 'arc'} {words} about X{bare(row[7]):.4f} Y{bare(row[8]):.4f}, "
-        f"radius {mm(radius):.4f}, {abs(turns) * 360:.3f} degrees, {mm(length):.4f} "
-        f"at {quantity(row[10], 'mm/min'):.1f}"
+        f"{direction} {'helix' if rise else 'arc'} {words} about X{bare(row[7]):.4f}"
+        f" Y{bare(row[8]):.4f}, radius {mm(radius):.4f},"
+        f" {abs(turns) * 360:.3f} degrees, {mm(length):.4f} at {quantity(row[10], 'mm/min'):.1f}"
     )
 
 

@@ -24,7 +24,7 @@ from knifecam.sweep import column_kernel
 from knifecam.sweep.columns import Grid, plate_grid, refuse_cells
 from knifecam.sweep.side_program import SideProgram, side_of, stored_of
 from knifecam.sweep.sweep_steps import BlockLists, SweepSteps, list_blocks
-from knifecam.sweep.threads import run_in_threads, thread_shares, threads_at_hand
+from knifecam.sweep.threads import run_in_threads, thread_shares, usable_threads
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -132,7 +132,7 @@ def cut_to_surface(
             laid.table.ravel(), listed.begins, steps, low, high, *column_kernel.scratch(),
         )  # fmt: skip
 
-    most = threads_at_hand() if threads is None else threads
+    most = usable_threads() if threads is None else threads
     run_in_threads(sweep, thread_shares(listed.begins, most), most)
 
 
@@ -175,10 +175,10 @@ class SurfaceDeviation:
     gouged_line: int
 
 
-def surface_deviations(order: Order, field: BladeSurface) -> tuple[SurfaceDeviation, ...]:
+def surface_deviations(order: Order, blade_surface: BladeSurface) -> tuple[SurfaceDeviation, ...]:
     """Return how far each bevel, and all edge breaks of a side, are off."""
     found = []
-    for side, surface in zip(field.sides, field.surfaces, strict=True):
+    for side, surface in zip(blade_surface.sides, blade_surface.surfaces, strict=True):
         if side is None or surface is None:
             continue
         names = ["edge breaks", *(bevel.name for bevel in order.blade.bevels)]

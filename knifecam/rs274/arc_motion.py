@@ -234,9 +234,9 @@ def chord_count(radius: float, turns: float) -> int:
 
 def _words(arc: Arc, radius: float, state: State) -> str:
     first, second, _ = AXES_OF[state.plane]
-    hand = "clockwise" if arc[2] < 0 else "counter-clockwise"
+    direction = "clockwise" if arc[2] < 0 else "counter-clockwise"
     centre = f"{AXES[first].upper()}{bare(arc[0]):.4f} {AXES[second].upper()}{bare(arc[1]):.4f}"
     return (
-        f"{hand} in {g_name(state.plane)} about {centre}, radius {mm(radius):.4f}, "
+        f"{direction} in {g_name(state.plane)} about {centre}, radius {mm(radius):.4f}, "
         f"{abs(arc[2]) * 360:.3f} degrees"
     )

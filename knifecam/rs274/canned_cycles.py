@@ -137,7 +137,7 @@ def _filled(code: int, words: Words, state: State) -> Cycle:
 
 def _check(code: int, words: Words, state: State, cycle: Cycle) -> None:
     name = g_name(code)
-    if state.hand:
+    if state.side:
         raise ProgramError(f"{name} cannot be used while compensation is on")
     if state.inverse_time:
         raise ProgramError(f"{name} cannot be used in G93")

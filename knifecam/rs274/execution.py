@@ -98,7 +98,7 @@ def move(
     if motion in CYCLES:
         canned_cycles.run(motion, words, state, record, line)
         return
-    if in_mill and state.hand:
+    if in_mill and state.side:
         raise ProgramError("G53 cannot be used while compensation is on")
     stop = in_machine(words, state) if in_mill else target(words, state)
     if motion == RAPID_G0:
@@ -107,7 +107,7 @@ def move(
         state.relied |= FEED_NEEDS & ~state.given
     if motion == PROBE_G38_2:
         probe(words, stop, state, record, line)
-    elif state.hand:
+    elif state.side:
         radius_compensation.move(motion, words, stop, state, record, line)
     elif motion == RAPID_G0:
         rapid(stop, axis_bits(words), state, record, line)
@@ -376,7 +376,7 @@ def _set_modes(g: Codes, words: Words, state: State, record: Record, line: int) 
 
 
 def _refuse_under_compensation(code: int, state: State, but: int = -1) -> None:
-    if state.hand and code != but:
+    if state.side and code != but:
         raise ProgramError(f"{g_name(code)} cannot be used while compensation is on")
 
 

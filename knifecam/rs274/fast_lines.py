@@ -450,7 +450,7 @@ def is_ready(state: State) -> bool:
     return (
         state.known == ALL_KNOWN
         and not state.tolerant
-        and not state.hand
+        and not state.side
         and not state.inverse_time
         and state.plane == XY_G17
         and state.motion in _MOTIONS

@@ -204,10 +204,10 @@ class State:
         The motion in force, ten times the code; None after G80 and at power-on.
     cycle : Cycle or None
         The words that stay in force while the same cycle does.
-    hand : int
+    side : int
         Cutter radius compensation: 1 left (G41), -1 right (G42), 0 off (G40).
     radius : float, mm
-        What the path is set off by while ``hand`` is not 0.
+        What the path is set off by while ``side`` is not 0.
     corner : (x, y) or None, mm
         The programmed place the cutter of ``x, y`` touches, under compensation.
     added : int
@@ -243,7 +243,7 @@ class State:
     retract: int = TO_OLD_G98
     motion: int | None = None
     cycle: Cycle | None = None
-    hand: int = 0
+    side: int = 0
     radius: float = 0.0
     corner: tuple[float, float] | None = None
     added: int = 0
@@ -338,7 +338,7 @@ class State:
         self.shift = [0.0, 0.0, 0.0]
         self.plane, self.absolute, self.inverse_time = XY_G17, True, False
         self.spindle, self.mist, self.flood = OFF, False, False
-        self.hand, self.corner, self.cycle, self.motion = 0, None, None, STRAIGHT_G1
+        self.side, self.corner, self.cycle, self.motion = 0, None, None, STRAIGHT_G1
         self.select_offset(1)
 
     def origin(self, system: int, axis: int) -> float | None:

@@ -5,7 +5,7 @@ is rounded by an arc about it, an inner corner is refused. The first motion lead
 axis stands to its place at the end of that motion: a straight one along the tangent to the circle
 about the end, an arc so that the cutter stays tangent to an auxiliary arc through the end.
 
-Vectors are pairs in mm; ``hand`` is 1 on the left and -1 on the right.
+Vectors are pairs in mm; ``side`` is 1 on the left and -1 on the right.
 
 References: NISTIR 6556, 3.5.10 (G40, G41, G42) and Appendix B; thresholds of its reference
 interpreter.
@@ -51,7 +51,7 @@ Piece = tuple[float, float, float, float, float]
 """End x and y, centre x and y, turns; a straight piece has 0 turns."""
 
 
-def first_line(axis: Pair, end: Pair, radius: float, hand: int) -> Pair:
+def first_line(axis: Pair, end: Pair, radius: float, side: int) -> Pair:
     """Return where the axis goes on the first, straight motion to ``end``.
 
     Raises
@@ -69,18 +69,18 @@ def first_line(axis: Pair, end: Pair, radius: float, hand: int) -> Pair:
             f"and its radius is {mm(radius):g}: it would gouge; start further away"
         )
     # the tangent makes the angle asin(r / away) with the way to the end, on the cutter's side
-    sine = hand * radius / away
+    sine = side * radius / away
     cosine = math.sqrt(1 - sine * sine)
     along = ((x * cosine - y * sine) / away, (x * sine + y * cosine) / away)
-    return set_off(end, along, radius, hand)
+    return set_off(end, along, radius, side)
 
 
-def set_off(place: Pair, along: Pair, radius: float, hand: int) -> Pair:
+def set_off(place: Pair, along: Pair, radius: float, side: int) -> Pair:
     """Return where the axis is when the path at ``place`` has the unit direction ``along``."""
-    return place[0] - hand * radius * along[1], place[1] + hand * radius * along[0]
+    return place[0] - side * radius * along[1], place[1] + side * radius * along[0]
 
 
-def corner(axis: Pair, at: Pair, along: Pair, radius: float, hand: int) -> list[Piece]:
+def corner(axis: Pair, at: Pair, along: Pair, radius: float, side: int) -> list[Piece]:
     """Return the arc round a corner of the path, if it needs one.
 
     Parameters
@@ -99,7 +99,7 @@ def corner(axis: Pair, at: Pair, along: Pair, radius: float, hand: int) -> list[
     """
     if radius == 0:
         return []
-    turned = turned_away(axis, at, along, hand)
+    turned = turned_away(axis, at, along, side)
     if turned < -INNER_CORNER_RAD:
         raise ProgramError(
             f"the path turns {math.degrees(-turned):.3f} degrees toward the cutter: under "
@@ -107,23 +107,23 @@ def corner(axis: Pair, at: Pair, along: Pair, radius: float, hand: int) -> list[
         )
     if turned <= STRAIGHT_ON_RAD:
         return []
-    x, y = set_off(at, along, radius, hand)
-    return [(x, y, at[0], at[1], -hand * turned / FULL_TURN_RAD)]
+    x, y = set_off(at, along, radius, side)
+    return [(x, y, at[0], at[1], -side * turned / FULL_TURN_RAD)]
 
 
-def turned_away(axis: Pair, at: Pair, along: Pair, hand: int) -> float:
+def turned_away(axis: Pair, at: Pair, along: Pair, side: int) -> float:
     """Return by how much the path turns away from the cutter at a corner, rad, at most a bit over pi."""
     # the direction in which the path came: the way from corner to axis, turned back
     out = axis[0] - at[0], axis[1] - at[1]
-    came = hand * out[1], -hand * out[0]
-    turned = -hand * math.atan2(
+    came = side * out[1], -side * out[0]
+    turned = -side * math.atan2(
         came[0] * along[1] - came[1] * along[0], came[0] * along[0] + came[1] * along[1]
     )
     return turned + FULL_TURN_RAD if turned < INNER_CORNER_RAD - math.pi else turned
 
 
 def next_line(
-    axis: Pair, at: Pair, end: Pair, radius: float, hand: int, *, rounded: bool
+    axis: Pair, at: Pair, end: Pair, radius: float, side: int, *, rounded: bool
 ) -> list[Piece]:
     """Return the pieces for a straight motion from ``at`` to ``end``, without arc for a rapid.
 
@@ -136,33 +136,33 @@ def next_line(
         return [(axis[0], axis[1], 0.0, 0.0, 0.0)]
     length = size(end[0] - at[0], end[1] - at[1])
     along = (end[0] - at[0]) / length, (end[1] - at[1]) / length
-    round_ = corner(axis, at, along, radius, hand)
-    x, y = set_off(end, along, radius, hand)
+    round_ = corner(axis, at, along, radius, side)
+    x, y = set_off(end, along, radius, side)
     if not round_ and (x - axis[0]) * along[0] + (y - axis[1]) * along[1] < 0:
         raise ProgramError("the path is more tightly hollow than the cutter's radius")
     return [*(round_ if rounded else []), (x, y, 0.0, 0.0, 0.0)]
 
 
 def first_arc(
-    axis: Pair, end: Pair, arc: Arc, radius: float, hand: int, *, units: float
+    axis: Pair, end: Pair, arc: Arc, radius: float, side: int, *, units: float
 ) -> list[Piece]:
     """Return the piece for a first motion along an arc about a centre.
 
     The auxiliary arc about it passes through ``end``; the cutter must touch it where it stands.
     """
     centre = arc[0], arc[1]
-    hollow = hand * arc[2] > 0
+    hollow = side * arc[2] > 0
     reach = size(end[0] - centre[0], end[1] - centre[1])
     check_hollow(reach, radius, hollow=hollow)
     due = reach - radius if hollow else reach + radius
     check_radii(size(axis[0] - centre[0], axis[1] - centre[1]), due, units)
-    stop = beside_arc(end, centre, arc[2], radius, hand)
+    stop = beside_arc(end, centre, arc[2], radius, side)
     turns = turns_about(centre, axis, stop, clockwise=arc[2] < 0)
     return [(*stop, *centre, turns)]
 
 
 def centre_of_first(
-    axis: Pair, end: Pair, reach: float, radius: float, hand: int, *, clockwise: bool
+    axis: Pair, end: Pair, reach: float, radius: float, side: int, *, clockwise: bool
 ) -> Pair:
     """Return the centre of the auxiliary arc that R gives for a first motion.
 
@@ -171,7 +171,7 @@ def centre_of_first(
     ProgramError
         Where no arc of that radius through the end touches the cutter.
     """
-    hollow = (hand > 0) != clockwise
+    hollow = (side > 0) != clockwise
     check_hollow(abs(reach), radius, hollow=hollow)
     due = abs(reach) - radius if hollow else abs(reach) + radius
     x, y = end[0] - axis[0], end[1] - axis[1]
@@ -183,11 +183,11 @@ def centre_of_first(
             "touches the cutter"
         )
     across = math.sqrt((due - along) * (due + along))
-    side = -across if clockwise == (reach > 0) else across
-    return axis[0] + (along * x - side * y) / away, axis[1] + (along * y + side * x) / away
+    aside = -across if clockwise == (reach > 0) else across
+    return axis[0] + (along * x - aside * y) / away, axis[1] + (along * y + aside * x) / away
 
 
-def next_arc(axis: Pair, at: Pair, end: Pair, arc: Arc, radius: float, hand: int) -> list[Piece]:
+def next_arc(axis: Pair, at: Pair, end: Pair, arc: Arc, radius: float, side: int) -> list[Piece]:
     """Return the pieces for a motion along an arc from ``at`` to ``end``.
 
     Raises
@@ -198,23 +198,23 @@ def next_arc(axis: Pair, at: Pair, end: Pair, arc: Arc, radius: float, hand: int
     centre, sense = (arc[0], arc[1]), math.copysign(1.0, arc[2])
     out = (at[0] - arc[0], at[1] - arc[1])
     reach = size(*out)
-    check_hollow(reach, radius, hollow=hand * arc[2] > 0)
+    check_hollow(reach, radius, hollow=side * arc[2] > 0)
     along = -sense * out[1] / reach, sense * out[0] / reach
-    round_ = corner(axis, at, along, radius, hand)
-    start = set_off(at, along, radius, hand)
+    round_ = corner(axis, at, along, radius, side)
+    start = set_off(at, along, radius, side)
     turns = arc[2]
     if not round_ and radius > 0:
         # the axis stands off the arc's start by the little the path turned
         turns += _between(centre, axis, start)
         if not turns * arc[2] > 0:
             raise ProgramError("the path is more tightly hollow than the cutter's radius")
-    return [*round_, (*beside_arc(end, centre, arc[2], radius, hand), *centre, turns)]
+    return [*round_, (*beside_arc(end, centre, arc[2], radius, side), *centre, turns)]
 
 
-def beside_arc(end: Pair, centre: Pair, turns: float, radius: float, hand: int) -> Pair:
+def beside_arc(end: Pair, centre: Pair, turns: float, radius: float, side: int) -> Pair:
     """Return where the axis is at the end of an arc."""
     out = (end[0] - centre[0], end[1] - centre[1])
-    scale = radius / size(*out) * (-1 if hand * turns > 0 else 1)
+    scale = radius / size(*out) * (-1 if side * turns > 0 else 1)
     return end[0] + scale * out[0], end[1] + scale * out[1]
 
 
@@ -256,9 +256,9 @@ def switch(code: int, words: Words, state: State) -> None:
     """
     name = g_name(code)
     if code == codes.NO_COMPENSATION_G40:
-        state.hand, state.corner = 0, None
+        state.side, state.corner = 0, None
         return
-    if state.hand:
+    if state.side:
         raise ProgramError(f"{name}: compensation is on already; end it by G40 first")
     state.rely(modal_state.PLANE_BIT)
     if state.plane != codes.XY_G17:
@@ -272,8 +272,8 @@ def switch(code: int, words: Words, state: State) -> None:
             f"{name} is not understood: the diameter of D{number} is stored in the mill, which the "
             "text does not tell; write the path of the cutter's axis"
         )
-    hand = 1 if code == LEFT_G41 else -1
-    state.hand, state.radius = (hand, diameter / 2) if diameter >= 0 else (-hand, -diameter / 2)
+    side = 1 if code == LEFT_G41 else -1
+    state.side, state.radius = (side, diameter / 2) if diameter >= 0 else (-side, -diameter / 2)
     state.corner = None
 
 
@@ -305,8 +305,8 @@ def move(motion: int, words: Words, stop: Place, state: State, record: Record, l
 def _line(motion: int, end: Pair, state: State) -> list[Piece]:
     axis = state.x, state.y
     if state.corner is None:
-        return [(*first_line(axis, end, state.radius, state.hand), 0.0, 0.0, 0.0)]
-    return next_line(axis, state.corner, end, state.radius, state.hand, rounded=motion != RAPID_G0)
+        return [(*first_line(axis, end, state.radius, state.side), 0.0, 0.0, 0.0)]
+    return next_line(axis, state.corner, end, state.radius, state.side, rounded=motion != RAPID_G0)
 
 
 def _arc(motion: int, words: Words, end: Pair, state: State) -> list[Piece]:
@@ -314,19 +314,19 @@ def _arc(motion: int, words: Words, end: Pair, state: State) -> list[Piece]:
     axis, clockwise = (state.x, state.y), motion == CLOCKWISE_G2
     if state.corner is not None:
         arc = arc_of(motion, words, state, state.corner, end)
-        return next_arc(axis, state.corner, end, arc, state.radius, state.hand)
+        return next_arc(axis, state.corner, end, arc, state.radius, state.side)
     if state.radius == 0:
         arc = arc_of(motion, words, state, axis, end)
         return [(*end, *arc)]
     if "r" in words:
         centre = centre_of_first(
-            axis, end, words["r"] * state.units, state.radius, state.hand, clockwise=clockwise
+            axis, end, words["r"] * state.units, state.radius, state.side, clockwise=clockwise
         )
     else:
         toward = [words.get(letter, 0.0) * state.units for letter in CENTRE_LETTERS[:2]]
         centre = axis[0] + toward[0], axis[1] + toward[1]
     sense = -1.0 if clockwise else 1.0
-    pieces = first_arc(axis, end, (*centre, sense), state.radius, state.hand, units=state.units)
+    pieces = first_arc(axis, end, (*centre, sense), state.radius, state.side, units=state.units)
     if "r" in words:
         check_apart(axis, pieces[-1][:2])
     return pieces

@@ -174,7 +174,7 @@ def go_home(code: int, words: Words, state: State, record: Record, line: int) ->
         Under compensation, and where the text does not tell where home lies.
     """
     name = g_name(code)
-    if state.hand:
+    if state.side:
         raise ProgramError(f"{name} cannot be used while compensation is on")
     rely_for_rapid({"z": 0.0}, state)
     home = [_home(code, axis, state) for axis in range(3)]
@@ -207,7 +207,7 @@ def probe(words: Words, stop: Place, state: State, record: Record, line: int) ->
         In G93, under compensation, without feed, and where the place is unknown or too near.
     """
     name = g_name(PROBE_G38_2)
-    if state.hand:
+    if state.side:
         raise ProgramError(f"{name} cannot be used while compensation is on")
     if state.inverse_time:
         raise ProgramError(f"{name} cannot be used in G93")

@@ -266,7 +266,7 @@ def trench_width(rough: float, finish: float, allowance: float) -> float:
     return _rounded_up(max(1.3 * rough, finish + allowance + 0.3), 0.05)
 
 
-def frame_width(thickness: float) -> float:
+def border_width(thickness: float) -> float:
     """Return the least width of plate outside the trench: 2.5 thicknesses, at least 8 mm."""
     return _rounded_up(max(8.0, 2.5 * thickness), 0.1)
 
@@ -301,7 +301,7 @@ def propose_trench(
         depth_a=meet,
         overlap=over,
         width=trench_width(rough.diameter, finish.diameter, allowance),
-        border=frame_width(thickness),
+        border=border_width(thickness),
     )
 
 

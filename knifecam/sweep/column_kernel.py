@@ -26,8 +26,8 @@ column at s along a line and d beside it:
 
 Flat, ball and cone are closed forms; a corner's w or c is the one root of a growing function.
 Only where a corner never quite leaves a column is the least height on a helix searched for.
-The field holds float64, `sign` is +1 where the upper face is cut and -1 where the lower one is:
-heights in the cutting side's frame are ``sign * field``.
+The grid holds float64, `sign` is +1 where the upper face is cut and -1 where the lower one is:
+heights in the cutting side's frame are ``sign * grid``.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 A column is one interval of metal from ``bottom`` to ``top`` in the part frame, exact for a plate
 cut from two opposite sides without undercuts. Side A lowers tops, side B raises bottoms; a column
 that is empty has ``top == bottom`` and stays so. A motion of side B is read in side B's frame and
-mirrored into the plane of the part, where its heights are turned over; the field never moves.
+mirrored into the plane of the part, where its heights are turned over; the grid never moves.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ from knifecam.sweep.sweep_steps import (
     step_contact,
     sweep_steps,
 )
-from knifecam.sweep.threads import memory_at_hand, run_in_threads, thread_shares, threads_at_hand
+from knifecam.sweep.threads import run_in_threads, thread_shares, usable_memory, usable_threads
 
 LEAST_BUCKET_MM = 1.0
 """mm: side of a bucket, unless the places lie so far apart that there were too many."""
@@ -239,7 +239,7 @@ def refuse_cells(bounds: tuple[float, float, float, float], cell: float, *, grid
         return
     count = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1]) / cell**2
     each = CELL_BYTES + COLUMN_BYTES * (grids - 1)
-    need, room = count * each, MEMORY_SHARE * memory_at_hand() - OTHER_BYTES
+    need, room = count * each, MEMORY_SHARE * usable_memory() - OTHER_BYTES
     if need <= room:
         return
     least = math.ceil(1000 * cell * math.sqrt(need / max(room, 1.0))) / 1000
@@ -251,7 +251,7 @@ def refuse_cells(bounds: tuple[float, float, float, float], cell: float, *, grid
         f" {bare(bounds[2] - bounds[0]):.0f} x"
         f" {mm(bounds[3] - bounds[1]):.0f} looked at, which take {(need + OTHER_BYTES) / 1e9:.1f}"
         " GB; at most"
-        f" {MEMORY_SHARE * memory_at_hand() / 1e9:.1f} GB may be taken here: {would}"
+        f" {MEMORY_SHARE * usable_memory() / 1e9:.1f} GB may be taken here: {would}"
     )
 
 
@@ -402,7 +402,7 @@ def cut_grid(
             *column_kernel.scratch(),
         )
 
-    most = threads_at_hand() if threads is None else threads
+    most = usable_threads() if threads is None else threads
     run_in_threads(sweep, thread_shares(listed.begins, most), most)
     found = step_contact(laid, listed, met, grid.cell, count)
     return Swept(

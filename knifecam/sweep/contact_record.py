@@ -29,7 +29,7 @@ from knifecam.sweep.sweep_limits import (
     SQUARE_MM,
 )
 from knifecam.sweep.sweep_steps import ContactSteps
-from knifecam.sweep.threads import run_in_threads, thread_shares, threads_at_hand
+from knifecam.sweep.threads import run_in_threads, thread_shares, usable_threads
 
 Floats = NDArray[np.float64]
 
@@ -85,7 +85,7 @@ def contact_of_steps(
             found, np.empty((most + 1, cutter_contact.PIECE)),
         )  # fmt: skip
 
-    threads = threads_at_hand()
+    threads = usable_threads()
     run_in_threads(look, thread_shares(np.arange(len(rows) + 1), threads), threads)
     return found
 

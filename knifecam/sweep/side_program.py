@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class CutterFigures:
+class CutterSizes:
     """The cutter of each motion: radii and heights above the tip, mm, (M,) each.
 
     ``tip`` is the radius of a chamfer mill's flat tip and ``half_angle`` its cone's, rad, against
@@ -77,7 +77,7 @@ class SideProgram:
     trace: Trace
     frame: Frame
     motions: Motions
-    shapes: CutterFigures
+    shapes: CutterSizes
     thickness: float
     first: int
     swept: Swept | None = None
@@ -211,18 +211,18 @@ def side_of(order: Order, name: str, text: str, trace: Trace, first: int) -> Sid
     )
 
 
-def _shapes(order: Order, trace: Trace) -> CutterFigures:
-    figures = [name for name in CutterFigures.__dataclass_fields__ if name != "known"]
-    rows = {name: np.zeros(len(trace.cutter)) for name in figures}
+def _shapes(order: Order, trace: Trace) -> CutterSizes:
+    names = [name for name in CutterSizes.__dataclass_fields__ if name != "known"]
+    rows = {name: np.zeros(len(trace.cutter)) for name in names}
     known = np.zeros(len(trace.cutter), bool)
     halved, conical = {"tip", "neck", "shank", "holder"}, {"tip", "half_angle"}
     for cutter in order.cutters:
         mine = trace.cutter == cutter.number
         known |= mine
-        for name in figures:
+        for name in names:
             if name not in conical or cutter.kind == CHAMFER:
                 rows[name][mine] = getattr(cutter, name) / (2 if name in halved else 1)
-    return CutterFigures(known=known, **rows)
+    return CutterSizes(known=known, **rows)
 
 
 def bounds(side: SideProgram) -> tuple[Floats, Floats]:

@@ -28,14 +28,14 @@ UNKNOWN = 2_000_000_000
 """Bytes taken to be there, where the system does not tell."""
 
 
-def threads_at_hand() -> int:
+def usable_threads() -> int:
     """Return how many threads can run at once."""
     if hasattr(os, "sched_getaffinity"):
         return min(len(os.sched_getaffinity(0)), MOST_THREADS)
     return min(os.cpu_count() or 1, MOST_THREADS)
 
 
-def memory_at_hand() -> int:
+def usable_memory() -> int:
     """Return how many bytes can be taken before the system has to fetch them from elsewhere.
 
     The least of what the machine has available and what its control group has left; `UNKNOWN` where

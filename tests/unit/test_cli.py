@@ -223,7 +223,7 @@ def test_cells_that_do_not_fit_into_memory_leave_an_earlier_set_alone(made, tmp_
     made(PROVED)
     run(tmp_path)
     before = kept(tmp_path)
-    monkeypatch.setattr("knifecam.sweep.columns.memory_at_hand", lambda: 1e9)
+    monkeypatch.setattr("knifecam.sweep.columns.usable_memory", lambda: 1e9)
     made(OrderError("planned"))
     assert run(tmp_path, "--cell=0.01") == 2
     assert kept(tmp_path) == before

@@ -145,7 +145,7 @@ def _worst(what: str, rows: Bools, amount: Floats, band: Band) -> Iterator[Effec
 
 
 def _frame(reference: Field, mutant: Field, rows: NDArray[np.int64]) -> Iterator[Effect]:
-    """Yield how far into the plate's frame, where clamps stand, metal is cut that was not."""
+    """Yield how far into the plate's border, where clamps stand, metal is cut that was not."""
     plate, wide = mutant.order.setup.plate, mutant.order.trench.border
     x, y, x_low, y_low, x_high, y_high = mutant.sights.x[rows], mutant.sights.y[rows], *plate.bounds
     edge = np.minimum.reduce([x - x_low, x_high - x, y - y_low, y_high - y])

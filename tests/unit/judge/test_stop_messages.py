@@ -70,7 +70,7 @@ def test_a_message_cut_short_is_read_from_the_remarks_above():
     whole = f"(PUT THE SCREWS IN NOW: BORES {names[:40]})", f"({names[40:]})"
     one = said(*whole, "(MSG, PUT THE SCREWS IN NOW: BORES B1, B2, ...)")
     assert one.kind == "screws"
-    assert one.figures["bores"].replace(" ", "") == names.replace(" ", "")
+    assert one.values["bores"].replace(" ", "") == names.replace(" ", "")
 
 
 @pytest.mark.parametrize("lines", [(), ("(MSG, LOOK AT IT)",), ("(FIT CUTTER 1, SET H1)",)])

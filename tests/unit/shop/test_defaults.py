@@ -10,9 +10,9 @@ import pytest
 from knifecam.rules.cutter_rules import SERVES, check_cutters, check_cutting
 from knifecam.shop import Mill
 from knifecam.shop.defaults import (
+    border_width,
     feed_for,
     feed_per_tooth,
-    frame_width,
     helix_pitch,
     meeting_depth,
     overlap,
@@ -106,8 +106,8 @@ def test_surface_speed_falls_by_15_percent_at_64_hrc() -> None:
 
 
 def test_frame_is_never_less_than_8_mm() -> None:
-    assert frame_width(2.0) == 8.0
-    assert frame_width(4.0) == 10.0
+    assert border_width(2.0) == 8.0
+    assert border_width(4.0) == 10.0
 
 
 def test_spindle_and_feed_of_a_catalogue() -> None:

@@ -12,7 +12,7 @@ from knifecam.report.surface_deviation import blade_surface
 from knifecam.shop.setup import Misplacement
 from knifecam.sweep import columns
 from knifecam.sweep.columns import refuse_cells
-from knifecam.sweep.threads import memory_at_hand
+from knifecam.sweep.threads import usable_memory
 from tests.unit.judge import hand_written as hand
 
 LARGE = (0.0, 0.0, 680.0, 170.0)
@@ -21,7 +21,7 @@ TEXTS = (hand.side_a(), hand.side_b())
 
 @pytest.fixture
 def two_gigabytes(monkeypatch):
-    monkeypatch.setattr(columns, "memory_at_hand", lambda: 2.5e9)
+    monkeypatch.setattr(columns, "usable_memory", lambda: 2.5e9)
 
 
 @pytest.mark.parametrize("grids", [1, 2])
@@ -35,7 +35,7 @@ def test_the_cell_that_is_named_would_do_and_no_finer(two_gigabytes, grids):
 
 
 def test_no_memory_at_all_is_refused(monkeypatch):
-    monkeypatch.setattr(columns, "memory_at_hand", lambda: 0)
+    monkeypatch.setattr(columns, "usable_memory", lambda: 0)
     with pytest.raises(KnifecamError, match="free some memory"):
         refuse_cells(LARGE, 0.05)
 
@@ -67,8 +67,8 @@ def test_nothing_is_taken_before(monkeypatch, two_gigabytes):
             ask()
 
 
-def test_the_memory_at_hand_is_some():
-    assert 10e6 < memory_at_hand() < 1e15
+def test_some_memory_is_usable():
+    assert 10e6 < usable_memory() < 1e15
 
 
 def test_a_cell_takes_no_more_than_it_is_weighed_with():
