@@ -63,7 +63,7 @@ def fittings(side: SideProgram, mill: Mill) -> list[Fitting]:
     """
     changes = real_changes(side.trace.acts)
     at = [act.line for act in changes]
-    asked = {bisect(at, one.act.line) for one in said_at_stops(side) if one.figures.get("fresh")}
+    asked = {bisect(at, one.act.line) for one in said_at_stops(side) if one.values.get("fresh")}
     checks = length_checks(side, mill)
     stops = (
         act for act in side.trace.acts if act.kind == "stop" and act.number != OPTIONAL_STOP_NUMBER

@@ -24,6 +24,7 @@ from knifecam.order.order_limits import (
     INCH_GAUGE_MM,
     INCH_PINS_MM,
     PIN_DIAMETERS_MM,
+    REACH_SPARE_MM,
 )
 from knifecam.order.order_tables import (
     CORNERS,
@@ -85,12 +86,16 @@ from knifecam.shop.order_record import (
 from knifecam.shop.shop_limits import ALLOWED_SPREAD_MM
 
 
-def cutter_of(section: CutterSection, place: int, notes: OrderNotes) -> Cutter:
-    """Return the cutter; what is not stated of its build is guessed by its diameter."""
+def cutter_of(section: CutterSection, place: int, thickness: float, notes: OrderNotes) -> Cutter:
+    """Return the cutter; what is not stated of its build is guessed by its diameter.
+
+    Its neck reaches through a plate of ``thickness`` mm, and little further: the longer, the more it
+    bends.
+    """
     path, diameter = f"cutters[{place}]", section.diameter
     usual = propose_cutter(section.number, section.kind, diameter)
     flute = section.flute_length or min(usual.flute_length, section.reach or math.inf)
-    reach = section.reach or max(usual.reach, flute)
+    reach = section.reach or max(usual.reach, flute, round(thickness + REACH_SPARE_MM, 1))
     shank = section.shank or shank_for(diameter)
     neck = section.neck or min(usual.neck, shank)
     cone = usual.cone if section.cone is None else section.cone
@@ -229,7 +234,9 @@ def _proposed(
     hardness = blade.steel.hardness_hrc
     named = " and ".join(f'"{steel}"' for steel in sorted(others))
     why = f"what is stated holds for steel {named} only; " if others else ""
-    entry = propose_cutting(cutter, stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp)
+    entry = propose_cutting(
+        cutter, stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp, data=notes.data
+    )
     tooth = entry.feed / (entry.spindle * cutter.flutes)
     data = (
         f"{entry.spindle:g} rev/min, {quantity(entry.feed, 'mm/min'):g} ({mm(tooth):.4f} a tooth),"
@@ -252,8 +259,9 @@ def _entry(
 ) -> Cutting:
     hardness = blade.steel.hardness_hrc
     usual = propose_cutting(
-        cutter, section.stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp
-    )
+        cutter, section.stage, hardness_hrc=hardness, mill=mill, blade=blade, cusp=cusp,
+        data=notes.data,
+    )  # fmt: skip
     why = f"by diameter {mm(cutter.diameter):g}; common practice"
     owner = cutting_path(cutter.number, section.stage)
     spindle = _spindle(section, path, cutter, mill, usual, hardness, notes)
@@ -285,7 +293,7 @@ def _spindle(
     if section.spindle is not None:
         return section.spindle
     if speed is None:
-        usually = show(surface_speed(section.stage, hardness), SURFACE, notes.units)
+        usually = show(surface_speed(section.stage, hardness, notes.data), SURFACE, notes.units)
         why = f"by {usually}, in the mill's range"
         note_assumed(section, "spindle", usual.spindle, why, path, notes, owner=usual.path)
         return usual.spindle
@@ -381,6 +389,8 @@ def mill_of(section: MillSection, notes: OrderNotes) -> Mill:
         notes.assumed.append(
             Assumption(table="mill", value="machine_zero_a and _b are unknown", why=unknown)
         )
+    if section.pace is None:
+        note_assumed(section, "pace", "usual", AS_USUAL, "mill", notes)
     places = (section.change_place_a, section.change_place_b)
     return Mill(
         **known,

@@ -86,6 +86,9 @@ INCH_GAUGE_MM = 6.35
 BLIND_SKIN_MM = 0.3
 """mm: a blind reference bore leaves this much of the plate."""
 
+REACH_SPARE_MM = 0.5
+"""mm that a cutter's neck reaches deeper than the plate is thick."""
+
 
 # Drawings
 

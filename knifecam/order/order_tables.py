@@ -49,6 +49,7 @@ from knifecam.order.keys import (
 )
 from knifecam.record import Within, within, words
 from knifecam.shop import Clamp, Cutter, Cutting, MeasuredBore, Mill, Plate, Registration, Setup
+from knifecam.shop.cutting_data import PACES
 
 
 class CutterSection(Section):
@@ -89,7 +90,11 @@ class CutterSection(Section):
     ] = None
     reach: Annotated[
         float | None,
-        a_length("length up to the end of the neck", "4 diameters", within=within(Cutter, "reach")),
+        a_length(
+            "length up to the end of the neck",
+            "2 diameters, at least 0.5 mm more than the plate's thickness",
+            within=within(Cutter, "reach"),
+        ),
     ] = None
     cone: Annotated[
         float | None,
@@ -178,7 +183,8 @@ class CuttingSection(Section):
             kind=SURFACE,
             within=Within(unit="mm/min", above=0.0, most=1e6),
             meaning="speed of the cutter's rim; not together with `spindle`",
-            default="60 m/min in a slot, bore or trench, 85 m/min on a wall; less 15 % at 64 HRC",
+            default="by the kind of engagement, hardness and `mill.pace`: 65 m/min in a slot, 60 in a "
+            "bore, 85 on a wall at 62 HRC; less 15 % at 64 HRC",
         ),
     ] = None
     feed: Annotated[
@@ -196,7 +202,8 @@ class CuttingSection(Section):
             kind=TOOTH,
             within=Within(above=0.0, most=0.5),
             meaning="feed of one edge; not together with `feed`",
-            default="0.008, 0.011, 0.014 mm for diameters 2, 3, 4 mm",
+            default="that makes the greatest chip 0.0054, 0.008, 0.01 mm thick for diameters 2, 3, 6 mm, "
+            "half of it in finishing",
         ),
     ] = None
     stepdown: Annotated[
@@ -204,7 +211,8 @@ class CuttingSection(Section):
         a_length(
             'depth of a level, or of a turn of a helix, in stages "bore", "slot", "rough", "notch", '
             '"neck", "clear" and "bevel-rough"',
-            "slot 0.045, 0.075, 0.10 mm for diameters 2, 3, 4; bore 0.0225 diameters",
+            "by `mill.pace`: 0.03, 0.045, 0.065 diameters in slots, 0.0225, 0.0325, 0.045 a turn in "
+            "bores",
             within=within(Cutting, "stepdown"),
         ),
     ] = None
@@ -313,6 +321,23 @@ class MillSection(Section):
     record = Mill
 
     name: Annotated[str | None, a_text("what the shop calls it")] = None
+    pace: Annotated[
+        str | None,
+        Choice(
+            words=PACES,
+            meaning="how boldly proposed cutting data cuts: the first blade of a kind, as usual, or as "
+            "much as the tables give",
+            default='"usual"',
+        ),
+    ] = None
+    cutting_data: Annotated[
+        str | None,
+        a_text(
+            "file of the shop's own cutting data, seen from the order's folder; the kinds of "
+            "engagement it holds replace knifecam's",
+            "knifecam's own",
+        ),
+    ] = None
     units: Annotated[
         str | None,
         Choice(words=words(Mill, "units"), meaning="what its programs count in: G21 or G20"),

@@ -48,6 +48,7 @@ from knifecam.rules import (
 )
 from knifecam.shop import Cutter, Cutting, Order
 from knifecam.shop.assumptions import Assumption, with_unstated
+from knifecam.shop.cutting_data import own_data, usual_data
 
 
 def load_order(path: str | Path) -> Order:
@@ -114,6 +115,7 @@ def _read(raw: dict[str, Any], folder: Path, drawing: DrawnParts | None) -> Orde
     sections = read_sections(raw, notes)
     notes.units = unit_of(raw)
     notes.inch_sizes = "in" in (sections.units, sections.mill and sections.mill.units)
+    _take_data(sections, folder, notes)
     drawn: DrawingSource | None = None
     unread: DrawingError | None = None
     try:
@@ -147,6 +149,26 @@ def _drawn(
             'drawing is missing; name the DXF file under [drawing], as file = "blade.dxf"'
         )
     return None
+
+
+def _take_data(sections: OrderTables, folder: Path, notes: OrderNotes) -> None:
+    """Put the cutting data that the order names into ``notes``, at its pace; or what is wrong with it."""
+    mill = sections.mill
+    pace = (mill and mill.pace) or "usual"
+    notes.data = usual_data(pace)
+    if mill is None or mill.cutting_data is None:
+        return
+    name = printable(mill.cutting_data)
+    try:
+        notes.own_data = read_file(folder / mill.cutting_data).decode("utf-8-sig")
+        notes.data = own_data(notes.own_data, name, pace)
+    except OrderError as error:
+        notes.troubles += [f"mill.{line}" for line in error.said]
+    except (OSError, ValueError) as error:
+        notes.troubles.append(
+            f'mill.cutting_data="{name}" cannot be read: {_reason(error)}; its path is seen from the'
+            " order's folder"
+        )
 
 
 def _shapes(sections: OrderTables) -> dict[str, str]:
@@ -199,9 +221,11 @@ def _collected(notes: OrderNotes, path: str, make: Callable[..., Any], *known: A
         return None
 
 
-def _cutters(many: tuple[CutterSection, ...], notes: OrderNotes) -> tuple[Cutter, ...] | None:
+def _cutters(
+    many: tuple[CutterSection, ...], thickness: float, notes: OrderNotes
+) -> tuple[Cutter, ...] | None:
     made = [
-        _collected(notes, f"cutters[{place}]", cutter_of, one, place, notes)
+        _collected(notes, f"cutters[{place}]", cutter_of, one, place, thickness, notes)
         for place, one in enumerate(many, start=1)
     ]
     return None if None in made else tuple(made)
@@ -211,9 +235,9 @@ def _made(s: OrderTables, drawn: DrawingSource | None, notes: OrderNotes) -> _Ma
     made = partial(_collected, notes)
     parts = drawn.parts if drawn else None
     outline = parts.outline.counter_clockwise() if parts else None
-    cutters = _if_known(_cutters, s.cutters, notes)
     mill = made("mill", mill_of, s.mill, notes)
     plate = made("plate", plate_of, s.plate, outline, notes)
+    cutters = _if_known(_cutters, s.cutters, plate.thickness if plate else 0.0, notes)
     joined = made("registration.bores", registration_of, s.registration, plate, outline, notes)
     blade = made("drawing", blade_of, s.blade, s.bores, parts, plate, notes)
     blade = made("patterns", with_openings, blade, s.slots, s.patterns, parts, notes)
@@ -294,7 +318,7 @@ def _assembled(
         bevelling=made.bevelling,
         outline_layers=tuple(getattr(drawn.parts, "layers", ())),
         drawn_notes=tuple(told(note, notes.units) for note in drawn.notes),
-        digest=order_digest(sections, drawn),
+        digest=order_digest(sections, drawn, notes.own_data),
         units=notes.units,
         assumed=tuple(
             one.told_in(notes.units) for one in sorted(notes.assumed, key=_place_of_section)
@@ -307,19 +331,21 @@ def _place_of_section(assumed: Assumption) -> int:
     return list(OrderText.model_fields).index(assumed.section)
 
 
-def order_digest(sections: OrderTables, drawn: DrawingSource) -> str:
-    """Return 16 hexadecimal digits that stand for what the order says and the drawing holds.
+def order_digest(sections: OrderTables, drawn: DrawingSource, own_data: str = "") -> str:
+    """Return 16 hexadecimal digits that stand for what the order says and what its files hold.
 
     Only what is said counts, in mm and rad: comments, the order of keys and the places of the files
     make no difference, nor does a key about which the order is silent. The unit does: what an order in
     inches leaves open is proposed in sizes of inch shops.
     """
     said = dict(_said(OrderText, sections))
-    said.pop("drawing.file", None)
+    for name in ("drawing.file", "mill.cutting_data"):
+        said.pop(name, None)
     if said.get("units") == "mm":
         del said["units"]
     text = json.dumps(said, sort_keys=True)
-    return hashlib.sha256(text.encode() + b"\0" + drawn.content).hexdigest()[:16]
+    files = drawn.content + own_data.encode()
+    return hashlib.sha256(text.encode() + b"\0" + files).hexdigest()[:16]
 
 
 def _said(table: type[Section], held: object, path: str = "") -> Iterator[tuple[str, Any]]:

@@ -41,6 +41,7 @@ from knifecam.order.order_tables import (
 )
 from knifecam.record import as_written, printable
 from knifecam.shop.assumptions import Assumption
+from knifecam.shop.cutting_data import CuttingData, usual_data
 
 
 @dataclass(slots=True)
@@ -48,10 +49,13 @@ class OrderNotes:
     """What was found wrong, and what was assumed, while an order is read.
 
     ``units`` are the order's; ``inch_sizes``: whether sizes are proposed that inch shops have.
+    ``data`` is what cutting data is proposed from, ``own_data`` the text of the maker's own file.
     """
 
     units: str = "mm"
     inch_sizes: bool = False
+    data: CuttingData = field(default_factory=usual_data)
+    own_data: str = ""
 
     troubles: list[str] = field(default_factory=list)
     assumed: list[Assumption] = field(default_factory=list)

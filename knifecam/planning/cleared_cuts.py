@@ -32,6 +32,7 @@ from knifecam.planning.outline_cuts import (
     corners_on,
     landing_on,
     lane_offsets,
+    lead_feed,
     opening_lanes,
     refuse_near,
     side_outline,
@@ -314,10 +315,11 @@ def _led(
     z_in, z_out = (float(heights.at(np.array([s]))[0]) for s in (first, last))
     parts = [follow(track.curve, first, last, heights, along)]
     if aside > 0:
+        slow = lead_feed(seen.bench.order, feed)
         parts = [
-            lead_in(track.curve, first, radius=radius, aside=aside, z=z_in, feed=feed),
+            lead_in(track.curve, first, radius=radius, aside=aside, z=z_in, feed=slow),
             *parts,
-            lead_out(track.curve, last, radius=radius, aside=aside, z=z_out, feed=feed),
+            lead_out(track.curve, last, radius=radius, aside=aside, z=z_out, feed=slow),
         ]
     motions = Motions.joined(parts)
     _refuse_near(seen, motions, cutter)
@@ -580,7 +582,7 @@ def _lap(seen: SideOutline, floors: Floors, tabs: Sequence[Tab]) -> Motions:
         radius=1.5 * cutter.diameter,
         aside=min(FINISH_ASIDE_MM, order.trench.width - cutter.diameter - 0.02),
         feed=wall_feed(finish.feed, cutter.radius, cutter.radius),
-        lead_feed=finish.feed,
+        lead_feed=lead_feed(order, finish.feed),
     )
     _refuse_near(seen, motions, cutter)
     return motions

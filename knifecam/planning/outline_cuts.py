@@ -418,10 +418,18 @@ def _lap(
         radius=1.5 * cutter.diameter,
         aside=min(FINISH_ASIDE_MM, order.trench.width - cutter.diameter - 0.02),
         feed=feed,
-        lead_feed=finish.feed * share,
+        lead_feed=lead_feed(order, finish.feed * share),
     )
     refuse_near(bench, wall, motions, cutter, "the wall's pass")
     return motions
+
+
+def lead_feed(order: Order, feed: float) -> float:
+    """Return the feed of arcs that lead onto a wall and off it, no quicker than roughing beside it.
+
+    A tooth there is not along the wall yet, and takes more than the stock that is left on it.
+    """
+    return min(feed, order.cuttings("rough")[0].feed)
 
 
 def refuse_near(

@@ -392,15 +392,23 @@ def _compared(entry: Cutting, cutter: Cutter, hardness_hrc: float) -> Iterator[A
     where, stage, diameter = entry.path, entry.stage, contact_diameter(cutter)
     rows: list[tuple[str, float, float, str]] = []
     if stage in STAGES_WITH_STEPDOWN:
-        rows.append(("stepdown", entry.stepdown, stepdown_for(stage, cutter.diameter), "mm"))
+        usual = stepdown_for(stage, cutter.diameter, hardness_hrc=hardness_hrc)
+        rows.append(("stepdown", entry.stepdown, usual, "mm"))
     if stage in STAGES_WITH_STEPOVER:
         rows.append(("stepover", entry.stepover, stepover_for(stage, cutter.diameter), "mm"))
     if stage in RUN and entry.spindle > 0 and cutter.flutes >= 1:
         tooth = entry.feed / (entry.spindle * cutter.flutes)
-        rows.append(("feed_per_tooth", tooth, feed_per_tooth(diameter), "mm"))
-    for key, value, usual, unit in rows:
+        usual = feed_per_tooth(
+            cutter,
+            stage,
+            stepdown=entry.stepdown,
+            stepover=entry.stepover,
+            hardness_hrc=hardness_hrc,
+        )
+        rows.append(("feed_per_tooth", tooth, usual, "mm"))
+    for key, value, proposed, unit in rows:
         yield AboveProposal(
-            where=where, key=key, value=value, proposed=usual, unit=unit, noted=NOTED_TIMES,
+            where=where, key=key, value=value, proposed=proposed, unit=unit, noted=NOTED_TIMES,
             refused=REFUSED_TIMES,
         )  # fmt: skip
     if stage in RUN:

@@ -22,6 +22,16 @@ from knifecam.errors import OrderError
 from knifecam.quantity import least_mm, mm
 from knifecam.shop.cutter import BALL, BULL_NOSE, CHAMFER, FLAT, Cutter
 from knifecam.shop.cutter_choice import angles_of
+from knifecam.shop.cutting_data import (
+    BEVEL,
+    CHAMFERING,
+    FINISHING,
+    HELIX,
+    SIDE,
+    SLOTTING,
+    CuttingData,
+    usual_data,
+)
 from knifecam.shop.order_record import (
     BEVEL_FINISH,
     BEVEL_ROUGH,
@@ -47,6 +57,18 @@ from knifecam.shop.shop_limits import MOST_AT_EDGE_MM, TIP_BELOW_MM, USUAL_BREAK
 
 LEAST_STEP = 1e-3
 """mm: no step is found smaller."""
+
+
+LEAST_LEVEL_MM = 0.002
+"""mm: no level or turn is proposed shallower."""
+
+
+DEEPEST_LEVEL_MM = 0.21
+"""mm of a bevel's roughing level: its stairs and what it leaves are the semi-finish's to take."""
+
+
+MOST_TOOTH_SHARE = 0.012
+"""Diameters that an edge feeds at most, however thin its chip."""
 
 
 def cusp_of(angle: float, corner: float, radius: float, step: float) -> float:
@@ -129,23 +151,7 @@ TAB_WAIST = ((2.0, 1.2), (3.0, 1.5), (4.0, 1.5), (5.0, 1.8), (6.0, 2.0))
 WALL_STOCK = ((2.0, 0.04), (3.0, 0.06), (4.0, 0.08))
 
 
-SLOT_STEPDOWN = ((2.0, 0.045), (3.0, 0.075), (4.0, 0.10))
-
-
-FEED_PER_TOOTH = ((2.0, 0.008), (3.0, 0.011), (4.0, 0.014))
-
-
-SURFACE_SPEED = {
-    BORE: 60e3, SLOT: 60e3, ROUGH: 60e3, FIT: 85e3, FINISH: 85e3, NOTCH: 60e3, BREAK: 85e3,
-    NECK: 60e3, CLEAR: 60e3, BEVEL_ROUGH: 70e3, BEVEL_SEMI: 100e3, BEVEL_FINISH: 100e3,
-    PLUNGE: 85e3,
-}  # fmt: skip
-
-
 SHANKS = (3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0)
-
-
-LIFE = 60.0
 
 
 TAB_CORNER_RADII, THICKEST_TAB_TIMES = 3.0, 1.5
@@ -165,8 +171,24 @@ BEVEL_STOCK = {BEVEL_ROUGH: 0.13, BEVEL_SEMI: 0.05, PLUNGE: 0.0}
 """mm left plumb above a bevel (common practice)."""
 
 
-BEVEL_STEPDOWN = {BEVEL_ROUGH: 0.1, BEVEL_SEMI: 0.25, BEVEL_FINISH: 0.1, PLUNGE: 0.3}
-"""mm a level, or that a pass of the later stages may meet (common practice)."""
+BEVEL_STEPDOWN = {BEVEL_SEMI: 0.25, BEVEL_FINISH: 0.1, PLUNGE: 0.3}
+"""mm that a pass of the later stages may meet (common practice)."""
+
+
+SHALLOW_BEVEL_RAD, SHALLOW_LEVEL_MM = math.radians(4.0), 0.15
+"""rad, mm: bevels below this angle are roughed in levels no deeper, or stairs get wide."""
+
+
+ENGAGED = {
+    BORE: HELIX, NOTCH: HELIX, SLOT: SLOTTING, ROUGH: SLOTTING, CLEAR: SLOTTING, NECK: SLOTTING,
+    FIT: SIDE, FINISH: SIDE, BREAK: CHAMFERING, BEVEL_ROUGH: BEVEL, BEVEL_SEMI: FINISHING,
+    BEVEL_FINISH: FINISHING, PLUNGE: FINISHING,
+}  # fmt: skip
+"""The kind of engagement whose data a stage takes."""
+
+
+CHIPS_OF = {**ENGAGED, BEVEL_SEMI: BEVEL, PLUNGE: BEVEL}
+"""The kind whose chip a stage takes: semi-finish and plunges meet the stairs that roughing left."""
 
 
 ABOVE_EDGE = 0.05
@@ -328,25 +350,9 @@ def wall_stock(diameter: float) -> float:
     return _grown(diameter, WALL_STOCK, 3)
 
 
-def slot_stepdown(diameter: float) -> float:
-    """Return the depth of a level at full width: 2 to 3 % of the diameter."""
-    return _grown(diameter, SLOT_STEPDOWN, 3)
-
-
-def helix_pitch(diameter: float) -> float:
-    """Return the pitch of a bore's helix: 0.0225 diameters a turn."""
-    return round(0.0225 * diameter, 3)
-
-
-def feed_per_tooth(diameter: float) -> float:
-    """Return the feed of one edge in mm: below it rubs, above it chips."""
-    return _grown(diameter, FEED_PER_TOOTH, 4)
-
-
-def surface_speed(stage: str, hardness_hrc: float) -> float:
-    """Return the speed of the rim in mm/min; 15 % less at 64 HRC than at 62, never below half."""
-    less = 0.15 * max(0.0, hardness_hrc - 62.0) / 2.0
-    return SURFACE_SPEED[stage] * max(0.5, 1.0 - less)
+def surface_speed(stage: str, hardness_hrc: float, data: CuttingData | None = None) -> float:
+    """Return the speed of the rim in mm/min."""
+    return 1000.0 * (data or usual_data()).speed(ENGAGED[stage], hardness_hrc)
 
 
 def spindle_for(speed: float, diameter: float) -> float:
@@ -364,19 +370,76 @@ def feed_for(spindle: float, flutes: int, tooth: float) -> float:
     return round(spindle * flutes * tooth, 1)
 
 
-def stepdown_for(stage: str, diameter: float) -> float:
-    """Return the depth of a level, or of a turn of a helix, in one stage."""
-    if stage in (SLOT, ROUGH, NECK, CLEAR):
-        return min(slot_stepdown(diameter), NECK_STEP if stage == NECK else math.inf)
+def _edge_sine(corner: float, height: float) -> float:
+    """Return the sine of the edge's angle against the tip's plane, ``height`` mm above the tip.
+
+    1 on the flank, ``sqrt(1 - ((r - h) / r)^2)`` on a ``corner`` radius r, mm.
+    """
+    low = max(0.0, 1.0 - height / corner) if corner > 0 else 0.0
+    return math.sqrt(1.0 - low**2)
+
+
+def stepdown_for(
+    stage: str,
+    diameter: float,
+    *,
+    hardness_hrc: float = 60.0,
+    blade: Blade | None = None,
+    data: CuttingData | None = None,
+) -> float:
+    """Return the depth of a level, or of a turn of a helix, in one stage, mm."""
     if stage in BEVEL_STEPDOWN:
         return BEVEL_STEPDOWN[stage]
-    return {
-        BORE: helix_pitch(diameter),
-        NOTCH: helix_pitch(diameter),
-        BREAK: BREAK_STEP,
-        FIT: round(0.1 * diameter, 2),
-        FINISH: round(1.5 * diameter, 2),
-    }[stage]
+    fixed = {BREAK: BREAK_STEP, FIT: round(0.1 * diameter, 2), FINISH: round(1.5 * diameter, 2)}
+    if stage in fixed:
+        return fixed[stage]
+    deep = (data or usual_data()).depth(ENGAGED[stage], hardness_hrc) * diameter
+    if stage == NECK:
+        deep = min(deep, NECK_STEP)
+    if stage == BEVEL_ROUGH:
+        deep = min(deep, _bevel_level(blade))
+    return max(LEAST_LEVEL_MM, math.floor(round(deep * 1000, 6)) / 1000)
+
+
+def _bevel_level(blade: Blade | None) -> float:
+    """Return the deepest level of bevels that the semi-finish takes the stairs of, mm."""
+    if blade is None:
+        return DEEPEST_LEVEL_MM
+    angles = [a for bevel in blade.bevels for a in angles_of(bevel, blade.thickness)]
+    return (
+        SHALLOW_LEVEL_MM if min(angles, default=math.inf) < SHALLOW_BEVEL_RAD else DEEPEST_LEVEL_MM
+    )
+
+
+def feed_per_tooth(
+    cutter: Cutter,
+    stage: str,
+    *,
+    stepdown: float,
+    stepover: float,
+    hardness_hrc: float = 60.0,
+    data: CuttingData | None = None,
+) -> float:
+    """Return the feed of one edge, mm, whose greatest chip is the one wanted.
+
+    A chip is ``fz sin(phi) sin(kappa)``: ``phi`` the angle to which a tooth is in metal, at most a
+    quarter turn, ``kappa`` the edge's slope at the top of what it takes, which a corner radius makes
+    flat.
+    """
+    diameter = contact_diameter(cutter)
+    wanted = (data or usual_data()).chip(CHIPS_OF[stage], hardness_hrc, diameter)
+    if stage in (BREAK, NOTCH, BORE, SLOT, ROUGH, CLEAR, NECK):
+        across = 1.0
+    else:
+        step = 3 * stepover if stage == PLUNGE else stepover  # its roughing takes three at once
+        step = wall_stock(diameter) if stage in (FIT, FINISH) else step
+        share = min(step / diameter, 0.5)
+        across = 2 * math.sqrt(share * (1.0 - share))  # sin(acos(1 - 2 ae / D))
+    deep = {FINISH: diameter, FIT: diameter, BEVEL_FINISH: BEVEL_STOCK[BEVEL_SEMI]}.get(
+        stage, stepdown
+    )
+    thinned = across * _edge_sine(cutter.corner, deep)
+    return round(min(wanted / thinned, MOST_TOOTH_SHARE * diameter), 4)
 
 
 def allowance_for(stage: str, diameter: float) -> float:
@@ -409,28 +472,35 @@ def propose_cutting(
     mill: Mill | None = None,
     blade: Blade | None = None,
     cusp: float = Bevelling().cusp,
+    data: CuttingData | None = None,
 ) -> Cutting:
     """Return how ``cutter`` works in ``stage``, within what the mill can turn and feed.
 
-    The steps between finishing passes of a ``blade``'s bevels follow from the ``cusp`` in mm.
+    The steps between finishing passes of a ``blade``'s bevels follow from the ``cusp`` in mm. Speeds,
+    chips and depths are those of the cutting ``data``, knifecam's own where it is left out.
     """
-    mill = mill or Mill()
-    diameter = contact_diameter(cutter)
-    wanted = spindle_for(surface_speed(stage, hardness_hrc), diameter)
+    mill, data = mill or Mill(), data or usual_data()
+    wanted = spindle_for(surface_speed(stage, hardness_hrc, data), contact_diameter(cutter))
     spindle = min(max(wanted, mill.spindle_low), mill.spindle_high)
-    feed = feed_for(spindle, cutter.flutes, feed_per_tooth(diameter))
     stepover = stepover_for(stage, cutter.diameter)
     if blade is not None and stage in (BEVEL_SEMI, BEVEL_FINISH, PLUNGE):
         stepover = bevel_stepover(stage, cutter, blade, cusp)
+    stepdown = stepdown_for(
+        stage, cutter.diameter, hardness_hrc=hardness_hrc, blade=blade, data=data
+    )
+    tooth = feed_per_tooth(
+        cutter, stage, stepdown=stepdown, stepover=stepover, hardness_hrc=hardness_hrc, data=data
+    )
+    feed = feed_for(spindle, cutter.flutes, tooth)
     return Cutting(
         cutter=cutter.number,
         stage=stage,
         spindle=spindle,
         feed=min(feed, mill.feed_high),
-        stepdown=stepdown_for(stage, cutter.diameter),
+        stepdown=stepdown,
         stepover=stepover,
         allowance=allowance_for(stage, cutter.diameter),
-        life=LIFE,
+        life=data.life(ENGAGED[stage], hardness_hrc),
     )
 
 
@@ -452,12 +522,12 @@ def stickout_for(reach: float, neck: float, shank: float, cone: float) -> float:
 def propose_cutter(
     number: int, kind: str, diameter: float, *, corner: float | None = None, flutes: int = 4
 ) -> Cutter:
-    """Return a cutter of usual build: 1.5 diameters of flutes, a neck of 0.95 to 4 diameters.
+    """Return a cutter of usual build: 1.5 diameters of flutes, a neck of 0.95 to 2 diameters.
 
     A chamfer mill has a right angle at its tip, and a flat of `TIP_DIAMETERS` diameters there.
     """
     fixed = corner_for(kind, diameter) if corner is None else corner
-    neck, reach, shank = round(0.95 * diameter, 2), round(4 * diameter, 2), shank_for(diameter)
+    neck, reach, shank = round(0.95 * diameter, 2), round(2 * diameter, 2), shank_for(diameter)
     cone = math.pi / 4
     return Cutter(
         number=number,

@@ -82,10 +82,10 @@ def test_a_land_at_a_face_is_ground_from_the_other_side() -> None:
 
 def test_the_steps_follow_from_the_cusp() -> None:
     """A corner radius of 1 mm in steps this small acts as a ball: s = 2 sqrt(2 r h - h^2) cos a."""
-    fine = field('edge = "EDGE"\nplunge = "PLUNGE"\nangle = 5', "\n[bevelling]\ncusp = 0.002\n")
-    usual = load_order(EXAMPLES / "field-knife-230x32.toml")
-    steps = [o.cuttings("bevel-finish")[0].stepover for o in (fine, usual)]
-    ball = [2 * math.sqrt(2 * c - c**2) * math.cos(math.radians(5)) for c in (0.002, 0.003)]
+    keys, cusps = 'edge = "EDGE"\nplunge = "PLUNGE"\nangle = 5', (0.002, 0.003)
+    orders = [field(keys, f"\n[bevelling]\ncusp = {cusp}\n") for cusp in cusps]
+    steps = [o.cuttings("bevel-finish")[0].stepover for o in orders]
+    ball = [2 * math.sqrt(2 * c - c**2) * math.cos(math.radians(5)) for c in cusps]
     assert steps == pytest.approx(ball, abs=0.001)
 
 

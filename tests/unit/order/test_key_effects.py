@@ -248,6 +248,7 @@ EFFECTS: dict[str, tuple[str, Any, Any]] = {
     "cutting.life": ("plain", 60, 4),
     "mill.name": ("plain", "the red one", "the grey one"),
     "mill.units": ("plain", "mm", "in"),
+    "mill.pace": ("plain", "first", "full"),
     "mill.spindle_low": ("plain", 1000, 7000),
     "mill.spindle_high": ("plain", 24000, 5000),
     "mill.feed_high": ("plain", 3000, 100),
@@ -360,6 +361,7 @@ BASES |= {
 }  # fmt: skip
 
 JUDGED = {
+    "mill.cutting_data": "what is proposed: test_cutting_data",
     "mill.rapid": "how long the job takes: test_hand_work",
     "mill.acceleration": "how long the job takes: test_hand_work",
     "cutters.centre_cutting": "the planner never falls straight: the simulator asks it of any program",

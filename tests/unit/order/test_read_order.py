@@ -57,6 +57,7 @@ datum_b = [-30, 42]
 z_zero_a = "fixture"
 z_zero_b = "fixture"
 [mill]
+pace = "usual"
 units = "mm"
 name = "Little mill"
 travel = [300, 200, 150]

@@ -99,8 +99,8 @@ def test_cusps_that_no_step_makes_finer_are_told() -> None:
 def test_cusps_of_a_stated_stepover_are_told_and_cusps_as_wanted_are_not() -> None:
     order = with_blade(blade_with())
     assert not [n for n in lay_out(order).notes if "bevelling.cusp" in n]
-    (line,) = (n for n in lay_out(finest(order, 0.3)).notes if "bevelling.cusp" in n)
-    assert "the order states a stepover of 0.3 mm for stage 'bevel-finish'" in told(line)
+    (line,) = (n for n in lay_out(finest(order, 0.5)).notes if "bevelling.cusp" in n)
+    assert "the order states a stepover of 0.5 mm for stage 'bevel-finish'" in told(line)
 
 
 @pytest.mark.parametrize(("skin", "said"), [(0.25, False), (0.9, True)])

@@ -13,15 +13,14 @@ from knifecam.shop.defaults import (
     border_width,
     feed_for,
     feed_per_tooth,
-    helix_pitch,
     meeting_depth,
     overlap,
     propose_cutter,
     propose_cutting,
     propose_tabs,
     propose_trench,
-    slot_stepdown,
     spindle_for,
+    stepdown_for,
     surface_speed,
     tab_count,
     tab_thickness,
@@ -75,27 +74,42 @@ def test_the_trench_has_room_for_both_cutters(diameter: float) -> None:
     assert width <= max(1.4 * diameter, diameter + stock + 0.35)
 
 
+@pytest.mark.parametrize(("diameter", "stock"), [(2.0, 0.04), (3.0, 0.06), (4.0, 0.08)])
+def test_figures_by_diameter(diameter: float, stock: float) -> None:
+    assert wall_stock(diameter) == stock
+    assert stepdown_for("rough", diameter) == pytest.approx(0.045 * diameter, abs=5e-4)
+    assert 0.02 * diameter <= stepdown_for("bore", diameter) <= 0.045 * diameter
+
+
+@pytest.mark.parametrize("stage", ["rough", "bore", "clear"])
+def test_figures_grow_with_the_diameter(stage: str) -> None:
+    cutters = [propose_cutter(1, "flat", d / 10) for d in range(5, 121)]
+    levels = [stepdown_for(stage, c.diameter) for c in cutters]
+    teeth = [feed_per_tooth(c, stage, stepdown=1.0, stepover=1.0) for c in cutters]
+    for seen in (levels, teeth, [wall_stock(c.diameter) for c in cutters]):
+        assert all(0 < a <= b for a, b in itertools.pairwise(seen))
+
+
 @pytest.mark.parametrize(
-    ("diameter", "stock", "low", "high", "tooth_low", "tooth_high"),
+    ("diameter", "corner", "stage", "depth", "tooth_um"),
     [
-        (2.0, 0.04, 0.04, 0.05, 0.006, 0.010),
-        (3.0, 0.06, 0.06, 0.09, 0.008, 0.014),
-        (4.0, 0.08, 0.08, 0.12, 0.010, 0.018),
+        (3.0, 0.15, "rough", 0.13, 8.1),
+        (6.0, 0.2, "clear", 0.27, 10.0),
+        (6.0, 1.0, "clear", 0.27, 14.6),
+        (6.0, 1.0, "bevel-rough", 0.30, 14.7),
     ],
 )
-def test_figures_by_diameter(
-    diameter: float, stock: float, low: float, high: float, tooth_low: float, tooth_high: float
+def test_the_greatest_chip_decides_the_feed(
+    diameter: float, corner: float, stage: str, depth: float, tooth_um: float
 ) -> None:
-    assert wall_stock(diameter) == stock
-    assert low <= slot_stepdown(diameter) <= high
-    assert tooth_low <= feed_per_tooth(diameter) <= tooth_high
-    assert 0.02 * diameter <= helix_pitch(diameter) <= 0.025 * diameter
+    """Chips of 8 um on 3 mm, 10 on 6: a level ``depth`` deep thins them on the corner.
 
-
-@pytest.mark.parametrize("figure", [wall_stock, slot_stepdown, feed_per_tooth, helix_pitch])
-def test_figures_grow_with_the_diameter(figure: object) -> None:
-    seen = [figure(d / 10) for d in range(5, 121)]  # type: ignore[operator]
-    assert all(0 < a < b for a, b in itertools.pairwise(seen))
+    Hand-worked: fz = chip / sqrt(1 - ((r - h) / r)^2) at full width; a bevel's level 0.35 diameters
+    wide thins it by 2 sqrt(0.35 x 0.65) = 0.954 besides.
+    """
+    cutter = propose_cutter(1, "bull-nose", diameter, corner=corner)
+    found = feed_per_tooth(cutter, stage, stepdown=depth, stepover=0.35 * diameter)
+    assert 1000 * found == pytest.approx(tooth_um, abs=0.06)
 
 
 def test_surface_speed_falls_by_15_percent_at_64_hrc() -> None:
