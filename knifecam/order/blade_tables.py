@@ -7,7 +7,7 @@ from typing import Annotated
 
 from knifecam.blade import Bevel, Blade, EdgeBreak, Jimping, Plunge, Steel
 from knifecam.blade.blade_limits import GREATEST_BEVEL_RAD, LEAST_BEVEL_RAD
-from knifecam.order.keys import (
+from knifecam.order.key_values import (
     ANGLE,
     HARDNESS,
     NAME_ENTRY,

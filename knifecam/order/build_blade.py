@@ -30,7 +30,7 @@ from knifecam.order.blade_tables import BevellingSection, BevelSection, BladeSec
 from knifecam.order.build_outline import stretch_of
 from knifecam.order.drawing_source import DrawnParts
 from knifecam.order.fill_defaults import note_assumed, refuse_idle, with_defaults
-from knifecam.order.keys import ANGLE, show
+from knifecam.order.key_values import ANGLE, show
 from knifecam.order.order_limits import (
     AT_VERTEX_MM,
     EDGE_CURVES_MEET_MM,

@@ -18,7 +18,7 @@ from knifecam.order.blade_tables import (
 )
 from knifecam.order.drawing_source import DrawingSource, DrawnParts
 from knifecam.order.fill_defaults import Proposal, refuse_idle, with_defaults
-from knifecam.order.keys import Place
+from knifecam.order.key_values import Place
 from knifecam.order.order_limits import BESIDE_OUTLINE_MM, ON_OUTLINE_MM
 from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import NAME, bare, mm, most_mm

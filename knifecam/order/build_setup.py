@@ -16,7 +16,7 @@ from knifecam.order.fill_defaults import (
     refuse_idle,
     with_defaults,
 )
-from knifecam.order.keys import LENGTH, PLACE, SURFACE, TOOTH, Place, show
+from knifecam.order.key_values import LENGTH, PLACE, SURFACE, TOOTH, Place, show
 from knifecam.order.order_limits import (
     BLIND_SKIN_MM,
     INCH_BLOCK_MM,

@@ -7,7 +7,7 @@ from dataclasses import MISSING, fields
 from types import MappingProxyType
 from typing import Any
 
-from knifecam.order.keys import Either, Entry, Measure, Row, Section, show
+from knifecam.order.key_values import Either, Entry, Measure, Row, Section, show
 from knifecam.order.toml_text import OrderNotes, entry_of
 from knifecam.record import as_written
 from knifecam.shop.assumptions import AS_USUAL, MEASURE, Assumption, Why

@@ -10,7 +10,7 @@ from inspect import cleandoc
 from pydantic.fields import FieldInfo
 
 from knifecam.order.fill_defaults import in_words
-from knifecam.order.keys import DEFINITIONS, Entry, Flag, Section
+from knifecam.order.key_values import DEFINITIONS, Entry, Flag, Section
 from knifecam.order.order_tables import OrderText
 from knifecam.order.toml_text import entry_of, is_list, section_of
 from knifecam.quantity import told

@@ -22,7 +22,7 @@ from knifecam.order.blade_tables import (
     TabsSection,
     WorkholdingSection,
 )
-from knifecam.order.keys import (
+from knifecam.order.key_values import (
     ACCELERATION,
     ANGLE,
     ANYWHERE,

@@ -32,7 +32,7 @@ from knifecam.order.build_setup import (
     setup_of,
 )
 from knifecam.order.drawing_source import DrawingSource, DrawnParts, from_parts, read_drawn
-from knifecam.order.keys import Section
+from knifecam.order.key_values import Section
 from knifecam.order.order_tables import CutterSection, OrderText
 from knifecam.order.toml_text import OrderNotes, OrderTables, parsed, read_sections, unit_of
 from knifecam.quantity import renamed, told

@@ -28,7 +28,7 @@ from knifecam.order.blade_tables import (
     TabsSection,
     WorkholdingSection,
 )
-from knifecam.order.keys import UNITS, Entry, Measure, Section
+from knifecam.order.key_values import UNITS, Entry, Measure, Section
 from knifecam.order.order_tables import (
     ClampSection,
     CutterSection,

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from knifecam.curve import ARC, FEED, Curve, Motions, place_at, station_of, winding
 from knifecam.curve.curve import Floats
-from knifecam.paths.bevel_stands import BevelFace, CutterStand, normals
+from knifecam.paths.bevel_heights_and_steps import BevelFace, CutterStand, normals
 from knifecam.paths.curve_following import lead_in, lead_out, line
 from knifecam.paths.paths_limits import (
     BEVEL_PASS_SAMPLE_MM,

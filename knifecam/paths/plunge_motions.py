@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from knifecam.curve import FEED, Curve, Motions, place_at
 from knifecam.curve.curve import Floats
 from knifecam.curve.distance import prolonged, signed_line_distance
-from knifecam.paths.bevel_stands import BevelFace, CutterStand, inside, normals
+from knifecam.paths.bevel_heights_and_steps import BevelFace, CutterStand, inside, normals
 from knifecam.paths.paths_limits import (
     BORDER_MM,
     CORNER_PLACES,

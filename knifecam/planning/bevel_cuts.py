@@ -12,6 +12,13 @@ from knifecam.blade import Bevel
 from knifecam.blade.heel_overrun import farthest
 from knifecam.curve import Motions
 from knifecam.errors import PlanError
+from knifecam.paths.bevel_heights_and_steps import (
+    BevelFace,
+    face_on,
+    finishing_stands,
+    roughing_levels,
+    stand_at,
+)
 from knifecam.paths.bevel_motions import (
     BevelPass,
     bevel_passes,
@@ -20,13 +27,6 @@ from knifecam.paths.bevel_motions import (
     plunge_ends,
     roughing_pass,
     shortened,
-)
-from knifecam.paths.bevel_stands import (
-    BevelFace,
-    face_on,
-    finishing_stands,
-    roughing_levels,
-    stand_at,
 )
 from knifecam.paths.paths_limits import ALONG_FALL_MM
 from knifecam.paths.plunge_motions import (

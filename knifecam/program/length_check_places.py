@@ -23,8 +23,8 @@ from knifecam.program.program_limits import (
     CLAMP_ROOM_MM,
     PATH_CELL_MM,
 )
-from knifecam.program.program_zero import ProgramFrame, program_frame
 from knifecam.program.rs274_words import extent, unit_of
+from knifecam.program.zero_and_flip_fit import ProgramFrame, program_frame
 from knifecam.quantity import mm
 from knifecam.shop import Order
 from knifecam.shop.side_view import points_on

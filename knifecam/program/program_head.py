@@ -12,8 +12,8 @@ from knifecam.curve.curve import Floats
 from knifecam.planning.bevel_notes import bevel_facts
 from knifecam.planning.plan import Plan, carried_from_side_a, cutters_used_on, waste_notes
 from knifecam.program.length_check_places import clamp_distance
-from knifecam.program.program_zero import ProgramFrame, registration_words
 from knifecam.program.rs274_words import MM_UNIT, Unit, unit_of
+from knifecam.program.zero_and_flip_fit import ProgramFrame, registration_words
 from knifecam.quantity import mm2, moments, told
 from knifecam.shop import Cutter, Mill, Order
 from knifecam.shop.side_view import SideContext, points_on

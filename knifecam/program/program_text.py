@@ -28,8 +28,8 @@ from knifecam.program.hand_work import (
 )
 from knifecam.program.length_check_places import check_place
 from knifecam.program.program_head import comment_lines, header_lines
-from knifecam.program.program_zero import ProgramFrame, mark_words, program_frame
 from knifecam.program.rs274_words import Unit, extent, integer, motion_lines, unit_of, word
+from knifecam.program.zero_and_flip_fit import ProgramFrame, mark_words, program_frame
 from knifecam.quantity import told
 from knifecam.shop import Order
 from knifecam.shop.side_view import SideContext

@@ -18,14 +18,14 @@ from knifecam.program.program_limits import (
     PIN_PLACE_SHARES,
 )
 from knifecam.program.program_text import start_block
-from knifecam.program.program_zero import (
+from knifecam.program.rs274_words import integer, unit_of
+from knifecam.program.zero_and_flip_fit import (
     PlateEdge,
     ProgramFrame,
     marked_corner,
     program_frame,
     zero_edges,
 )
-from knifecam.program.rs274_words import integer, unit_of
 from knifecam.shop import Clamp, Order
 from knifecam.shop.side_view import SideContext, points_on
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic.fields import FieldInfo
 
-from knifecam.order.keys import Either, Entry, Measure, Row, Section, read_quantity
+from knifecam.order.key_values import Either, Entry, Measure, Row, Section, read_quantity
 from knifecam.order.order_tables import OrderText
 from knifecam.order.toml_text import entry_of, section_of
 

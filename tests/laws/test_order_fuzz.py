@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from knifecam.curve import rectangle
 from knifecam.errors import KnifecamError
 from knifecam.order import order_from_text
-from knifecam.order.keys import Choice
+from knifecam.order.key_values import Choice
 from knifecam.order.order_tables import OrderText
 from knifecam.order.toml_text import entry_of, is_list, section_of
 from knifecam.shop import Order

@@ -19,9 +19,9 @@ from knifecam.errors import ProgramError
 from knifecam.judge import (
     collisions,
     cutting_loads,
-    freed_metal,
     gouges,
     hand_stops,
+    loose_piece_findings,
     milling_direction,
     program_faults,
     rapids_and_entry,
@@ -67,7 +67,7 @@ FIRST: tuple[Rule, ...] = (
     gouges.find,
     uncut_metal.find,
     tab_findings.find,
-    freed_metal.find_loose,
+    loose_piece_findings.find_loose,
 )
 """Of the rules that look at both sides those that find most, so they are asked first."""
 

@@ -14,8 +14,8 @@ from knifecam.planning.plan import cutters_needed
 from knifecam.program import align_program, offsets_program, program_frame, write_program
 from knifecam.program.hand_work import stop
 from knifecam.program.program_head import comment_lines, comment_text
-from knifecam.program.program_zero import fit_lie
 from knifecam.program.rs274_words import extent, motion_lines
+from knifecam.program.zero_and_flip_fit import fit_lie
 from knifecam.rs274.program_reader import read_program
 from knifecam.shop import Boring, Clamp, MeasuredBore, Registration
 from knifecam.sweep.side_program import stored_of

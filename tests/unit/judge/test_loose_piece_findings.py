@@ -13,7 +13,7 @@ from dataclasses import replace
 import pytest
 
 from knifecam.curve import polyline
-from knifecam.judge import freed_metal
+from knifecam.judge import loose_piece_findings
 from knifecam.judge.prove import judge
 from knifecam.shop import Clamp, Workholding
 from tests.unit.judge import hand_written as hand
@@ -106,7 +106,7 @@ def test_how_far_a_blade_hangs_out_beyond_its_tabs(case, length, places, measure
     box = polyline([(0, 0), (length, 0), (length, 20), (0, 20)], closed=True)
     tabs = tuple(replace(case.bridges[0], place=(x, 20.0)) for x in places)
     stretched = replace(case, wanted=replace(case.wanted, outline=box), bridges=tabs)
-    told = list(freed_metal.find_overhang(stretched))
+    told = list(loose_piece_findings.find_overhang(stretched))
     assert [one.measured for one in told] == ([] if measured is None else [pytest.approx(measured)])
 
 

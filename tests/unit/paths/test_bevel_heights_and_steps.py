@@ -11,8 +11,13 @@ import shapely
 from knifecam.blade import Bevel, Blade, Plunge
 from knifecam.blade.finished_surface import half_thickness
 from knifecam.curve import Curve, Stretch, distance, polyline
+from knifecam.paths.bevel_heights_and_steps import (
+    face_on,
+    finishing_stands,
+    roughing_levels,
+    stand_at,
+)
 from knifecam.paths.bevel_motions import along_track
-from knifecam.paths.bevel_stands import face_on, finishing_stands, roughing_levels, stand_at
 from knifecam.paths.curve_following import Heights, follow
 from knifecam.paths.plunge_motions import (
     NO_LEAD,

@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from knifecam.order.keys import (
+from knifecam.order.key_values import (
     ACCELERATION,
     ANGLE,
     FEED_RATE,
