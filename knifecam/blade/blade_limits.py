@@ -31,7 +31,7 @@ GREATEST_BEVEL_RAD = math.radians(25.0)
 PLUNGE_PLACES = 60
 """Places along and past the plunge line at which its surface is examined."""
 
-FIGURES_AGREE_MM = 1e-6
+VALUES_AGREE_MM = 1e-6
 """mm: figures that differ by less agree."""
 
 
@@ -65,7 +65,7 @@ GROUND_UNDER_FACE_MM = 1e-3
 ON_LINE_MM = 0.01
 """mm off the edge's own line within which the outline goes on straight from the edge."""
 
-WALK_SPACING_MM = 0.25
+LOOK_SPACING_MM = 0.25
 """mm between the places of the outline that are looked at."""
 
 AS_NEAR_TIMES = 1.1

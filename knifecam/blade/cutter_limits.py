@@ -25,7 +25,7 @@ from knifecam.blade.bevel_geometry import (
     prolonged_across,
 )
 from knifecam.blade.blade import Blade, EdgeBreak
-from knifecam.blade.blade_limits import FIGURES_AGREE_MM, PLUNGE_PLACES
+from knifecam.blade.blade_limits import PLUNGE_PLACES, VALUES_AGREE_MM
 from knifecam.blade.finished_surface import break_curves, edge_curve, rise
 from knifecam.curve import Curve, nearest, resample
 from knifecam.curve.curve import Floats
@@ -225,7 +225,7 @@ def cutter_refused(bevel: Bevel, blade: Blade, *, radius: float, corner: float) 
     """Return why a cutter of ``radius`` and ``corner`` mm cannot touch all of the bevel's edge."""
     slope = steepest_edge(bevel, blade.thickness)
     rho, least = recurve(bevel, blade), least_recurve(radius, corner, slope)
-    if rho >= least - FIGURES_AGREE_MM:
+    if rho >= least - VALUES_AGREE_MM:
         return ()
     where = f"{bevel.path}: the edge's recurve of radius {mm(rho):.3f}"
     return (
@@ -244,7 +244,7 @@ def plunge_cutter_refused(
     for plunge in bevel.plunges:
         for side in filter(bevel.on, SIDES):
             least = least_plunge_radius(bevel, plunge, blade, side)
-            if not acts <= least + FIGURES_AGREE_MM:
+            if not acts <= least + VALUES_AGREE_MM:
                 lines.append(
                     f"{bevel.path}: plunge of radius={mm(plunge.radius):.3f} hollows side"
                     f"{bevel.rests('plunge_radius')}"

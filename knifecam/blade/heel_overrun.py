@@ -16,8 +16,8 @@ from knifecam.blade.blade_limits import (
     GROUND_UNDER_FACE_MM,
     LEAST_AWAY_DEG,
     LEAST_OVER_MM,
+    LOOK_SPACING_MM,
     ON_LINE_MM,
-    WALK_SPACING_MM,
 )
 from knifecam.blade.finished_surface import bevel_height, edge_curve
 from knifecam.curve import Curve, Stretch, place_at, resample
@@ -145,7 +145,7 @@ def _longer(bevel: Bevel, way: int, more: float) -> Stretch:
 
 def _taken_along(bevel: Bevel, blade: Blade, way: int) -> tuple[Floats, Floats]:
     """Return places (K, 2) of the outline beyond the edge, and how far (K,) they are from its end."""
-    stations, places, _ = resample(blade.outline, WALK_SPACING_MM)
+    stations, places, _ = resample(blade.outline, LOOK_SPACING_MM)
     gone = (stations - bevel.edge.start) % blade.outline.length
     if way < 0:
         gone = blade.outline.length - gone

@@ -112,7 +112,7 @@ class Spline:
         return tuple(float(v) for v in values[inner])
 
     @cached_property
-    def figures(self) -> tuple[Floats, Floats, int]:
+    def values(self) -> tuple[Floats, Floats, int]:
         """(N, 3) weighted control points and their weights, knots and degree, for kernels."""
         weighted = np.empty((len(self.control), 3))
         weighted[:, :2] = self.control * self.weights[:, None]
@@ -175,7 +175,7 @@ def fit_biarcs(
     edges = np.array([spline.span[0], *spline.breaks, spline.span[1]])
     arcs = np.empty((4 * most, 5))
     where = np.empty(2)
-    count, tries, fault = follow(*spline.figures, edges, tolerance, arcs, where)
+    count, tries, fault = follow(*spline.values, edges, tolerance, arcs, where)
     tally(tries)
     if fault:
         raise _refusal(fault, where, tolerance)

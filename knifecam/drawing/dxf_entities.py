@@ -414,7 +414,7 @@ def _with_bulges(
 
 
 def _spline(entity: Any, placing: Placing, follower: Follower) -> Shape:
-    control, knots, degree, weights = _spline_figures(entity)
+    control, knots, degree, weights = _spline_values(entity)
     points = placing.of(control)
     level = level_of(points)
     refuse_far(points)
@@ -425,7 +425,7 @@ def _spline(entity: Any, placing: Placing, follower: Follower) -> Shape:
     return vertices, bulges, False, level
 
 
-def _spline_figures(entity: Any) -> tuple[Floats, Floats, int, Floats | None]:
+def _spline_values(entity: Any) -> tuple[Floats, Floats, int, Floats | None]:
     """Return control points (N, 3), knots, degree and weights; fit points are interpolated."""
     control = np.array(entity.control_points, dtype=float).reshape(-1, 3)
     degree = int(entity.dxf.degree)

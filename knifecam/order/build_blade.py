@@ -46,7 +46,7 @@ from knifecam.order.order_limits import (
 from knifecam.order.toml_text import OrderNotes
 from knifecam.quantity import Place, mm, stated
 from knifecam.record import as_written
-from knifecam.rules.bevel_rules import FIGURE_CHECKS
+from knifecam.rules.bevel_rules import VALUE_CHECKS
 from knifecam.shop import Bevelling, Plate
 from knifecam.shop.assumptions import AS_USUAL, MEASURE, PRACTICE, Assumption, Why
 
@@ -191,7 +191,7 @@ def _bevel(
         name=str(section.name), edge=edge, sides=sides, profile=section.profile, angle=angle, land=land,
         wheel=section.wheel or 0.0, sag=section.sag or 0.0, edge_at=edge_at,
     )  # fmt: skip
-    wrong = [line for rule in FIGURE_CHECKS for line in rule(bevel, blade)]
+    wrong = [line for rule in VALUE_CHECKS for line in rule(bevel, blade)]
     if wrong:
         notes.troubles += [f"{path}: {line}" for line in wrong]
         return None

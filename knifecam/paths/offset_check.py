@@ -152,7 +152,7 @@ def _place(t: float, p: Piece, half: float, sine: float, cosine: float) -> tuple
 place = inner(_place)
 
 
-def _walk_path(
+def _check_path(
     table: Floats, lengths: Floats, steps: Floats, source: Floats, boxes: Floats, wide: Floats,
     group: int, away: float,
 ) -> tuple[float, float, int]:  # fmt: skip
@@ -201,10 +201,10 @@ def _walk_path(
     return low, high, count
 
 
-walk_path = outer(_walk_path)
+check_path = outer(_check_path)
 
 
-def _walk_source(
+def _check_source(
     ways: Floats, larger_ways: Floats, parts: NDArray[np.int64], larger: float, near: float,
     path: Floats, boxes: Floats, wide: Floats, group: int,
     source: Floats, s_boxes: Floats, s_wide: Floats, s_group: int,
@@ -243,7 +243,7 @@ def _walk_source(
     return worst
 
 
-walk_source = outer(_walk_source)
+check_source = outer(_check_source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -330,11 +330,11 @@ def measured(side: OffsetSide, loops: Sequence[Curve], *, room: float) -> Deviat
     if loops:
         lengths = np.concatenate([loop.lengths for loop in loops])
         steps = np.concatenate([_steps(loop, away) for loop in loops])
-        low, high, count = walk_path(path, lengths, steps, *source, away)
+        low, high, count = check_path(path, lengths, steps, *source, away)
     room = max(room, 1e-5)
     standing, parts = _standing(side.source, away, room)
     along = (path, *boxes_of(path))
-    missed = walk_source(*standing, parts, away + room, STANDS_WITHIN_MM, *along, *source)
+    missed = check_source(*standing, parts, away + room, STANDS_WITHIN_MM, *along, *source)
     return Deviation(
         nearer=max(0.0, away - low),
         farther=max(0.0, high - away),

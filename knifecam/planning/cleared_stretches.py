@@ -218,9 +218,10 @@ def refuse_outside_plate(order: Order, opened: Sequence[ClearedStretch]) -> None
     low_x, low_y, high_x, high_y = setup.plate.bounds
     for one in opened:
         places, headings = resample(part_of(order.blade.outline, one.stretch), 1.0)[1:]
-        rim = places + one.width * np.stack([np.sin(headings), -np.cos(headings)], axis=1)
+        outer = places + one.width * np.stack([np.sin(headings), -np.cos(headings)], axis=1)
         rooms = np.min(
-            [rim[:, 0] - low_x, high_x - rim[:, 0], rim[:, 1] - low_y, high_y - rim[:, 1]], axis=0
+            [outer[:, 0] - low_x, high_x - outer[:, 0], outer[:, 1] - low_y, high_y - outer[:, 1]],
+            axis=0,
         )
         worst = int(np.argmin(rooms))
         if not rooms[worst] >= order.trench.border - 1e-6:
@@ -232,7 +233,7 @@ def refuse_outside_plate(order: Order, opened: Sequence[ClearedStretch]) -> None
                 " move its corner"
             )
         for name, place, radius in _standing(order):
-            room = float(np.hypot(*(rim - place).T).min()) - radius
+            room = float(np.hypot(*(outer - place).T).min()) - radius
             inside = float(np.hypot(*(places - place).T).min()) - radius < one.width
             if inside or not room >= CLAMP_ROOM_MM:
                 raise PlanError(

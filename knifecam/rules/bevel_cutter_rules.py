@@ -11,7 +11,7 @@ import numpy as np
 from knifecam.blade import Bevel, bevel_height, edge_distance, edge_height, grind_height, height_at
 from knifecam.blade.bevel_geometry import edge_angle, grind_angle
 from knifecam.blade.blade import Blade
-from knifecam.blade.blade_limits import FIGURES_AGREE_MM
+from knifecam.blade.blade_limits import VALUES_AGREE_MM
 from knifecam.blade.cutter_limits import (
     contact_arm,
     cutter_refused,
@@ -25,7 +25,7 @@ from knifecam.paths.plunge_motions import lead_for
 from knifecam.quantity import Place, basis, least_mm, mm, most_mm, over_fixture, stated
 from knifecam.record import as_written
 from knifecam.rules.bevel_rules import refused
-from knifecam.rules.opening_rules import thin_rims
+from knifecam.rules.opening_rules import thin_rings
 from knifecam.rules.rules_limits import (
     CUTTER_OUTLINE_SAMPLE_MM,
     FREE_UNDER_CLEARING_MM,
@@ -73,7 +73,7 @@ def bevels(order: Order) -> Iterator[str]:
         yield from _floors(order, bevel)
         yield from _meeting(order, bevel)
         yield from _steps(order, bevel)
-    yield from thin_rims(order)
+    yield from thin_rings(order)
     yield from _stock(order)
     yield from _led(order)
     yield from _clearing(order)
@@ -330,5 +330,5 @@ def break_cutter_refused(blade: Blade, *, axis: float) -> tuple[str, ...]:
         f" of {broken.of} is out of reach of an axis {mm(axis):.3f} off the wall; end the stretch"
         " before it, or use a mill with a smaller tip"
         for broken in blade.breaks
-        if not inner_corner(broken, blade) >= axis - FIGURES_AGREE_MM
+        if not inner_corner(broken, blade) >= axis - VALUES_AGREE_MM
     )

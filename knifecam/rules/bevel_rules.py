@@ -41,7 +41,7 @@ from knifecam.errors import ShapeError
 from knifecam.quantity import Place, bare, mm, most_mm
 from knifecam.rules.edge_break_rules import edge_break_faults
 from knifecam.rules.jimping_rules import jimping_faults
-from knifecam.rules.rules_limits import BEVEL_OUTLINE_SAMPLE_MM, FIGURES_AGREE_MM, SHARED_OUTLINE_MM
+from knifecam.rules.rules_limits import BEVEL_OUTLINE_SAMPLE_MM, SHARED_OUTLINE_MM, VALUES_AGREE_MM
 
 
 def angle(bevel: Bevel, blade: Blade) -> Iterator[str]:
@@ -73,13 +73,13 @@ def land(bevel: Bevel, blade: Blade) -> Iterator[str]:
         )
         return
     room = (thickness - bevel.land) / 2
-    if not abs(bevel.edge_at) <= room + FIGURES_AGREE_MM:
+    if not abs(bevel.edge_at) <= room + VALUES_AGREE_MM:
         yield (
             f"{bevel.path}: {bevel.keyed('edge_at'):.3f} puts the land out of the plate;"
             f" use {bare(-room):.3f}..{mm(room):.3f}{bevel.rests('land')}"
         )
     for side in filter(bevel.on, SIDES):
-        if not edge_height(bevel, side) < thickness / 2 - FIGURES_AGREE_MM:
+        if not edge_height(bevel, side) < thickness / 2 - VALUES_AGREE_MM:
             yield (
                 f"{bevel.path}: the land reaches side {side}'s face, nothing is ground there;"
                 f"{bevel.rests('land', 'sides', 'edge_at')}"
@@ -99,7 +99,7 @@ def monotone(bevel: Bevel, blade: Blade) -> Iterator[str]:
 
 def stretch(bevel: Bevel, blade: Blade) -> Iterator[str]:
     """The edge has a length, and its prolongations do not cross."""
-    if not edge_length(bevel, blade) > FIGURES_AGREE_MM:
+    if not edge_length(bevel, blade) > VALUES_AGREE_MM:
         yield f"{bevel.path}: the edge has no length; name two different stations"
         return
     edge = edge_curve(bevel, blade.outline)
@@ -123,7 +123,7 @@ def width(bevel: Bevel, blade: Blade) -> Iterator[str]:
         high = grind_height(bevel, blade.thickness, side)
         for name, station in places:
             wide = width_at(blade.outline, station)
-            if not high <= wide + FIGURES_AGREE_MM:
+            if not high <= wide + VALUES_AGREE_MM:
                 yield (
                     f"{bevel.path}: grind height={mm(high):.3f} on side {side} is more than"
                     f"{bevel.rests('land')}"
@@ -186,7 +186,7 @@ def metal(blade: Blade) -> Iterator[str]:
     _, points, _ = resample(blade.outline, BEVEL_OUTLINE_SAMPLE_MM)
     thin = _left(blade, points)
     worst = int(np.argmin(thin))
-    if not thin[worst] >= thinnest.land - FIGURES_AGREE_MM:
+    if not thin[worst] >= thinnest.land - VALUES_AGREE_MM:
         x, y = points[worst]
         yield (
             f"bevels leave {mm(thin[worst]):.3f} at {Place(x, y):.3f} of the outline, less than the land,"
@@ -200,7 +200,7 @@ def lands(blade: Blade) -> Iterator[str]:
     for bevel in blade.bevels:
         edge = edge_curve(bevel, blade.outline)
         made = float(_left(blade, place_at(edge, edge.length / 2)[0])[0])
-        if not abs(made - bevel.land) <= FIGURES_AGREE_MM:
+        if not abs(made - bevel.land) <= VALUES_AGREE_MM:
             flush = (blade.thickness - bevel.land) / 2
             yield (
                 f"{bevel.path}: {bevel.keyed('land'):.3f}{bevel.rests('edge_at', 'sides')}, but both"
@@ -223,7 +223,7 @@ def _left(blade: Blade, points: Floats) -> Floats:
     return np.asarray(a + b)
 
 
-FIGURE_CHECKS: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (
+VALUE_CHECKS: tuple[Callable[[Bevel, Blade], Iterator[str]], ...] = (
     angle,
     land,
     monotone,
@@ -306,9 +306,7 @@ def refused(blade: Blade) -> tuple[str, ...]:
     Where a bevel's own figures are wrong, or two bevels lie on one edge, what follows from them is
     not looked at.
     """
-    lines = [
-        line for bevel in blade.bevels for rule in FIGURE_CHECKS for line in rule(bevel, blade)
-    ]
+    lines = [line for bevel in blade.bevels for rule in VALUE_CHECKS for line in rule(bevel, blade)]
     lines = lines or list(doubled(blade))
     if lines:
         return tuple(lines)

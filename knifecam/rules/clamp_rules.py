@@ -196,11 +196,11 @@ def clamps(order: Order) -> Iterator[str]:
         datum = points_on(clamp.side, setup.datum[index], setup.flip)[0]
         edge_x = np.linspace(clamp.x_low, clamp.x_high, 41)
         edge_y = np.linspace(clamp.y_low, clamp.y_high, 41)
-        rim = np.concatenate(
+        ring = np.concatenate(
             [np.column_stack([edge_x, np.full(41, y)]) for y in (clamp.y_low, clamp.y_high)]
             + [np.column_stack([np.full(41, x), edge_y]) for x in (clamp.x_low, clamp.x_high)]
         )
-        part = points_on(clamp.side, rim + datum, setup.flip)
+        part = points_on(clamp.side, ring + datum, setup.flip)
         rooms = {"the trench": float((-signed_distance(part, outline)).min()) - order.trench.width}
         for bore in setup.registration.bores if clamp.side == "A" else ():
             rooms[f"registration bore '{bore.name}'"] = _beside_clamp(clamp, bore, datum)

@@ -25,7 +25,7 @@ from knifecam.paths.edge_break_motions import (
 from knifecam.paths.offset import offset
 from knifecam.paths.paths_limits import BREAK_END_RESERVE_MM, CONE_CLEAR_MM
 from knifecam.quantity import Place, least_mm, mm, stated
-from knifecam.rules.rules_limits import BREAK_SAMPLE_MM, FIGURES_AGREE_MM, HEAD_ROOM_MM
+from knifecam.rules.rules_limits import BREAK_SAMPLE_MM, HEAD_ROOM_MM, VALUES_AGREE_MM
 from knifecam.shop import Cutter, Order
 from knifecam.shop.cutter_choice import mill_for
 from knifecam.shop.defaults import LEAST_BELOW, TIP_GAP
@@ -47,7 +47,7 @@ def edge_break_faults(blade: Blade) -> Iterator[str]:
                 " a slot or a bore that opens there"
             )
             continue
-        if not one.depth < blade.thickness / 2 - FIGURES_AGREE_MM:
+        if not one.depth < blade.thickness / 2 - VALUES_AGREE_MM:
             yield (
                 f"edge break '{one.name}': width={mm(one.width):.3f} goes {mm(one.depth):.3f} deep, not"
                 f" less than half the thickness of {mm(blade.thickness):.3f}; make it narrower"
@@ -65,7 +65,7 @@ def edge_break_faults(blade: Blade) -> Iterator[str]:
         for row in blade.jimping if one.of == "outline" else ():
             whole = not one.stretches
             if whole or any(
-                shared(blade.outline, s, row.stretch) > FIGURES_AGREE_MM for s in one.stretches
+                shared(blade.outline, s, row.stretch) > VALUES_AGREE_MM for s in one.stretches
             ):
                 yield (
                     f"edge break '{one.name}' runs over the notches of jimping '{row.name}'; end it"

@@ -17,10 +17,10 @@ from knifecam.curve import Curve, circle, distance, place_at, resample, signed_d
 from knifecam.curve.curve import Floats
 from knifecam.quantity import Place, least_mm, mm, most_mm, stated
 from knifecam.rules.rules_limits import (
-    FIGURES_AGREE_MM,
     LEAST_HELIX_DIAMETERS,
     MOUTH_SPACING_MM,
     NOTCH_TO_OPENING_MM,
+    VALUES_AGREE_MM,
 )
 from knifecam.shop import Cutter, Order
 from knifecam.shop.order_record import NOTCH
@@ -31,7 +31,7 @@ def jimping_faults(blade: Blade) -> Iterator[str]:
     """Notches leave metal between them and stay off bevels."""
     for row in blade.jimping:
         land_left = land_between(row, blade.outline)
-        if not land_left >= LEAST_NOTCH_LAND_MM - FIGURES_AGREE_MM:
+        if not land_left >= LEAST_NOTCH_LAND_MM - VALUES_AGREE_MM:
             yield (
                 f"jimping '{row.name}': pitch={mm(row.pitch):.3f} leaves {mm(land_left):.3f} between"
                 f" notches of {mm(row.diameter):.3f}; {least_mm(LEAST_NOTCH_LAND_MM)} or more"
@@ -93,14 +93,14 @@ def mouth_stretches(order: Order, row: Jimping) -> tuple[Floats, ...]:
         within = np.hypot(*(points - centre).T) < radius
         into = np.flatnonzero(~within & np.roll(within, -1))
         out = np.flatnonzero(within & ~np.roll(within, -1))
-        begin, end = (_rim(outline, centre, radius, stations[k], after[k]) for k in (into, out))
+        begin, end = (_ring(outline, centre, radius, stations[k], after[k]) for k in (into, out))
         if len(end) and end[0] < begin[0]:
             end = np.append(end[1:], end[0] + outline.length)
         found.append(np.stack([begin, end], axis=1))
     return tuple(found)
 
 
-def _rim(outline: Curve, centre: Floats, radius: float, low: Floats, high: Floats) -> Floats:
+def _ring(outline: Curve, centre: Floats, radius: float, low: Floats, high: Floats) -> Floats:
     """Return where the outline crosses a notch's circle between stations (K,), mm."""
     begins = np.hypot(*(place_at(outline, low)[0] - centre).T) < radius
     for _ in range(40):

@@ -17,9 +17,9 @@ from knifecam.rules.cutter_rules import stage_entries
 from knifecam.rules.rules_limits import (
     GROUND_UNDER_FACE_MM,
     LEAST_HELIX_DIAMETERS,
-    LEAST_RIM_MM,
+    LEAST_RING_MM,
     LEAST_SKIN_MM,
-    RIM_SPACING_MM,
+    RING_SPACING_MM,
     SKIN_BY_BED_MM,
     WEB_SPACING_MM,
     WEB_TO_OUTLINE_MM,
@@ -65,8 +65,8 @@ OPENINGS_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OpeningRim:
-    """An opening's rim where bevels grind it: least thickness in mm, where, and by which bevels."""
+class OpeningRing:
+    """An opening's ring where bevels grind it: least thickness in mm, where, and by which bevels."""
 
     name: str
     thick: float
@@ -74,13 +74,13 @@ class OpeningRim:
     bevels: tuple[str, ...]
 
 
-def opening_rims(blade: Blade) -> tuple[OpeningRim, ...]:
-    """Return the rims of bores and slots that any bevel goes over."""
+def opening_rings(blade: Blade) -> tuple[OpeningRing, ...]:
+    """Return the rings of bores and slots that any bevel goes over."""
     if not blade.bevels:
         return ()
     named = _walls(blade, blade.bores)
-    found = (_rim(blade, name, resample(curve, RIM_SPACING_MM)[1]) for name, curve in named)
-    return tuple(rim for rim in found if rim is not None)
+    found = (_ring(blade, name, resample(curve, RING_SPACING_MM)[1]) for name, curve in named)
+    return tuple(ring for ring in found if ring is not None)
 
 
 def _walls(blade: Blade, bores: Iterable[Bore]) -> list[tuple[str, Curve]]:
@@ -89,7 +89,7 @@ def _walls(blade: Blade, bores: Iterable[Bore]) -> list[tuple[str, Curve]]:
     return named + [(f"slot '{one.name}'", one.outline) for one in blade.slots]
 
 
-def _rim(blade: Blade, name: str, places: Floats) -> OpeningRim | None:
+def _ring(blade: Blade, name: str, places: Floats) -> OpeningRing | None:
     half = blade.thickness / 2
     heights = {"A": np.full(len(places), half), "B": np.full(len(places), half)}
     over = []
@@ -105,7 +105,7 @@ def _rim(blade: Blade, name: str, places: Floats) -> OpeningRim | None:
     thick = heights["A"] + heights["B"]
     k = int(np.argmin(thick))
     place = float(places[k, 0]), float(places[k, 1])
-    return OpeningRim(name=name, thick=float(thick[k]), place=place, bevels=tuple(over))
+    return OpeningRing(name=name, thick=float(thick[k]), place=place, bevels=tuple(over))
 
 
 def _lowered(
@@ -117,16 +117,16 @@ def _lowered(
     return bool((height < blade.thickness / 2 - GROUND_UNDER_FACE_MM).any())
 
 
-def thin_rims(order: Order) -> Iterator[str]:
-    """Openings leave a rim that lasts where a bevel goes over them."""
-    for rim in opening_rims(order.blade):
-        if not rim.thick >= LEAST_RIM_MM:
-            x, y = rim.place
+def thin_rings(order: Order) -> Iterator[str]:
+    """Openings leave a ring that lasts where a bevel goes over them."""
+    for ring in opening_rings(order.blade):
+        if not ring.thick >= LEAST_RING_MM:
+            x, y = ring.place
             yield (
-                f"{rim.name} goes through bevel '{rim.bevels[0]}' and leaves a rim {mm(rim.thick):.3f}"
-                f" thick at {Place(x, y):.2f}; at least {least_mm(LEAST_RIM_MM)} must stay, or it"
-                " chips: move it"
-                " away from the edge, or order a thicker land"
+                f"{ring.name} goes through bevel '{ring.bevels[0]}' and leaves a ring"
+                f" {mm(ring.thick):.3f} thick at {Place(x, y):.2f}; at least"
+                f" {least_mm(LEAST_RING_MM)} must stay, or it chips: move it away from the edge, or"
+                " order a thicker land"
             )
 
 
@@ -138,7 +138,7 @@ def relieved(order: Order) -> Iterator[str]:
     half, deep = blade.thickness / 2, floors(order).b_open
     skinned = (b for b in blade.bores if b.depth is None and not b.both_sides)
     for name, wall in _walls(blade, skinned):
-        places = resample(wall, RIM_SPACING_MM)[1]
+        places = resample(wall, RING_SPACING_MM)[1]
         top = np.minimum(half, least_bevel(blade, places, "A"))
         k = int(np.argmin(top))
         if not top[k] > deep:
@@ -152,20 +152,20 @@ def relieved(order: Order) -> Iterator[str]:
 
 def pierced_notes(order: Order) -> Iterator[str]:
     """Yield what the maker should know of openings that bevels go over, one line a bevel."""
-    every = opening_rims(order.blade)
+    every = opening_rings(order.blade)
     for bevel in order.blade.bevels:
-        through = [rim for rim in every if bevel.name in rim.bevels]
+        through = [ring for ring in every if bevel.name in ring.bevels]
         if through:
-            thinnest = min(through, key=lambda rim: rim.thick)
+            thinnest = min(through, key=lambda ring: ring.thick)
             x, y = thinnest.place
-            names = ", ".join(rim.name for rim in through[:OPENINGS_NAMED])
+            names = ", ".join(ring.name for ring in through[:OPENINGS_NAMED])
             more = (
                 f" and {len(through) - OPENINGS_NAMED} more"
                 if len(through) > OPENINGS_NAMED
                 else ""
             )
             yield (
-                f"bevel {bevel.name} goes over {names}{more}: the thinnest rim, of {thinnest.name}, is"
+                f"bevel {bevel.name} goes over {names}{more}: the thinnest ring, of {thinnest.name}, is"
                 f" {mm(thinnest.thick):.2f} thick at {Place(x, y):.1f}; nothing seats level there"
             )
 

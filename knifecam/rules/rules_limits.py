@@ -34,7 +34,7 @@ MOST_PASSES = 3000
 
 # Bevels
 
-FIGURES_AGREE_MM = 1e-6
+VALUES_AGREE_MM = 1e-6
 """mm: figures that differ by less agree."""
 
 SHARED_OUTLINE_MM = 0.1
@@ -100,14 +100,14 @@ MOUTH_SPACING_MM = 0.1
 
 # Openings
 
-LEAST_RIM_MM = 0.4
-"""mm: a thinner rim chips like a thin land between notches (common practice)."""
+LEAST_RING_MM = 0.4
+"""mm: a thinner ring chips like a thin land between notches (common practice)."""
 
-RIM_SPACING_MM = 0.1
-"""mm between the places of a rim."""
+RING_SPACING_MM = 0.1
+"""mm between the places of a ring."""
 
 GROUND_UNDER_FACE_MM = 1e-3
-"""mm below the face from which a rim counts as ground."""
+"""mm below the face from which a ring counts as ground."""
 
 WEB_TO_OUTLINE_MM = 1.5
 """mm of metal that must stay between an opening and the outline or another opening."""

@@ -29,7 +29,7 @@ ENGAGEMENTS = (SLOTTING, HELIX, SIDE, BEVEL, FINISHING, CHAMFERING)
 PACES = ("first", "usual", "full")
 """The first blade of a kind; what is usual; what the tables give at most."""
 
-FIGURES = ("speed", "chip", "depth", "width", "life")
+VALUES = ("speed", "chip", "depth", "width", "life")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,7 +145,7 @@ def _faults(table: object) -> Iterator[str]:
     if not isinstance(table, dict):
         yield "must be a table"
         return
-    known = ("kind", "hardness", *FIGURES, "source")
+    known = ("kind", "hardness", *VALUES, "source")
     yield from (
         f"{key} is no key; known are {', '.join(known)}" for key in table if key not in known
     )

@@ -177,13 +177,13 @@ class Block(NamedTuple):
     ny: int
 
 
-STEP_FIGURES = len(Step._fields)
+STEP_VALUES = len(Step._fields)
 
 # what follows a step's own figures in the table of steps
 STEP_RADIUS, STEP_FLAT, STEP_RISE, STEP_DONE, STEP_TIP, STEP_REACH, STEP_LOOK, STEP_MOTION = range(
-    STEP_FIGURES, STEP_FIGURES + 8
+    STEP_VALUES, STEP_VALUES + 8
 )
-TABLE = STEP_FIGURES + 8
+TABLE = STEP_VALUES + 8
 
 
 def _step_at(table: Floats, at: Index) -> Step:

@@ -401,8 +401,8 @@ def wall_error(
     levels = np.array(heights, dtype=float).reshape(-1)
     count = len(motions)
     radii, corners, tips, halves = (
-        np.array(np.broadcast_to(np.asarray(figures, dtype=float), count))
-        for figures in (radius, corner, tip, half_angle)
+        np.array(np.broadcast_to(np.asarray(values, dtype=float), count))
+        for values in (radius, corner, tip, half_angle)
     )
     if not np.all((radii > 0.0) & (corners >= 0.0) & (corners <= radii)):
         raise ValueError("every cutter needs a radius above 0 mm and a corner from 0 to that")

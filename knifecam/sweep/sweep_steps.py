@@ -80,27 +80,27 @@ def sweep_steps(
     b = np.where((g == 1.0)[:, None], stop[motion], b)
     rise = ((stop - start)[:, 2] / parts)[motion]
     begin = start[motion, 2] + part * rise
-    figures = {name: np.zeros(len(motion)) for name in column_kernel.Step._fields} | _lines(a, b)
+    values = {name: np.zeros(len(motion)) for name in column_kernel.Step._fields} | _lines(a, b)
     turning = np.flatnonzero((motions.kind == ARC)[motion])
     arcs, wide = _arcs(motions, plane, sense, motion[turning], f[turning], g[turning])
     rows = turning[wide]
     arcs |= {"az": a[turning, 2], "bz": b[turning, 2]}
     arcs["slope"] = (b[turning, 2] - a[turning, 2]) / arcs["angle"]
     for name, found in arcs.items():
-        figures[name][rows] = found[wide]
+        values[name][rows] = found[wide]
     follows = _follows(start, stop, forms)[motion] | (part > 0)
     nought = np.zeros(len(motion))
     table = np.column_stack([
-        *figures.values(), forms.radius[motion], forms.flat[motion], forms.rise[motion],
+        *values.values(), forms.radius[motion], forms.flat[motion], forms.rise[motion],
         follows, begin + rise, nought, nought, motion,
     ])  # fmt: skip
-    flat = np.where(figures["path"] > 0.0, figures["path"] * figures["angle"], figures["length"])
+    flat = np.where(values["path"] > 0.0, values["path"] * values["angle"], values["length"])
     length = np.sqrt(flat * flat + rise * rise)
-    return SweepSteps(table, motion, _middles(figures, begin + 0.5 * rise), length)
+    return SweepSteps(table, motion, _middles(values, begin + 0.5 * rise), length)
 
 
 def _lines(a: Floats, b: Floats) -> dict[str, Floats]:
-    """Return the figures of steps along lines from a to b, (S, 3) each."""
+    """Return the values of steps along lines from a to b, (S, 3) each."""
     way = b - a
     length = np.sqrt(way[:, 0] * way[:, 0] + way[:, 1] * way[:, 1])
     upright = length < UPRIGHT_MM
@@ -119,7 +119,7 @@ def _lines(a: Floats, b: Floats) -> dict[str, Floats]:
 def _arcs(
     motions: Motions, plane: Floats, sense: float, motion: Ints, f: Floats, g: Floats
 ) -> tuple[dict[str, Floats], Bools]:
-    """Return the figures of steps along arcs, from the shares f to g of each, and which are wide.
+    """Return the values of steps along arcs, from the shares f to g of each, and which are wide.
 
     Where the radii at an arc's ends differ, as they do by a rounded digit, each step is the arc
     through its own two ends: it begins where the one before ended, and the last ends at the stop.
@@ -162,12 +162,12 @@ def _follows(start: Floats, stop: Floats, forms: CutterProfile) -> Bools:
     return np.append(False, same) if len(start) else np.zeros(0, bool)
 
 
-def _middles(figures: dict[str, Floats], z: Floats) -> Floats:
+def _middles(values: dict[str, Floats], z: Floats) -> Floats:
     """Return the tip's places at the middle of steps."""
-    x, y = (0.5 * (figures["a" + axis] + figures["b" + axis]) for axis in "xy")
-    path, sag = figures["path"], figures["sag"]
+    x, y = (0.5 * (values["a" + axis] + values["b" + axis]) for axis in "xy")
+    path, sag = values["path"], values["sag"]
     scale = np.where(path > 0.0, path / np.where(path > 0.0, path - sag, 1.0), 1.0)
-    cx, cy = figures["cx"], figures["cy"]
+    cx, cy = values["cx"], values["cy"]
     return np.column_stack([cx + (x - cx) * scale, cy + (y - cy) * scale, z])
 
 
@@ -351,7 +351,7 @@ class StepContact:
 
 
 def nothing_met(listed: BlockLists) -> Floats:
-    """Return the figures of steps that meet nothing, (`kernel.MET`, P): one for each block reached."""
+    """Return the values of steps that meet nothing, (`kernel.MET`, P): one for each block reached."""
     met = np.zeros((column_kernel.MET, len(listed.step)))
     met[[column_kernel.MET_HIGH, column_kernel.MET_WALL, column_kernel.MET_WALL_AT_SHANK]] = -np.inf
     met[column_kernel.MET_LOW] = np.inf

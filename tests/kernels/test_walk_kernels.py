@@ -18,7 +18,7 @@ from knifecam.paths.offset_check import OffsetSide, _standing, _steps
 OUTLINE = polyline([(0, 0), (30, -2), (60, 0), (62, 20), (40, 18), (20, 24), (0, 20)],
                    bulges=[0.1, -0.2, 0.3, 0, -0.5, 0.2, 0])  # fmt: skip
 
-NAMES = ("piece_of", "size", "gap", "outside", "nearest", "place", "walk_path", "walk_source")
+NAMES = ("piece_of", "size", "gap", "outside", "nearest", "place", "check_path", "check_source")
 
 
 @numba.njit
@@ -47,7 +47,7 @@ def kernels(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch):
             monkeypatch.setattr(offset_check, name, getattr(offset_check, f"_{name}"))
     return SimpleNamespace(
         gap=inner[0], place=inner[1], nearest=inner[2],
-        walk_path=offset_check.walk_path, walk_source=offset_check.walk_source,
+        check_path=offset_check.check_path, check_source=offset_check.check_source,
     )  # fmt: skip
 
 
@@ -91,10 +91,10 @@ def test_walks_find_how_far_a_path_is_off(kernels, away: float, off: float) -> N
     side = OffsetSide.of(OUTLINE, away)
     (path,) = offset(OUTLINE, away + math.copysign(off, away))
     source = (side.source.table, *side.source.boxes)
-    low, high, count = kernels.walk_path(path.table, path.lengths, _steps(path, 2.0), *source, 2.0)
+    low, high, count = kernels.check_path(path.table, path.lengths, _steps(path, 2.0), *source, 2.0)
     assert (low, high) == pytest.approx((2.0 + off, 2.0 + off), abs=1e-9)
     assert count > 100
     standing, parts = _standing(side.source, 2.0, off + 1e-5)
     along = (path.table, *path.boxes)
-    missed = kernels.walk_source(*standing, parts, 2.0 + off + 1e-5, 1e-7, *along, *source)
+    missed = kernels.check_source(*standing, parts, 2.0 + off + 1e-5, 1e-7, *along, *source)
     assert missed == pytest.approx(off, abs=2e-3 if off else 1e-7)

@@ -11,7 +11,7 @@ from knifecam.blade import Blade, Bore, Slot
 from knifecam.curve import rectangle
 from knifecam.planning import lay_out
 from knifecam.quantity import told
-from knifecam.rules.opening_rules import opening_rims, pierced_notes
+from knifecam.rules.opening_rules import opening_rings, pierced_notes
 from knifecam.rules.rule_passes import feasible
 from knifecam.shop import Bevelling, Order
 from tests.agreement.bevel_blades import ordered as ordered_as
@@ -37,7 +37,7 @@ def bore(x: float, y: float, name: str = "B1") -> Bore:
 @pytest.mark.parametrize("away", [5.0, 9.0, 15.0])
 def test_a_rim_is_as_thick_as_the_bevel_s_relation_says(away: float) -> None:
     """Both sides rise by tan a: land + 2 d tan a, d the rim's least distance from the edge."""
-    (rim,) = opening_rims(blade_with(bore(30.0, -12.0 + away)))
+    (rim,) = opening_rings(blade_with(bore(30.0, -12.0 + away)))
     wanted = LAND + 2 * (away - 2.5) * math.tan(math.radians(ANGLE_DEG))
     assert rim.thick == pytest.approx(wanted, abs=2e-4)  # places 0.1 mm apart miss 0.05^2 / 2 r
     assert rim.place[0] == pytest.approx(30.0, abs=0.1)
@@ -48,9 +48,9 @@ def test_a_rim_is_as_thick_as_the_bevel_s_relation_says(away: float) -> None:
 def test_an_opening_beside_the_bevel_has_no_rim_in_it() -> None:
     # the grind line lies (3.5 - 0.4) / 2 / tan 5 = 17.7 mm from the edge, at y = 5.7
     handle = blade_with(bore(-30.0, 0.0), bore(30.0, 8.3, "B2"))
-    assert opening_rims(handle) == ()
+    assert opening_rings(handle) == ()
     assert list(pierced_notes(with_blade(handle))) == []
-    assert len(opening_rims(blade_with(bore(30.0, 8.1)))) == 1
+    assert len(opening_rings(blade_with(bore(30.0, 8.1)))) == 1
 
 
 def test_openings_in_a_bevel_are_told_with_the_thinnest_rim() -> None:
@@ -69,7 +69,7 @@ def test_a_thin_rim_is_refused() -> None:
     # 0.1 + 2 x 1.6 x tan 3 = 0.268
     order = with_blade(blade_with(bore(30.0, -12.0 + 4.1), angle_deg=3.0, land=0.1, thickness=2.0))
     (line,) = (line for line in feasible(order) if "rim" in line)
-    assert "bore 'B1' goes through bevel 'edge' and leaves a rim 0.268 mm thick" in line
+    assert "bore 'B1' goes through bevel 'edge' and leaves a ring 0.268 mm thick" in line
     assert "at least 0.4 mm must stay" in line
     thicker = with_blade(
         blade_with(bore(30.0, -12.0 + 4.1), angle_deg=3.0, land=0.3, thickness=2.0)

@@ -8,7 +8,7 @@ import pytest
 
 from knifecam.errors import OrderError
 from knifecam.order import load_order
-from knifecam.shop.cutting_data import ENGAGEMENTS, FIGURES, PACES, own_data, usual_data
+from knifecam.shop.cutting_data import ENGAGEMENTS, PACES, VALUES, own_data, usual_data
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 FIELD = (EXAMPLES / "field-knife-230x32.toml").read_text(encoding="utf-8")
@@ -83,7 +83,7 @@ def test_what_a_file_cannot_say_is_refused(old: str, new: str, said: str) -> Non
         own_data(OWN.replace(old, new, 1), "own.toml")
     assert any(said in line for line in error.value.lines), error.value.lines
     assert all(line.startswith('cutting_data="own.toml"') for line in error.value.lines)
-    assert set(FIGURES) == {"speed", "chip", "depth", "width", "life"}
+    assert set(VALUES) == {"speed", "chip", "depth", "width", "life"}
 
 
 def test_an_order_takes_the_file_beside_it_and_counts_it_in_its_digest(tmp_path: Path) -> None:
