@@ -187,8 +187,8 @@ ENGAGED = {
 """The kind of engagement whose data a stage takes."""
 
 
-CHIPS_OF = {**ENGAGED, BEVEL_SEMI: BEVEL, PLUNGE: BEVEL}
-"""The kind whose chip a stage takes: semi-finish and plunges meet the stairs that roughing left."""
+CHIPS_OF = {**ENGAGED, BEVEL_SEMI: BEVEL}
+"""The kind whose chip a stage takes: the semi-finish meets the stairs that roughing left."""
 
 
 ABOVE_EDGE = 0.05
