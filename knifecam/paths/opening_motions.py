@@ -123,17 +123,21 @@ def fit_passes(
     bottom: float,
     spring_passes: int,
     feed: float,
+    lead_feed: float,
 ) -> tuple[Motions, ...]:
-    """Return the finishing pass of a fitted bore: one circle at full depth and spring circles."""
+    """Return the finishing pass of a fitted bore: one circle at full depth and spring circles.
+
+    ``feed`` and the ``lead_feed`` of the arcs onto the wall and off it hold at the contact, mm/min.
+    """
     radius = (diameter - cutter) / 2
-    moved = feed_inside(feed, diameter, cutter)
+    moved, led = (feed_inside(one, diameter, cutter) for one in (feed, lead_feed))
     rounds = [circle_pass(centre, radius, bottom, moved)] * (1 + spring_passes)
     return (
         Motions.joined(
             [
-                onto_wall(centre, radius, bottom, moved),
+                onto_wall(centre, radius, bottom, led),
                 *rounds,
-                off_wall(centre, radius, bottom, moved),
+                off_wall(centre, radius, bottom, led),
             ]
         ),
     )

@@ -86,6 +86,7 @@ def bore_cuts(
                     bottom=bottom + FIT_CLEARANCE_MM,
                     spring_passes=order.boring.spring_passes,
                     feed=finish.feed,
+                    lead_feed=min(finish.feed, cutting.feed),
                 )
             )
             held[2].append((bore.name, bore.diameter))

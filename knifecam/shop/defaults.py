@@ -63,10 +63,6 @@ LEAST_LEVEL_MM = 0.002
 """mm: no level or turn is proposed shallower."""
 
 
-DEEPEST_LEVEL_MM = 0.21
-"""mm of a bevel's roughing level: its stairs and what it leaves are the semi-finish's to take."""
-
-
 MOST_TOOTH_SHARE = 0.012
 """Diameters that an edge feeds at most, however thin its chip."""
 
@@ -175,8 +171,8 @@ BEVEL_STEPDOWN = {BEVEL_SEMI: 0.25, BEVEL_FINISH: 0.1, PLUNGE: 0.3}
 """mm that a pass of the later stages may meet (common practice)."""
 
 
-SHALLOW_BEVEL_RAD, SHALLOW_LEVEL_MM = math.radians(4.0), 0.15
-"""rad, mm: bevels below this angle are roughed in levels no deeper, or stairs get wide."""
+DEEPEST_LEVEL_MM = round(BEVEL_STEPDOWN[BEVEL_SEMI] - BEVEL_STOCK[BEVEL_ROUGH], 4)
+"""mm of a bevel's roughing level: with the stock it leaves, no more than a semi-finish may meet."""
 
 
 ENGAGED = {
@@ -384,7 +380,6 @@ def stepdown_for(
     diameter: float,
     *,
     hardness_hrc: float = 60.0,
-    blade: Blade | None = None,
     data: CuttingData | None = None,
 ) -> float:
     """Return the depth of a level, or of a turn of a helix, in one stage, mm."""
@@ -397,18 +392,8 @@ def stepdown_for(
     if stage == NECK:
         deep = min(deep, NECK_STEP)
     if stage == BEVEL_ROUGH:
-        deep = min(deep, _bevel_level(blade))
+        deep = min(deep, DEEPEST_LEVEL_MM)
     return max(LEAST_LEVEL_MM, math.floor(round(deep * 1000, 6)) / 1000)
-
-
-def _bevel_level(blade: Blade | None) -> float:
-    """Return the deepest level of bevels that the semi-finish takes the stairs of, mm."""
-    if blade is None:
-        return DEEPEST_LEVEL_MM
-    angles = [a for bevel in blade.bevels for a in angles_of(bevel, blade.thickness)]
-    return (
-        SHALLOW_LEVEL_MM if min(angles, default=math.inf) < SHALLOW_BEVEL_RAD else DEEPEST_LEVEL_MM
-    )
 
 
 def feed_per_tooth(
@@ -485,9 +470,7 @@ def propose_cutting(
     stepover = stepover_for(stage, cutter.diameter)
     if blade is not None and stage in (BEVEL_SEMI, BEVEL_FINISH, PLUNGE):
         stepover = bevel_stepover(stage, cutter, blade, cusp)
-    stepdown = stepdown_for(
-        stage, cutter.diameter, hardness_hrc=hardness_hrc, blade=blade, data=data
-    )
+    stepdown = stepdown_for(stage, cutter.diameter, hardness_hrc=hardness_hrc, data=data)
     tooth = feed_per_tooth(
         cutter, stage, stepdown=stepdown, stepover=stepover, hardness_hrc=hardness_hrc, data=data
     )

@@ -145,7 +145,7 @@ class Bevelling(Record):
     B before the bevels are finished, to measure what the semi-finish left and correct Z.
     """
 
-    cusp: Annotated[float, Within(above=0.0, most=0.1)] = 0.010
+    cusp: Annotated[float, Within(above=0.0, most=0.1)] = 0.003
     below: Annotated[float, Within(least=0.05, most=0.5)] = 0.07
     measure_stop: bool = False
 

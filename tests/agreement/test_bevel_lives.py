@@ -57,7 +57,12 @@ def test_a_face_that_outlives_every_cutter_is_finished_in_parts():
 def test_the_fresh_cutter_is_in_before_the_land_is_measured():
     """The maker has one stop after the other, and no change follows the trimmed Z."""
     order = replace(ordered(straight_blade(), shop()), bevelling=Bevelling(measure_stop=True))
+    slow = tuple(
+        replace(c, feed=c.feed / 3) if c.stage == BEVEL_FINISH else c for c in order.cutting
+    )
+    order = replace(order, cutting=slow)  # the finish takes longer than what comes before it
     before, finish = needed(order)
+    assert finish > before
     order = living(order, (max(before, finish) + 0.5 * min(before, finish)) / LIFE_USED_SHARE)
     plan = lay_out(order)
     (cut,) = [c for c in plan.side("B") if c.stage == BEVEL_FINISH]
@@ -69,7 +74,7 @@ def test_the_fresh_cutter_is_in_before_the_land_is_measured():
 
 def test_a_fresh_cutter_that_goes_in_after_others_is_seen_by_what_its_stop_asks_for():
     """Side B's trench begins with a fresh cutter 1, after bevels and plunges by 3 and 4."""
-    order = living(bevelled_order(), 17.5)
+    order = living(bevelled_order(), 13.4)
     plan = lay_out(order)
     (trench,) = [c for c in plan.side("B") if c.name == "OUTLINE TRENCH"]
     assert trench.fresh

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,11 @@ from knifecam.order import load_order, order_from_text
 from knifecam.shop import Order
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
-FIELD = (EXAMPLES / "field-knife-230x32.toml").read_text(encoding="utf-8")
+FIELD = re.sub(
+    r"\[bevelling\]\n.*\n\n",
+    "",
+    (EXAMPLES / "field-knife-230x32.toml").read_text(encoding="utf-8"),
+)
 WRITTEN = 'edge = "EDGE"\nplunge = "PLUNGE"\nangle = 5'
 
 

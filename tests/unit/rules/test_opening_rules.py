@@ -35,17 +35,17 @@ def bore(x: float, y: float, name: str = "B1") -> Bore:
 
 
 @pytest.mark.parametrize("away", [5.0, 9.0, 15.0])
-def test_a_rim_is_as_thick_as_the_bevel_s_relation_says(away: float) -> None:
-    """Both sides rise by tan a: land + 2 d tan a, d the rim's least distance from the edge."""
-    (rim,) = opening_rings(blade_with(bore(30.0, -12.0 + away)))
+def test_a_ring_is_as_thick_as_the_bevel_s_relation_says(away: float) -> None:
+    """Both sides rise by tan a: land + 2 d tan a, d the ring's least distance from the edge."""
+    (ring,) = opening_rings(blade_with(bore(30.0, -12.0 + away)))
     wanted = LAND + 2 * (away - 2.5) * math.tan(math.radians(ANGLE_DEG))
-    assert rim.thick == pytest.approx(wanted, abs=2e-4)  # places 0.1 mm apart miss 0.05^2 / 2 r
-    assert rim.place[0] == pytest.approx(30.0, abs=0.1)
-    assert rim.place[1] == pytest.approx(-14.5 + away, abs=1e-3)
-    assert rim.bevels == ("edge",)
+    assert ring.thick == pytest.approx(wanted, abs=2e-4)  # places 0.1 mm apart miss 0.05^2 / 2 r
+    assert ring.place[0] == pytest.approx(30.0, abs=0.1)
+    assert ring.place[1] == pytest.approx(-14.5 + away, abs=1e-3)
+    assert ring.bevels == ("edge",)
 
 
-def test_an_opening_beside_the_bevel_has_no_rim_in_it() -> None:
+def test_an_opening_beside_the_bevel_has_no_ring_in_it() -> None:
     # the grind line lies (3.5 - 0.4) / 2 / tan 5 = 17.7 mm from the edge, at y = 5.7
     handle = blade_with(bore(-30.0, 0.0), bore(30.0, 8.3, "B2"))
     assert opening_rings(handle) == ()
@@ -53,28 +53,28 @@ def test_an_opening_beside_the_bevel_has_no_rim_in_it() -> None:
     assert len(opening_rings(blade_with(bore(30.0, 8.1)))) == 1
 
 
-def test_openings_in_a_bevel_are_told_with_the_thinnest_rim() -> None:
+def test_openings_in_a_bevel_are_told_with_the_thinnest_ring() -> None:
     slot = Slot(name="S1", outline=rectangle(40.0, -4.0, 50.0, 0.0))
     order = with_blade(blade_with(bore(20.0, -5.0), bore(10.0, -3.0, "B2"), slots=(slot,)))
     assert feasible(order) == ()
     (line,) = pierced_notes(order)
     assert told(line) == (
-        "bevel edge goes over bore 'B1', bore 'B2', slot 'S1': the thinnest rim, of bore 'B1', is"
+        "bevel edge goes over bore 'B1', bore 'B2', slot 'S1': the thinnest ring, of bore 'B1', is"
         " 1.19 mm thick at (20.0, -7.5); nothing seats level there"
     )
     assert line in lay_out(order).notes
 
 
-def test_a_thin_rim_is_refused() -> None:
+def test_a_thin_ring_is_refused() -> None:
     # 0.1 + 2 x 1.6 x tan 3 = 0.268
     order = with_blade(blade_with(bore(30.0, -12.0 + 4.1), angle_deg=3.0, land=0.1, thickness=2.0))
-    (line,) = (line for line in feasible(order) if "rim" in line)
+    (line,) = (line for line in feasible(order) if "ring" in line)
     assert "bore 'B1' goes through bevel 'edge' and leaves a ring 0.268 mm thick" in line
     assert "at least 0.4 mm must stay" in line
     thicker = with_blade(
         blade_with(bore(30.0, -12.0 + 4.1), angle_deg=3.0, land=0.3, thickness=2.0)
     )
-    assert [line for line in feasible(thicker) if "rim" in line] == []
+    assert [line for line in feasible(thicker) if "ring" in line] == []
 
 
 def finest(order: Order, step: float) -> Order:
@@ -99,13 +99,13 @@ def test_cusps_that_no_step_makes_finer_are_told() -> None:
 def test_cusps_of_a_stated_stepover_are_told_and_cusps_as_wanted_are_not() -> None:
     order = with_blade(blade_with())
     assert not [n for n in lay_out(order).notes if "bevelling.cusp" in n]
-    (line,) = (n for n in lay_out(finest(order, 0.5)).notes if "bevelling.cusp" in n)
-    assert "the order states a stepover of 0.5 mm for stage 'bevel-finish'" in told(line)
+    (line,) = (n for n in lay_out(finest(order, 0.3)).notes if "bevelling.cusp" in n)
+    assert "the order states a stepover of 0.3 mm for stage 'bevel-finish'" in told(line)
 
 
 @pytest.mark.parametrize(("skin", "said"), [(0.25, False), (0.9, True)])
 def test_a_bore_opened_wider_by_all_of_its_wall_is_refused(skin: float, said: bool) -> None:
-    """A rim of 0.9 mm at the bevel's lower side: 0.4 + 5 tan 5.7 with its edge on side B's face.
+    """A ring of 0.9 mm at the bevel's lower side: 0.4 + 5 tan 5.7 with its edge on side B's face.
 
     Side B opens skin, both corners of 0.1 and 0.1 more: 0.55 mm of it, or 1.2.
     """
