@@ -94,7 +94,7 @@ def look(control, knots, degree, low, high, rows):
 def seen(spline, count):
     """Return parameters, places and slopes at equal steps of the whole spline."""
     rows = np.empty((count, 5))
-    look(*spline.figures, *spline.span, rows)
+    look(*spline.values, *spline.span, rows)
     return rows[:, 2], rows[:, :2], rows[:, 3:]
 
 
