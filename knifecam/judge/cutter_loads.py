@@ -27,11 +27,12 @@ from knifecam.cutting.cutting_force import (
     cutting_force,
     hardened_steel,
 )
-from knifecam.cutting.engagement import feed_per_tooth, largest_chip
+from knifecam.cutting.engagement import largest_chip
 from knifecam.judge.judge_limits import CLOSER_STEPS, RUBBING_CHIP_SHARE, SHORT_STEP_CELLS
 from knifecam.judge.rapids_and_entry import judged_rows, way_means
 from knifecam.measure.case import Case
 from knifecam.shop import Cutter
+from knifecam.sweep.contact_record import motion_feed_per_tooth
 from knifecam.sweep.side_program import SideProgram
 from knifecam.sweep.sweep_limits import LEAST_CONTACT_MM3
 
@@ -71,7 +72,7 @@ def met_metal(side: SideProgram, case: Case) -> MetMetal:
     """Return the metal of all steps that go sideways by feed and take some, with a turning cutter."""
     steps, s = side.steps, side.shapes
     e, motion = steps.engagement, steps.motion
-    tooth = _per_tooth(side, case)[motion]
+    tooth = motion_feed_per_tooth(side, case.order.cutters)[motion]
     tried = judged_rows(case, side) & steps.moving & (e.volume > LEAST_CONTACT_MM3)
     tried &= ~side.rapid[motion] & s.known[motion] & (tooth > 0.0)
     section = way_means(steps, e.volume, SHORT_STEP_CELLS * case.seen)
@@ -84,21 +85,12 @@ def met_metal(side: SideProgram, case: Case) -> MetMetal:
     taken = section[at] - _by_the_end(side, at)
     entry, exit_ = _arcs(side, motion[at], taken, tops, right - left)
     met = exit_ > entry
-    steep = _steepness(side, motion[at][:, None], tops)
+    steep = edge_steepness(side, motion[at][:, None], tops)
     chip = np.where(met, largest_chip(tooth[at][:, None], entry, exit_) * steep, 0.0)
     return MetMetal(
         rows=at, section=section[at], tooth=tooth[at], entry=entry, exit=exit_, top=tops,
         layer_chip=chip,
     )  # fmt: skip
-
-
-def _per_tooth(side: SideProgram, case: Case) -> Floats:
-    """Return each motion's feed per tooth, mm; NaN where the spindle stands."""
-    flutes = np.zeros(len(side))
-    for cutter in case.order.cutters:
-        flutes[np.asarray(side.trace.cutter) == cutter.number] = cutter.flutes
-    turning = np.where(np.asarray(side.trace.spindle) != 0, side.trace.speed, 0.0)
-    return feed_per_tooth(side.motions.feed, flutes, turning)
 
 
 def _by_the_end(side: SideProgram, at: Ints) -> Floats:
@@ -155,7 +147,7 @@ def _half_section(side: SideProgram, motion: Indices, top: Floats) -> Floats:
     return np.where(tan > 0.0, cone, bull)
 
 
-def _steepness(side: SideProgram, motion: Indices, top: Floats) -> Floats:
+def edge_steepness(side: SideProgram, motion: Indices, top: Floats) -> Floats:
     """Return the sine of the edge's angle at a height: what it makes of the chip, 1 on the flank."""
     s = side.shapes
     corner, half = s.corner[motion], s.half_angle[motion]

@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knifecam.cutting import Engagement
-from knifecam.cutting.engagement import feed_per_tooth
 from knifecam.judge.bevel_findings import land_range
 from knifecam.judge.cutter_loads import (
     CutterLoads,
     MetMetal,
+    edge_steepness,
     heaviest_loads,
     met_metal,
     motion_loads,
@@ -48,7 +48,7 @@ from knifecam.measure.measured_wall import SideWall
 from knifecam.quantity import mm, mm3, told
 from knifecam.rs274.restart_points import cut_starts
 from knifecam.shop import Order
-from knifecam.sweep.contact_record import unbroken_contact
+from knifecam.sweep.contact_record import motion_feed_per_tooth, unbroken_contact
 from knifecam.sweep.run_time import Duration, duration_of
 from knifecam.sweep.side_program import SideProgram, bounds
 
@@ -325,11 +325,12 @@ def _met_on(side: SideProgram, order: Order, motion: int) -> dict[str, Any]:
     if angle > FULL_SLOT_RAD and record.both_walls[widest]:
         angle = np.pi
     depth = float(record.under[rows].max())
-    tooth = _per_tooth(side, order, motion)
+    tooth = float(motion_feed_per_tooth(side, order.cutters)[motion])
     upright = angle > 0.0 and not side.steps.heading[widest].any()
     beside = record.left[widest] > 0.0 or record.right[widest] > 0.0
     share = float(np.sin(min(angle, np.pi / 2))) if beside else 1.0  # nothing left or right: ahead
-    steep, fall = _steepness(side, motion, depth), max(0.0, float(side.steps.fall[widest]))
+    steep = float(edge_steepness(side, np.array([motion]), np.array([depth]))[0])
+    fall = max(0.0, float(side.steps.fall[widest]))
     end = np.sqrt(1.0 - steep**2) * np.sin(fall)
     across = radius * (1.0 - np.cos(angle)) if angle < np.pi else 2.0 * radius
     return {
@@ -341,23 +342,6 @@ def _met_on(side: SideProgram, order: Order, motion: int) -> dict[str, Any]:
         "chip": rounded(tooth * (1.0 if upright else share * steep * np.cos(fall) + end)),
         "unbroken_contact_s": rounded(unbroken_contact(side)[rows].max(), 1),
     }
-
-
-def _per_tooth(side: SideProgram, order: Order, motion: int) -> float:
-    number = int(side.trace.cutter[motion])
-    flutes = max((c.flutes for c in order.cutters if c.number == number), default=0)
-    speed = side.trace.speed[motion] if side.trace.spindle[motion] else 0.0
-    return float(feed_per_tooth(side.motions.feed[motion], flutes, speed))
-
-
-def _steepness(side: SideProgram, motion: int, depth: float) -> float:
-    """Return by how much the slope of the edge at a height thins the chip: 1 on an upright edge."""
-    half, corner = float(side.shapes.half_angle[motion]), float(side.shapes.corner[motion])
-    if half > 0.0:
-        return float(np.cos(half))
-    if corner > depth:
-        return float(np.sqrt(1.0 - (1.0 - depth / corner) ** 2))
-    return 1.0
 
 
 def line_loads(side: SideProgram, record: Engagement) -> dict[int, str]:

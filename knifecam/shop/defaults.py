@@ -434,11 +434,16 @@ def allowance_for(stage: str, diameter: float) -> float:
     return wall_stock(diameter) if stage in (SLOT, ROUGH, CLEAR) else 0.0
 
 
-def stepover_for(stage: str, diameter: float) -> float:
-    """Return the sideways step: 0.35 diameters, in finishing the stock that was left."""
+def stepover_for(
+    stage: str, diameter: float, *, hardness_hrc: float = 60.0, data: CuttingData | None = None
+) -> float:
+    """Return the sideways step, mm: by the data in levels, in finishing the stock that was left."""
     if stage == BREAK:
         return BREAK_STEP
-    return wall_stock(diameter) if stage in (FIT, FINISH) else round(0.35 * diameter, 2)
+    if stage in (FIT, FINISH):
+        return wall_stock(diameter)
+    kind = BEVEL if ENGAGED[stage] == FINISHING else ENGAGED[stage]
+    return round((data or usual_data()).width(kind, hardness_hrc) * diameter, 2)
 
 
 def contact_diameter(cutter: Cutter) -> float:
@@ -467,7 +472,7 @@ def propose_cutting(
     mill, data = mill or Mill(), data or usual_data()
     wanted = spindle_for(surface_speed(stage, hardness_hrc, data), contact_diameter(cutter))
     spindle = min(max(wanted, mill.spindle_low), mill.spindle_high)
-    stepover = stepover_for(stage, cutter.diameter)
+    stepover = stepover_for(stage, cutter.diameter, hardness_hrc=hardness_hrc, data=data)
     if blade is not None and stage in (BEVEL_SEMI, BEVEL_FINISH, PLUNGE):
         stepover = bevel_stepover(stage, cutter, blade, cusp)
     stepdown = stepdown_for(stage, cutter.diameter, hardness_hrc=hardness_hrc, data=data)

@@ -220,7 +220,7 @@ def engagement_of(
     if before is not None:
         taken.append(_from_beyond(side, before))
     found = contact_of_steps(side.steps, taken, _plate(side, order), chosen)
-    per_tooth = _per_tooth(side, order.cutters)[record.motion]
+    per_tooth = motion_feed_per_tooth(side, order.cutters)[record.motion]
     angles = _angles(side, record, found, chosen, per_tooth)
     for values in angles.values():
         values[wanted & ~near] = 0.0
@@ -260,7 +260,7 @@ def _near_plate(side: SideProgram, order: Order, record: Engagement) -> Bools:
     return np.asarray((z < plate[5]) & (beside < radius))
 
 
-def _per_tooth(side: SideProgram, cutters: Sequence[Cutter]) -> Floats:
+def motion_feed_per_tooth(side: SideProgram, cutters: Sequence[Cutter]) -> Floats:
     """Return each motion's feed per tooth, mm; NaN where the cutter or its turning is not known."""
     flutes = np.zeros(len(side))
     for cutter in cutters:

@@ -9,6 +9,7 @@ import pytest
 from knifecam.errors import OrderError
 from knifecam.order import load_order
 from knifecam.shop.cutting_data import ENGAGEMENTS, PACES, VALUES, own_data, usual_data
+from knifecam.shop.defaults import stepover_for
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 FIELD = (EXAMPLES / "field-knife-230x32.toml").read_text(encoding="utf-8")
@@ -107,3 +108,10 @@ def test_an_order_takes_the_file_beside_it_and_counts_it_in_its_digest(tmp_path:
         OrderError, match=r'mill\.cutting_data="own\.toml" cannot be read: no such file'
     ):
         load_order(path)
+
+
+def test_the_width_of_a_makers_file_is_the_step_aside_that_is_proposed() -> None:
+    data = own_data(OWN, "own.toml")
+    assert stepover_for("rough", 3.0, data=data) == 0.9
+    assert stepover_for("rough", 3.0) == 1.05
+    assert stepover_for("bevel-rough", 6.0, data=data) == 2.1
